@@ -11,6 +11,8 @@ import os
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from n2osim.fluid import coolprop_oracle
 
 COEFFICIENT_FILE = Path(__file__).with_name("n2o_coefficients.json")
@@ -38,6 +40,7 @@ def extract_coefficients() -> dict[str, Any]:
         "surface_tension": {
             key: parameters["ANCILLARIES"]["surface_tension"][key] for key in ("Tc", "a", "n")
         },
+        "transport_reference": transport_reference(),
     }
 
 
@@ -76,6 +79,57 @@ def _saturation_part(super_ancillary: dict[str, Any]) -> dict[str, Any]:
         "T_critical": super_ancillary["meta"]["Tcrittrue / K"],
         "rho_critical_molar": super_ancillary["meta"]["rhocrittrue / mol/m^3"],
     }
+
+
+def transport_reference() -> dict[str, Any]:
+    """Carbon dioxide's excess viscosity and conductivity, the reference fluid of transport.py.
+
+    Viscosity (Laesecke & Muzny, J. Phys. Chem. Ref. Data 46 (2017) 013107) is sampled from
+    CoolProp and stored as a Chebyshev expansion of excess viscosity over density; conductivity
+    (Huber et al., J. Phys. Chem. Ref. Data 45 (2016) 013102) is a polynomial and copied as such.
+    """
+    parameters = coolprop_oracle.fluid_parameters("CarbonDioxide")
+    conductivity = parameters["TRANSPORT"]["conductivity"]
+    residual = conductivity["residual"]
+    critical = conductivity["critical"]
+    if residual["type"] != "polynomial" or critical["type"] != "simplified_Olchowy_Sengers":
+        raise RuntimeError("carbon dioxide's conductivity changed form in CoolProp")
+    return {
+        "molar_mass": parameters["EOS"][0]["molar_mass"],
+        "T_reducing": residual["T_reducing"],
+        "rho_reducing": residual["rhomass_reducing"],
+        "viscosity_T": list(VISCOSITY_T),
+        "viscosity_rho": list(VISCOSITY_RHO),
+        "viscosity": _fit_excess_viscosity().tolist(),
+        "conductivity": {key: residual[key] for key in ("B", "d", "t")},
+        "critical": {key: critical[key] for key in ("GAMMA", "R0", "gamma", "nu", "qD", "zeta0")},
+    }
+
+
+def excess_viscosity_per_density(T: float, rho: float) -> float:
+    """Carbon dioxide's (viscosity - dilute-gas viscosity) / density, Pa s m3/kg (CoolProp)."""
+    from CoolProp import DmassT_INPUTS
+
+    state = coolprop_oracle.abstract_state("CarbonDioxide")
+    state.update(DmassT_INPUTS, rho, T)
+    parts = state.viscosity_contributions()
+    return float((parts["initial_density"] + parts["residual"]) / rho)
+
+
+VISCOSITY_T = (175.0, 525.0)
+VISCOSITY_RHO = (0.0, 1380.0)
+
+
+def _fit_excess_viscosity(size_T: int = 12, size_rho: int = 14) -> np.ndarray:
+    """Interpolate at Chebyshev nodes; 4e-6 of the viscosity at worst (tests/fluid)."""
+    x = np.cos(np.pi * (np.arange(size_T) + 0.5) / size_T)
+    y = np.cos(np.pi * (np.arange(size_rho) + 0.5) / size_rho)
+    T = np.interp(x, (-1.0, 1.0), VISCOSITY_T)
+    rho = np.interp(y, (-1.0, 1.0), VISCOSITY_RHO)
+    values = np.array([[excess_viscosity_per_density(t, r) for r in rho] for t in T])
+    chebvander = np.polynomial.chebyshev.chebvander
+    half = np.linalg.solve(chebvander(x, size_T - 1), values)
+    return np.asarray(np.linalg.solve(chebvander(y, size_rho - 1), half.T).T)
 
 
 def touch_kernels() -> None:
