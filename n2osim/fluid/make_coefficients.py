@@ -46,7 +46,11 @@ def extract_coefficients() -> dict[str, Any]:
 
 def _ideal_part(terms: list[dict[str, Any]]) -> dict[str, Any]:
     by_type = {term["type"]: term for term in terms}
-    expected = {"IdealGasHelmholtzLead", "IdealGasHelmholtzLogTau", "IdealGasHelmholtzPlanckEinstein"}
+    expected = {
+        "IdealGasHelmholtzLead",
+        "IdealGasHelmholtzLogTau",
+        "IdealGasHelmholtzPlanckEinstein",
+    }
     if set(by_type) != expected or len(terms) != len(expected):
         raise RuntimeError(f"ideal-gas terms changed form in CoolProp: {sorted(by_type)}")
     lead = by_type["IdealGasHelmholtzLead"]
@@ -71,14 +75,60 @@ def _saturation_part(super_ancillary: dict[str, Any]) -> dict[str, Any]:
     for expansions in pieces.values():
         if [piece["xmin"] for piece in expansions] + [expansions[-1]["xmax"]] != edges:
             raise RuntimeError("super-ancillary pieces no longer share their temperature edges")
+    rho_l = [piece["coef"] for piece in pieces["rhoL"]]
+    rho_v = [piece["coef"] for piece in pieces["rhoV"]]
     return {
         "T_edges": edges,
         "p": [piece["coef"] for piece in pieces["p"]],
-        "rho_l_molar": [piece["coef"] for piece in pieces["rhoL"]],
-        "rho_v_molar": [piece["coef"] for piece in pieces["rhoV"]],
+        "rho_l_molar": rho_l,
+        "rho_v_molar": rho_v,
+        **_fit_caloric(np.array(edges), np.array(rho_l), np.array(rho_v)),
         "T_critical": super_ancillary["meta"]["Tcrittrue / K"],
         "rho_critical_molar": super_ancillary["meta"]["rhocrittrue / mol/m^3"],
     }
+
+
+_CALORIC = ("u_l", "u_v", "s_l", "s_v", "cv_l", "cv_v")
+
+
+def _fit_caloric(edges: np.ndarray, rho_l: np.ndarray, rho_v: np.ndarray) -> dict[str, Any]:
+    """Expand saturated u, s and the two shares of c_v on the pieces of the super-ancillary.
+
+    The equation of state at the super-ancillary's densities, interpolated at each piece's own
+    Chebyshev nodes; tests/fluid holds the result against the equation itself.
+    """
+    size = rho_l.shape[1]
+    x = np.cos(np.pi * (np.arange(size) + 0.5) / size)
+    basis = np.polynomial.chebyshev.chebvander(x, size - 1)
+    fits = np.empty((len(edges) - 1, size, len(_CALORIC)))
+    for i in range(len(edges) - 1):
+        T = 0.5 * (edges[i] + edges[i + 1] + x * (edges[i + 1] - edges[i]))
+        states = zip(T, basis @ rho_l[i], basis @ rho_v[i], strict=True)
+        fits[i] = np.linalg.solve(basis, np.array([_caloric(*state) for state in states]))
+    # The c_v shares become 0/0 within microkelvins of the critical point: the last piece (8 uK)
+    # carries on with the value where the piece before ends.
+    fits[-1, :, 4:] = 0.0
+    fits[-1, 0, 4:] = fits[-2, :, 4:].sum(axis=0)
+    return {name: fits[:, :, j].tolist() for j, name in enumerate(_CALORIC)}
+
+
+def _caloric(T: float, rho_l: float, rho_v: float) -> tuple[float, ...]:
+    """u_l, u_v, s_l, s_v and the phases' shares of two-phase c_v (see state.py), per kg."""
+    import CoolProp
+
+    state = coolprop_oracle.abstract_state()
+    state.specify_phase(CoolProp.iphase_gas)  # the literal equation, no phase search
+    phases = []
+    for rho in (rho_l, rho_v):
+        state.update(CoolProp.DmolarT_INPUTS, rho, T)
+        p_T = state.first_partial_deriv(CoolProp.iP, CoolProp.iT, CoolProp.iDmass)
+        p_rho = state.first_partial_deriv(CoolProp.iP, CoolProp.iDmass, CoolProp.iT)
+        phases.append((state.umass(), state.smass(), state.cvmass(), state.rhomass(), p_T, p_rho))
+    state.unspecify_phase()
+    liquid, vapour = phases
+    slope = (vapour[1] - liquid[1]) / (1.0 / vapour[3] - 1.0 / liquid[3])
+    shares = [cv + T * (slope - p_T) ** 2 / (d * d * p_d) for _, _, cv, d, p_T, p_d in phases]
+    return liquid[0], vapour[0], liquid[1], vapour[1], shares[0], shares[1]
 
 
 def transport_reference() -> dict[str, Any]:
@@ -140,7 +190,8 @@ def touch_kernels() -> None:
 
 def main() -> None:
     """Write the coefficient file next to this module."""
-    COEFFICIENT_FILE.write_text(json.dumps(extract_coefficients(), indent=1) + "\n")
+    lines = json.dumps(extract_coefficients(), separators=(",", ":")).replace("],[", "],\n[")
+    COEFFICIENT_FILE.write_text(lines + "\n")
     touch_kernels()
     print(f"wrote {COEFFICIENT_FILE}")
 

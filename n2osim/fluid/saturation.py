@@ -2,8 +2,9 @@
 
 Pressure and the two saturated densities come from the super-ancillary equations shipped with
 CoolProp (piecewise Chebyshev expansions in temperature, accurate to about 1e-12 up to the
-critical point; method of Bell & Alpert, Int. J. Thermophys. 42 (2021) 121). Energies follow from
-the equation of state at those densities. NaN outside T_TRIPLE..T_CRITICAL.
+critical point; method of Bell & Alpert, Int. J. Thermophys. 42 (2021) 121). Saturated energies
+and entropies are expansions on the same pieces, fitted (make_coefficients.py) to the equation of
+state at those densities. NaN outside T_TRIPLE..T_CRITICAL.
 """
 
 from __future__ import annotations
@@ -21,7 +22,6 @@ from n2osim.fluid.equation_of_state import (
     RHO_CRITICAL,
     T_CRITICAL,
     T_TRIPLE,
-    eos,
 )
 
 _EDGES = frozen(COEFFICIENTS["saturation"]["T_edges"])
@@ -30,6 +30,9 @@ _P = frozen(COEFFICIENTS["saturation"]["p"])
 _RHO_L = frozen(np.array(COEFFICIENTS["saturation"]["rho_l_molar"]) * MOLAR_MASS)
 _RHO_V = frozen(np.array(COEFFICIENTS["saturation"]["rho_v_molar"]) * MOLAR_MASS)
 _ORDER = _P.shape[1]
+_CALORIC = [COEFFICIENTS["saturation"][k] for k in ("u_l", "u_v", "s_l", "s_v", "cv_l", "cv_v")]
+# One block a piece, one row an order, one column a quantity: what one look-up reads is adjacent.
+_TABLE = frozen(np.stack([_P, _RHO_L, _RHO_V, *np.array(_CALORIC)], axis=-1))
 _SIGNS = np.array([(-1.0) ** k for k in range(_ORDER)])
 
 
@@ -45,6 +48,17 @@ RHO_L_TRIPLE: float = float(_RHO_L_EDGES[0])
 """Saturated-liquid density at the triple point, kg/m3."""
 RHO_V_TRIPLE: float = float(_RHO_V_EDGES[0])
 """Saturated-vapour density at the triple point, kg/m3."""
+
+
+_CALORIC_EDGES = {
+    name: _edge_values(_TABLE[:, :, column]) for name, column in (("u_l", 3), ("s_l", 5))
+}
+_S_L_EDGES = _CALORIC_EDGES["s_l"]
+_H_L_EDGES = frozen(_CALORIC_EDGES["u_l"] + _P_EDGES / _RHO_L_EDGES)
+H_CRITICAL: float = float(_H_L_EDGES[-1])
+"""Enthalpy at the critical point, J/kg."""
+S_CRITICAL: float = float(_S_L_EDGES[-1])
+"""Entropy at the critical point, J/kg/K."""
 
 
 @jit
@@ -87,27 +101,45 @@ def sat_rho(T):
         return math.nan, math.nan, math.nan
     i = _piece(_EDGES, 1.0, T)
     x2 = 2.0 * (2.0 * T - _EDGES[i] - _EDGES[i + 1]) / (_EDGES[i + 1] - _EDGES[i])
-    p0 = 0.0
-    p1 = 0.0
-    l0 = 0.0
-    l1 = 0.0
-    v0 = 0.0
-    v1 = 0.0
+    p0 = p1 = l0 = l1 = v0 = v1 = 0.0
     for k in range(_ORDER - 1, 0, -1):
-        p2 = p1
-        p1 = p0
-        p0 = _P[i, k] + x2 * p1 - p2
-        l2 = l1
-        l1 = l0
-        l0 = _RHO_L[i, k] + x2 * l1 - l2
-        v2 = v1
-        v1 = v0
-        v0 = _RHO_V[i, k] + x2 * v1 - v2
+        p0, p1 = _TABLE[i, k, 0] + x2 * p0 - p1, p0
+        l0, l1 = _TABLE[i, k, 1] + x2 * l0 - l1, l0
+        v0, v1 = _TABLE[i, k, 2] + x2 * v0 - v1, v0
     half = 0.5 * x2
     return (
-        _P[i, 0] + half * p0 - p1,
-        _RHO_L[i, 0] + half * l0 - l1,
-        _RHO_V[i, 0] + half * v0 - v1,
+        _TABLE[i, 0, 0] + half * p0 - p1,
+        _TABLE[i, 0, 1] + half * l0 - l1,
+        _TABLE[i, 0, 2] + half * v0 - v1,
+    )
+
+
+@jit
+def sat_caloric(T):
+    """Saturated (u_l, u_v [J/kg], s_l, s_v, c_l, c_v [J/kg/K]) at T [K].
+
+    c_l and c_v are the phases' shares of the two-phase c_v (state.py weighs them with quality).
+    """
+    if not (T_TRIPLE <= T <= T_CRITICAL):
+        return math.nan, math.nan, math.nan, math.nan, math.nan, math.nan
+    i = _piece(_EDGES, 1.0, T)
+    x2 = 2.0 * (2.0 * T - _EDGES[i] - _EDGES[i + 1]) / (_EDGES[i + 1] - _EDGES[i])
+    a0 = a1 = b0 = b1 = c0 = c1 = d0 = d1 = e0 = e1 = f0 = f1 = 0.0
+    for k in range(_ORDER - 1, 0, -1):
+        a0, a1 = _TABLE[i, k, 3] + x2 * a0 - a1, a0
+        b0, b1 = _TABLE[i, k, 4] + x2 * b0 - b1, b0
+        c0, c1 = _TABLE[i, k, 5] + x2 * c0 - c1, c0
+        d0, d1 = _TABLE[i, k, 6] + x2 * d0 - d1, d0
+        e0, e1 = _TABLE[i, k, 7] + x2 * e0 - e1, e0
+        f0, f1 = _TABLE[i, k, 8] + x2 * f0 - f1, f0
+    half = 0.5 * x2
+    return (
+        _TABLE[i, 0, 3] + half * a0 - a1,
+        _TABLE[i, 0, 4] + half * b0 - b1,
+        _TABLE[i, 0, 5] + half * c0 - c1,
+        _TABLE[i, 0, 6] + half * d0 - d1,
+        _TABLE[i, 0, 7] + half * e0 - e1,
+        _TABLE[i, 0, 8] + half * f0 - f1,
     )
 
 
@@ -115,16 +147,8 @@ def sat_rho(T):
 def sat(T):
     """Saturation (p, rho_l, rho_v, u_l, u_v, h_l, h_v, s_l, s_v) at T [K]; SI, NaN outside."""
     p, rho_l, rho_v = sat_rho(T)
-    if not (p > 0.0):
-        n = math.nan
-        return n, n, n, n, n, n, n, n, n
-    liquid = eos(T, rho_l)
-    vapour = eos(T, rho_v)
-    u_l = liquid[1]
-    u_v = vapour[1]
-    return (
-        p, rho_l, rho_v, u_l, u_v, u_l + p / rho_l, u_v + p / rho_v, liquid[3], vapour[3],
-    )  # fmt: skip
+    u_l, u_v, s_l, s_v, _, _ = sat_caloric(T)
+    return p, rho_l, rho_v, u_l, u_v, u_l + p / rho_l, u_v + p / rho_v, s_l, s_v
 
 
 @jit
@@ -184,3 +208,13 @@ def sat_T_of_rho_v(rho):
     if not (RHO_V_TRIPLE <= rho <= RHO_CRITICAL):
         return math.nan
     return min(max(_invert(_RHO_V, _RHO_V_EDGES, 1.0, rho), T_TRIPLE), T_CRITICAL)
+
+
+@jit
+def guess_T_liquid(y, entropy):
+    """Rough temperature, K, of liquid with enthalpy (entropy 0) or entropy (1) y: flash starts."""
+    edges = _S_L_EDGES if entropy else _H_L_EDGES
+    i = _piece(edges, 1.0, y)
+    fraction = (y - edges[i]) / (edges[i + 1] - edges[i])
+    T = _EDGES[i] + fraction * (_EDGES[i + 1] - _EDGES[i])
+    return min(max(T, T_TRIPLE), T_CRITICAL)
