@@ -1,0 +1,28 @@
+"""Thermal radiation between a small grey body and large surroundings (compiled kernels).
+
+Grey, diffuse surface of emissivity eps in surroundings at one temperature (the surroundings
+act as a black cavity whatever their own emissivity): Incropera & DeWitt, eq. 1.7.
+"""
+
+from __future__ import annotations
+
+from n2osim._jit import jit
+
+STEFAN_BOLTZMANN = 5.670374419e-8  # W/m2/K4, SI definition (CODATA 2018)
+
+
+@jit
+def radiation_flux(T_surface, T_surround, emissivity):
+    """Net flux leaving the surface, W/m2; temperatures in K, emissivity 0..1."""
+    return emissivity * STEFAN_BOLTZMANN * (T_surface**4 - T_surround**4)
+
+
+@jit
+def radiation_coefficient(T_surface, T_surround, emissivity):
+    """Radiation coefficient h_r, W/m2/K: h_r (T_surface - T_surround) is the exact net flux.
+
+    Temperatures in K, emissivity 0..1. Smooth through T_surface = T_surround
+    (Incropera & DeWitt, eq. 1.9).
+    """
+    squares = T_surface * T_surface + T_surround * T_surround
+    return emissivity * STEFAN_BOLTZMANN * (T_surface + T_surround) * squares
