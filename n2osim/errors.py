@@ -19,7 +19,7 @@ class N2OSimError(Exception):
 
 
 def did_you_mean(name: object, known: Iterable[str], count: int = 3) -> str:
-    """Names from ``known`` that look like ``name``, as ``"did you mean 'a' or 'b'?"``, or ``""``."""
+    """Names in ``known`` that look like ``name``: ``"did you mean 'a' or 'b'?"``, or ``""``."""
     by_fold = {k.casefold(): k for k in known}
     near = difflib.get_close_matches(str(name).casefold(), list(by_fold), n=count, cutoff=0.55)
     if not near:
@@ -84,7 +84,7 @@ class RangeError(InputError):
 class UnitError(InputError):
     """A unit that is unknown or belongs to another kind of quantity."""
 
-    problem = "has no usable unit"
+    problem = "has the wrong unit or none"
 
 
 class UnknownNameError(InputError):
@@ -102,7 +102,8 @@ class UnknownNameError(InputError):
 class ScenarioError(N2OSimError, ValueError):
     """A scenario file that cannot be read or does not make sense; says where.
 
-    ``file`` and ``line`` may be None, ``key`` is the dotted name of the entry, ``remedy`` what to do.
+    ``file`` and ``line`` may be None, ``key`` is the dotted name of the entry, ``remedy`` says
+    what to do.
     """
 
     def __init__(
