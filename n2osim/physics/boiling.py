@@ -1,0 +1,324 @@
+"""Boiling, condensation, and the inside coefficient of a bottle (compiled scalar kernels).
+
+The inside coefficient joins four things, all between a wall and the bulk of the fluid:
+
+* natural convection (Churchill & Chu) of liquid on the wetted and of vapour on the dry part,
+  or of the one phase there is;
+* nucleate boiling (Cooper 1984) where liquid touches a wall above the saturation temperature,
+  limited by the critical heat flux (Zuber 1959) and falling back to natural convection past it;
+* film condensation (Nusselt 1916) where vapour touches a wall below saturation;
+* a cap.
+
+Near the critical point
+-----------------------
+No boiling correlation reaches there (Cooper's data end at p_r = 0.9). Boiling and condensation
+are faded out with a smooth weight, 1 at p_r = 0.90 and 0 from 0.99 on, so that only natural
+convection is left where the two phases become one. Natural convection itself would diverge with
+c_p and the expansion coefficient. It does not, because both are taken as secants over the actual
+wall-to-bulk difference instead of as slopes: the density difference solves a local expansion of
+the isobar (`density_drop`), the one number that replaces (dp/drho)_T in c_p, in the expansion
+and in the critical part of the conductivity. Every result with p_r > 0.9 is flagged.
+"""
+
+from __future__ import annotations
+
+import math
+
+from n2osim._jit import jit
+from n2osim.fluid.equation_of_state import (
+    MOLAR_MASS,
+    P_CRITICAL,
+    P_TRIPLE,
+    R_SPECIFIC,
+    RHO_CRITICAL,
+    eos,
+)
+from n2osim.fluid.saturation import sat, sat_T
+from n2osim.fluid.state import LIQUID, TWO_PHASE, VAPOUR
+from n2osim.fluid.transport import (
+    background_conductivity,
+    critical_enhancement,
+    surface_tension,
+    viscosity,
+)
+from n2osim.physics.convection import (
+    GRAVITY,
+    blend_cubes,
+    nusselt_horizontal_cylinder,
+    nusselt_vertical_plate,
+)
+
+P_R_DATA = 0.90  # Cooper's data: 0.001 <= p_r <= 0.9 (as quoted in the reviews; recalled)
+P_R_END = 0.99  # boiling and condensation have faded out here; our choice
+ZUBER_CONSTANT = 0.149  # Lienhard & Dhir 1973, large plate; Incropera & DeWitt, eq. 10.6
+DEFAULT_CAP = 20e3  # W/m2/K; our choice, above any Cooper value inside its own range here
+
+_COOPER_POWER = 0.67 / 0.33  # h ~ q**0.67 rewritten for a given superheat
+_COOPER_GAIN = 55.0 / math.sqrt(MOLAR_MASS * 1e3)
+_SMALL_DT = 1e-3  # K; keeps powers of a temperature difference differentiable at zero
+_FILM_DT = 0.25  # K; below it the condensate film coefficient falls to 0 with the difference
+_LEIDENFROST = 3.0  # boiling has halved past this multiple of the superheat at the critical flux
+_CURVATURE = 1.5 * P_CRITICAL / RHO_CRITICAL**3  # p'''/6 on the critical isotherm, van der Waals
+
+NO_FLUID = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+NO_PROPERTIES = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, NO_FLUID, NO_FLUID)
+
+
+@jit
+def cooper(superheat, p_r, molar_mass):
+    """Nucleate pool boiling coefficient, W/m2/K, at a wall superheat.
+
+    Cooper, I. Chem. E. Symp. Ser. 86 (1984) 785, roughness 1 um, without the 1.7 for horizontal
+    copper tubes: h = 55 q**0.67 p_r**0.12 (-log10 p_r)**-0.55 M**-0.5, solved for q = h dT.
+    superheat [K], p_r = p/p_c [-], molar_mass [g/mol]; 0.001 <= p_r <= 0.9, 2 <= M <= 200.
+    """
+    gain = 55.0 * p_r**0.12 * (-math.log10(p_r)) ** -0.55 / math.sqrt(molar_mass)
+    return gain ** (1.0 / 0.33) * superheat**_COOPER_POWER
+
+
+@jit
+def zuber_flux(sigma, h_fg, rho_l, rho_v, constant):
+    """Critical heat flux of pool boiling, W/m2: C h_fg rho_v**.5 (sigma g (rho_l-rho_v))**.25.
+
+    sigma [N/m], h_fg [J/kg], densities [kg/m3]; constant 0.149 (large plate) or pi/24
+    (Zuber 1959). Horizontal cylinders and bottle walls differ by some 20 %.
+    """
+    lift = max(sigma * GRAVITY * (rho_l - rho_v), 0.0)
+    return constant * h_fg * math.sqrt(rho_v) * math.sqrt(math.sqrt(lift))
+
+
+@jit
+def zuber_chf(T):
+    """Critical heat flux of saturated nitrous oxide, W/m2, at T [K]; NaN off the curve."""
+    _, rho_l, rho_v, _, _, h_l, h_v, _, _ = sat(T)
+    return zuber_flux(surface_tension(T), h_v - h_l, rho_l, rho_v, ZUBER_CONSTANT)
+
+
+@jit
+def rohsenow(superheat, mu_l, h_fg, rho_l, rho_v, sigma, cp_l, Pr_l, c_sf, n):
+    """Nucleate boiling flux, W/m2, for a known fluid-surface pair (checks; not used for N2O).
+
+    Rohsenow, Trans. ASME 74 (1952) 969, as in Incropera & DeWitt, eq. 10.5. SI units; c_sf and n
+    from tables of fluid-surface pairs, which do not list nitrous oxide.
+    """
+    root = math.sqrt(GRAVITY * (rho_l - rho_v) / sigma)
+    return mu_l * h_fg * root * (cp_l * superheat / (c_sf * h_fg * Pr_l**n)) ** 3
+
+
+@jit
+def film_condensation(group, length, standing, subcooling):
+    """Laminar film condensation coefficient, W/m2/K.
+
+    group = g rho_l (rho_l - rho_v) k_l^3 h_fg / mu_l; length [m] and subcooling [K]. Nusselt 1916:
+    0.943 (group/(L dT))**(1/4) on a vertical wall; 0.555 inside a lying cylinder (Chato 1962),
+    both as in Incropera & DeWitt, section 10.8-10.9. Faded to 0 below 0.25 K of subcooling, where
+    the formula's coefficient (not its flux) would grow without bound.
+    """
+    if not (subcooling > 0.0 and group > 0.0):
+        return 0.0
+    factor = 0.943 if standing else 0.555
+    dT = math.sqrt(subcooling * subcooling + _FILM_DT * _FILM_DT)
+    return factor * math.sqrt(math.sqrt(group / (length * dT))) * subcooling / dT
+
+
+@jit
+def boiling_coefficient(gain, q_critical, superheat):
+    """Boiling coefficient, W/m2/K, over the whole curve: nucleate, critical flux, decline.
+
+    gain: Cooper's coefficient at 1 K. The flux runs smoothly into q_critical, then declines to
+    about a quarter at 4 times the superheat of the critical flux (shape of the pool boiling
+    curve, Incropera & DeWitt, fig. 10.4); the caller adds natural convection, which remains.
+    """
+    if not (superheat > 0.0 and gain > 0.0):
+        return 0.0
+    h = gain * superheat**_COOPER_POWER
+    ratio = h * superheat / (q_critical + 1e-30)
+    if ratio < 1e-3:  # the limits below differ from 1 by less than 2e-6
+        return h
+    square = ratio * ratio
+    limited = h / math.sqrt(math.sqrt(1.0 + square * square))
+    return limited / (1.0 + ratio ** (4.0 * 0.33) / _LEIDENFROST**4)
+
+
+@jit
+def boiling_weight(p_r):
+    """Share of boiling and condensation kept at p_r: 1 up to 0.90, smoothly 0 from 0.99 on."""
+    s = (p_r - P_R_DATA) / (P_R_END - P_R_DATA)
+    s = min(max(s, 0.0), 1.0)
+    return 1.0 - s * s * (3.0 - 2.0 * s)
+
+
+@jit
+def density_drop(rho, stiffness, dpdT, dT):
+    """How much lighter (heavier) fluid at constant pressure is for dT [K] of warming, kg/m3.
+
+    Expansion of the isobar about the bulk: stiffness*d + gamma*dT/2*d + c*d**3 = dpdT*dT, with
+    stiffness = (dp/drho)_T and, from van der Waals' equation, gamma = its rise with temperature
+    R/(1 - rho/(3 rho_c))**2 and c = 1.5 p_c/rho_c**3. Away from the critical point the first term
+    rules; at it the last ones keep the result finite. dT > 0.
+    """
+    free = 1.0 - rho / (3.0 * RHO_CRITICAL)
+    gamma = R_SPECIFIC / max(free * free, 0.01)
+    linear = max(stiffness, 0.0) + 0.5 * gamma * dT
+    drive = dpdT * dT
+    d = min(drive / linear, (drive / _CURVATURE) ** (1.0 / 3.0))
+    for _ in range(4):  # Newton from above on a convex function: 1e-9 after four
+        square = _CURVATURE * d * d
+        d -= (d * (linear + square) - drive) / (linear + 3.0 * square)
+    return d
+
+
+@jit
+def natural_coefficient(fluid, T, T_wall, length, standing):
+    """Natural convection coefficient, W/m2/K, of one phase against a wall.
+
+    fluid: tuple of `_phase_properties`; T bulk, T_wall [K]; length [m]: inner height (standing,
+    vertical plate) or diameter (lying, horizontal cylinder). Churchill & Chu's plate and
+    cylinder are outside correlations; in their turbulent range the length drops out and inside
+    and outside differ little (our assumption, common practice for vessels).
+    """
+    rho, mu, k_background, k_critical, cv, dpdT, stiffness = fluid
+    dT = math.sqrt((T_wall - T) ** 2 + _SMALL_DT * _SMALL_DT)
+    drop = density_drop(rho, stiffness, dpdT, dT)
+    secant = dpdT * dT / drop
+    cp = cv + T * dpdT * dpdT / (rho * rho * secant)
+    k = k_background + k_critical * math.sqrt(min(max(stiffness, 0.0) / secant, 1.0))
+    Pr = cp * mu / k
+    Ra = GRAVITY * drop * rho * cp * length**3 / (mu * k)
+    if standing:
+        return nusselt_vertical_plate(Ra, Pr) * k / length
+    return nusselt_horizontal_cylinder(Ra, Pr) * k / length
+
+
+@jit
+def soft_cap(h, cap):
+    """h limited smoothly to cap > 0 (0.05 % low at half of it, 8 % low at it)."""
+    r = h / cap
+    r = r * r
+    r = r * r
+    return h / math.sqrt(math.sqrt(math.sqrt(1.0 + r * r)))
+
+
+@jit
+def _phase_properties(T, rho):
+    """(rho, mu, k background, k critical, cv, dp/dT, dp/drho) of one phase, SI."""
+    _, _, _, _, cv, dpdT, stiffness = eos(T, rho)
+    mu = viscosity(T, rho)
+    k = background_conductivity(T, rho)
+    return rho, mu, k, critical_enhancement(T, rho, mu), cv, dpdT, stiffness
+
+
+@jit
+def _boiling_gain(p_r):
+    """Cooper's coefficient for nitrous oxide at 1 K of superheat, W/m2/K; bounded at P_R_END."""
+    p_r = min(p_r, P_R_END)
+    return (_COOPER_GAIN * p_r**0.12 * (-math.log10(p_r)) ** -0.55) ** (1.0 / 0.33)
+
+
+@jit
+def _film_group(h_fg, rho_v, rho_l, mu_l, k_l):
+    return GRAVITY * rho_l * (rho_l - rho_v) * k_l**3 * h_fg / mu_l
+
+
+@jit
+def _two_phase_properties(T):
+    p, rho_l, rho_v, _, _, h_l, h_v, _, _ = sat(T)
+    h_fg = h_v - h_l
+    liquid = _phase_properties(T, rho_l)
+    vapour = _phase_properties(T, rho_v)
+    flux = zuber_flux(surface_tension(T), h_fg, rho_l, rho_v, ZUBER_CONSTANT)
+    film = _film_group(h_fg, rho_v, rho_l, liquid[1], liquid[2])
+    p_r = p / P_CRITICAL
+    gain = _boiling_gain(p_r)
+    return p_r, T, T, -1.0, boiling_weight(p_r), gain, flux, film, liquid, vapour
+
+
+@jit
+def _one_phase_properties(T, rho, phase):
+    p = eos(T, rho)[0]
+    fluid = _phase_properties(T, rho)
+    p_r = p / P_CRITICAL
+    wet = 0.0 if phase == VAPOUR else 1.0
+    if not (P_TRIPLE < p < P_R_END * P_CRITICAL):
+        return p_r, T, T, wet, 0.0, 0.0, 0.0, 0.0, fluid, fluid
+    T_sat = sat_T(p)
+    _, rho_l, rho_v, _, _, h_l, h_v, _, _ = sat(T_sat)
+    gain = 0.0
+    flux = 0.0
+    film = 0.0
+    if phase == LIQUID:
+        gain = _boiling_gain(p_r)
+        flux = zuber_flux(surface_tension(T_sat), h_v - h_l, rho_l, rho_v, ZUBER_CONSTANT)
+    else:
+        mu_l = viscosity(T_sat, rho_l)
+        film = _film_group(h_v - h_l, rho_v, rho_l, mu_l, background_conductivity(T_sat, rho_l))
+    return p_r, T, T_sat, wet, boiling_weight(p_r), gain, flux, film, fluid, fluid
+
+
+@jit
+def inside_properties(T, rho, phase):
+    """Everything the inside coefficient needs from the fluid, once per state.
+
+    T [K], rho [kg/m3] (mean density when two-phase), phase code of n2osim.fluid.state. Returns
+    (p_r, T, T_sat, wet, weight, boiling gain, critical flux, film group, liquid, vapour), wet
+    being -1 in two phases (the caller's wetted fraction counts), 1 liquid or supercritical,
+    0 vapour; liquid and vapour as `_phase_properties`. Single-phase: both are the bulk.
+    """
+    if phase == TWO_PHASE:
+        return _two_phase_properties(T)
+    return _one_phase_properties(T, rho, phase)
+
+
+@jit
+def inside_from_properties(props, T_wall, wet_fraction, length_scale, standing, cap):
+    """Coefficient between a wall part and the bulk, averaged over wetted and dry area.
+
+    props of `inside_properties`; T_wall: inner surface [K]; wet_fraction of the part's area
+    (0..1, used in two phases only); length_scale [m]: inner length (standing) or diameter
+    (lying); standing 0 or 1; cap [W/m2/K], > 0, on wetted and dry part each.
+    Returns (h [W/m2/K], extrapolated 0.0/1.0): extrapolated where p_r > 0.9, see the module.
+    Continuous in T_wall, T and rho; h (T_wall - T) is the flux.
+    """
+    p_r, T, T_sat, wet, weight, gain, q_critical, film, liquid, vapour = props
+    flag = 1.0 if p_r > P_R_DATA else 0.0
+    if wet < 0.0:
+        wet = wet_fraction
+    superheat = T_wall - T_sat
+    span = max(abs(T_wall - T), abs(superheat)) + 1e-300
+    share = weight * abs(superheat) / span  # the bulk may be subcooled or superheated
+    h = 0.0
+    if wet > 0.0:
+        h_wet = natural_coefficient(liquid, T, T_wall, length_scale, standing)
+        h_wet = blend_cubes(h_wet, share * boiling_coefficient(gain, q_critical, superheat))
+        h = wet * soft_cap(h_wet, cap)
+    if wet < 1.0:
+        h_dry = natural_coefficient(vapour, T, T_wall, length_scale, standing)
+        condensing = film_condensation(film, length_scale, standing, -superheat)
+        h += (1.0 - wet) * soft_cap(blend_cubes(h_dry, share * condensing), cap)
+    return h, flag
+
+
+@jit
+def inside_coefficient(T_wall, T, rho, phase, wet_fraction, length_scale, standing, cap):
+    """`inside_properties` and `inside_from_properties` in one call: (h, extrapolated)."""
+    props = inside_properties(T, rho, phase)
+    return inside_from_properties(props, T_wall, wet_fraction, length_scale, standing, cap)
+
+
+__all__ = [
+    "DEFAULT_CAP",
+    "NO_PROPERTIES",
+    "boiling_coefficient",
+    "boiling_weight",
+    "cooper",
+    "density_drop",
+    "film_condensation",
+    "inside_coefficient",
+    "inside_from_properties",
+    "inside_properties",
+    "natural_coefficient",
+    "rohsenow",
+    "soft_cap",
+    "zuber_chf",
+    "zuber_flux",
+]
