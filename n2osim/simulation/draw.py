@@ -1,0 +1,153 @@
+"""What leaves the bottles: pick-up, stages of the schedule, relief device."""
+
+from __future__ import annotations
+
+from n2osim._jit import jit
+from n2osim.physics.orifice import HEM, orifice_flux
+from n2osim.simulation import layout as L
+
+
+@jit
+def table_value(tables, first, n, t):
+    """Piecewise-linear table (rows ``first .. first + n``: time s, value), held at both ends."""
+    if n == 0:
+        return 1.0
+    if t <= tables[first, 0]:
+        return tables[first, 1]
+    for i in range(first + 1, first + n):
+        if t <= tables[i, 0]:
+            width = tables[i, 0] - tables[i - 1, 0]
+            w = (t - tables[i - 1, 0]) / width if width > 0.0 else 1.0
+            return tables[i - 1, 1] + w * (tables[i, 1] - tables[i - 1, 1])
+    return tables[first + n - 1, 1]
+
+
+@jit
+def pickup_weight(b, st):
+    """Share (0..1) of the pick-up's mouth that is under liquid.
+
+    The liquid that tilt and launch leave behind is ``pickup_low`` of the volume. Around it the
+    share slides over ``pickup_band``, so that near liquid-out the level can sit at the mouth
+    (drawing vapour makes liquid again at these temperatures) without switching to and fro.
+    """
+    if st[14] == 0.0:
+        return 1.0
+    if b.draw_vapour == 1:
+        return 0.0
+    w = (st[4] - b.pickup_low) / b.pickup_band
+    if w <= 0.0:
+        return 0.0
+    if w >= 1.0:
+        return 1.0
+    return w * w * (3.0 - 2.0 * w)
+
+
+@jit
+def _side_flow(feed, maps, st, k, p_back):
+    """Mass flow (kg/s), validity, throat pressure for the draw state at ``st[k:k+4]``."""
+    if feed.map >= 0:
+        return map_flow(maps[feed.map], st[1], st[k + 1], st[k], int(st[3]), k), 1.0, 0.0
+    g, choked, valid, throat = orifice_flux(
+        feed.model, st[1], st[k + 1], st[k + 2], st[k], st[k + 3], p_back
+    )
+    return g * feed.cda, valid, throat
+
+
+@jit
+def _add(out, i, st, w, flow_l, flow_v, valid, throat):
+    out[i, L.O_MDOT] += w * flow_l + (1.0 - w) * flow_v
+    out[i, L.O_HOUT] += w * flow_l * st[19] + (1.0 - w) * flow_v * st[11]
+    out[i, L.O_MDOT_L] += w * flow_l
+    out[i, L.O_FLOW_VALID] = min(out[i, L.O_FLOW_VALID], valid)
+    if throat > 0.0:
+        out[i, L.O_P_THROAT] = throat
+
+
+@jit
+def feed_flow(feed, maps, b, st, fraction, out, i):
+    """Add the flow of one feed at ``fraction`` of full delivery; returns full flow (kg/s)."""
+    w = pickup_weight(b, st)
+    fl = 0.0
+    fv = 0.0
+    ok = 1.0
+    throat = 0.0
+    if st[1] > feed.p_back:
+        if w > 0.0:
+            fl, ok, throat = _side_flow(feed, maps, st, 6, feed.p_back)
+        if w < 1.0:
+            fv, ok_v, throat_v = _side_flow(feed, maps, st, 10, feed.p_back)
+            ok = min(ok, ok_v)
+            if w == 0.0:
+                throat = throat_v
+    _add(out, i, st, w, fraction * fl, fraction * fv, ok, throat)
+    return w * fl + (1.0 - w) * fv
+
+
+@jit
+def _prescribed(b, st, flow, out, i):
+    w = pickup_weight(b, st)
+    # A prescribed outflow cannot take what is not there: it fades over the last gram.
+    flow *= min(1.0, st[17] / 1e-3)
+    _add(out, i, st, w, flow, flow, 1.0, 0.0)
+
+
+@jit
+def _relief(lane, b, st, out, i):
+    """Full-bore vent through a burst disc: from the top, homogeneous equilibrium."""
+    if st[1] <= lane.p_ambient:
+        return
+    g, c, v, throat = orifice_flux(HEM, st[1], st[11], st[12], st[10], st[13], lane.p_ambient)
+    _add(out, i, st, 0.0, 0.0, g * b.relief_cda, 1.0, throat)
+
+
+@jit
+def total_outflow(t, plant, lmodes, modes, states, out):
+    """Outflow of every bottle (kg/s, W) at ``t`` seconds into the segment, into ``out``."""
+    nb = plant.bottles.shape[0]
+    for i in range(nb):
+        out[i, L.O_MDOT] = 0.0
+        out[i, L.O_HOUT] = 0.0
+        out[i, L.O_MDOT_L] = 0.0
+        out[i, L.O_FLOW_VALID] = 1.0
+        out[i, L.O_P_THROAT] = 0.0
+        out[i, L.O_DRAW] = pickup_weight(plant.bottles[i], states[i])
+        if modes[i, L.BURST] == 1:
+            _relief(plant.lane[0], plant.bottles[i], states[i], out, i)
+    if lmodes[L.L_FLOWING] == 0 or lmodes[L.L_WINDOW_SHUT] == 1:
+        return
+    seg = plant.segments[lmodes[L.L_SEGMENT]]
+    for j in range(seg.stage0, seg.stage0 + seg.n_stages):
+        _stage(t, plant, plant.stages[j], states, out)
+
+
+@jit
+def _stage(t, plant, stage, states, out):
+    """One stage: every bottle it draws from, metered by area, mass flow or target."""
+    share = table_value(plant.tables, stage.table0, stage.table_n, t)
+    for i in range(plant.bottles.shape[0]):
+        if stage.bottle >= 0 and stage.bottle != i:
+            continue
+        b = plant.bottles[i]
+        if stage.meter == L.BY_MASS_FLOW:
+            _prescribed(b, states[i], share * stage.value, out, i)
+            continue
+        feed = plant.feeds[stage.feed]
+        if stage.meter == L.BY_AREA:
+            feed_flow(feed, plant.maps, b, states[i], share, out, i)
+            continue
+        _by_target(feed, plant, b, states, share * stage.value, out, i)
+
+
+@jit
+def _by_target(feed, plant, b, states, target, out, i):
+    """Hold a wanted flow by pulsing the valve; fully open where it can no longer be held."""
+    before_m = out[i, L.O_MDOT]
+    before_h = out[i, L.O_HOUT]
+    before_l = out[i, L.O_MDOT_L]
+    full = feed_flow(feed, plant.maps, b, states[i], 1.0, out, i)
+    duty = 1.0
+    if full > target:
+        duty = target / full
+    out[i, L.O_MDOT] = before_m + duty * (out[i, L.O_MDOT] - before_m)
+    out[i, L.O_HOUT] = before_h + duty * (out[i, L.O_HOUT] - before_h)
+    out[i, L.O_MDOT_L] = before_l + duty * (out[i, L.O_MDOT_L] - before_l)

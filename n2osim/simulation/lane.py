@@ -1,0 +1,327 @@
+"""Run one lane through its schedule and write down rows and events."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from n2osim._jit import jit
+from n2osim.simulation import layout as L
+from n2osim.simulation.integrate import (
+    _MAX_LOCATED,
+    _TIME_EPS,
+    N_WATCH,
+    error_norm,
+    evaluate,
+    fire,
+    make_work,
+    next_stop,
+    watch,
+)
+from n2osim.simulation.refill import refill
+from n2osim.simulation.step import take_step
+
+ROW_HEAD = 3  # time, segment, kind of row (0 step, 1 before an event, 2 after it)
+EVENT_WIDTH = 5  # time, code, bottle, segment, gauge pressure
+MIN_STEP = 1e-10
+
+
+class Book(NamedTuple):
+    """Counters and current arrays of a lane; arrays so that kernels can change them."""
+
+    counts: np.ndarray  # rows, events, steps, rejected, located crossings, firings at one instant
+    time: np.ndarray  # now, start of segment, step length
+    f: np.ndarray
+    out: np.ndarray
+    y1: np.ndarray
+    f1: np.ndarray
+    out1: np.ndarray
+    error: np.ndarray
+    g: np.ndarray
+    codes: np.ndarray
+
+
+N_ROWS, N_EVENTS, N_STEPS, N_REJECTED, N_LOCATED, N_INSTANT = range(6)
+
+
+@jit
+def _make_book(nb, ny):
+    return Book(
+        np.zeros(6, np.int64), np.zeros(3), np.zeros(ny), np.zeros((nb, L.N_OUT)), np.zeros(ny),
+        np.zeros(ny), np.zeros((nb, L.N_OUT)), np.zeros(ny), np.zeros((nb, N_WATCH)),
+        np.zeros((nb, N_WATCH), np.int64),
+    )  # fmt: skip
+
+
+@jit
+def row_width(nb, ny):
+    """Numbers in one row: head, state, report and modes of every bottle, lane modes."""
+    return ROW_HEAD + ny + nb * L.N_OUT + nb * L.N_MODES + L.N_LANE_MODES
+
+
+@jit
+def _grow(rows, needed):
+    if needed < rows.shape[0]:
+        return rows
+    bigger = np.empty((2 * rows.shape[0], rows.shape[1]))
+    bigger[: rows.shape[0]] = rows
+    return bigger
+
+
+@jit
+def _write_row(rows, book, kind, y, out, lmodes, modes):
+    r = book.counts[N_ROWS]
+    row = rows[r]
+    row[0] = book.time[0]
+    row[1] = lmodes[L.L_SEGMENT]
+    row[2] = kind
+    c = ROW_HEAD
+    for m in range(y.shape[0]):
+        row[c + m] = y[m]
+    c += y.shape[0]
+    for i in range(out.shape[0]):
+        for k in range(L.N_OUT):
+            row[c + k] = out[i, k]
+        c += L.N_OUT
+    for i in range(out.shape[0]):
+        for k in range(L.N_MODES):
+            row[c + k] = modes[i, k]
+        c += L.N_MODES
+    for k in range(L.N_LANE_MODES):
+        row[c + k] = lmodes[k]
+    book.counts[N_ROWS] = r + 1
+
+
+@jit
+def _write_event(events, book, code, bottle, segment, gauge):
+    n = book.counts[N_EVENTS]
+    if n >= events.shape[0]:
+        return
+    events[n, 0] = book.time[0]
+    events[n, 1] = code
+    events[n, 2] = bottle
+    events[n, 3] = segment
+    events[n, 4] = gauge
+    book.counts[N_EVENTS] = n + 1
+
+
+@jit
+def _note_fired(plant, book, events, lmodes, out):
+    for i in range(out.shape[0]):
+        for k in range(N_WATCH):
+            if book.codes[i, k] >= 0:
+                gauge = out[i, L.O_P] - plant.lane[0].p_ambient
+                _write_event(events, book, book.codes[i, k], i, lmodes[L.L_SEGMENT], gauge)
+
+
+@jit
+def _settle(plant, lmodes, modes, y, work, book, rows, events, kind):
+    """Fire everything already passed at this instant; returns (ending code, switch opened)."""
+    opened = 0
+    for round_ in range(20):
+        evaluate(book.time[0], book.time[1], y, plant, lmodes, modes, work, book.f, book.out)
+        watch(plant, lmodes, modes, y, book.out, book.g)
+        fired, off = fire(plant, lmodes, modes, y, book.out, book.g, book.codes)
+        opened = max(opened, off)
+        if fired == 0:
+            _write_row(rows, book, kind, y, book.out, lmodes, modes)
+            return L.OK, opened
+        if round_ == 0 and kind == 2:
+            pass
+        _note_fired(plant, book, events, lmodes, book.out)
+    return L.TOO_MANY_EVENTS, opened
+
+
+@jit
+def _highest(g):
+    top = -1.0
+    for i in range(g.shape[0]):
+        for k in range(N_WATCH):
+            top = max(top, g[i, k])
+    return top
+
+
+@jit
+def _try(plant, lmodes, modes, y, work, book, h):
+    """Step of length ``h``; False when a stage or the end left the range."""
+    t = book.time[0]
+    if not take_step(t, book.time[1], h, y, book.f, book.out, plant, lmodes, modes, work,
+                     book.y1, book.error):  # fmt: skip
+        return False
+    evaluate(t + h, book.time[1], book.y1, plant, lmodes, modes, work, book.f1, book.out1)
+    for i in range(book.out1.shape[0]):
+        if not math.isfinite(book.out1[i, L.O_T] + book.out1[i, L.O_MDOT]):
+            return False
+    return True
+
+
+@jit
+def _locate(plant, lmodes, modes, y, work, book, h, low_g):
+    """Shorten a step that passed a threshold until it ends just behind the first crossing."""
+    watch(plant, lmodes, modes, book.y1, book.out1, book.g)
+    low = 0.0
+    high = h
+    g_low = low_g
+    g_high = _highest(book.g)
+    side = 0
+    best = h
+    for _ in range(60):
+        if high - low <= max(1e-7, 1e-13 * h) or g_high <= 1e-9:
+            break
+        trial = high - g_high * (high - low) / (g_high - g_low)
+        if not (low < trial < high):
+            trial = 0.5 * (low + high)
+        # Keep clear of the ends so that the bracket always shrinks from both sides.
+        edge = 0.01 * (high - low)
+        trial = min(max(trial, low + edge), high - edge)
+        if not _try(plant, lmodes, modes, y, work, book, trial):
+            high = trial
+            continue
+        watch(plant, lmodes, modes, book.y1, book.out1, book.g)
+        g = _highest(book.g)
+        best = trial
+        if g >= 0.0:
+            high = trial
+            g_high = g
+            if side == 1:
+                g_low *= 0.5
+            side = 1
+        else:
+            low = trial
+            g_low = g
+            if side == -1:
+                g_high *= 0.5
+            side = -1
+    if best != high:
+        _try(plant, lmodes, modes, y, work, book, high)
+    return high
+
+
+@jit
+def _copy_accepted(y, book, h):
+    book.time[0] += h
+    y[:] = book.y1
+    book.f[:] = book.f1
+    book.out[:, :] = book.out1
+
+
+@jit
+def _advance(plant, lmodes, modes, y, work, book, stop, h_max, tolerance):
+    """Make one accepted step towards ``stop``; returns (ending code, crossed a threshold)."""
+    h = min(book.time[2], h_max)
+    while True:
+        left = stop - book.time[0]
+        full = h >= left * (1.0 - 1e-12)
+        if full:
+            h = left
+        elif h > 0.5 * left:
+            h = 0.5 * left
+        good = _try(plant, lmodes, modes, y, work, book, h)
+        err = math.inf
+        if good:
+            err = error_norm(y, book.y1, book.error, plant, book.out, tolerance)
+            if math.isnan(err):
+                err = math.inf
+        if err <= 1.0:
+            break
+        book.counts[N_REJECTED] += 1
+        h *= 0.25 if not good else max(0.1, 0.85 * err ** (-1.0 / 3.0))
+        if h < MIN_STEP:
+            return (L.OUT_OF_RANGE if not good else L.STEP_TOO_SMALL), False
+    book.counts[N_STEPS] += 1
+    grow = min(5.0, 0.85 * max(err, 1e-8) ** (-1.0 / 3.0))
+    if not full or grow < 1.0:
+        book.time[2] = h * grow
+    else:
+        book.time[2] = max(book.time[2], h * grow)
+    watch(plant, lmodes, modes, y, book.out, book.g)
+    before = _highest(book.g)
+    watch(plant, lmodes, modes, book.y1, book.out1, book.g)
+    crossed = _highest(book.g) >= 0.0
+    if crossed and before < 0.0 and book.counts[N_LOCATED] < _MAX_LOCATED:
+        book.counts[N_LOCATED] += 1
+        h = _locate(plant, lmodes, modes, y, work, book, h, before)
+        full = False
+    _copy_accepted(y, book, h)
+    if full:
+        book.time[0] = stop
+    return L.OK, crossed
+
+
+@jit
+def _enter(plant, s, t, lmodes, modes, book):
+    """Set the modes of segment ``s`` at time ``t``."""
+    seg = plant.segments[s]
+    lmodes[L.L_SEGMENT] = s
+    lmodes[L.L_HEATER_ARMED] = seg.heater_armed
+    lmodes[L.L_FLOWING] = 1 if seg.n_stages > 0 else 0
+    lmodes[L.L_WINDOW_SHUT] = 0
+    book.time[1] = t
+    book.time[2] = 2e-3 if seg.n_stages > 0 else 0.2
+
+
+@jit
+def _run_segment(plant, s, y, lmodes, modes, work, book, rows, events, max_steps):
+    """Integrate one segment; returns (rows, ending code)."""
+    seg = plant.segments[s]
+    lane = plant.lane[0]
+    t_end = book.time[0] + seg.duration
+    h_max = lane.max_step_flow if seg.n_stages > 0 else lane.max_step_hold
+    start = book.counts[N_STEPS]
+    while t_end - book.time[0] > _TIME_EPS:
+        stop = next_stop(plant, seg, book.time[0], book.time[1], t_end)
+        code, crossed = _advance(
+            plant, lmodes, modes, y, work, book, stop, h_max, lane.tolerance
+        )
+        rows = _grow(rows, book.counts[N_ROWS] + 3)
+        if code != L.OK:
+            return rows, code
+        if crossed:
+            _write_row(rows, book, 1, y, book.out, lmodes, modes)
+            code, opened = _settle(plant, lmodes, modes, y, work, book, rows, events, 2)
+            book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 0.5)
+            if code != L.OK:
+                return rows, code
+            if opened == 1 and seg.until_open == 1:
+                return rows, L.OK
+        else:
+            _write_row(rows, book, 0, y, book.out, lmodes, modes)
+            if stop < t_end and book.time[0] == stop:
+                book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 0.5)
+        if book.counts[N_STEPS] - start > max_steps:
+            return rows, L.TOO_MANY_STEPS
+    book.time[0] = t_end
+    return rows, L.OK
+
+
+@jit
+def run_lane(plant, y, modes, first_rows, max_events, max_steps):
+    """Run the whole schedule.
+
+    Returns (rows, events, counts, ending code): ``rows`` (n, row_width), ``events``
+    (m, EVENT_WIDTH). ``y`` and ``modes`` hold the final state afterwards.
+    """
+    nb = plant.bottles.shape[0]
+    ny = y.shape[0]
+    work = make_work(nb, plant.wall.shape[2], ny)
+    book = _make_book(nb, ny)
+    lmodes = np.zeros(L.N_LANE_MODES, np.int64)
+    rows = np.empty((max(first_rows, 8), row_width(nb, ny)))
+    events = np.empty((max_events, EVENT_WIDTH))
+    code = L.OK
+    for s in range(plant.segments.shape[0]):
+        _enter(plant, s, book.time[0], lmodes, modes, book)
+        refill(plant, s, y, modes)
+        rows = _grow(rows, book.counts[N_ROWS] + 3)
+        _write_event(events, book, L.EV_START, -1, s, 0.0)
+        code, opened = _settle(plant, lmodes, modes, y, work, book, rows, events, 2)
+        if code == L.OK:
+            rows, code = _run_segment(
+                plant, s, y, lmodes, modes, work, book, rows, events, max_steps
+            )
+        _write_event(events, book, L.EV_END, -1, s, 0.0)
+        if code != L.OK:
+            break
+    return rows[: book.counts[N_ROWS]], events[: book.counts[N_EVENTS]], book.counts, code

@@ -1,0 +1,210 @@
+"""``simulate`` and what comes out of it: a :class:`Run` of labelled arrays, events and summaries."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from n2osim.errors import IntegrationError
+from n2osim.simulation import layout as L
+from n2osim.simulation import summaries as sm
+from n2osim.simulation.arrays import Variable, arrays_from_rows
+from n2osim.simulation.pack import Packed, pack
+from n2osim.simulation.scenario import Scenario
+
+if TYPE_CHECKING:
+    from n2osim.reporting.limits import Finding
+
+RUN_SCHEMA = 1
+"""Version of the JSON and CSV formats."""
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something that happened: time (s), name, bottle ("" for the car), gauge pressure (Pa)."""
+
+    time: float
+    name: str
+    bottle: str
+    segment: int
+    pressure_gauge: float
+
+
+@dataclass(frozen=True)
+class Run:
+    """One scenario carried out.
+
+    ``run["pressure_Pa"]`` gives an array by its unit-bearing name (``run.names`` lists them, a
+    mistyped one gets near matches); ``run.variables[name].dims`` says what its axes are. Rows
+    just before and just after a switching share their time.
+    """
+
+    scenario: Scenario
+    variables: dict[str, Variable]
+    events: tuple[Event, ...]
+    segments: tuple[sm.SegmentSummary, ...]
+    ending: str
+    statistics: dict[str, float] = field(default_factory=dict)
+
+    # --- access ------------------------------------------------------------------------------
+    def __getitem__(self, name: str) -> np.ndarray:
+        return self.variable(name).values
+
+    def variable(self, name: str) -> Variable:
+        """The labelled array of that name; UnknownNameError with near matches otherwise."""
+        if name not in self.variables:
+            from n2osim.errors import UnknownNameError
+
+            raise UnknownNameError.among("result", name, self.variables)
+        return self.variables[name]
+
+    @property
+    def names(self) -> list[str]:
+        """Names of all arrays."""
+        return list(self.variables)
+
+    @property
+    def time(self) -> np.ndarray:
+        """Time, s, shape (time,)."""
+        return self["time_s"]
+
+    @property
+    def passes(self) -> tuple[sm.PassSummary, ...]:
+        """One summary per pass and bottle, in order."""
+        return tuple(s for s in self.segments if isinstance(s, sm.PassSummary) and s.kind == "pass")
+
+    @property
+    def purges(self) -> tuple[sm.PassSummary, ...]:
+        """One summary per purge and bottle, in order."""
+        return tuple(
+            s for s in self.segments if isinstance(s, sm.PassSummary) and s.kind == "purge"
+        )
+
+    @property
+    def holds(self) -> tuple[sm.HoldSummary, ...]:
+        """One summary per hold and bottle, in order."""
+        return tuple(s for s in self.segments if isinstance(s, sm.HoldSummary))
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Limits and cautions that this run gives rise to, most severe first."""
+        from n2osim.reporting.limits import find
+
+        return find(self)
+
+    def closure(self) -> dict[str, float]:
+        """Mass and energy closure recomputed from exported arrays, relative to gross throughput."""
+        from n2osim.simulation.closure import closure
+
+        return closure(self)
+
+    # --- output --------------------------------------------------------------------------------
+    def summary(self, system: str = "shop") -> str:
+        """Plain-language summary; ``system`` is "shop" (psig, degF, lb) or "si"."""
+        from n2osim.reporting.text import summary
+
+        return summary(self, system)
+
+    def plot(self, ax: Any = None) -> Any:
+        """Figure of the run: pressure, temperatures, heater and flow against time."""
+        from n2osim.reporting.plots import plot_run
+
+        return plot_run(self, ax=ax)
+
+    def to_json(self, path: str | Path, *, overwrite: bool = True) -> None:
+        """Write everything as JSON (schema version inside)."""
+        from n2osim.reporting.export import write_json
+
+        write_json(self, path, overwrite=overwrite)
+
+    def to_csv(self, path: str | Path, *, overwrite: bool = True) -> None:
+        """Write the time series as CSV, one column a series, unit in the column's name."""
+        from n2osim.reporting.export import write_csv
+
+        write_csv(self, path, overwrite=overwrite)
+
+    def to_dataframe(self) -> Any:
+        """The time series as a pandas DataFrame (needs the ``tables`` extra)."""
+        from n2osim.reporting.export import dataframe
+
+        return dataframe(self)
+
+    def _repr_html_(self) -> str:
+        from n2osim.reporting.text import summary_html
+
+        return summary_html(self)
+
+    def __repr__(self) -> str:
+        return (
+            f"<Run of {self.scenario.title!r}: {self.time[-1]:.6g} s, "
+            f"{len(self.time)} rows, {len(self.events)} events, {self.ending}>"
+        )
+
+
+def simulate(scenario: Scenario) -> Run:
+    """Carry out a scenario.
+
+    Raises InputError for a scenario that makes no sense, IntegrationError (with what was computed
+    until then as ``partial_run``) where the state leaves the equation of state or the integrator
+    cannot go on.
+    """
+    from n2osim.simulation.lane import run_lane
+
+    packed = pack(scenario)
+    y = packed.y0.copy()
+    modes = packed.modes0.copy()
+    rows, events, counts, code = run_lane(
+        packed.plant, y, modes, 2000, 20_000, scenario.numerics.max_steps
+    )
+    run = build_run(packed, rows, events, counts, int(code))
+    if code != L.OK:
+        raise _failure(run, int(code))
+    return run
+
+
+def build_run(
+    packed: Packed, rows: np.ndarray, events: np.ndarray, counts: np.ndarray, code: int
+) -> Run:
+    """Turn the kernel's rows and events into a Run."""
+    scenario = packed.scenario
+    names = [b.name for b in scenario.bottles]
+    table = tuple(
+        Event(
+            float(e[0]), L.EVENTS[int(e[1])], names[int(e[2])] if e[2] >= 0 else "",
+            int(e[3]), float(e[4]),
+        )
+        for e in events
+    )  # fmt: skip
+    statistics = {
+        "steps": float(counts[2]), "rejected_steps": float(counts[3]),
+        "located_crossings": float(counts[4]),
+    }  # fmt: skip
+    variables = arrays_from_rows(packed, rows)
+    segments = sm.summarise(packed, rows, variables)
+    return Run(scenario, variables, table, segments, L.ENDINGS[code], statistics)
+
+
+_ADVICE = {
+    L.OUT_OF_RANGE: "less heat, a relief device, or a shorter schedule: look at the last rows of "
+    "error.partial_run",
+    L.STEP_TOO_SMALL: "a larger Numerics.tolerance, or a smoother delivery",
+    L.TOO_MANY_STEPS: "a larger Numerics.max_steps, or a shorter schedule",
+    L.TOO_MANY_EVENTS: "thresholds further apart (switch band, cut-out, arming window)",
+}
+
+
+def _failure(run: Run, code: int) -> IntegrationError:
+    last = {
+        "pressure_Pa": float(run["pressure_Pa"][0, -1]),
+        "temperature_K": float(run["fluid_temperature_K"][0, 0, -1]),
+        "mass_kg": float(run["mass_kg"][0, -1]),
+    }
+    segment = run.scenario.schedule[int(run["segment"][-1])]
+    heater = "heater on" if run["heater_power_W"][:, -1].any() else "heater off"
+    return IntegrationError(
+        L.ENDINGS[code], time=float(run.time[-1]), state=last,
+        mode=f"{type(segment).__name__.lower()}, {heater}", advice=_ADVICE[code], partial_run=run,
+    )  # fmt: skip

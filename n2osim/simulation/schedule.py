@@ -1,0 +1,228 @@
+"""What happens, in order: hold, pass, purge, rest, weigh, refill. Frozen, unit strings welcome."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from n2osim.errors import InputError
+from n2osim.units import parse
+
+Table = tuple[tuple[float, float], ...]
+"""Corners (time s, value) of a piecewise-linear course."""
+
+_STEP = 1e-3  # s; a jump in a delivery table takes this long
+
+
+def _set(obj: object, **values: Any) -> None:
+    for name, value in values.items():
+        object.__setattr__(obj, name, value)
+
+
+def _duration(value: Any, name: str) -> float:
+    return parse(value, "time", name=name, low=0.0, high=10 * 86400.0)
+
+
+def course(points: Sequence[Sequence[Any]], name: str, high: float | None = 1.0) -> Table:
+    """Check and convert a course of (time, value) corners; equal times become a 1 ms step.
+
+    Raises InputError when it is empty, runs backwards, or a value leaves 0..``high``.
+    """
+    corners: list[tuple[float, float]] = []
+    for point in points:
+        if len(point) != 2:
+            raise InputError(
+                quantity=name, value=point, unit="(time, value)", valid="pairs of time and value",
+                remedy='write it as [["0 s", 0.5], ["1 s", 1.0]]',
+            )  # fmt: skip
+        t = parse(point[0], "time", name=f"{name}: time", low=0.0)
+        v = parse(point[1], "fraction", name=f"{name}: value", low=0.0, high=high)
+        if corners and t < corners[-1][0]:
+            raise InputError(
+                quantity=f"{name}: time", value=t, unit="s",
+                valid=f"not before the corner at {corners[-1][0]:g} s",
+                remedy="list the corners in order of time",
+            )  # fmt: skip
+        if corners and t <= corners[-1][0]:
+            t = corners[-1][0] + _STEP
+        corners.append((t, v))
+    if not corners:
+        raise InputError(
+            quantity=name, value="nothing", unit="", valid="at least one corner",
+            remedy="leave it out for full delivery",
+        )  # fmt: skip
+    return tuple(corners)
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One stage of a pass: a feed of the scenario, opened by a delivery course.
+
+    feed: name of a feed in ``Scenario.feeds`` (None: the only or first one).
+    delivery: corners (time since the pass began, fraction 0..1 of full flow): a solenoid pulsed
+    faster than the bottle notices passes this share on average.
+    bottle: name of the bottle it draws from (None: all on the manifold).
+    """
+
+    feed: str | None = None
+    delivery: Table | None = None
+    bottle: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.delivery is not None:
+            _set(self, delivery=course(self.delivery, "delivery"))
+
+
+@dataclass(frozen=True)
+class Hold:
+    """Heater on its pressure switch for ``duration`` (s); nothing is drawn.
+
+    until_open: end early, when the switch first opens (the bottle is in its band).
+    """
+
+    duration: float
+    until_open: bool = False
+    label: str = ""
+
+    def __post_init__(self) -> None:
+        _set(self, duration=_duration(self.duration, "hold duration"))
+
+
+@dataclass(frozen=True)
+class Rest:
+    """Nothing is drawn and the heater is off (unless ``heater``) for ``duration`` (s)."""
+
+    duration: float
+    heater: bool = False
+    label: str = ""
+
+    def __post_init__(self) -> None:
+        _set(self, duration=_duration(self.duration, "rest duration"))
+
+
+@dataclass(frozen=True)
+class Pass:
+    """Draw for ``duration`` (s) through the feed's jets, or as prescribed.
+
+    delivery: course of the fraction of full flow (see Stage); delay: s before it begins.
+    stages: several stages instead of the one feed.
+    outflow: prescribed mass outflow, kg/s, instead of any feed ("0.1 lb/s").
+    target_flow: flow to hold by pulsing, kg/s; fully open where it can no longer be held.
+    window: (low, high) gauge pressures, Pa, outside which flow is inhibited.
+    heater: True defeats the usual interlock that keeps the heater off during a pass.
+    """
+
+    duration: float
+    delivery: Table | None = None
+    delay: float = 0.0
+    stages: tuple[Stage, ...] = ()
+    feed: str | None = None
+    outflow: float | None = None
+    target_flow: float | None = None
+    window: tuple[float, float] | None = None
+    heater: bool = False
+    label: str = ""
+
+    def __post_init__(self) -> None:
+        _set(self, duration=_duration(self.duration, "pass duration"))
+        _set(self, delay=_duration(self.delay, "pass delay"), stages=tuple(self.stages))
+        if self.delivery is not None:
+            _set(self, delivery=course(self.delivery, "delivery"))
+        for name in ("outflow", "target_flow"):
+            value = getattr(self, name)
+            if value is not None:
+                checked = parse(value, "mass_flow", name=f"pass {name}", low=0.0, high=50.0)
+                _set(self, **{name: checked})
+        if self.window is not None:
+            low, high = self.window
+            _set(self, window=_window(low, high))
+        if self.outflow is not None and (self.stages or self.feed or self.target_flow is not None):
+            raise InputError(
+                quantity="pass", value="outflow together with feed, stages or target_flow",
+                unit="", valid="one way of metering",
+                remedy="give either outflow, or feed/stages/target_flow",
+            )  # fmt: skip
+
+
+def _window(low: Any, high: Any) -> tuple[float, float]:
+    lo = parse(low, "gauge_pressure", name="arming window, low", low=0.0)
+    hi = parse(high, "gauge_pressure", name="arming window, high", low=0.0)
+    if hi <= lo:
+        raise InputError(
+            quantity="arming window, high", value=hi, unit="Pa gauge",
+            valid=f"above the low end ({lo:g} Pa gauge)", remedy="swap or widen the window",
+        )  # fmt: skip
+    return lo, hi
+
+
+@dataclass(frozen=True)
+class Purge:
+    """Vent through the purge feed (name in ``Scenario.feeds``) for ``duration`` (s), then go on."""
+
+    duration: float
+    feed: str = "purge"
+    heater: bool = False
+    label: str = ""
+
+    def __post_init__(self) -> None:
+        _set(self, duration=_duration(self.duration, "purge duration"))
+
+
+@dataclass(frozen=True)
+class Weigh:
+    """Put the bottle on a scale: reads charge + empty mass.
+
+    tare_error, scale_tolerance: one-sided bounds, kg, on the stamped empty mass and the scale.
+    refill_below: charge (kg) under which the summary says refill.
+    """
+
+    tare_error: float = 0.0
+    scale_tolerance: float = 0.0
+    refill_below: float | None = None
+    duration: float = 0.0
+    label: str = ""
+
+    def __post_init__(self) -> None:
+        _set(
+            self,
+            tare_error=parse(self.tare_error, "mass", name="tare error", low=0.0),
+            scale_tolerance=parse(self.scale_tolerance, "mass", name="scale tolerance", low=0.0),
+            duration=_duration(self.duration, "weigh duration"),
+        )
+        if self.refill_below is not None:
+            _set(self, refill_below=parse(self.refill_below, "mass", name="refill below", low=0.0))
+
+
+@dataclass(frozen=True)
+class Refill:
+    """Fill from a supply cylinder whose liquid is at ``supply_temperature`` (K), at once.
+
+    to: charge (kg) wanted (None: the bottle's rated capacity). pumped: a pump makes up the
+    pressure; otherwise filling stops when the pressures are equal. bottle: name (None: all).
+    """
+
+    supply_temperature: float
+    to: float | None = None
+    pumped: bool = True
+    bottle: str | None = None
+    duration: float = 0.0
+    label: str = ""
+
+    def __post_init__(self) -> None:
+        _set(
+            self,
+            supply_temperature=parse(
+                self.supply_temperature, "temperature", name="supply temperature",
+                low=200.0, high=309.0,
+            ),
+            duration=_duration(self.duration, "refill duration"),
+        )  # fmt: skip
+        if self.to is not None:
+            _set(self, to=parse(self.to, "mass", name="refill to", low=0.0))
+
+
+Item = Hold | Rest | Pass | Purge | Weigh | Refill
+KINDS: dict[str, type[Any]] = {
+    "hold": Hold, "rest": Rest, "pass": Pass, "purge": Purge, "weigh": Weigh, "refill": Refill,
+}  # fmt: skip

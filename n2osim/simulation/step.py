@@ -1,0 +1,249 @@
+"""One implicit step: the Rosenbrock-W method ROS34PW2, linearised with the exchange conductances.
+
+ROS34PW2 (J. Rang and L. Angermann, BIT Numerical Mathematics 45 (2005) 761-787): four stages,
+order three, L-stable, stiffly accurate, embedded order two, and it keeps its order with an
+inexact Jacobian. So only what is stiff (wall conduction, films, heater contact, sensor lag) is
+linearised; flow, correlations and the equation of state are not differentiated at all.
+Exchange terms are linearised with both signs and the running totals with the same rows, so
+every step conserves energy to rounding.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from n2osim._jit import jit
+from n2osim.simulation import layout as L
+from n2osim.simulation.balances import rates
+from n2osim.simulation.linear import factor, solve
+
+GAMMA = 4.3586652150845900e-01
+_A21 = 8.7173304301691801e-01
+_A31, _A32 = 8.4457060015369423e-01, -1.1299064236484185e-01
+_A43 = 1.0
+ALPHA = np.array([[0.0, 0.0, 0.0], [_A21, 0.0, 0.0], [_A31, _A32, 0.0], [0.0, 0.0, _A43]])
+G = np.array(
+    [
+        [0.0, 0.0, 0.0],
+        [-8.7173304301691801e-01, 0.0, 0.0],
+        [-9.0338057013044082e-01, 5.4180672388095326e-02, 0.0],
+        [2.4212380706095346e-01, -1.2232505839045147e00, 5.4526025533510214e-01],
+    ]
+)
+B = np.array(
+    [2.4212380706095346e-01, -1.2232505839045147e00, 1.5452602553351020e00, 4.3586652150845900e-01]
+)
+B_HAT = np.array(
+    [3.7810903145819369e-01, -9.6042292212423178e-02, 5.0e-01, 2.1793326075422950e-01]
+)
+C = np.array([0.0, _A21, _A31 + _A32, _A43])
+
+
+@jit
+def _chain(plant, out, i, hg, a):
+    """Fill and factor bottle ``i``'s matrix I - h gamma J (order: fluid, c0, b0, ..., heater)."""
+    b = plant.bottles[i]
+    wall = plant.wall[i]
+    n = b.n
+    size = 2 * n + 2
+    for r in range(size):
+        for k in range(5):
+            a[k, r] = 0.0
+        a[2, r] = 1.0
+    gc, gb, dtdu = out[i, L.O_GC], out[i, L.O_GB], out[i, L.O_DTDU]
+    a[2, 0] += hg * (gc + gb) * dtdu
+    a[3, 0] -= hg * gc
+    a[4, 0] -= hg * gb
+    a[1, 1] -= hg * gc * dtdu / wall[0, 0]
+    a[2, 1] += hg * gc / wall[0, 0]
+    a[0, 2] -= hg * gb * dtdu / wall[1, 0]
+    a[2, 2] += hg * gb / wall[1, 0]
+    for k in range(n):
+        c = 1 + 2 * k
+        wc = hg / wall[0, k]
+        wb = hg / wall[1, k]
+        a[2, c] += wc * wall[4, k]
+        a[3, c] -= wc * wall[4, k]
+        a[2, c + 1] += wb * wall[4, k]
+        a[1, c + 1] -= wb * wall[4, k]
+        if k > 0:
+            a[2, c] += wc * wall[2, k - 1]
+            a[0, c] -= wc * wall[2, k - 1]
+            a[2, c + 1] += wb * wall[3, k - 1]
+            a[0, c + 1] -= wb * wall[3, k - 1]
+        if k < n - 1:
+            a[2, c] += wc * wall[2, k]
+            a[4, c] -= wc * wall[2, k]
+            a[2, c + 1] += wb * wall[3, k]
+            a[4, c + 1] -= wb * wall[3, k]
+    _outer_rows(b, wall, out, i, hg, a)
+    factor(a, size)
+
+
+@jit
+def _outer_rows(b, wall, out, i, hg, a):
+    n = b.n
+    last = 2 * n - 1
+    heater = 2 * n + 1
+    a[2, last + 1] += hg * out[i, L.O_GLB] / wall[1, n - 1]
+    if b.has_heater == 1:
+        a[2, last] += hg * b.g_contact / wall[0, n - 1]
+        a[4, last] -= hg * b.g_contact / wall[0, n - 1]
+        a[2, heater] += hg * (b.g_contact + out[i, L.O_GLC]) / b.heater_capacity
+        a[0, heater] -= hg * b.g_contact / b.heater_capacity
+    else:
+        a[2, last] += hg * out[i, L.O_GLC] / wall[0, n - 1]
+
+
+@jit
+def _air_column(b, wall, out, i, hg, column):
+    """Right border of the chain: how the air node's change moves this bottle's unknowns."""
+    n = b.n
+    column[: 2 * n + 2] = 0.0
+    column[2 * n] = -hg * out[i, L.O_GLB] / wall[1, n - 1]
+    if b.has_heater == 1:
+        column[2 * n + 1] = -hg * out[i, L.O_GLC] / b.heater_capacity
+    else:
+        column[2 * n - 1] = -hg * out[i, L.O_GLC] / wall[0, n - 1]
+
+
+@jit
+def _covered_end(b):
+    """Chain index of what loses heat on the covered side."""
+    return 2 * b.n + 1 if b.has_heater == 1 else 2 * b.n - 1
+
+
+@jit
+def prepare(plant, out, hg, work):
+    """Factor all chains for this step; Schur complement of the air node into ``work.schur``."""
+    lane = plant.lane[0]
+    nb = plant.bottles.shape[0]
+    schur = 1.0
+    if lane.air_node == 1:
+        schur += hg * lane.air_conductance / lane.air_capacity
+    for i in range(nb):
+        _chain(plant, out, i, hg, work.a[i])
+        if lane.air_node == 0:
+            continue
+        b = plant.bottles[i]
+        _air_column(b, plant.wall[i], out, i, hg, work.border[i])
+        solve(work.a[i], 2 * b.n + 2, work.border[i])
+        wb = hg * out[i, L.O_GLB] / lane.air_capacity
+        wc = hg * out[i, L.O_GLC] / lane.air_capacity
+        schur += wb * (1.0 + work.border[i, 2 * b.n]) + wc * (1.0 + work.border[i, _covered_end(b)])
+    work.schur[0] = schur
+
+
+@jit
+def _fluid_row(b, y, base):
+    """State slot that takes the fluid's share of the linearised wall heat."""
+    if b.two_zone == 1 and y[base + L.M2] > 0.0 and y[base + L.M1] < 0.05 * y[base + L.M2]:
+        return base + L.U2
+    return base + L.U1
+
+
+@jit
+def _solve_stage(plant, y, out, hg, r, work):
+    """Turn the right-hand side ``r`` (whole state) into the solution of (I - h gamma J) z = r."""
+    lane = plant.lane[0]
+    nb = plant.bottles.shape[0]
+    width = L.NODE0 + 2 * plant.wall.shape[2]
+    air = nb * width
+    for i in range(nb):
+        b = plant.bottles[i]
+        base = i * width
+        x = work.x[i]
+        n = b.n
+        slot = _fluid_row(b, y, base)
+        x[0] = r[slot]
+        for k in range(2 * n):
+            x[1 + k] = r[base + L.NODE0 + k]
+        x[2 * n + 1] = r[base + L.HEATER]
+        solve(work.a[i], 2 * n + 2, x)
+        if b.lag > 0.0:
+            r[base + L.SENSOR] /= 1.0 + hg / b.lag
+    z_air = 0.0
+    if lane.air_node == 1:
+        z_air = r[air]
+        for i in range(nb):
+            b = plant.bottles[i]
+            z_air += hg / lane.air_capacity * (
+                out[i, L.O_GLB] * work.x[i, 2 * b.n]
+                + out[i, L.O_GLC] * work.x[i, _covered_end(b)]
+            )
+        z_air /= work.schur[0]
+        r[air] = z_air
+    for i in range(nb):
+        b = plant.bottles[i]
+        base = i * width
+        n = b.n
+        x = work.x[i]
+        if lane.air_node == 1:
+            for k in range(2 * n + 2):
+                x[k] -= z_air * work.border[i, k]
+        r[_fluid_row(b, y, base)] = x[0]
+        for k in range(2 * n):
+            r[base + L.NODE0 + k] = x[1 + k]
+        r[base + L.HEATER] = x[2 * n + 1]
+        _totals_rows(plant, b, out, i, x, z_air, r, air + 1 + i * L.N_TOTALS)
+
+
+@jit
+def _totals_rows(plant, b, out, i, x, z_air, r, q):
+    """J z of the running totals, kept in ``r`` (they have no column of their own)."""
+    d = out[i, L.O_DTDU] * x[0]
+    r[q + L.E_HEATER] = 0.0
+    r[q + L.Q_FLUID] = out[i, L.O_GC] * (x[1] - d) + out[i, L.O_GB] * (x[2] - d)
+    r[q + L.Q_LOSS] = out[i, L.O_GLC] * (x[_covered_end(b)] - z_air) + out[i, L.O_GLB] * (
+        x[2 * b.n] - z_air
+    )
+    r[q + L.M_OUT] = 0.0
+    r[q + L.H_OUT] = 0.0
+
+
+@jit
+def take_step(t, t_segment, h, y, f0, out0, plant, lmodes, modes, work, y1, error):
+    """Try one step of length ``h`` from ``y`` (rates ``f0``, report ``out0``) into ``y1``.
+
+    Returns True when every stage stayed inside the range of the equation of state.
+    """
+    ny = y.shape[0]
+    nb = plant.bottles.shape[0]
+    totals0 = ny - nb * L.N_TOTALS
+    prepare(plant, out0, h * GAMMA, work)
+    for i in range(4):
+        if i == 0:
+            work.f[:] = f0
+        else:
+            for m in range(ny):
+                v = y[m]
+                for j in range(i):
+                    v += ALPHA[i, j] * work.k[j, m]
+                work.y[m] = v
+            rates(t + C[i] * h, t_segment, work.y, plant, lmodes, modes, work.guess, work.st,
+                  work.f, work.out)  # fmt: skip
+            for n in range(nb):
+                if not math.isfinite(work.out[n, L.O_T] + work.out[n, L.O_MDOT]):
+                    return False
+        for m in range(ny):
+            s = 0.0
+            for j in range(i):
+                s += G[i, j] * work.k[j, m]
+            work.s[m] = s
+            work.r[m] = GAMMA * h * work.f[m] + s
+        _solve_stage(plant, y, out0, h * GAMMA, work.r, work)
+        for m in range(totals0):
+            work.k[i, m] = (work.r[m] - work.s[m]) / GAMMA
+        for m in range(totals0, ny):
+            work.k[i, m] = h * (work.f[m] + work.r[m])
+    for m in range(ny):
+        v = y[m]
+        e = 0.0
+        for j in range(4):
+            v += B[j] * work.k[j, m]
+            e += (B[j] - B_HAT[j]) * work.k[j, m]
+        y1[m] = v
+        error[m] = e
+    return True

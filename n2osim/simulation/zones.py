@@ -1,0 +1,146 @@
+"""Two-zone bottle: liquid and vapour at their own temperatures, evaporation between them.
+
+After Zilliac & Karabeyoglu, AIAA 2005-3549 ("Modeling of Propellant Tank Pressurization"): the
+liquid keeps its bulk temperature, the surface sits at the saturation temperature of the pressure,
+natural convection on both sides of the surface carries heat to it, and what arrives without
+leaving evaporates. Convection on the liquid side is multiplied by an empirical factor that stands
+for bulk boiling. Our additions: vapour that cools below its dew point rains back, zones are made
+and merged where one of them is too small to have a temperature of its own.
+"""
+
+from __future__ import annotations
+
+from n2osim._jit import jit
+from n2osim.fluid.equation_of_state import P_CRITICAL, T_CRITICAL
+from n2osim.fluid.saturation import sat, sat_T
+from n2osim.fluid.state import TWO_PHASE, T_of_rho_u, cp_beta, state_Trho
+from n2osim.fluid.transport import conductivity, viscosity
+from n2osim.simulation import layout as L
+
+_RAIN_TIME = 0.3  # s, time for condensed droplets to fall out of the vapour zone (our choice)
+_SPLIT_ABOVE, _MERGE_ABOVE, _MERGE_BELOW = 0.99, 0.997, 0.01  # liquid volume fractions
+_T_LIMIT = T_CRITICAL - 0.3
+_TOP = T_CRITICAL - 1e-3
+_GRAVITY = 9.80665
+
+
+@jit
+def saturated_liquid_T(u, guess):
+    """Temperature (K) at which saturated liquid has internal energy ``u`` (J/kg); and du/dT."""
+    T = min(max(guess, 184.0), _TOP - 0.01)
+    slope = 1.0
+    for _ in range(30):
+        u0 = sat(T)[3]
+        slope = (sat(T + 2e-3)[3] - u0) / 2e-3 if T + 2e-3 < _TOP else 1e5
+        step = (u - u0) / slope
+        T = min(max(T + min(max(step, -10.0), 10.0), 183.0), _TOP - 0.01)
+        if abs(step) < 1e-9:
+            break
+    return T, slope
+
+
+@jit
+def zone_state(b, y, base, guess, st):
+    """Fill ``st`` (see :mod:`n2osim.simulation.fluid_node`) for a bottle with two zones."""
+    m1, m2 = y[base + L.M1], y[base + L.M2]
+    T, slope = saturated_liquid_T(y[base + L.U1] / m1, guess[0])
+    guess[0] = T
+    rho1 = sat(T)[1]
+    volume2 = b.volume - m1 / rho1
+    rho2 = m2 / volume2
+    Tv = T_of_rho_u(rho2, y[base + L.U2] / m2, guess[1])
+    guess[1] = Tv
+    p, _, h2, s2, _, x2, _ = state_Trho(Tv, rho2)
+    st[0], st[1], st[2], st[3] = T, p, m2 / (m1 + m2), TWO_PHASE
+    st[4] = m1 / rho1 / b.volume
+    st[5] = 0.0
+    ts = sat_T(min(p, P_CRITICAL))
+    surface = sat(min(ts, _TOP))
+    st[6], st[7], st[8], st[9] = surface[1], surface[5], surface[7], ts
+    st[10], st[11], st[12], st[13] = rho2, h2, s2, Tv
+    st[14] = 1.0
+    st[15] = rho1
+    st[16] = Tv
+    st[17] = m1 + m2
+    st[18] = x2
+    st[19] = y[base + L.U1] / m1 + p / rho1
+
+
+@jit
+def _surface_film(T, rho, dT):
+    """Natural convection on a horizontal surface, Nu = 0.15 Ra^(1/3) (W/m2/K)."""
+    cp, beta = cp_beta(T, rho)
+    k = conductivity(T, rho)
+    cp = min(max(cp, 500.0), 2e4)
+    beta = min(max(beta, 1e-4), 0.1)
+    ra = _GRAVITY * beta * cp * rho * rho * (abs(dT) + 1e-4) / (viscosity(T, rho) * k)
+    return 0.15 * k * ra ** (1.0 / 3.0)
+
+
+@jit
+def _exchange(b, st, area):
+    """Heat liquid-to-surface, surface-to-vapour (W) and evaporation (kg/s, negative condenses)."""
+    ts = st[9]
+    surface = sat(min(ts, _TOP))
+    from_liquid = b.zone_factor * area * _surface_film(st[0], st[15], st[0] - ts) * (st[0] - ts)
+    tv = st[16]
+    to_vapour = area * _surface_film(tv, min(st[10], surface[2]), ts - tv) * (ts - tv)
+    latent = max(surface[6] - st[19], 2e4)
+    return to_vapour, (from_liquid - to_vapour) / latent, surface[6], latent
+
+
+@jit
+def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
+    """Mass and energy rates of both zones; their sum is that of the bottle to rounding."""
+    m1, u1 = y[base + L.M1], y[base + L.U1] / y[base + L.M1]
+    p, rho1 = st[1], st[15]
+    to_vapour, e, h_vapour, latent = _exchange(b, st, area)
+    rain = (1.0 - min(max(st[18], 0.0), 1.0)) * y[base + L.M2] / _RAIN_TIME
+    h_rain = st[7]
+    # The liquid film is several times the vapour one; how the wall's heat is shared is a guess.
+    share = 4.0 * wet / (4.0 * wet + 1.0 - wet)
+    liquid_out = out[i, L.O_MDOT_L]
+    dm1 = -liquid_out - e + rain
+    # What leaves the liquid: the evaporating mass with its vapour enthalpy, less heat to vapour
+    # that the surface passes on. Written once, used with both signs.
+    across = e * (st[19] + latent) + to_vapour - rain * h_rain
+    r1 = share * heat - liquid_out * st[19] - across
+    r2 = (1.0 - share) * heat - (out[i, L.O_HOUT] - liquid_out * st[19]) + across
+    eps = 2e-3
+    hot = sat(st[0] + eps)
+    here = sat(st[0])
+    expansion = (1.0 / hot[1] - 1.0 / here[1]) / eps
+    c = (hot[3] - here[3]) / eps
+    dT = (r1 - dm1 * (u1 + p / rho1)) / (m1 * (c + p * expansion))
+    work = p * (dm1 / rho1 + m1 * expansion * dT)
+    f[base + L.M1] = dm1
+    f[base + L.U1] = r1 - work
+    f[base + L.M2] = -(out[i, L.O_MDOT] - liquid_out) + e - rain
+    f[base + L.U2] = r2 + work
+
+
+@jit
+def zone_switch(b, y, base, out, i, flowing):
+    """Make or merge the zones of bottle ``i`` where that is due; True when the state changed."""
+    level = out[i, L.O_LEVEL]
+    T = out[i, L.O_T]
+    if y[base + L.M2] > 0.0:
+        if _MERGE_BELOW < level < _MERGE_ABOVE and T < _T_LIMIT:
+            return False
+        y[base + L.M1] += y[base + L.M2]
+        y[base + L.U1] += y[base + L.U2]
+        y[base + L.M2] = 0.0
+        y[base + L.U2] = 0.0
+        return True
+    if flowing == 0 or int(out[i, L.O_PHASE]) != TWO_PHASE or T > _T_LIMIT - 0.2:
+        return False
+    if level > _SPLIT_ABOVE or level < 2.0 * _MERGE_BELOW:
+        return False
+    m = y[base + L.M1]
+    u = y[base + L.U1]
+    s = sat(T)
+    y[base + L.M2] = out[i, L.O_X] * m
+    y[base + L.U2] = y[base + L.M2] * s[4]
+    y[base + L.M1] = m - y[base + L.M2]
+    y[base + L.U1] = u - y[base + L.U2]
+    return True
