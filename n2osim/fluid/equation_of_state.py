@@ -71,6 +71,18 @@ def _ideal(log_delta, log_tau, tau):
 
 
 @jit
+def _exponent(power_of, delta):
+    """delta**l for a residual term (l = 0 means the term has no exponential: 0)."""
+    if power_of == 1.0:
+        return delta
+    if power_of == 2.0:
+        return delta * delta
+    if power_of > 0.0:
+        return delta**power_of
+    return 0.0
+
+
+@jit
 def _residual(log_delta, log_tau, delta):
     """Residual part: a, d*a_d, t*a_t, d^2*a_dd, d*t*a_dt, t^2*a_tt (all dimensionless)."""
     a = 0.0
@@ -80,13 +92,7 @@ def _residual(log_delta, log_tau, delta):
     a_dt = 0.0
     a_tt = 0.0
     for i in range(_TERMS):
-        power = 0.0
-        if _L[i] == 1.0:
-            power = delta
-        elif _L[i] == 2.0:
-            power = delta * delta
-        elif _L[i] > 0.0:
-            power = delta ** _L[i]
+        power = _exponent(_L[i], delta)
         term = _N[i] * math.exp(_D[i] * log_delta + _T[i] * log_tau - power)
         slope = _D[i] - _L[i] * power
         a += term
@@ -123,3 +129,18 @@ def eos(T, rho):
         rho * R_SPECIFIC * (z - a_dt),
         rt * (1.0 + 2.0 * a_d + a_dd),
     )  # fmt: skip
+
+
+@jit
+def stiffness(T, rho):
+    """dp/drho at constant T [Pa m3/kg] alone (a third of the work of eos)."""
+    delta = rho / RHO_REDUCING
+    log_delta = math.log(delta)
+    log_tau = math.log(T_REDUCING / T)
+    total = 1.0
+    for i in range(_TERMS):
+        power = _exponent(_L[i], delta)
+        slope = _D[i] - _L[i] * power
+        term = _N[i] * math.exp(_D[i] * log_delta + _T[i] * log_tau - power)
+        total += term * (slope * (slope + 1.0) - _L[i] * _L[i] * power)
+    return R_SPECIFIC * T * total

@@ -151,9 +151,19 @@ def transport_reference() -> dict[str, Any]:
         "viscosity_T": list(VISCOSITY_T),
         "viscosity_rho": list(VISCOSITY_RHO),
         "viscosity": _fit_excess_viscosity().tolist(),
-        "conductivity": {key: residual[key] for key in ("B", "d", "t")},
+        "conductivity": _conductivity_polynomial(residual),
         "critical": {key: critical[key] for key in ("GAMMA", "R0", "gamma", "nu", "qD", "zeta0")},
     }
+
+
+def _conductivity_polynomial(residual: dict[str, Any]) -> list[list[float]]:
+    """Rows of coefficients of 1 and T/T_c, columns of delta, delta^2 ...: excess conductivity."""
+    rows = np.zeros((2, int(max(residual["d"]))))
+    for b, d, t in zip(residual["B"], residual["d"], residual["t"], strict=True):
+        if t not in (0.0, -1.0) or d != int(d) or d < 1:
+            raise RuntimeError("carbon dioxide's conductivity changed form in CoolProp")
+        rows[int(-t), int(d) - 1] += b
+    return rows.tolist()
 
 
 def excess_viscosity_per_density(T: float, rho: float) -> float:

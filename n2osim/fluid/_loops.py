@@ -1,0 +1,114 @@
+"""Loops over arrays of states for the public API: one kernel call an element, no range checks.
+
+Every loop fills ``out`` (one row a quantity) from flat arrays; one element goes through the same
+code as a million, so arrays and scalars agree to the last bit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from n2osim._jit import jit
+from n2osim.fluid import flash, saturation, state, transport
+from n2osim.fluid.equation_of_state import RHO_CRITICAL
+
+
+def run(kernel: Callable[..., None], rows: int, *arrays: NDArray[np.float64]) -> Any:
+    """Run a filling kernel over broadcast arrays: (rows, *shape)."""
+    broadcast = np.broadcast_arrays(*arrays)
+    shape = broadcast[0].shape
+    flat = [np.ascontiguousarray(a, dtype=np.float64).reshape(-1) for a in broadcast]
+    out = np.empty((rows, flat[0].size))
+    kernel(*flat, out)
+    return out.reshape((rows, *shape))
+
+
+@jit
+def fill_state(T, rho, out):
+    for i in range(T.size):
+        p, u, h, s, cv, x, code = state.state_Trho(T[i], rho[i])
+        if x < 0.0:
+            x = 1.0 if rho[i] < RHO_CRITICAL else 0.0
+        out[0, i] = p
+        out[1, i] = T[i]
+        out[2, i] = rho[i]
+        out[3, i] = u
+        out[4, i] = h
+        out[5, i] = s
+        out[6, i] = cv
+        out[7, i] = x
+        out[8, i] = code
+
+
+@jit
+def fill_saturation(T, out):
+    for i in range(T.size):
+        q = saturation.sat(T[i])
+        out[0, i] = T[i]
+        for k in range(9):
+            out[k + 1, i] = q[k]
+        out[10, i] = saturation.dpdT_sat(T[i])
+
+
+@jit
+def fill_rho_u(rho, u, out):
+    for i in range(rho.size):
+        out[0, i] = state.T_of_rho_u(rho[i], u[i], np.nan)
+        out[1, i] = rho[i]
+
+
+@jit
+def fill_p_rho(p, rho, out):
+    for i in range(p.size):
+        out[0, i] = flash.state_prho(p[i], rho[i])[0]
+        out[1, i] = rho[i]
+
+
+@jit
+def fill_p_h(p, h, out):
+    for i in range(p.size):
+        T, rho, _x, _code = flash.state_ph(p[i], h[i])
+        out[0, i] = T
+        out[1, i] = rho
+
+
+@jit
+def fill_p_s(p, s, out):
+    for i in range(p.size):
+        T, rho, _x, _code = flash.state_ps(p[i], s[i])
+        out[0, i] = T
+        out[1, i] = rho
+
+
+@jit
+def fill_p_T(p, T, out):
+    for i in range(p.size):
+        out[0, i] = T[i]
+        out[1, i] = flash.state_pT(p[i], T[i])[1]
+
+
+@jit
+def fill_sat_T(p, out):
+    for i in range(p.size):
+        out[0, i] = saturation.sat_T(p[i])
+
+
+@jit
+def fill_single(T, rho, out):
+    for i in range(T.size):
+        cp, beta = state.cp_beta(T[i], rho[i])
+        out[0, i] = cp
+        out[1, i] = beta
+        out[2, i] = state.speed_of_sound(T[i], rho[i])
+        out[3, i] = transport.viscosity(T[i], rho[i])
+        out[4, i] = transport.conductivity(T[i], rho[i])
+
+
+@jit
+def fill_surface_tension(T, out):
+    for i in range(T.size):
+        out[0, i] = transport.surface_tension(T[i])
