@@ -2,6 +2,8 @@
 
 Run ``python -m n2osim.fluid.make_coefficients`` after a CoolProp upgrade that changes the
 nitrous-oxide equation (a test says so when it does). Nothing is copied from paper by hand.
+Where the shipped file is missing or of an older layout, so that the package cannot be imported,
+run this file itself: ``python n2osim/fluid/make_coefficients.py``.
 """
 
 from __future__ import annotations
@@ -13,7 +15,10 @@ from typing import Any
 
 import numpy as np
 
-from n2osim.fluid import coolprop_oracle
+if __package__:
+    from n2osim.fluid import coolprop_oracle
+else:  # run as a file: the package may not be importable yet
+    import coolprop_oracle
 
 COEFFICIENT_FILE = Path(__file__).with_name("n2o_coefficients.json")
 
