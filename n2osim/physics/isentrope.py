@@ -32,6 +32,9 @@ S_CRITICAL: float = float(eos(T_CRITICAL, RHO_CRITICAL)[3])
 _S_L_TRIPLE: float = float(sat(T_TRIPLE)[7])
 _S_V_TRIPLE: float = float(sat(T_TRIPLE)[8])
 
+_SCAN_ABOVE = 0.95  # T/T_c of the dome entry above which the flux may have two maxima
+_SCAN_POINTS = 14
+
 # 6-point Gauss-Legendre on 0..1 (Abramowitz & Stegun, Table 25.4)
 _NODES = (
     0.033765242898423986, 0.16939530676686774, 0.38069040695840155,
@@ -96,6 +99,18 @@ def temperature_at(rho, s0, T):
         if abs(step) < 1e-9 * T:
             break
     return T
+
+
+@jit
+def density_at(T, s0, rho):
+    """Density, kg/m3, on the single-phase isentrope s0 at T [K]; rho is the starting guess."""
+    for _ in range(50):
+        r = eos(T, rho)
+        step = min(max((r[3] - s0) * rho / r[5], -0.5), 0.5)
+        rho *= math.exp(step)
+        if abs(step) < 1e-12:
+            break
+    return rho
 
 
 @jit
@@ -170,33 +185,73 @@ def two_phase_flux(T, T_in, h0, s0, x_in, v_liquid, n):
 def two_phase_throat(T_back, T_in, h0, s0, x_in, v_liquid, n):
     """Largest flux for throats between T_back and T_in: (G, p_throat, choked).
 
-    The flux rises to one maximum along the expansion; it is bracketed by growing steps from the
-    dome's edge and then refined by parabolas through the best three points.
+    Along the expansion the flux rises to one maximum, which may be the kink at the dome's edge.
+    Only for isentropes entering the dome close to the critical point, where the speed of sound
+    dips at the edge, a second, wide maximum can follow; there the whole range is scanned.
     """
     span = T_in - T_back
-    g_a, p_a = two_phase_flux(T_in, T_in, h0, s0, x_in, v_liquid, n)
+    g_edge, p_edge = two_phase_flux(T_in, T_in, h0, s0, x_in, v_liquid, n)
     if not (span > 0.0):
-        return g_a, p_a, 0.0
+        return g_edge, p_edge, 0.0
+    if T_in > _SCAN_ABOVE * T_CRITICAL:
+        G, p, choked = _scan(span, T_in, h0, s0, x_in, v_liquid, n)
+    else:
+        G, p, choked = _climb(span, T_in, h0, s0, x_in, v_liquid, n)
+    if g_edge >= G:
+        return g_edge, p_edge, 1.0
+    return G, p, choked
+
+
+@jit
+def _climb(span, T_in, h0, s0, x_in, v_liquid, n):
+    """First maximum met going down from the dome's edge by growing steps; see two_phase_throat."""
     a = 0.0
+    g_a = two_phase_flux(T_in, T_in, h0, s0, x_in, v_liquid, n)[0]
     b = min(1e-4, 0.5 * span)
     g_b, p_b = two_phase_flux(T_in - b, T_in, h0, s0, x_in, v_liquid, n)
     if g_b <= g_a:
-        return g_a, p_a, 1.0
+        return g_b, p_b, 1.0
     c = min(0.4, span)
     g_c, p_c = two_phase_flux(T_in - c, T_in, h0, s0, x_in, v_liquid, n)
     while g_c > g_b:
         if c >= span:
-            # still rising at the back pressure: look just inside it before calling it unchoked
-            d = span * (1.0 - 1e-4)
-            g_d = two_phase_flux(T_in - d, T_in, h0, s0, x_in, v_liquid, n)[0]
-            if g_d <= g_c:
-                return g_c, p_c, 0.0
-            a, g_a, b, g_b = b, g_b, d, g_d
-            break
-        a, g_a, b, g_b, p_b = b, g_b, c, g_c, p_c
+            return _at_back(b, g_b, span, g_c, p_c, T_in, h0, s0, x_in, v_liquid, n)
+        a, g_a, b, g_b = b, g_b, c, g_c
         c = min(2.0 * c, span)
         g_c, p_c = two_phase_flux(T_in - c, T_in, h0, s0, x_in, v_liquid, n)
     return _refine(a, g_a, b, g_b, c, g_c, T_in, h0, s0, x_in, v_liquid, n)
+
+
+@jit
+def _scan(span, T_in, h0, s0, x_in, v_liquid, n):
+    """Largest of the flux over the whole range, refined; see two_phase_throat."""
+    g_b = -1.0
+    i_b = 0
+    for i in range(1, _SCAN_POINTS + 1):
+        z = span * (i / _SCAN_POINTS) ** 2
+        g = two_phase_flux(T_in - z, T_in, h0, s0, x_in, v_liquid, n)[0]
+        if g > g_b:
+            g_b = g
+            i_b = i
+    a = span * ((i_b - 1) / _SCAN_POINTS) ** 2
+    b = span * (i_b / _SCAN_POINTS) ** 2
+    g_a = two_phase_flux(T_in - a, T_in, h0, s0, x_in, v_liquid, n)[0]
+    if i_b == _SCAN_POINTS:
+        g_b, p_b = two_phase_flux(T_in - b, T_in, h0, s0, x_in, v_liquid, n)
+        return _at_back(a, g_a, span, g_b, p_b, T_in, h0, s0, x_in, v_liquid, n)
+    c = span * ((i_b + 1) / _SCAN_POINTS) ** 2
+    g_c = two_phase_flux(T_in - c, T_in, h0, s0, x_in, v_liquid, n)[0]
+    return _refine(a, g_a, b, g_b, c, g_c, T_in, h0, s0, x_in, v_liquid, n)
+
+
+@jit
+def _at_back(a, g_a, span, g_c, p_c, T_in, h0, s0, x_in, v_liquid, n):
+    """The flux still rises at the back pressure: unchoked, unless it peaks just before it."""
+    b = a + (span - a) * (1.0 - 1e-4)
+    g_b = two_phase_flux(T_in - b, T_in, h0, s0, x_in, v_liquid, n)[0]
+    if g_b <= g_c:
+        return g_c, p_c, 0.0
+    return _refine(a, g_a, b, g_b, span, g_c, T_in, h0, s0, x_in, v_liquid, n)
 
 
 @jit
@@ -205,14 +260,14 @@ def _refine(a, g_a, b, g_b, c, g_c, T_in, h0, s0, x_in, v_liquid, n):
     old = c - a
     for i in range(40):
         width = c - a
-        if width < 1e-3 * c:
+        if width < 3e-4 * c:
             break
         d1 = (b - a) * (g_b - g_c)
         d2 = (b - c) * (g_b - g_a)
         trial = b
         if d1 != d2:
             trial = b - 0.5 * ((b - a) * d1 - (b - c) * d2) / (d1 - d2)
-        shift = 5e-4 * c
+        shift = 1.4e-4 * c
         if abs(trial - b) < shift:
             trial = b + shift if c - b > b - a else b - shift
         if not (a < trial < c) or (i % 3 == 2 and width > 0.4 * old):
@@ -236,6 +291,7 @@ def _refine(a, g_a, b, g_b, c, g_c, T_in, h0, s0, x_in, v_liquid, n):
 
 __all__ = [
     "S_CRITICAL",
+    "density_at",
     "entry_temperature",
     "single_phase_throat",
     "sonic_excess",

@@ -44,6 +44,7 @@ from n2osim.fluid.saturation import sat, sat_rho, sat_T
 from n2osim.fluid.state import cp_beta, state_ps
 from n2osim.physics.isentrope import (
     S_CRITICAL,
+    density_at,
     entry_temperature,
     single_phase_throat,
     sonic_excess,
@@ -129,12 +130,15 @@ def _single_phase(p0, h0, s0, rho0, T0, p_back):
         rho *= 0.7
         T = temperature_at(rho, s0, T)
         if T < T_TRIPLE:
-            break
+            T = T_TRIPLE
+            rho = density_at(T, s0, rho)
         if sonic_excess(T, rho, h0) > 0.0:
             T, rho = single_phase_throat(T0, rho0, h0, s0, rho, T)
             r = eos(T, rho)
             if r[0] > p_back:
                 return rho * math.sqrt(2.0 * (h0 - r[2])), 1.0, 1.0, r[0]
+            break
+        if T == T_TRIPLE:
             break
     return _unchoked_single_phase(p0, h0, s0, rho0, p_back)
 
@@ -143,11 +147,16 @@ def _single_phase(p0, h0, s0, rho0, T0, p_back):
 def _unchoked_single_phase(p0, h0, s0, rho0, p_back):
     """Flux to a back pressure above the sonic and saturation pressures of the isentrope."""
     T, rho, x, phase = state_ps(p_back, s0)
+    valid = 1.0
+    p = p_back
     if not (T > 0.0):
-        # colder than the triple point: only incompressible liquid is left
-        return math.sqrt(2.0 * rho0 * (p0 - p_back)), 0.0, 0.0, p_back
+        # the stream would cool below the triple point: stop there
+        T = T_TRIPLE
+        rho = density_at(T, s0, rho0)
+        p = eos(T, rho)[0]
+        valid = 0.0
     h = eos(T, rho)[2]
-    return rho * math.sqrt(2.0 * max(h0 - h, 0.0)), 0.0, 1.0, p_back
+    return rho * math.sqrt(2.0 * max(h0 - h, 0.0)), 0.0, valid, p
 
 
 @jit
@@ -212,14 +221,19 @@ def nhne_flux(p0, h0, s0, rho0, T0, p_back):
     else:
         p_v = min(p0, P_CRITICAL)
     spi = math.sqrt(2.0 * rho0 * (p0 - p_back))
+    mean = weight
     if p_back < p_v:
         kappa = math.sqrt((p0 - p_back) / (p_v - p_back))
-        weight *= kappa / (1.0 + kappa)
-    if weight < 1e-12:
-        return G, choked, 0.0, p
+        mean *= kappa / (1.0 + kappa)
     if T0 >= T_CRITICAL or rho0 < _FADE_HIGH * RHO_CRITICAL or p_back < _NHNE_BACK * p_v:
         valid = 0.0
-    return weight * spi + (1.0 - weight) * G, choked, valid, p
+    flux = mean * spi + (1.0 - mean) * G
+    spi = math.sqrt(2.0 * rho0 * max(p0 - p_v, 0.0))
+    if p_back < p_v and spi > flux and weight > 0.0:
+        # far above saturation the mean can dip below its value at p_v: no gain from less pressure
+        G = homogeneous_flux(p0, h0, s0, rho0, T0, p_v, 0.0)[0]
+        flux = max(flux, weight * spi + (1.0 - weight) * G)
+    return flux, choked, valid, p
 
 
 @jit
