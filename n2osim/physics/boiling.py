@@ -17,7 +17,10 @@ convection is left where the two phases become one. Natural convection itself wo
 c_p and the expansion coefficient. It does not, because both are taken as secants over the actual
 wall-to-bulk difference instead of as slopes: the density difference solves a local expansion of
 the isobar (`density_drop`), the one number that replaces (dp/drho)_T in c_p, in the expansion
-and in the critical part of the conductivity. Every result with p_r > 0.9 is flagged.
+and in the critical part of the conductivity. Against the same correlation with secants from the
+equation of state itself (1.008 < p_r < 4, walls 5 K colder to 10 K warmer) this is 10 % rms off,
+95 % of the states within 19 %, and up to a factor 3 low where the wall crosses the
+pseudo-critical line by several kelvin. Every result with p_r > 0.9 is flagged.
 """
 
 from __future__ import annotations
@@ -29,7 +32,6 @@ from n2osim.fluid.equation_of_state import (
     MOLAR_MASS,
     P_CRITICAL,
     P_TRIPLE,
-    R_SPECIFIC,
     RHO_CRITICAL,
     eos,
 )
@@ -58,7 +60,9 @@ _COOPER_GAIN = 55.0 / math.sqrt(MOLAR_MASS * 1e3)
 _SMALL_DT = 1e-3  # K; keeps powers of a temperature difference differentiable at zero
 _FILM_DT = 0.25  # K; below it the condensate film coefficient falls to 0 with the difference
 _LEIDENFROST = 3.0  # boiling has halved past this multiple of the superheat at the critical flux
-_CURVATURE = 1.5 * P_CRITICAL / RHO_CRITICAL**3  # p'''/6 on the critical isotherm, van der Waals
+_CURVATURE = 0.7 * 1.5 * P_CRITICAL / RHO_CRITICAL**3  # Pa/(kg/m3)^3, see density_drop
+_STIFFNESS_FLOOR = 10.0  # m2/s2, 0.02 % of R T: dp/drho is 0 at the critical point
+_MONOTONIC = 0.95  # share of the linear term that the quadratic one may cancel
 
 NO_FLUID = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 NO_PROPERTIES = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, NO_FLUID, NO_FLUID)
@@ -150,22 +154,26 @@ def boiling_weight(p_r):
 
 @jit
 def density_drop(rho, stiffness, dpdT, dT):
-    """How much lighter (heavier) fluid at constant pressure is for dT [K] of warming, kg/m3.
+    """Density drop, kg/m3 > 0, across dT [K] at constant pressure (a rise where dT < 0).
 
-    Expansion of the isobar about the bulk: stiffness*d + gamma*dT/2*d + c*d**3 = dpdT*dT, with
-    stiffness = (dp/drho)_T and, from van der Waals' equation, gamma = its rise with temperature
-    R/(1 - rho/(3 rho_c))**2 and c = 1.5 p_c/rho_c**3. Away from the critical point the first term
-    rules; at it the last ones keep the result finite. dT > 0.
+    Local cubic expansion of the isobar about the bulk, e the drop, x = rho - rho_c:
+    stiffness e - 3 c x e|e| + c e**3 = dpdT dT, with stiffness = (dp/drho)_T and
+    c = 0.7 * 1.5 p_c/rho_c**3 (a sixth of van der Waals' third derivative, times a factor fitted
+    to the isobars of the equation of state). Away from the critical point the first term rules;
+    near it the second follows the isobar across the pseudo-critical density and the third keeps
+    the result finite. x is limited so that the cubic is monotonic: one root, in closed form.
     """
-    free = 1.0 - rho / (3.0 * RHO_CRITICAL)
-    gamma = R_SPECIFIC / max(free * free, 0.01)
-    linear = max(stiffness, 0.0) + 0.5 * gamma * dT
-    drive = dpdT * dT
-    d = min(drive / linear, (drive / _CURVATURE) ** (1.0 / 3.0))
-    for _ in range(4):  # Newton from above on a convex function: 1e-9 after four
-        square = _CURVATURE * d * d
-        d -= (d * (linear + square) - drive) / (linear + 3.0 * square)
-    return d
+    sign = 1.0 if dT > 0.0 else -1.0
+    linear = max(stiffness, _STIFFNESS_FLOOR)
+    drive = dpdT * abs(dT)
+    limit = math.sqrt(_MONOTONIC * linear / (3.0 * _CURVATURE))
+    x = sign * min(max(rho - RHO_CRITICAL, -limit), limit)
+    slope = linear / _CURVATURE
+    root = math.sqrt(slope / 3.0 - x * x)  # z**3 + 3 root**2 z = 2 q with z = e - x
+    q = 0.5 * (drive / _CURVATURE - x * (slope - 2.0 * x * x))
+    e = x + 2.0 * root * math.sinh(math.asinh(q / root**3) / 3.0)
+    f = e * (linear + _CURVATURE * e * (e - 3.0 * x)) - drive  # one Newton step: the sum above
+    return e - f / (linear + 3.0 * _CURVATURE * e * (e - 2.0 * x))  # loses digits where e << x
 
 
 @jit
@@ -179,7 +187,7 @@ def natural_coefficient(fluid, T, T_wall, length, standing):
     """
     rho, mu, k_background, k_critical, cv, dpdT, stiffness = fluid
     dT = math.sqrt((T_wall - T) ** 2 + _SMALL_DT * _SMALL_DT)
-    drop = density_drop(rho, stiffness, dpdT, dT)
+    drop = density_drop(rho, stiffness, dpdT, dT if T_wall > T else -dT)
     secant = dpdT * dT / drop
     cp = cv + T * dpdT * dpdT / (rho * rho * secant)
     k = k_background + k_critical * math.sqrt(min(max(stiffness, 0.0) / secant, 1.0))
@@ -201,11 +209,11 @@ def soft_cap(h, cap):
 
 @jit
 def _phase_properties(T, rho):
-    """(rho, mu, k background, k critical, cv, dp/dT, dp/drho) of one phase, SI."""
-    _, _, _, _, cv, dpdT, stiffness = eos(T, rho)
+    """p and (rho, mu, k background, k critical, cv, dp/dT, dp/drho) of one phase, SI."""
+    p, _, _, _, cv, dpdT, stiffness = eos(T, rho)
     mu = viscosity(T, rho)
     k = background_conductivity(T, rho)
-    return rho, mu, k, critical_enhancement(T, rho, mu), cv, dpdT, stiffness
+    return p, (rho, mu, k, critical_enhancement(T, rho, mu), cv, dpdT, stiffness)
 
 
 @jit
@@ -224,8 +232,8 @@ def _film_group(h_fg, rho_v, rho_l, mu_l, k_l):
 def _two_phase_properties(T):
     p, rho_l, rho_v, _, _, h_l, h_v, _, _ = sat(T)
     h_fg = h_v - h_l
-    liquid = _phase_properties(T, rho_l)
-    vapour = _phase_properties(T, rho_v)
+    _, liquid = _phase_properties(T, rho_l)
+    _, vapour = _phase_properties(T, rho_v)
     flux = zuber_flux(surface_tension(T), h_fg, rho_l, rho_v, ZUBER_CONSTANT)
     film = _film_group(h_fg, rho_v, rho_l, liquid[1], liquid[2])
     p_r = p / P_CRITICAL
@@ -235,8 +243,7 @@ def _two_phase_properties(T):
 
 @jit
 def _one_phase_properties(T, rho, phase):
-    p = eos(T, rho)[0]
-    fluid = _phase_properties(T, rho)
+    p, fluid = _phase_properties(T, rho)
     p_r = p / P_CRITICAL
     wet = 0.0 if phase == VAPOUR else 1.0
     if not (P_TRIPLE < p < P_R_END * P_CRITICAL):

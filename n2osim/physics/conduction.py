@@ -101,13 +101,19 @@ def thermostat_cycle(
         raise InputError("upper switch point", high, "K", f"> {low:g}", "set it above the lower")
     if not low > ambient:
         raise InputError(
-            "lower switch point", low, "K", f"> ambient {ambient:g}",
+            "lower switch point",
+            low,
+            "K",
+            f"> ambient {ambient:g}",
             "raise it above ambient, or the body never cools down to it",
         )
     end = ambient + power / loss_conductance
     if not end > high:
         raise InputError(
-            "heater power", power, "W", f"> {loss_conductance * (high - ambient):.4g}",
+            "heater power",
+            power,
+            "W",
+            f"> {loss_conductance * (high - ambient):.4g}",
             "raise the power above the loss at the upper switch point, or insulate",
         )
     tau = heat_capacity / loss_conductance

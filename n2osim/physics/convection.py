@@ -57,14 +57,22 @@ def nusselt_horizontal_cylinder_mcadams(Ra):
 
 
 @jit
-def nusselt_plate_hot_up(Ra):
-    """Horizontal plate, hot face up (or cold face down), length = area/perimeter, [-].
+def nusselt_plate_hot_up_laminar(Ra):
+    """Horizontal plate, hot face up (or cold face down): 0.54 Ra**(1/4), 1e4 < Ra < 1e7, [-].
 
-    McAdams 1954 as in Incropera & DeWitt, eqs. 9.30-9.31: 0.54 Ra**(1/4) for 1e4..1e7,
-    0.15 Ra**(1/3) for 1e7..1e11.
+    McAdams 1954 as in Incropera & DeWitt, eq. 9.30; characteristic length area/perimeter.
+    """
+    return 0.54 * Ra**0.25
+
+
+@jit
+def nusselt_plate_hot_up(Ra):
+    """Horizontal plate, hot face up, both ranges: laminar to 1e7, 0.15 Ra**(1/3) to 1e11, [-].
+
+    McAdams 1954 as in Incropera & DeWitt, eqs. 9.30-9.31 (a 9 % step at 1e7: not for a solver).
     """
     if Ra <= 1e7:
-        return 0.54 * Ra**0.25
+        return nusselt_plate_hot_up_laminar(Ra)
     return 0.15 * Ra ** (1.0 / 3.0)
 
 
@@ -178,6 +186,7 @@ __all__ = [
     "nusselt_horizontal_cylinder_mcadams",
     "nusselt_plate_hot_down",
     "nusselt_plate_hot_up",
+    "nusselt_plate_hot_up_laminar",
     "nusselt_vertical_plate",
     "nusselt_vertical_plate_laminar",
     "outside_coefficient",
