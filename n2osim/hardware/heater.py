@@ -1,0 +1,132 @@
+"""Bottle heater, its surface cut-out and the electrical supply."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from n2osim.errors import InputError
+from n2osim.hardware._part import OptionalQuantity, Part, Quantity, optional, require
+
+_SMALLEST_HEAT_CAPACITY = 0.1
+_SMALLEST_CONTACT = 1e-6
+
+
+@dataclass(frozen=True)
+class CutOut(Part):
+    """Surface thermostat of the heater: opens when hot, closes again when cooler.
+
+    opens, closes : temperatures of the heater itself (K or "180 degF"); ``closes < opens``.
+    """
+
+    opens: float = Quantity("temperature", low=200.0, high=800.0)
+    closes: float = Quantity("temperature", low=200.0, high=800.0)
+
+    def __post_init__(self) -> None:
+        if self.closes >= self.opens:
+            raise InputError("cut out closes", self.closes, "K", f"below opens ({self.opens:.1f})",
+                             "a thermostat without hysteresis would chatter: lower closes"
+                             )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Supply(Part):
+    """Electrical supply: open-circuit ``voltage`` (V) behind a source ``resistance`` (ohm).
+
+    Common practice, no source: 12 V battery alone, 14.4 V with the engine charging, 16 V battery.
+    """
+
+    voltage: float = Quantity("voltage", 14.4, low=1.0, high=60.0)
+    resistance: float = Quantity("resistance", 0.0, low=0.0, high=10.0)
+
+    def voltage_at(self, load_conductance: Any) -> Any:
+        """Terminal voltage (V) with a resistive load of ``load_conductance`` (1/ohm; array ok)."""
+        return self.voltage / (1.0 + self.resistance * load_conductance)
+
+
+@dataclass(frozen=True)
+class Heater(Part):
+    """Electric heater wrapped around part of the shell.
+
+    Parameters
+    ----------
+    power : constant electric power (W), or the rated power when ``voltage`` is given too.
+    resistance : element resistance (ohm); then the power is V^2/R of the actual supply voltage.
+    voltage : rated voltage (V); with ``power`` it gives ``resistance = voltage^2 / power``.
+        Exactly one of these: ``power``; ``resistance``; ``power`` and ``voltage``.
+    coverage : fraction of the shell's whole outside surface under the heater, 0.01 to 0.99.
+    contact_resistance : between heater and shell, m2 K/W. Default 1e-3 (typical: strapped on,
+        an air film of some 0.03 mm).
+    heat_capacity : of the heater itself, J/K. Default 500 (typical: 0.4 kg of silicone-glass
+        sheet at 1200 J/kg/K).
+    cover_resistance : insulation on the heater's outer face, m2 K/W. Default 0.1 (typical: 4 mm of
+        closed-cell foam at 0.04 W/m/K).
+    cut_out : surface thermostat or None.
+    self_limit : loss of power per kelvin over ``self_limit_reference``, 1/K (self-limiting
+        elements; 0 for an ordinary one): factor ``max(0, 1 - self_limit (T - reference))``.
+    """
+
+    power: float | None = OptionalQuantity("power", low=0.0, high=20e3)
+    coverage: float = Quantity("fraction", 0.5, low=0.01, high=0.99)
+    contact_resistance: float = Quantity("contact_resistance", 1e-3, low=0.0, high=1.0)
+    heat_capacity: float = Quantity("heat_capacity", 500.0, low=0.0, high=1e5)
+    cover_resistance: float = Quantity("contact_resistance", 0.1, low=0.0, high=100.0)
+    cut_out: CutOut | None = None
+    resistance: float | None = OptionalQuantity("resistance", low=1e-3, high=1e4)
+    voltage: float | None = OptionalQuantity("voltage", low=1.0, high=500.0)
+    self_limit: float = Quantity("temperature_coefficient", 0.0, low=0.0, high=1.0)
+    self_limit_reference: float = Quantity("temperature", 293.15, low=200.0, high=600.0)
+
+    _readers = {"cut_out": optional(CutOut)}  # noqa: RUF012 - a class constant, never written
+
+    def __post_init__(self) -> None:
+        require(self.cut_out, CutOut, "heater cut out")
+        if (self.power is None) == (self.resistance is None):
+            raise InputError("heater", f"power={self.power}, resistance={self.resistance}", "",
+                             "either power or resistance",
+                             "give power ('300 W'), or resistance ('0.69 ohm'), or power with the "
+                             "voltage it is rated at")  # fmt: skip
+        if self.voltage is not None and not self.power:
+            raise InputError("heater voltage", self.voltage, "V", "only together with power",
+                             "a resistance alone is enough: the supply sets the voltage"
+                             )  # fmt: skip
+
+    @property
+    def element_conductance(self) -> float:
+        """1/R of a resistive element (1/ohm), 0 for a constant-power heater."""
+        if self.resistance is not None:
+            return 1.0 / self.resistance
+        if self.voltage is not None and self.power:
+            return self.power / self.voltage**2
+        return 0.0
+
+    @property
+    def constant_power(self) -> float:
+        """Power that does not depend on the supply voltage (W), 0 for a resistive element."""
+        return 0.0 if self.element_conductance else float(self.power or 0.0)
+
+    def power_at(self, voltage: Any = 14.4, temperature: Any = None) -> Any:
+        """Electric power (W) at supply ``voltage`` (V), element ``temperature`` (K); arrays ok."""
+        power = self.constant_power + self.element_conductance * np.square(voltage)
+        if temperature is not None:
+            excess = np.asarray(temperature) - self.self_limit_reference
+            power = power * np.maximum(0.0, 1.0 - self.self_limit * excess)
+        return float(power) if np.ndim(power) == 0 else power
+
+    def current_at(self, voltage: float = 14.4, temperature: Any = None) -> Any:
+        """Current (A) drawn at supply ``voltage`` (V)."""
+        return self.power_at(voltage, temperature) / voltage
+
+    @property
+    def node_heat_capacity(self) -> float:
+        """Heat capacity for the heater's node (J/K); a massless heater keeps 0.1 J/K."""
+        return max(self.heat_capacity, _SMALLEST_HEAT_CAPACITY)
+
+    def contact_conductance(self, covered_area: float) -> float:
+        """Heater-to-shell conductance (W/K) over ``covered_area`` (m2), kept finite."""
+        return covered_area / max(self.contact_resistance, _SMALLEST_CONTACT)
+
+
+__all__ = ["CutOut", "Heater", "Supply"]
