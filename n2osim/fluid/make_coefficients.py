@@ -18,7 +18,7 @@ import numpy as np
 if __package__:
     from n2osim.fluid import coolprop_oracle
 else:  # run as a file: the package may not be importable yet
-    import coolprop_oracle
+    import coolprop_oracle  # type: ignore[no-redef]
 
 COEFFICIENT_FILE = Path(__file__).with_name("n2o_coefficients.json")
 
