@@ -13,14 +13,13 @@ import numpy as np
 
 from n2osim._jit import jit
 from n2osim.hardware.geometry import free_surface_area, wetted_fraction
-from n2osim.physics.boiling import inside_from_properties, inside_properties
-from n2osim.physics.convection import outside_coefficient, radiation_coefficient
+from n2osim.physics.boiling import NO_PROPERTIES, inside_from_properties, inside_properties
+from n2osim.physics.convection import outside_coefficient
+from n2osim.physics.radiation import radiation_coefficient
 from n2osim.simulation import layout as L
 from n2osim.simulation.draw import total_outflow
-from n2osim.simulation.fluid_node import BOTTLE_STATE_SIZE, equilibrium_state
+from n2osim.simulation.fluid_node import equilibrium_state
 from n2osim.simulation.zones import zone_rates, zone_state
-
-_STATE = BOTTLE_STATE_SIZE
 
 
 class Plant(NamedTuple):
@@ -85,24 +84,36 @@ def _heater_power(b, temperature, volts):
 
 
 @jit
-def _inside(b, t_node, r_half, area, st, wet, props):
-    """Conductance (W/K) node-to-fluid, heat flow (W), film coefficient, extrapolation flag."""
-    t = st[0]
+def _film(b, t_surface, wet, props, length):
+    """Inside coefficient (W/m2/K) at this surface temperature, and its extrapolation flag."""
+    h, flag = inside_from_properties(props, t_surface, wet, length, b.standing, b.h_in_cap)
+    return max(h * b.h_in_factor, 1e-9), flag
+
+
+@jit
+def _inside(b, t_node, r_half, area, t, wet, props):
+    """Node-to-fluid heat flow (W), its slope (W/K), film coefficient, extrapolation flag."""
     h = b.h_in
+    if not math.isnan(h):
+        if h <= 0.0:
+            return 0.0, 0.0, 0.0, 0.0
+        g = 1.0 / (r_half + 1.0 / (h * area))
+        return g * (t_node - t), g, h, 0.0
+    length = b.length_in if b.standing == 1 else b.diameter_in
+    t_surface = t_node
+    q = 0.0
     flag = 0.0
-    if math.isnan(h):
-        t_surface = t_node
-        for _ in range(2):
-            h, flag = inside_from_properties(
-                props, t_surface, wet, b.diameter_in, b.standing, b.h_in_cap
-            )
-            h = max(h * b.h_in_factor, 1e-9)
-            q = (t_node - t) / (r_half + 1.0 / (h * area))
-            t_surface = t_node - q * r_half
-    if h <= 0.0:
-        return 0.0, 0.0, 0.0, 0.0
-    g = 1.0 / (r_half + 1.0 / (h * area))
-    return g, g * (t_node - t), h, flag
+    # The film wants the surface temperature, which the half node's resistance sets: two rounds of
+    # substitution are enough because the half node is the smaller resistance.
+    for _ in range(2):
+        h, flag = _film(b, t_surface, wet, props, length)
+        q = (t_node - t) / (r_half + 1.0 / (h * area))
+        t_surface = t_node - q * r_half
+    # Boiling is steep (flux as the cube of superheat): the implicit step needs the slope.
+    probe, _ = _film(b, t_surface + 0.02, wet, props, length)
+    slope = (probe * (t_surface + 0.02 - t) - h * (t_surface - t)) / 0.02
+    slope = min(max(slope, h), 10.0 * h)
+    return q, 1.0 / (r_half + 1.0 / (slope * area)), h, flag
 
 
 @jit
@@ -211,12 +222,12 @@ def _fluid(b, y, base, guess, st, out, i):
 def _heat_in(b, y, base, st, out, i):
     """Heat from both wall parts to the fluid (W) into ``out``."""
     wet = wetted_fraction(st[4], b.diameter_in, b.length_in, b.standing)
-    props = _NO_PROPERTIES
+    props = NO_PROPERTIES
     if math.isnan(b.h_in):
         props = inside_properties(st[0], st[15], int(st[3]))
     c0 = base + L.NODE0
-    gc, qc, hc, e1 = _inside(b, y[c0], b.r_in_c, b.area_in_c, st, wet, props)
-    gb, qb, hb, e2 = _inside(b, y[c0 + 1], b.r_in_b, b.area_in_b, st, wet, props)
+    qc, gc, hc, e1 = _inside(b, y[c0], b.r_in_c, b.area_in_c, st[0], wet, props)
+    qb, gb, hb, e2 = _inside(b, y[c0 + 1], b.r_in_b, b.area_in_b, st[0], wet, props)
     out[i, L.O_GC] = gc
     out[i, L.O_GB] = gb
     out[i, L.O_QC] = qc

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from n2osim._jit import jit
+from n2osim.physics.feed_network import map_flow
 from n2osim.physics.orifice import HEM, orifice_flux
 from n2osim.simulation import layout as L
 
@@ -46,7 +47,7 @@ def pickup_weight(b, st):
 def _side_flow(feed, maps, st, k, p_back):
     """Mass flow (kg/s), validity, throat pressure for the draw state at ``st[k:k+4]``."""
     if feed.map >= 0:
-        return map_flow(maps[feed.map], st[1], st[k + 1], st[k], int(st[3]), k), 1.0, 0.0
+        return map_flow(maps[feed.map], st[1], st[k + 1], st[k], int(st[3])), 1.0, 0.0
     g, choked, valid, throat = orifice_flux(
         feed.model, st[1], st[k + 1], st[k + 2], st[k], st[k + 3], p_back
     )

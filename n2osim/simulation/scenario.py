@@ -36,14 +36,18 @@ class Mounting:
     standing: True for a bottle on its base, False for one on its side.
     tilt: angle (rad) of the axis from the horizontal (lying) that raises the valve end.
     acceleration: launch acceleration (m/s2) that throws the liquid to the rear (0: at rest).
-    pickup: volume fraction of liquid that the pick-up cannot reach; None computes it from tilt and
-    acceleration for a mouth at the low rear of the shell. pickup_band: fraction over which the
-    mouth goes from covered to uncovered. draw: "liquid" (pick-up tube) or "vapour" (no tube).
+    pickup_along, pickup_height: where the pick-up's mouth is, along the axis (0 front or top end,
+    1 rear end or base) and across it (0 lowest, 1 highest).
+    pickup: volume fraction of liquid that the pick-up cannot reach; None computes it from the
+    mouth's place, tilt and acceleration. pickup_band: fraction over which the mouth goes from
+    covered to uncovered. draw: "liquid" (pick-up tube) or "vapour" (no tube).
     """
 
     standing: bool = False
     tilt: float = 0.0
     acceleration: float = 0.0
+    pickup_along: float = 0.95
+    pickup_height: float = 0.02
     pickup: float | None = None
     pickup_band: float = 0.01
     draw: str = "liquid"
@@ -54,6 +58,12 @@ class Mounting:
             tilt=parse(self.tilt, "angle", name="mounting tilt", low=-1.5, high=1.5),
             acceleration=parse(
                 self.acceleration, "acceleration", name="launch acceleration", low=0.0, high=100.0
+            ),
+            pickup_along=parse(
+                self.pickup_along, "fraction", name="pick-up along", low=0.0, high=1.0
+            ),
+            pickup_height=parse(
+                self.pickup_height, "fraction", name="pick-up height", low=0.0, high=1.0
             ),
             pickup_band=parse(
                 self.pickup_band, "fraction", name="pick-up band", low=1e-4, high=0.5

@@ -1,0 +1,321 @@
+"""Turn a scenario into the arrays of :mod:`n2osim.simulation.layout`."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from n2osim.errors import InputError
+from n2osim.hardware.ambient import DayNight, TemperatureTable
+from n2osim.hardware.feed import Feed
+from n2osim.hardware.geometry import stranded_fraction
+from n2osim.physics.feed_network import MAP_SIZE, packed_map
+from n2osim.physics.orifice import MODELS
+from n2osim.simulation import layout as L
+from n2osim.simulation.balances import Plant
+from n2osim.simulation.refill import TO_MASS, TO_PRESSURE
+from n2osim.simulation.scenario import FittedBottle, Scenario
+from n2osim.simulation.schedule import Hold, Item, Pass, Purge, Refill, Rest, Stage
+
+LOWEST_BACK_PRESSURE = 92e3
+"""Pa: below this, N2O would freeze in the jet (triple point 87.8 kPa); the model stops there."""
+
+_NEVER = 1e30
+
+
+@dataclass(frozen=True)
+class Packed:
+    """A scenario as arrays: plant, start vector, start modes, and how to read rows back."""
+
+    scenario: Scenario
+    plant: Plant
+    y0: np.ndarray
+    modes0: np.ndarray
+    n_bottles: int
+    nodes: int
+    p_ambient: float
+
+    @property
+    def width(self) -> int:
+        """Length of one bottle's part of the state vector."""
+        return L.n_bottle(self.nodes)
+
+    @property
+    def ny(self) -> int:
+        """Length of the state vector."""
+        return len(self.y0)
+
+
+def pack(scenario: Scenario) -> Packed:
+    """Arrays for one scenario. Raises InputError for what only shows when parts come together."""
+    n = scenario.model.nodes_per_layer * max(len(b.bottle.layers) for b in scenario.bottles)
+    nb = len(scenario.bottles)
+    bottles = np.zeros(nb, L.BOTTLE)
+    wall = np.zeros((nb, 5, n))
+    for i, fitted in enumerate(scenario.bottles):
+        _bottle(scenario, fitted, i, bottles, wall)
+    feeds, maps = _feeds(scenario)
+    segments, stages, tables = _schedule(scenario)
+    plant = Plant(
+        _lane(scenario), bottles, wall, segments, stages, feeds, tables, maps,
+        _ambient_table(scenario),
+    )  # fmt: skip
+    y0, modes0 = _start(scenario, bottles, n)
+    return Packed(scenario, plant, y0, modes0, nb, n, scenario.ambient.pressure)
+
+
+def _lane(scenario: Scenario) -> np.ndarray:
+    a = scenario.ambient
+    lane = np.zeros(1, L.LANE)
+    r = lane[0]
+    temperature = a.temperature
+    if isinstance(temperature, DayNight):
+        r["ambient_kind"] = 2
+        r["ambient_mean"] = temperature.mean
+        r["ambient_swing"] = temperature.swing
+        r["ambient_hottest"] = temperature.hottest_at
+    elif isinstance(temperature, TemperatureTable):
+        r["ambient_kind"] = 1
+        r["ambient_n"] = len(temperature.times)
+    else:
+        r["ambient_mean"] = temperature
+    r["p_ambient"], r["air_speed"], r["clock0"] = a.pressure, a.air_speed, scenario.clock_start
+    if a.enclosure is not None:
+        r["air_node"] = 1
+        r["air_capacity"] = a.enclosure.heat_capacity
+        r["air_conductance"] = a.enclosure.conductance
+        r["air_sun"] = a.enclosure.solar
+    r["supply_voltage"], r["supply_resistance"] = scenario.supply.voltage, scenario.supply.resistance
+    r["tolerance"] = scenario.numerics.tolerance
+    r["max_step_hold"] = scenario.numerics.max_step_hold
+    r["max_step_flow"] = scenario.numerics.max_step_flow
+    return lane
+
+
+def _ambient_table(scenario: Scenario) -> np.ndarray:
+    t = scenario.ambient.temperature
+    if isinstance(t, TemperatureTable):
+        return np.column_stack([t.times, t.temperatures]).astype(float)
+    return np.zeros((1, 2))
+
+
+def _bottle(
+    scenario: Scenario, fitted: FittedBottle, i: int, bottles: np.ndarray, wall: np.ndarray
+) -> None:
+    r = bottles[i]
+    bottle, heater, model = fitted.bottle, fitted.heater, scenario.model
+    coverage = heater.coverage if heater is not None else 0.5
+    net = bottle.wall_network(_nodes(model.nodes_per_layer, len(bottle.layers), wall.shape[2]),
+                              coverage)  # fmt: skip
+    wall[i, 0], wall[i, 1] = net.capacity
+    wall[i, 2, :-1], wall[i, 3, :-1] = net.radial
+    wall[i, 4] = net.circumferential
+    r["n"] = wall.shape[2]
+    r["r_in_c"], r["r_in_b"] = 1.0 / net.inner[0], 1.0 / net.inner[1]
+    r["r_out_c"], r["r_out_b"] = 1.0 / net.outer[0], 1.0 / net.outer[1]
+    r["area_in_c"], r["area_in_b"] = net.inner_area
+    r["area_out_c"], r["area_out_b"] = net.outer_area
+    r["volume"] = bottle.volume
+    r["diameter_in"], r["length_in"] = bottle.inner_diameter, bottle.inner_length
+    r["diameter_out"], r["length_out"] = bottle.outer_diameter, bottle.length
+    r["emissivity"] = bottle.surface_emissivity
+    # Sun on the projected area of the lying shell; absorptance taken as the emissivity (paint).
+    r["sun"] = (
+        scenario.ambient.sun * bottle.outer_diameter * bottle.length * bottle.surface_emissivity
+    )
+    r["relief_pressure"] = _NEVER
+    if bottle.relief_pressure is not None:
+        r["relief_pressure"] = bottle.relief_pressure + scenario.ambient.pressure
+        r["relief_cda"] = bottle.relief_cda
+    _model(model, r)
+    _heater(scenario, fitted, i, r)
+    _mounting(fitted, r)
+
+
+def _nodes(per_layer: int, layers: int, total: int) -> int | list[int]:
+    """Nodes in each layer; shells with fewer layers than the largest get the rest inside."""
+    counts = [per_layer] * layers
+    counts[0] += total - per_layer * layers
+    return counts
+
+
+def _model(model: Any, r: Any) -> None:
+    nan = math.nan
+    r["h_in"] = nan if model.inside_coefficient is None else model.inside_coefficient
+    r["h_out"] = nan if model.outside_coefficient is None else model.outside_coefficient
+    r["h_in_factor"], r["h_in_cap"] = model.inside_factor, model.inside_cap
+    r["cover_factor"], r["radiation"] = model.cover_factor, int(model.radiation)
+    r["two_zone"] = int(model.two_zone is not None)
+    r["zone_factor"] = model.two_zone or 0.0
+
+
+def _heater(scenario: Scenario, fitted: FittedBottle, i: int, r: Any) -> None:
+    heater = fitted.heater
+    r["controller"] = i if fitted.follows is None else scenario.bottle_index(fitted.follows)
+    r["closes"], r["opens"] = -_NEVER, _NEVER
+    r["cut_opens"], r["cut_closes"] = _NEVER, -_NEVER
+    r["heater_capacity"] = 1.0
+    switch = fitted.switch
+    if switch is not None:
+        r["closes"], r["opens"], r["lag"] = switch.closes, switch.opens, switch.lag
+        r["offset"] = switch.offset
+        r["fault"] = {None: 0, "welded": 1, "stuck open": 2}[switch.fault]
+        r["line_side"] = int(switch.sensor == "line")
+    elif heater is not None and fitted.follows is None:
+        # No switch at all: the heater is on whenever the schedule arms it.
+        r["closes"] = 0.5 * _NEVER
+    if heater is None:
+        return
+    r["has_heater"] = 1
+    r["power"], r["conductance"] = heater.constant_power, heater.element_conductance
+    r["self_limit"], r["self_ref"] = heater.self_limit, heater.self_limit_reference
+    r["heater_capacity"] = heater.node_heat_capacity
+    r["cover_resistance"] = heater.cover_resistance
+    contact = heater.contact_conductance(float(r["area_out_c"]))
+    r["g_contact"] = 1.0 / (1.0 / contact + float(r["r_out_c"]))
+    if heater.cut_out is not None:
+        r["cut_opens"], r["cut_closes"] = heater.cut_out.opens, heater.cut_out.closes
+
+
+def _mounting(fitted: FittedBottle, r: Any) -> None:
+    m = fitted.mounting
+    r["standing"], r["draw_vapour"] = int(m.standing), int(m.draw == "vapour")
+    low = m.pickup
+    if low is None:
+        b = fitted.bottle
+        if m.standing:
+            low = 1.0 - m.pickup_along
+        else:
+            low = stranded_fraction(
+                b.inner_diameter, b.inner_length, m.tilt, m.acceleration, m.pickup_along,
+                m.pickup_height,
+            )  # fmt: skip
+    r["pickup_low"], r["pickup_band"] = low, m.pickup_band
+
+
+def _feeds(scenario: Scenario) -> tuple[np.ndarray, np.ndarray]:
+    feeds = np.zeros(max(1, len(scenario.feeds)), L.FEED)
+    maps: list[np.ndarray] = []
+    for k, (name, feed) in enumerate(scenario.feeds):
+        back = back_pressure(scenario, name)
+        feeds[k]["model"] = MODELS[feed.model].index
+        feeds[k]["cda"] = feed.jets.cda
+        feeds[k]["p_back"] = back
+        feeds[k]["map"] = -1
+        if len(feed.parts) > 1:
+            feeds[k]["map"] = len(maps)
+            maps.append(flow_map(feed, back))
+    return feeds, np.array(maps) if maps else np.zeros((0, MAP_SIZE))
+
+
+def back_pressure(scenario: Scenario, feed: str) -> float:
+    """Absolute pressure (Pa) a feed blows into: ambient for "purge", else the intake's."""
+    p = scenario.ambient.pressure
+    if feed != "purge" and scenario.engine is not None:
+        p += scenario.engine.intake_pressure
+    return max(p, LOWEST_BACK_PRESSURE)
+
+
+@lru_cache(maxsize=256)
+def flow_map(feed: Feed, back: float) -> np.ndarray:
+    """Flow map of a feed with losses, made once per feed and back pressure."""
+    return packed_map(feed, back)
+
+
+def _schedule(scenario: Scenario) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    segments = np.zeros(len(scenario.schedule), L.SEGMENT)
+    stages: list[tuple[Any, ...]] = []
+    tables: list[tuple[float, float]] = []
+    if not len(segments):
+        raise InputError(
+            quantity="schedule", value="empty", unit="", valid="at least one item",
+            remedy='add something to do, for example Hold("30 min")',
+        )  # fmt: skip
+    for s, item in enumerate(scenario.schedule):
+        r = segments[s]
+        kind = type(item).__name__.lower()
+        r["kind"] = L.KIND_NAMES.index(kind)
+        r["duration"] = item.duration
+        r["heater_armed"] = int(isinstance(item, Hold) or getattr(item, "heater", False))
+        r["until_open"] = int(isinstance(item, Hold) and item.until_open)
+        r["window_low"], r["window_high"] = -_NEVER, _NEVER
+        r["refill_bottle"] = -1
+        r["stage0"] = len(stages)
+        _stages(scenario, item, stages, tables)
+        r["n_stages"] = len(stages) - r["stage0"]
+        if isinstance(item, Pass) and item.window is not None:
+            r["window_low"], r["window_high"] = item.window
+        if isinstance(item, Refill):
+            _refill(scenario, item, r)
+    stage_array = np.array(stages, L.STAGE) if stages else np.zeros(1, L.STAGE)
+    return segments, stage_array, np.array(tables) if tables else np.zeros((1, 2))
+
+
+def _stages(
+    scenario: Scenario, item: Item, stages: list[tuple[Any, ...]], tables: list[tuple[float, float]]
+) -> None:
+    if isinstance(item, Purge):
+        index = scenario.feed_index(item.feed)
+        stages.append((L.BY_AREA, index, 0, 0, 0.0, -1))
+        return
+    if not isinstance(item, Pass):
+        return
+    given = item.stages or (Stage(feed=item.feed, delivery=item.delivery),)
+    for stage in given:
+        meter, value, feed = L.BY_AREA, 0.0, 0
+        if item.outflow is not None:
+            meter, value = L.BY_MASS_FLOW, item.outflow
+        else:
+            feed = scenario.feed_index(stage.feed or item.feed)
+            if item.target_flow is not None:
+                meter, value = L.BY_TARGET, item.target_flow
+        corners = list(stage.delivery or ())
+        if item.delay > 0.0:
+            shifted = [(t + item.delay, v) for t, v in corners] or [(item.delay + 1e-3, 1.0)]
+            corners = [(item.delay, 0.0), *shifted]
+        first = len(tables)
+        tables.extend(corners)
+        bottle = -1 if stage.bottle is None else scenario.bottle_index(stage.bottle)
+        stages.append((meter, feed, first, len(corners), value, bottle))
+
+
+def _refill(scenario: Scenario, item: Refill, r: Any) -> None:
+    from n2osim.fluid import saturation
+
+    supply = saturation(item.supply_temperature)
+    r["refill_bottle"] = -1 if item.bottle is None else scenario.bottle_index(item.bottle)
+    which = scenario.bottles[max(0, int(r["refill_bottle"]))]
+    r["refill_mass"] = which.bottle.capacity if item.to is None else item.to
+    r["refill_enthalpy"] = float(supply.h_l)
+    r["refill_pressure"] = float(supply.p)
+    r["refill_mode"] = TO_MASS if item.pumped else TO_PRESSURE
+
+
+def _start(
+    scenario: Scenario, bottles: np.ndarray, n: int
+) -> tuple[np.ndarray, np.ndarray]:
+    """Start vector and modes; refuses a charge that the equation of state cannot hold."""
+    from n2osim.fluid import state
+
+    nb = len(bottles)
+    width = L.n_bottle(n)
+    y = np.zeros(L.n_state(nb, n))
+    modes = np.zeros((nb, L.N_MODES), np.int64)
+    for i, fitted in enumerate(scenario.bottles):
+        s = state(fitted.start, fitted.fill / fitted.bottle.volume)
+        base = i * width
+        wall = fitted.start if fitted.wall_start is None else fitted.wall_start
+        y[base + L.M1] = fitted.fill
+        y[base + L.U1] = fitted.fill * float(s.u)
+        y[base + L.SENSOR] = float(s.p) - scenario.ambient.pressure
+        if bottles[i]["line_side"]:
+            y[base + L.SENSOR] = 0.0
+        y[base + L.HEATER] = wall
+        y[base + L.NODE0 : base + width] = wall
+        modes[i, L.TWO_PHASE_FLAG] = int(s.phase == 1)
+    y[nb * width] = float(scenario.ambient.temperature_at(scenario.clock_start))
+    return y, modes
