@@ -114,10 +114,10 @@ def test_surface_tension_and_constants():
     for T in (185.0, 250.0, 300.0, 309.4):
         state.update(CoolProp.QT_INPUTS, 0.0, T)
         assert fluid.surface_tension(T) == pytest.approx(state.surface_tension(), rel=1e-12)
-    assert fluid.T_CRITICAL == pytest.approx(state.T_critical(), abs=1e-9)
-    assert fluid.P_CRITICAL == pytest.approx(state.p_critical(), rel=1e-12)
-    assert fluid.RHO_CRITICAL == pytest.approx(state.rhomass_critical(), rel=1e-12)
-    assert fluid.MOLAR_MASS == state.molar_mass()
+    assert pytest.approx(state.T_critical(), abs=1e-9) == fluid.T_CRITICAL
+    assert pytest.approx(state.p_critical(), rel=1e-12) == fluid.P_CRITICAL
+    assert pytest.approx(state.rhomass_critical(), rel=1e-12) == fluid.RHO_CRITICAL
+    assert state.molar_mass() == fluid.MOLAR_MASS
     assert (fluid.T_TRIPLE, fluid.T_MAX, fluid.P_MAX) == (182.33, 525.0, 50e6)
 
 
@@ -161,7 +161,8 @@ def test_kernels_run_unchanged_as_plain_python():
     """NUMBA_DISABLE_JIT=1 gives the same numbers (to rounding of exp and log)."""
     code = (
         "import os; os.environ['NUMBA_DISABLE_JIT'] = '1';"
-        "from n2osim import fluid as f; a = f.state([200.0, 293.15, 320.0], [1200.0, 500.0, 400.0]);"
+        "from n2osim import fluid as f;"
+        "a = f.state([200.0, 293.15, 320.0], [1200.0, 500.0, 400.0]);"
         "b = f.state_from_p_h(8e6, 3e5); c = f.state_from_rho_u(500.0, 2.5e5);"
         "print(*a.p, *a.cv, b.T, b.rho, c.T, f.conductivity(320.0, 300.0))"
     )
