@@ -69,7 +69,7 @@ def nusselt_plate_hot_up_laminar(Ra):
 def nusselt_plate_hot_up(Ra):
     """Horizontal plate, hot face up, both ranges: laminar to 1e7, 0.15 Ra**(1/3) to 1e11, [-].
 
-    McAdams 1954 as in Incropera & DeWitt, eqs. 9.30-9.31 (a 9 % step at 1e7: not for a solver).
+    McAdams 1954 as in Incropera & DeWitt, eqs. 9.30-9.31 (a 6 % step at 1e7: not for a solver).
     """
     if Ra <= 1e7:
         return nusselt_plate_hot_up_laminar(Ra)
