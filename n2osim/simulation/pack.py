@@ -25,6 +25,7 @@ LOWEST_BACK_PRESSURE = 92e3
 """Pa: below this, N2O would freeze in the jet (triple point 87.8 kPa); the model stops there."""
 
 _NEVER = 1e30
+_RELIEF_CDA = 0.6 * math.pi / 4.0 * 0.006**2  # m2, 6 mm disc; typical, no source
 
 
 @dataclass(frozen=True)
@@ -109,28 +110,25 @@ def _bottle(
     r = bottles[i]
     bottle, heater, model = fitted.bottle, fitted.heater, scenario.model
     coverage = heater.coverage if heater is not None else 0.5
-    net = bottle.wall_network(_nodes(model.nodes_per_layer, len(bottle.layers), wall.shape[2]),
-                              coverage)  # fmt: skip
-    wall[i, 0], wall[i, 1] = net.capacity
-    wall[i, 2, :-1], wall[i, 3, :-1] = net.radial
-    wall[i, 4] = net.circumferential
+    counts = _nodes(model.nodes_per_layer, len(bottle.layers), wall.shape[2])
+    net = bottle.wall_network(counts, coverage)
+    for k, side, part in ((0, "c", net.covered), (1, "b", net.bare)):
+        wall[i, k] = part.capacity
+        wall[i, 2 + k, :-1] = part.conductance
+        r[f"r_in_{side}"] = 1.0 / part.inner_conductance
+        r[f"r_out_{side}"] = 1.0 / part.outer_conductance
+        r[f"area_in_{side}"], r[f"area_out_{side}"] = part.inner_area, part.outer_area
+    wall[i, 4] = net.cross
     r["n"] = wall.shape[2]
-    r["r_in_c"], r["r_in_b"] = 1.0 / net.inner[0], 1.0 / net.inner[1]
-    r["r_out_c"], r["r_out_b"] = 1.0 / net.outer[0], 1.0 / net.outer[1]
-    r["area_in_c"], r["area_in_b"] = net.inner_area
-    r["area_out_c"], r["area_out_b"] = net.outer_area
     r["volume"] = bottle.volume
     r["diameter_in"], r["length_in"] = bottle.inner_diameter, bottle.inner_length
     r["diameter_out"], r["length_out"] = bottle.outer_diameter, bottle.length
     r["emissivity"] = bottle.surface_emissivity
-    # Sun on the projected area of the lying shell; absorptance taken as the emissivity (paint).
-    r["sun"] = (
-        scenario.ambient.sun * bottle.outer_diameter * bottle.length * bottle.surface_emissivity
-    )
+    r["sun"] = bottle.absorbed_sun(scenario.ambient.sun)
     r["relief_pressure"] = _NEVER
     if bottle.relief_pressure is not None:
         r["relief_pressure"] = bottle.relief_pressure + scenario.ambient.pressure
-        r["relief_cda"] = bottle.relief_cda
+        r["relief_cda"] = getattr(bottle, "relief_cda", _RELIEF_CDA)
     _model(model, r)
     _heater(scenario, fitted, i, r)
     _mounting(fitted, r)
