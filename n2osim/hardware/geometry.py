@@ -27,9 +27,7 @@ def segment_angle(fraction):
         return 0.0
     if fraction >= 1.0:
         return 2.0 * math.pi
-    if fraction > 0.5:
-        return 2.0 * math.pi - segment_angle(1.0 - fraction)
-    target = 2.0 * math.pi * fraction
+    target = 2.0 * math.pi * min(fraction, 1.0 - fraction)
     low, high = 0.0, math.pi
     x = min(math.pi, (6.0 * target) ** (1.0 / 3.0))  # from sin x = x - x^3/6
     for _ in range(60):
@@ -42,10 +40,11 @@ def segment_angle(fraction):
         new = x - f / slope if slope > 0.0 else 0.5 * (low + high)
         if not (low <= new <= high):
             new = 0.5 * (low + high)
-        if abs(new - x) <= 1e-15 * x:
-            return new
+        done = abs(new - x) <= 1e-15 * x
         x = new
-    return x
+        if done:
+            break
+    return x if fraction <= 0.5 else 2.0 * math.pi - x
 
 
 @jit
