@@ -146,7 +146,9 @@ def assert_same(shipped: object, current: object, remedy: str, key: str) -> None
         a, b = np.asarray(shipped, dtype=float), np.asarray(current, dtype=float)
         assert a.shape == b.shape, f"{key}: {remedy}"
         scale = np.max(np.abs(b)) if b.ndim else abs(b)
-        assert np.all(np.abs(a - b) <= 1e-9 * scale), f"{key}: {remedy}"
+        # The shares of c_v are differences that vanish towards the critical point: more rounding.
+        limit = 1e-6 if key.startswith("saturation.cv_") else 1e-9
+        assert np.all(np.abs(a - b) <= limit * scale), f"{key}: {remedy}"
 
 
 def test_coolprop_is_not_imported_at_run_time():
