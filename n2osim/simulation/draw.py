@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from n2osim._jit import jit
-from n2osim.physics.feed_network import map_flow
+from n2osim.simulation._flow_map_bridge import map_flow
 from n2osim.physics.orifice import HEM, orifice_flux
 from n2osim.simulation import layout as L
 

@@ -13,9 +13,9 @@ from n2osim.errors import InputError
 from n2osim.hardware.ambient import DayNight, TemperatureTable
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.geometry import stranded_fraction
-from n2osim.physics.feed_network import MAP_SIZE, packed_map
 from n2osim.physics.orifice import MODELS
 from n2osim.simulation import layout as L
+from n2osim.simulation._flow_map_bridge import MAP_SIZE, packed_map
 from n2osim.simulation.balances import Plant
 from n2osim.simulation.refill import TO_MASS, TO_PRESSURE
 from n2osim.simulation.scenario import FittedBottle, Scenario
