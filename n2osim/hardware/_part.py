@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from typing import Any, ClassVar, Self, TypeVar, overload
+from typing import TYPE_CHECKING, Any, ClassVar, Protocol, Self, TypeVar, overload
 
 from n2osim.errors import InputError, UnknownNameError
 from n2osim.units import parse
@@ -34,6 +34,44 @@ def reading_at(ambient: float | None) -> Iterator[None]:
 def words(class_name: str) -> str:
     """``PressureSwitch`` -> ``pressure switch``."""
     return re.sub(r"(?<=[a-z])(?=[A-Z])", " ", class_name).lower()
+
+
+class HasUnits(Protocol):
+    """A pint quantity, as far as reading it goes."""
+
+    @property
+    def magnitude(self) -> Any: ...
+    @property
+    def units(self) -> Any: ...
+
+
+Given = float | str | HasUnits
+
+
+class Checked:
+    """Type of a quantity field: takes a float, a text or a pint quantity, gives a float."""
+
+    if TYPE_CHECKING:
+
+        @overload
+        def __get__(self, instance: None, owner: type) -> Self: ...
+        @overload
+        def __get__(self, instance: object, owner: type) -> float: ...
+        def __get__(self, instance: Any, owner: Any) -> Any: ...
+        def __set__(self, instance: object, value: Given) -> None: ...
+
+
+class MaybeChecked:
+    """Type of an optional quantity field: None is allowed both ways."""
+
+    if TYPE_CHECKING:
+
+        @overload
+        def __get__(self, instance: None, owner: type) -> Self: ...
+        @overload
+        def __get__(self, instance: object, owner: type) -> float | None: ...
+        def __get__(self, instance: Any, owner: Any) -> Any: ...
+        def __set__(self, instance: object, value: Given | None) -> None: ...
 
 
 class _Field:

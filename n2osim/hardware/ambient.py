@@ -1,3 +1,4 @@
+# ruff: noqa: RUF009 - Quantity() makes a descriptor, never a shared default
 """Surroundings: air temperature over the clock, pressure, wind, sun, and a closed boot."""
 
 from __future__ import annotations
@@ -11,11 +12,11 @@ from typing import Any
 import numpy as np
 
 from n2osim.errors import InputError
-from n2osim.hardware._part import Part, Quantity, optional, require
+from n2osim.hardware._part import Checked, Part, Quantity, optional, require
 from n2osim.units import STANDARD_ATMOSPHERE, parse
 
 DAY = 86400.0
-_AIR = {"low": 200.0, "high": 360.0}
+_AIR: dict[str, Any] = {"low": 200.0, "high": 360.0}
 
 
 @dataclass(frozen=True)
@@ -26,9 +27,9 @@ class DayNight(Part):
     hottest_at : clock time of the maximum (s after midnight, or "15:00").
     """
 
-    mean: float = Quantity("temperature", **_AIR)
-    swing: float = Quantity("temperature_difference", 0.0, low=0.0, high=40.0)
-    hottest_at: float = Quantity("clock_time", 54000.0, low=0.0, high=DAY)
+    mean: Checked = Quantity("temperature", **_AIR)
+    swing: Checked = Quantity("temperature_difference", 0.0, low=0.0, high=40.0)
+    hottest_at: Checked = Quantity("clock_time", 54000.0, low=0.0, high=DAY)
 
     def temperature_at(self, clock: Any) -> Any:
         """Air temperature (K) at ``clock`` (s after midnight; float or array)."""
@@ -83,9 +84,9 @@ class Boot(Part):
     solar : heat that the sun puts into the boot, W.
     """
 
-    heat_capacity: float = Quantity("heat_capacity", 20e3, low=10.0, high=1e7)
-    conductance: float = Quantity("conductance", 8.0, low=0.0, high=1e4)
-    solar: float = Quantity("power", 0.0, low=0.0, high=1e4)
+    heat_capacity: Checked = Quantity("heat_capacity", 20e3, low=10.0, high=1e7)
+    conductance: Checked = Quantity("conductance", 8.0, low=0.0, high=1e4)
+    solar: Checked = Quantity("power", 0.0, low=0.0, high=1e4)
 
 
 @dataclass(frozen=True)
@@ -103,9 +104,9 @@ class Ambient(Part):
     """
 
     temperature: float | DayNight | TemperatureTable = 294.26
-    pressure: float = Quantity("pressure", STANDARD_ATMOSPHERE, low=30e3, high=120e3)
-    air_speed: float = Quantity("speed", 0.0, low=0.0, high=100.0)
-    sun: float = Quantity("heat_flux", 0.0, low=0.0, high=1500.0)
+    pressure: Checked = Quantity("pressure", STANDARD_ATMOSPHERE, low=30e3, high=120e3)
+    air_speed: Checked = Quantity("speed", 0.0, low=0.0, high=100.0)
+    sun: Checked = Quantity("heat_flux", 0.0, low=0.0, high=1500.0)
     enclosure: Boot | None = None
 
     _readers = {"enclosure": optional(Boot)}  # noqa: RUF012 - a class constant, never written

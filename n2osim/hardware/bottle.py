@@ -1,3 +1,4 @@
+# ruff: noqa: RUF009 - Quantity() makes a descriptor, never a shared default
 """The bottle: water capacity, shell layers, markings, surface."""
 
 from __future__ import annotations
@@ -8,9 +9,17 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from n2osim.errors import InputError, RangeError
-from n2osim.hardware._part import OptionalQuantity, Part, Quantity, check_keys, reading_at
+from n2osim.hardware._part import (
+    Checked,
+    MaybeChecked,
+    OptionalQuantity,
+    Part,
+    Quantity,
+    check_keys,
+    reading_at,
+)
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
-from n2osim.hardware.materials import Material, material, surface
+from n2osim.hardware.materials import material, surface
 from n2osim.hardware.wall import WallNetwork, wall_network
 
 
@@ -18,8 +27,8 @@ from n2osim.hardware.wall import WallNetwork, wall_network
 class Layer(Part):
     """One layer of the shell: a material (or its name) and its thickness (m) on the sides."""
 
-    material: Material
-    thickness: float = Quantity("length", low=1e-5, high=0.2)
+    material: Any
+    thickness: Checked = Quantity("length", low=1e-5, high=0.2)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "material", material(self.material))
@@ -48,23 +57,23 @@ class Bottle(Part):
     """
 
     name: str
-    volume: float = Quantity("volume", low=1e-5, high=1.0)
-    inner_diameter: float = Quantity("length", low=0.01, high=1.0)
+    volume: Checked = Quantity("volume", low=1e-5, high=1.0)
+    inner_diameter: Checked = Quantity("length", low=0.01, high=1.0)
     layers: tuple[Layer, ...] = ()
-    end_depth: float = Quantity("fraction", 0.25, low=0.0, high=0.5)
-    end_thickness: float = Quantity("number", 1.0, low=0.2, high=5.0)
-    extra_mass: float = Quantity("mass", 0.0, low=0.0, high=50.0)
-    extra_heat_capacity: float = Quantity("heat_capacity", 0.0, low=0.0, high=1e6)
-    service_pressure: float | None = OptionalQuantity("gauge_pressure", low=1e5, high=1e8)
-    test_pressure: float | None = OptionalQuantity("gauge_pressure", low=1e5, high=1e8)
-    relief_pressure: float | None = OptionalQuantity("gauge_pressure", low=1e5, high=1e8)
-    surface_emissivity: float = Quantity("fraction", 0.92, low=0.0, high=1.0)
-    solar_absorptivity: float = Quantity("fraction", 0.7, low=0.0, high=1.0)
-    wall_temperature_limit: float | None = OptionalQuantity("temperature", low=200.0, high=2000.0)
+    end_depth: Checked = Quantity("fraction", 0.25, low=0.0, high=0.5)
+    end_thickness: Checked = Quantity("number", 1.0, low=0.2, high=5.0)
+    extra_mass: Checked = Quantity("mass", 0.0, low=0.0, high=50.0)
+    extra_heat_capacity: Checked = Quantity("heat_capacity", 0.0, low=0.0, high=1e6)
+    service_pressure: MaybeChecked = OptionalQuantity("gauge_pressure", low=1e5, high=1e8)
+    test_pressure: MaybeChecked = OptionalQuantity("gauge_pressure", low=1e5, high=1e8)
+    relief_pressure: MaybeChecked = OptionalQuantity("gauge_pressure", low=1e5, high=1e8)
+    surface_emissivity: Checked = Quantity("fraction", 0.92, low=0.0, high=1.0)
+    solar_absorptivity: Checked = Quantity("fraction", 0.7, low=0.0, high=1.0)
+    wall_temperature_limit: MaybeChecked = OptionalQuantity("temperature", low=200.0, high=2000.0)
     specification: str = ""
     oxidising_note: str = ""
-    inner_area_given: float | None = OptionalQuantity("area", low=1e-4, high=100.0)
-    outer_area_given: float | None = OptionalQuantity("area", low=1e-4, high=100.0)
+    inner_area_given: MaybeChecked = OptionalQuantity("area", low=1e-4, high=100.0)
+    outer_area_given: MaybeChecked = OptionalQuantity("area", low=1e-4, high=100.0)
     status: str = "given by the user"
 
     def __post_init__(self) -> None:

@@ -162,8 +162,8 @@ def from_dimensions(
     """A bottle from what can be measured on it.
 
     Exactly one of each: ``outer_diameter`` or ``inner_diameter``; ``volume`` (m3), ``capacity``
-    (kg) or ``inside_length`` (m, overall, with the dished ends); ``wall`` (m, of ``material``), ``spec``
-    ("3AL", "3AA": least wall at ``test_pressure``, default 3000 psig) or ``layers``. Other
+    (kg) or ``inside_length`` (m, overall, with the dished ends); ``wall`` (m, of ``material``),
+    ``spec`` ("3AL", "3AA": least wall at ``test_pressure``, default 3000 psig) or ``layers``. Other
     ``fields`` as in :class:`Bottle`.
     """
     how = _exactly_one("bottle wall", wall=wall, spec=spec, layers=layers)

@@ -1,3 +1,4 @@
+# ruff: noqa: RUF009 - Quantity() makes a descriptor, never a shared default
 """Engine side of the shot: what the engine burns by itself, fuel jets and accounting choices."""
 
 from __future__ import annotations
@@ -5,7 +6,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from n2osim.errors import InputError
-from n2osim.hardware._part import OptionalQuantity, Part, Quantity, choice, flag, optional, require
+from n2osim.hardware._part import (
+    Checked,
+    MaybeChecked,
+    OptionalQuantity,
+    Part,
+    Quantity,
+    choice,
+    flag,
+    optional,
+    require,
+)
 from n2osim.hardware.jets import Jets
 
 POWER_AT = ("crank", "wheel")
@@ -34,19 +45,19 @@ class EngineSide(Part):
     """
 
     fuel: str = "petrol"
-    target_mixture: float = Quantity("number", 1.15, low=0.2, high=5.0)
-    bsfc: float = Quantity("bsfc", "0.5 lb/hp/h", low=2e-8, high=5e-7)
-    base_air: float | None = OptionalQuantity("mass_flow", low=0.0, high=10.0)
-    base_fuel: float | None = OptionalQuantity("mass_flow", low=0.0, high=5.0)
+    target_mixture: Checked = Quantity("number", 1.15, low=0.2, high=5.0)
+    bsfc: Checked = Quantity("bsfc", "0.5 lb/hp/h", low=2e-8, high=5e-7)
+    base_air: MaybeChecked = OptionalQuantity("mass_flow", low=0.0, high=10.0)
+    base_fuel: MaybeChecked = OptionalQuantity("mass_flow", low=0.0, high=5.0)
     fuel_jets: Jets | None = None
-    fuel_pressure: float | None = OptionalQuantity("gauge_pressure", low=0.0, high=5e7)
-    fuel_density: float | None = OptionalQuantity("density", low=400.0, high=1200.0)
+    fuel_pressure: MaybeChecked = OptionalQuantity("gauge_pressure", low=0.0, high=5e7)
+    fuel_density: MaybeChecked = OptionalQuantity("density", low=400.0, high=1200.0)
     regulator_referenced: bool = False
-    intake_temperature: float = Quantity("temperature", 305.0, low=230.0, high=500.0)
-    intake_pressure: float = Quantity("gauge_pressure", 0.0, low=-1e5, high=1e6)
+    intake_temperature: Checked = Quantity("temperature", 305.0, low=230.0, high=500.0)
+    intake_pressure: Checked = Quantity("gauge_pressure", 0.0, low=-1e5, high=1e6)
     decomposition: bool = False
     power_at: str = "crank"
-    driveline_efficiency: float = Quantity("fraction", 0.85, low=0.3, high=1.0)
+    driveline_efficiency: Checked = Quantity("fraction", 0.85, low=0.3, high=1.0)
 
     _readers = {"fuel_jets": optional(Jets)}  # noqa: RUF012 - a class constant, never written
 

@@ -1,3 +1,4 @@
+# ruff: noqa: RUF009 - Quantity() makes a descriptor, never a shared default
 """Feed system from the pick-up tube to the jets."""
 
 from __future__ import annotations
@@ -7,7 +8,17 @@ from dataclasses import dataclass
 from typing import Any, Self
 
 from n2osim.errors import InputError, UnknownNameError
-from n2osim.hardware._part import OptionalQuantity, Part, Quantity, choice, flag, optional, require
+from n2osim.hardware._part import (
+    Checked,
+    MaybeChecked,
+    OptionalQuantity,
+    Part,
+    Quantity,
+    choice,
+    flag,
+    optional,
+    require,
+)
 from n2osim.hardware.jets import Jets
 from n2osim.units import INCH
 
@@ -37,11 +48,11 @@ class FeedLine(Part):
     closable : True when valves can shut liquid in at both ends (trapped liquid is then checked).
     """
 
-    length: float = Quantity("length", low=0.0, high=20.0)
-    bore: float = Quantity("length", low=5e-4, high=0.05)
-    roughness: float = Quantity("length", 1.5e-6, low=0.0, high=1e-3)
-    fittings_k: float = Quantity("number", 0.0, low=0.0, high=200.0)
-    extra_volume: float = Quantity("volume", 0.0, low=0.0, high=5e-3)
+    length: Checked = Quantity("length", low=0.0, high=20.0)
+    bore: Checked = Quantity("length", low=5e-4, high=0.05)
+    roughness: Checked = Quantity("length", 1.5e-6, low=0.0, high=1e-3)
+    fittings_k: Checked = Quantity("number", 0.0, low=0.0, high=200.0)
+    extra_volume: Checked = Quantity("volume", 0.0, low=0.0, high=5e-3)
     closable: bool = True
 
     def __post_init__(self) -> None:
@@ -69,9 +80,9 @@ class FeedLine(Part):
 class Valve(Part):
     """Bottle valve or solenoid as an orifice: ``area`` (m2) or ``bore`` (m), and ``cd``."""
 
-    bore: float | None = OptionalQuantity("length", low=1e-4, high=0.05)
-    area: float | None = OptionalQuantity("area", low=1e-8, high=2e-3)
-    cd: float = Quantity("fraction", 0.7, low=0.1, high=1.0)
+    bore: MaybeChecked = OptionalQuantity("length", low=1e-4, high=0.05)
+    area: MaybeChecked = OptionalQuantity("area", low=1e-8, high=2e-3)
+    cd: Checked = Quantity("fraction", 0.7, low=0.1, high=1.0)
 
     def __post_init__(self) -> None:
         if (self.bore is None) == (self.area is None):

@@ -1,3 +1,4 @@
+# ruff: noqa: RUF009 - Quantity() makes a descriptor, never a shared default
 """Bottle heater, its surface cut-out and the electrical supply."""
 
 from __future__ import annotations
@@ -8,7 +9,15 @@ from typing import Any
 import numpy as np
 
 from n2osim.errors import InputError
-from n2osim.hardware._part import OptionalQuantity, Part, Quantity, optional, require
+from n2osim.hardware._part import (
+    Checked,
+    MaybeChecked,
+    OptionalQuantity,
+    Part,
+    Quantity,
+    optional,
+    require,
+)
 
 _SMALLEST_HEAT_CAPACITY = 0.1
 _SMALLEST_CONTACT = 1e-6
@@ -21,8 +30,8 @@ class CutOut(Part):
     opens, closes : temperatures of the heater itself (K or "180 degF"); ``closes < opens``.
     """
 
-    opens: float = Quantity("temperature", low=200.0, high=800.0)
-    closes: float = Quantity("temperature", low=200.0, high=800.0)
+    opens: Checked = Quantity("temperature", low=200.0, high=800.0)
+    closes: Checked = Quantity("temperature", low=200.0, high=800.0)
 
     def __post_init__(self) -> None:
         if self.closes >= self.opens:
@@ -38,8 +47,8 @@ class Supply(Part):
     Common practice, no source: 12 V battery alone, 14.4 V with the engine charging, 16 V battery.
     """
 
-    voltage: float = Quantity("voltage", 14.4, low=1.0, high=60.0)
-    resistance: float = Quantity("resistance", 0.0, low=0.0, high=10.0)
+    voltage: Checked = Quantity("voltage", 14.4, low=1.0, high=60.0)
+    resistance: Checked = Quantity("resistance", 0.0, low=0.0, high=10.0)
 
     def voltage_at(self, load_conductance: Any) -> Any:
         """Terminal voltage (V) with a resistive load of ``load_conductance`` (1/ohm; array ok)."""
@@ -68,16 +77,16 @@ class Heater(Part):
         elements; 0 for an ordinary one): factor ``max(0, 1 - self_limit (T - reference))``.
     """
 
-    power: float | None = OptionalQuantity("power", low=0.0, high=20e3)
-    coverage: float = Quantity("fraction", 0.5, low=0.01, high=0.99)
-    contact_resistance: float = Quantity("contact_resistance", 1e-3, low=0.0, high=1.0)
-    heat_capacity: float = Quantity("heat_capacity", 500.0, low=0.0, high=1e5)
-    cover_resistance: float = Quantity("contact_resistance", 0.1, low=0.0, high=100.0)
+    power: MaybeChecked = OptionalQuantity("power", low=0.0, high=20e3)
+    coverage: Checked = Quantity("fraction", 0.5, low=0.01, high=0.99)
+    contact_resistance: Checked = Quantity("contact_resistance", 1e-3, low=0.0, high=1.0)
+    heat_capacity: Checked = Quantity("heat_capacity", 500.0, low=0.0, high=1e5)
+    cover_resistance: Checked = Quantity("contact_resistance", 0.1, low=0.0, high=100.0)
     cut_out: CutOut | None = None
-    resistance: float | None = OptionalQuantity("resistance", low=1e-3, high=1e4)
-    voltage: float | None = OptionalQuantity("voltage", low=1.0, high=500.0)
-    self_limit: float = Quantity("temperature_coefficient", 0.0, low=0.0, high=1.0)
-    self_limit_reference: float = Quantity("temperature", 293.15, low=200.0, high=600.0)
+    resistance: MaybeChecked = OptionalQuantity("resistance", low=1e-3, high=1e4)
+    voltage: MaybeChecked = OptionalQuantity("voltage", low=1.0, high=500.0)
+    self_limit: Checked = Quantity("temperature_coefficient", 0.0, low=0.0, high=1.0)
+    self_limit_reference: Checked = Quantity("temperature", 293.15, low=200.0, high=600.0)
 
     _readers = {"cut_out": optional(CutOut)}  # noqa: RUF012 - a class constant, never written
 

@@ -1,3 +1,4 @@
+# ruff: noqa: RUF009 - Quantity() makes a descriptor, never a shared default
 """Jets: metered orifices."""
 
 from __future__ import annotations
@@ -7,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Self
 
 from n2osim.errors import InputError
-from n2osim.hardware._part import Part, Quantity
+from n2osim.hardware._part import Checked, Part, Quantity
 from n2osim.units import parse
 
 
@@ -20,8 +21,8 @@ class Jets(Part):
     """
 
     count: int
-    bore: float = Quantity("length", low=5e-5, high=0.02)
-    cd: float = Quantity("fraction", 0.8, low=0.1, high=1.0)
+    bore: Checked = Quantity("length", low=5e-5, high=0.02)
+    cd: Checked = Quantity("fraction", 0.8, low=0.1, high=1.0)
 
     def __post_init__(self) -> None:
         whole = isinstance(self.count, int) and not isinstance(self.count, bool)

@@ -1,3 +1,4 @@
+# ruff: noqa: RUF009 - Quantity() makes a descriptor, never a shared default
 """Wall materials and surfaces, each number with its source and status.
 
 ``status`` is "sourced" (read in the source named), "typical" (a usual value, no single source) or
@@ -11,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from n2osim.errors import InputError, UnknownNameError
-from n2osim.hardware._part import OptionalQuantity, Part, Quantity
+from n2osim.hardware._part import Checked, MaybeChecked, OptionalQuantity, Part, Quantity
 
 STATUSES = ("sourced", "typical", "recalled", "given")
 
@@ -26,11 +27,11 @@ class Material(Part):
     """
 
     name: str
-    k_radial: float = Quantity("conductivity", low=1e-3, high=1e12)
-    k_inplane: float = Quantity("conductivity", low=1e-3, high=1e12)
-    density: float = Quantity("density", low=1.0, high=1e7)
-    cp: float = Quantity("specific_heat", low=1e-3, high=1e7)
-    max_temperature: float | None = OptionalQuantity("temperature", low=200.0, high=2000.0)
+    k_radial: Checked = Quantity("conductivity", low=1e-3, high=1e12)
+    k_inplane: Checked = Quantity("conductivity", low=1e-3, high=1e12)
+    density: Checked = Quantity("density", low=1.0, high=1e7)
+    cp: Checked = Quantity("specific_heat", low=1e-3, high=1e7)
+    max_temperature: MaybeChecked = OptionalQuantity("temperature", low=200.0, high=2000.0)
     status: str = "given"
     source: str = "given by the user"
     notes: tuple[tuple[str, str, str], ...] = ()
@@ -122,8 +123,8 @@ class Surface(Part):
     """Total hemispherical emissivity and solar absorptivity of an outside finish."""
 
     name: str
-    emissivity: float = Quantity("fraction", low=0.0, high=1.0)
-    absorptivity: float = Quantity("fraction", low=0.0, high=1.0)
+    emissivity: Checked = Quantity("fraction", low=0.0, high=1.0)
+    absorptivity: Checked = Quantity("fraction", low=0.0, high=1.0)
     status: str = "given"
     source: str = "given by the user"
 

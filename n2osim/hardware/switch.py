@@ -1,3 +1,4 @@
+# ruff: noqa: RUF009 - Quantity() makes a descriptor, never a shared default
 """Pressure switch: what closes the heater relay, where it senses, and how it can fail."""
 
 from __future__ import annotations
@@ -5,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from n2osim.errors import InputError
-from n2osim.hardware._part import OptionalQuantity, Part, Quantity, choice
+from n2osim.hardware._part import Checked, MaybeChecked, OptionalQuantity, Part, Quantity, choice
 
 SENSORS = ("bottle", "line")
 FAULTS = ("welded", "stuck open")
@@ -28,14 +29,14 @@ class PressureSwitch(Part):
     rated_switchings : what the relay is rated for, switchings per hour (number), or None.
     """
 
-    closes: float = Quantity("gauge_pressure", low=0.0, high=30e6)
-    opens: float = Quantity("gauge_pressure", low=0.0, high=30e6)
+    closes: Checked = Quantity("gauge_pressure", low=0.0, high=30e6)
+    opens: Checked = Quantity("gauge_pressure", low=0.0, high=30e6)
     sensor: str = "bottle"
-    lag: float = Quantity("time", 0.0, low=0.0, high=3600.0)
-    offset: float = Quantity("pressure_difference", 0.0, low=-5e6, high=5e6)
-    tolerance: float = Quantity("pressure_difference", 0.0, low=0.0, high=5e6)
+    lag: Checked = Quantity("time", 0.0, low=0.0, high=3600.0)
+    offset: Checked = Quantity("pressure_difference", 0.0, low=-5e6, high=5e6)
+    tolerance: Checked = Quantity("pressure_difference", 0.0, low=0.0, high=5e6)
     fault: str | None = None
-    rated_switchings: float | None = OptionalQuantity("number", low=0.0, low_open=True)
+    rated_switchings: MaybeChecked = OptionalQuantity("number", low=0.0, low_open=True)
 
     def __post_init__(self) -> None:
         sensor = choice(self.sensor, SENSORS, "pressure switch sensor")
