@@ -21,7 +21,8 @@ def run(kernel: Callable[..., None], rows: int, *arrays: NDArray[np.float64]) ->
     """Run a filling kernel over broadcast arrays: (rows, *shape)."""
     broadcast = np.broadcast_arrays(*arrays)
     shape = broadcast[0].shape
-    flat = [np.ascontiguousarray(a, dtype=np.float64).reshape(-1) for a in broadcast]
+    # Always a copy: a read-only or strided input would be another type, compiled anew.
+    flat = [np.array(a, dtype=np.float64, order="C").reshape(-1) for a in broadcast]
     out = np.empty((rows, flat[0].size))
     kernel(*flat, out)
     return out.reshape((rows, *shape))

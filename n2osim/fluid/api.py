@@ -40,8 +40,9 @@ class Phase(IntEnum):
 class State:
     """Thermodynamic state; floats, or arrays of one shape.
 
-    p Pa, T K, rho kg/m3, u and h J/kg, s J/kg/K (CoolProp's reference state), cv J/kg/K (the
-    true one, also of a two-phase mixture at equilibrium), quality (vapour mass fraction: 0 for
+    p Pa, T K, rho kg/m3, u and h J/kg, s J/kg/K (h = s = 0 for saturated liquid at the normal
+    boiling point), cv J/kg/K (the true one, also of a two-phase mixture at equilibrium: what heats
+    it at constant volume), quality (vapour mass fraction: 0 for
     liquid, 1 for vapour; supercritical fluid, which has none, counts as 1 below the critical
     density and as 0 above it), phase (a Phase, or an array of its integers).
     """

@@ -1,9 +1,9 @@
 """Helmholtz equation of state of nitrous oxide, as compiled scalar kernels.
 
 The short equation of Lemmon & Span, J. Chem. Eng. Data 51 (2006) 785-850, evaluated from
-CoolProp's coefficients (shipped file, see make_coefficients.py). Enthalpy, internal energy and
-entropy have CoolProp's reference state for NitrousOxide (its default, that of the coefficients),
-so values compare directly.
+CoolProp's coefficients (shipped file, see make_coefficients.py). Enthalpy and entropy are zero for
+saturated liquid at the normal boiling point (184.68 K, 101325 Pa): the reference state of the
+equation and CoolProp's default for NitrousOxide, so values compare directly.
 
 The critical point named here is the equation's own, where its two saturated densities meet
 (309.52068 K, 7.24482 MPa, 452.93 kg/m3). The published 309.52 K, 7.245 MPa, 452.01 kg/m3 are the

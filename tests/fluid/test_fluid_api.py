@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import doctest
 import pickle
 import threading
 
@@ -12,6 +13,7 @@ from fluid_sampling import random_states
 
 from n2osim import fluid
 from n2osim.errors import InputError, RangeError, UnitError
+from n2osim.fluid import api
 from n2osim.fluid.state import state_Trho
 
 PAIRS = random_states(3000, seed=60)
@@ -202,3 +204,15 @@ def test_four_threads_agree_with_one():
     for thread in threads:
         thread.join()
     assert len(answers) == 4 and all(np.array_equal(a, expected) for a in answers)
+
+
+def test_read_only_and_strided_arrays():
+    T = np.linspace(250.0, 350.0, 20)
+    expected = fluid.state(T[::2].copy(), 300.0).p
+    T.setflags(write=False)
+    assert np.array_equal(fluid.state(T[::2], 300.0).p, expected)
+
+
+def test_examples_in_the_docstrings():
+    result = doctest.testmod(api)
+    assert result.attempted >= 4 and result.failed == 0

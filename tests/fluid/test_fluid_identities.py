@@ -120,3 +120,10 @@ def test_dilute_gas_is_ideal():
         s = fluid.state(T, 1e-4)
         assert s.p == pytest.approx(1e-4 * R * T, rel=2e-6)
         assert s.h - s.u == pytest.approx(R * T, rel=2e-6)
+
+
+def test_reference_state_is_saturated_liquid_at_the_normal_boiling_point():
+    """h = s = 0 there (Lemmon & Span 2006); what the docstrings promise."""
+    line = fluid.saturation(fluid.saturation_temperature(101325.0))
+    assert line.h_l == pytest.approx(0.0, abs=1e-3)
+    assert line.s_l == pytest.approx(0.0, abs=1e-5)
