@@ -14,7 +14,7 @@ from n2osim.physics.radiation import radiation_coefficient
 GRAVITY = 9.80665  # m/s2, standard gravity (CGPM 1901)
 
 _AIR_R = 8.31446261815324 / 0.02896546  # J/kg/K; molar mass: Lemmon et al. 2000
-_SMALL_DT = 1e-3  # K; keeps Ra**(1/6) differentiable where surface and fluid are equally warm
+_SMALL_DT = 1e-2  # K; keeps Ra**(1/6) differentiable where surface and fluid are equally warm
 
 
 @jit
