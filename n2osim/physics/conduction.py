@@ -36,7 +36,8 @@ def contact_resistance(unit_resistance, area):
 @jit
 def film_resistance(coefficient, area):
     """Resistance of a surface film, K/W: 1/(h A), h [W/m2/K], area [m2]; inf where h = 0."""
-    return 1.0 / (coefficient * area)
+    conductance = coefficient * area
+    return 1.0 / conductance if conductance > 0.0 else math.inf
 
 
 @jit
