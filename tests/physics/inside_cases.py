@@ -1,0 +1,24 @@
+"""A bottle's inside coefficient at a state, as the tests call it."""
+
+from __future__ import annotations
+
+from n2osim.fluid.saturation import sat_rho
+from n2osim.fluid.state import TWO_PHASE, state_Trho
+from n2osim.physics.boiling import DEFAULT_CAP, inside_coefficient
+
+DIAMETER, HEIGHT = 0.165, 0.42
+NO_CAP = 1e12
+
+
+def inside(T_wall, T, rho, wet=None, standing=0, cap=DEFAULT_CAP):
+    """Coefficient and flag with the wetted share set to the liquid's share of the volume."""
+    phase = int(state_Trho(T, rho)[6])
+    if wet is None:
+        wet = liquid_volume_share(T, rho) if phase == TWO_PHASE else 0.5
+    size = HEIGHT if standing else DIAMETER
+    return inside_coefficient(T_wall, T, rho, phase, wet, size, standing, cap)
+
+
+def liquid_volume_share(T, rho):
+    _, rho_l, rho_v = sat_rho(T)
+    return (rho - rho_v) / (rho_l - rho_v)
