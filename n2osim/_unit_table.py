@@ -20,6 +20,7 @@ PSI = LBF / INCH**2
 HP = 550.0 * 12.0 * INCH * LBF
 BTU = 1055.05585262
 ATMOSPHERE = 101325.0
+MMHG = 13.5951 * GRAVITY  # conventional millimetre of mercury
 
 Vector = tuple[int, int, int, int, int, int]
 _BASE = ("kg", "m", "s", "K", "A", "rad")
@@ -80,8 +81,9 @@ _TABLE: dict[str, tuple[float, Vector]] = {
     "N": (1.0, FORCE),
     "kN": (1e3, FORCE),
     "lbf": (LBF, FORCE),
-    "torr,mmHg": (ATMOSPHERE / 760.0, PRESSURE),
-    "inHg": (25.4 * ATMOSPHERE / 760.0, PRESSURE),
+    "torr": (ATMOSPHERE / 760.0, PRESSURE),
+    "mmHg": (MMHG, PRESSURE),
+    "inHg": (25.4 * MMHG, PRESSURE),
     "inH2O": (INCH * 1000.0 * GRAVITY, PRESSURE),
     "J,joule,joules": (1.0, ENERGY),
     "kJ": (1e3, ENERGY),

@@ -49,6 +49,7 @@ class Bottle(Part):
     end_thickness : thickness of the ends over that of the sides (default 1).
     extra_mass, extra_heat_capacity : neck, valve, siphon tube: kg, J/K.
     service_pressure, test_pressure, relief_pressure : as marked, Pa GAUGE, or None.
+    relief_bore : throat of the relief device, m; default 6 mm (typical).
     surface_emissivity, solar_absorptivity : of the outside, 0 to 1.
     wall_temperature_limit : overrides the layers' own limits, K, or None.
     specification, oxidising_note : words on approval and oxidising service.
@@ -67,6 +68,7 @@ class Bottle(Part):
     service_pressure: MaybeChecked = OptionalQuantity("gauge_pressure", low=1e5, high=1e8)
     test_pressure: MaybeChecked = OptionalQuantity("gauge_pressure", low=1e5, high=1e8)
     relief_pressure: MaybeChecked = OptionalQuantity("gauge_pressure", low=1e5, high=1e8)
+    relief_bore: Checked = Quantity("length", 6e-3, low=1e-4, high=0.05)
     surface_emissivity: Checked = Quantity("fraction", 0.92, low=0.0, high=1.0)
     solar_absorptivity: Checked = Quantity("fraction", 0.7, low=0.0, high=1.0)
     wall_temperature_limit: MaybeChecked = OptionalQuantity("temperature", low=200.0, high=2000.0)
@@ -240,6 +242,11 @@ class Bottle(Part):
     def capacity(self) -> float:
         """Charge that counts as 100 % full, kg: 0.68 kg per litre (49 CFR 173.304a)."""
         return FULL_FILLING_DENSITY * self.volume
+
+    @property
+    def relief_cda(self) -> float:
+        """Effective area of the open relief device, m2: 0.6 (sharp edge) times its throat."""
+        return 0.6 * 0.25 * math.pi * self.relief_bore**2
 
     @property
     def layer_temperature_limits(self) -> tuple[float | None, ...]:

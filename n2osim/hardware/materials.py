@@ -71,12 +71,12 @@ _ALL = (
         ((_LIMIT, "typical", "well below tempering; the valve and its seals give way first"),),
     ),
     Material(
-        "carbon-epoxy", 0.7, 5.0, 1550.0, 1000.0, 354.8, "typical",
+        "carbon-epoxy", 0.7, 5.0, 1550.0, 1000.0, 354.15, "typical",
         "standard-modulus carbon/epoxy, 60 % fibre: 0.6-0.8 through, 3-7 in plane (wound at large "
         "angles), 900-1050 J/kg/K, 1500-1600 kg/m3", (_LAMINATE,),
     ),
     Material(
-        "glass-epoxy", 0.6, 0.9, 1900.0, 977.0, 354.8, "sourced",
+        "glass-epoxy", 0.6, 0.9, 1900.0, 977.0, 354.15, "sourced",
         "NIST cryogenic fit for G-10, normal direction, 293 K (0.596 W/m/K, 977 J/kg/K)",
         (_LAMINATE, ("k_inplane", "typical", "G-10 warp direction"),
          ("density", "typical", "wound glass/epoxy")),
