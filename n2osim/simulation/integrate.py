@@ -19,12 +19,18 @@ from n2osim.fluid.equation_of_state import RHO_CRITICAL, T_CRITICAL
 from n2osim.fluid.saturation import sat_T_of_rho_l, sat_T_of_rho_v
 from n2osim.simulation import layout as L
 from n2osim.simulation.balances import rates
+from n2osim.simulation.draw import SOFT_DROP
+from n2osim.simulation.fluid_node import equilibrium_state
 from n2osim.simulation.step import take_step
 
 N_WATCH = 9
-_PHASE_EPS = 1e-6  # K either side of a phase boundary
+_PHASE_EPS = 1e-6  # K behind a phase boundary at which its crossing counts
+# K: after a crossing the boundary must be left by this much before the next one counts sharply.
+# A bottle whose last liquid evaporates as fast as it forms rides the boundary without end.
+_PHASE_CLEAR = 0.03
 _WINDOW_BAND = 3.5e4  # Pa (5 psi): arming-window hysteresis
 _TIME_EPS = 1e-9  # s
+_STIFF_DROP = 3e5  # Pa over ambient below which outflow is linearised in the implicit step
 _MAX_LOCATED = 400  # phase and level crossings that are met exactly; later ones are only noted
 _MAX_ROWS = 2_000_000
 
@@ -44,6 +50,9 @@ class Work(NamedTuple):
     out: np.ndarray
     st: np.ndarray
     guess: np.ndarray
+    slope: np.ndarray
+    slope_u: np.ndarray
+    h_draw: np.ndarray
 
 
 @jit
@@ -53,6 +62,7 @@ def make_work(nb, n, ny):
         np.zeros((nb, 5, 2 * n + 2)), np.zeros((nb, 2 * n + 2)), np.zeros((nb, 2 * n + 2)),
         np.zeros(1), np.zeros((4, ny)), np.zeros(ny), np.zeros(ny), np.zeros(ny), np.zeros(ny),
         np.zeros((nb, L.N_OUT)), np.zeros((nb, 20)), np.full((nb, 2), 300.0),
+        np.zeros(nb), np.zeros(nb), np.zeros(nb),
     )  # fmt: skip
 
 
@@ -97,10 +107,9 @@ def watch(plant, lmodes, modes, y, out, g):
                 g[i, 3] = (b.cut_closes - t) / 10.0
         if b.two_zone == 0 or y[base + L.M2] <= 0.0:
             t = out[i, L.O_T] - out[i, L.O_TSAT]
-            if modes[i, L.TWO_PHASE_FLAG] == 1:
-                g[i, 4] = t - _PHASE_EPS
-            else:
-                g[i, 4] = -t - _PHASE_EPS
+            if modes[i, L.TWO_PHASE_FLAG] == 0:
+                t = -t
+            g[i, 4] = t - (_PHASE_EPS if modes[i, L.PHASE_CLEAR] == 1 else _PHASE_CLEAR)
         _watch_level(b, lmodes, modes, out, i, g)
         if modes[i, L.BURST] == 0:
             g[i, 7] = (out[i, L.O_P] - b.relief_pressure) / 1e5
@@ -168,6 +177,7 @@ def fire(plant, lmodes, modes, y, out, g, codes):
                 else:
                     codes[i, k] = L.EV_SATURATED
                 modes[i, L.TWO_PHASE_FLAG] = 1 - modes[i, L.TWO_PHASE_FLAG]
+                modes[i, L.PHASE_CLEAR] = 0
             elif k == 5:
                 modes[i, L.LIQUID_OUT] = 1
                 codes[i, k] = L.EV_LIQUID_OUT
@@ -182,6 +192,48 @@ def fire(plant, lmodes, modes, y, out, g, codes):
                 codes[i, k] = L.EV_SHUT if lmodes[L.L_WINDOW_SHUT] == 1 else L.EV_ALLOWED
             fired += 1
     return fired, opened
+
+
+@jit
+def note_clear_of_boundary(modes, out):
+    """Arm the sharp phase threshold of every bottle that is well off its phase boundary."""
+    for i in range(out.shape[0]):
+        t = out[i, L.O_T] - out[i, L.O_TSAT]
+        inside = t < 0.0
+        if abs(t) > _PHASE_CLEAR and inside == (modes[i, L.TWO_PHASE_FLAG] == 1):
+            modes[i, L.PHASE_CLEAR] = 1
+
+
+@jit
+def outflow_slopes(plant, y, out, work):
+    """How outflow changes with mass (1/s) and energy (kg/s/J) left, near the outside's pressure.
+
+    There the flow is stiff; elsewhere it is not and zero is returned. Two extra states per bottle.
+    """
+    width = L.NODE0 + 2 * plant.wall.shape[2]
+    for i in range(plant.bottles.shape[0]):
+        work.slope[i] = 0.0
+        work.slope_u[i] = 0.0
+        work.h_draw[i] = 0.0
+        b = plant.bottles[i]
+        drop = out[i, L.O_P] - plant.lane[0].p_ambient
+        flow = out[i, L.O_MDOT]
+        base = i * width
+        if flow <= 0.0 or drop > _STIFF_DROP or y[base + L.M2] > 0.0:
+            continue
+        m, u = y[base + L.M1], y[base + L.U1]
+        equilibrium_state(m * (1.0 - 1e-4), u, b.volume, work.guess[i], work.st[i])
+        dpdm = (out[i, L.O_P] - work.st[i, 1]) / (1e-4 * m)
+        du = 0.01 / out[i, L.O_DTDU]
+        equilibrium_state(m, u + du, b.volume, work.guess[i], work.st[i])
+        dpdu = (work.st[i, 1] - out[i, L.O_P]) / du
+        # flow = c drop / sqrt(drop + SOFT_DROP), see draw.py
+        drop = max(drop, 1e-9)
+        slope = flow * (1.0 / drop - 0.5 / (drop + SOFT_DROP))
+        if math.isfinite(dpdm + dpdu):
+            work.slope[i] = slope * max(dpdm, 0.0)
+            work.slope_u[i] = slope * max(dpdu, 0.0)
+            work.h_draw[i] = out[i, L.O_HOUT] / flow
 
 
 @jit
@@ -213,8 +265,10 @@ def error_norm(y, y1, error, plant, out, tolerance):
         d = out[i, L.O_DTDU]
         if d == 0.0:
             d = 1.0 / (1500.0 * m)
-        worst = max(worst, (abs(error[base + L.U1]) + abs(error[base + L.U2])) * d / 1e-3)
-        worst = max(worst, (abs(error[base + L.M1]) + abs(error[base + L.M2])) / (2e-6 * m + 1e-7))
+        # 1 mK of the fluid; a few grams of gas are allowed 25 J per m3 of bottle (30 Pa).
+        e_u = abs(error[base + L.U1]) + abs(error[base + L.U2])
+        worst = max(worst, e_u / (1e-3 / d + 25.0 * b.volume))
+        worst = max(worst, (abs(error[base + L.M1]) + abs(error[base + L.M2])) / (2e-6 * m + 1e-6))
         worst = max(worst, abs(error[base + L.HEATER]) / 5e-2)
         worst = max(worst, abs(error[base + L.SENSOR]) / 200.0)
         for k in range(2 * b.n):

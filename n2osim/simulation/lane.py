@@ -18,6 +18,8 @@ from n2osim.simulation.integrate import (
     fire,
     make_work,
     next_stop,
+    note_clear_of_boundary,
+    outflow_slopes,
     watch,
 )
 from n2osim.simulation.refill import refill
@@ -120,7 +122,7 @@ def _note_fired(plant, book, events, lmodes, out):
 def _settle(plant, lmodes, modes, y, work, book, rows, events, kind):
     """Fire everything already passed at this instant; returns (ending code, switch opened)."""
     opened = 0
-    for round_ in range(20):
+    for _ in range(20):
         evaluate(book.time[0], book.time[1], y, plant, lmodes, modes, work, book.f, book.out)
         watch(plant, lmodes, modes, y, book.out, book.g)
         fired, off = fire(plant, lmodes, modes, y, book.out, book.g, book.codes)
@@ -128,8 +130,6 @@ def _settle(plant, lmodes, modes, y, work, book, rows, events, kind):
         if fired == 0:
             _write_row(rows, book, kind, y, book.out, lmodes, modes)
             return L.OK, opened
-        if round_ == 0 and kind == 2:
-            pass
         _note_fired(plant, book, events, lmodes, book.out)
     return L.TOO_MANY_EVENTS, opened
 
@@ -211,6 +211,8 @@ def _copy_accepted(y, book, h):
 def _advance(plant, lmodes, modes, y, work, book, stop, h_max, tolerance):
     """Make one accepted step towards ``stop``; returns (ending code, crossed a threshold)."""
     h = min(book.time[2], h_max)
+    note_clear_of_boundary(modes, book.out)
+    outflow_slopes(plant, y, book.out, work)
     while True:
         left = stop - book.time[0]
         full = h >= left * (1.0 - 1e-12)

@@ -29,7 +29,7 @@ E_HEATER, Q_FLUID, Q_LOSS, M_OUT, H_OUT, N_TOTALS = 0, 1, 2, 3, 4, 5
     O_EXTRAP, O_GAUGE, O_FLOW_VALID, O_P_THROAT, O_TSAT, O_MDOT_L, N_OUT,
 ) = range(28)  # fmt: skip
 # --- modes (integers) of a bottle ---------------------------------------------------------
-SW_ON, CUT_OPEN, TWO_PHASE_FLAG, LIQUID_OUT, BURST, N_MODES = 0, 1, 2, 3, 4, 5
+SW_ON, CUT_OPEN, TWO_PHASE_FLAG, LIQUID_OUT, BURST, PHASE_CLEAR, N_MODES = 0, 1, 2, 3, 4, 5, 6
 # --- modes of the lane ---------------------------------------------------------------------
 L_SEGMENT, L_WINDOW_SHUT, L_HEATER_ARMED, L_FLOWING, N_LANE_MODES = 0, 1, 2, 3, 4
 

@@ -42,10 +42,11 @@ C = np.array([0.0, _A21, _A31 + _A32, _A43])
 
 
 @jit
-def _chain(plant, out, i, hg, a):
+def _chain(plant, out, i, hg, work):
     """Fill and factor bottle ``i``'s matrix I - h gamma J (order: fluid, c0, b0, ..., heater)."""
     b = plant.bottles[i]
     wall = plant.wall[i]
+    a = work.a[i]
     n = b.n
     size = 2 * n + 2
     for r in range(size):
@@ -54,6 +55,8 @@ def _chain(plant, out, i, hg, a):
         a[2, r] = 1.0
     gc, gb, dtdu = out[i, L.O_GC], out[i, L.O_GB], out[i, L.O_DTDU]
     a[2, 0] += hg * (gc + gb) * dtdu
+    # Outflow near the outside's pressure, the mass row eliminated (see integrate.outflow_slopes).
+    a[2, 0] += hg * work.slope_u[i] * work.h_draw[i] / (1.0 + hg * work.slope[i])
     a[3, 0] -= hg * gc
     a[4, 0] -= hg * gb
     a[1, 1] -= hg * gc * dtdu / wall[0, 0]
@@ -124,7 +127,7 @@ def prepare(plant, out, hg, work):
     if lane.air_node == 1:
         schur += hg * lane.air_conductance / lane.air_capacity
     for i in range(nb):
-        _chain(plant, out, i, hg, work.a[i])
+        _chain(plant, out, i, hg, work)
         if lane.air_node == 0:
             continue
         b = plant.bottles[i]
@@ -157,7 +160,8 @@ def _solve_stage(plant, y, out, hg, r, work):
         x = work.x[i]
         n = b.n
         slot = _fluid_row(b, y, base)
-        x[0] = r[slot]
+        r[base + L.M1] /= 1.0 + hg * work.slope[i]
+        x[0] = r[slot] - hg * work.slope[i] * work.h_draw[i] * r[base + L.M1]
         for k in range(2 * n):
             x[1 + k] = r[base + L.NODE0 + k]
         x[2 * n + 1] = r[base + L.HEATER]
@@ -187,11 +191,13 @@ def _solve_stage(plant, y, out, hg, r, work):
         for k in range(2 * n):
             r[base + L.NODE0 + k] = x[1 + k]
         r[base + L.HEATER] = x[2 * n + 1]
-        _totals_rows(plant, b, out, i, x, z_air, r, air + 1 + i * L.N_TOTALS)
+        r[base + L.M1] -= hg * work.slope_u[i] * x[0] / (1.0 + hg * work.slope[i])
+        dm = work.slope[i] * r[base + L.M1] + work.slope_u[i] * x[0]
+        _totals_rows(b, out, i, x, z_air, dm, dm * work.h_draw[i], r, air + 1 + i * L.N_TOTALS)
 
 
 @jit
-def _totals_rows(plant, b, out, i, x, z_air, r, q):
+def _totals_rows(b, out, i, x, z_air, dm, dh, r, q):
     """J z of the running totals, kept in ``r`` (they have no column of their own)."""
     d = out[i, L.O_DTDU] * x[0]
     r[q + L.E_HEATER] = 0.0
@@ -199,8 +205,8 @@ def _totals_rows(plant, b, out, i, x, z_air, r, q):
     r[q + L.Q_LOSS] = out[i, L.O_GLC] * (x[_covered_end(b)] - z_air) + out[i, L.O_GLB] * (
         x[2 * b.n] - z_air
     )
-    r[q + L.M_OUT] = 0.0
-    r[q + L.H_OUT] = 0.0
+    r[q + L.M_OUT] = dm
+    r[q + L.H_OUT] = dh
 
 
 @jit
