@@ -6,7 +6,7 @@ import dataclasses
 from typing import Any, NamedTuple
 
 from n2osim.errors import did_you_mean
-from n2osim.simulation.scenario_source import Source, plain
+from n2osim.simulation.scenario_source import Source, plain, short
 from n2osim.simulation.schedule import KINDS, Pass, Purge, Stage
 from n2osim.simulation.toml_lines import Path
 from n2osim.units import parse
@@ -47,7 +47,7 @@ def _item(source: Source, table: dict[str, Any], path: Path, names: Names) -> tu
         return _repeat(source, table, path, names)
     if kind not in KINDS:
         hint = did_you_mean(kind, kinds) or f"one of {', '.join(kinds)}"
-        raise source.error((*path, "kind"), f"{kind[:60]!r} is not something to do", hint)
+        raise source.error((*path, "kind"), f"{short(kind)!r} is not something to do", hint)
     cls = KINDS[kind]
     rest = {k: v for k, v in table.items() if k != "kind"}
     source.check_keys(rest, path, ["kind", *(f.name for f in dataclasses.fields(cls))])
@@ -83,30 +83,31 @@ def _window(source: Source, table: dict[str, Any], path: Path, ambient: float) -
 
 def _check_references(source: Source, item: Any, path: Path, names: Names) -> None:
     """Feeds and bottles that the item names must exist."""
-    for key, name in _references(item):
-        feed = key == "feed"
+    for where, name in _references(item):
+        feed = where[-1] == "feed"
         known = names.feeds if feed else names.bottles
         if name is None and any(n != "purge" for n in known):
             continue
         if name not in known:
             what = "feed" if feed else "bottle"
-            shown = f"{name!r} is not a {what}" if name else "has no feed to draw through"
+            shown = f"{short(name)!r} is not a {what}" if name else "has no feed to draw through"
             remedy = did_you_mean(name, known) or (
                 "add [feed] with jets, or give an outflow" if feed and not known
                 else f"{what}s: {', '.join(known)}"
             )  # fmt: skip
-            raise source.error((*path, key), shown, remedy)
+            raise source.error((*path, *where), shown, remedy)
 
 
-def _references(item: Any) -> list[tuple[str, str | None]]:
-    found: list[tuple[str, str | None]] = []
-    if isinstance(item, Purge):
-        found.append(("feed", item.feed))
-    if isinstance(item, Pass) and item.outflow is None:
-        found += [("feed", s.feed) for s in item.stages] or [("feed", item.feed)]
-    stages = getattr(item, "stages", ())
-    bottles = [getattr(item, "bottle", None), *(s.bottle for s in stages)]
-    return found + [("bottle", b) for b in bottles if b is not None]
+def _references(item: Any) -> list[tuple[Path, str | None]]:
+    """(place inside the item, name) of every feed and bottle that it needs."""
+    stages = list(enumerate(getattr(item, "stages", ())))
+    found: list[tuple[Path, str | None]] = []
+    if isinstance(item, Purge) or (isinstance(item, Pass) and not stages and item.outflow is None):
+        found.append((("feed",), item.feed))
+    found += [(("stages", i, "feed"), stage.feed or item.feed) for i, stage in stages]
+    bottles: list[tuple[Path, str | None]] = [(("bottle",), getattr(item, "bottle", None))]
+    bottles += [(("stages", i, "bottle"), stage.bottle) for i, stage in stages]
+    return found + [(where, name) for where, name in bottles if name is not None]
 
 
 def _repeat(source: Source, table: dict[str, Any], path: Path, names: Names) -> tuple[Any, ...]:

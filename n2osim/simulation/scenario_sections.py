@@ -58,9 +58,9 @@ def read_scenario(source: Source) -> Scenario:
     for name, cls in (("engine", EngineSide), ("supply", Supply)):
         if name in data:
             fields[name] = part(source, cls, data[name], (name,), pressure)
-    for name, cls in (("model", Model), ("numerics", Numerics)):
+    for name, kind in (("model", Model), ("numerics", Numerics)):
         if name in data:
-            fields[name] = plain(source, cls, data[name], (name,))
+            fields[name] = plain(source, kind, data[name], (name,))
     source.check_type("str", data.get("title", ""), ("title",))
     fields["title"] = data.get("title", "untitled scenario")
     with source.located((), data):
@@ -77,6 +77,8 @@ def part(source: Source, cls: type, table: Any, path: Path, ambient: float | Non
     table = source.table(table, path)
     known = [f.name for f in dataclasses.fields(cls)] + list(EXTRA_KEYS.get(cls, ()))
     source.check_keys(table, path, known)
+    if "effective_area" in table:
+        _exclusive(source, table, path, "effective_area", "jets", "count", "bore", "cd")
     ready = dict(table)
     for key, value in table.items():
         inner = NESTED.get((cls, key))
@@ -95,7 +97,6 @@ def _make(source: Source, cls: Any, table: dict[str, Any], path: Path, ambient: 
         _exclusive(source, table, path, "dash", "bore")
         return FeedLine.from_dash(table.pop("dash"), table.pop("length", None), **table)
     if cls in (Jets, Feed) and "effective_area" in table:
-        _exclusive(source, table, path, "effective_area", "jets", "count", "bore", "cd")
         jets = Jets.effective(table.pop("effective_area"))
         return jets if cls is Jets else Feed(jets=jets, **table)
     return cls.from_dict(table, ambient=ambient)
@@ -128,7 +129,7 @@ def _bottles(source: Source, data: dict[str, Any], ambient: float) -> tuple[Fitt
         )
     if "bottle" in data:
         table = source.table(data["bottle"], ("bottle",))
-        parts = {k: (data[k], (k,)) for k in PARTS if k in data}
+        parts: dict[str, tuple[Any, Path]] = {k: (data[k], (k,)) for k in PARTS if k in data}
         return (_fitted(source, table, ("bottle",), parts, ambient, ()),)
     for key in PARTS:
         if key in data:

@@ -40,6 +40,9 @@ def read_text(path: str | FilePath) -> str:
                             "save the file as UTF-8 (plain text)") from None  # fmt: skip
 
 
+LONGEST_TEXT = 500
+
+
 class Source:
     """A parsed scenario text with the line of every key."""
 
@@ -90,8 +93,7 @@ class Source:
         names = list(known)
         hint = did_you_mean(key, names)
         valid = "" if hint else f"{what}: {', '.join(names)}"
-        shown = key if len(key) <= 60 else key[:57] + "..."
-        return self.error((*path, key), f"{shown!r} is not a known entry here", hint or valid)
+        return self.error((*path, key), f"{short(key)!r} is not a known entry here", hint or valid)
 
     @contextmanager
     def located(self, path: Path, table: Mapping[str, Any]) -> Iterator[None]:
@@ -152,6 +154,8 @@ class Source:
             good = isinstance(value, list)
         if not good and wanted is not None:
             raise self.error(path, f"must be {wanted[1]}, not {kind_of(value)}")
+        if isinstance(value, str) and len(value) > LONGEST_TEXT:
+            raise self.error(path, f"is a text of {len(value)} characters", "shorten it")
 
 
 def _deeper_than(value: Any, limit: int) -> bool:
@@ -177,9 +181,13 @@ def dotted(path: Path) -> str:
         if isinstance(part, int):
             text += f"[{part + 1}]"
         else:
-            short = part if len(part) <= 60 else part[:57] + "..."
-            text += ("." if text else "") + short
+            text += ("." if text else "") + short(part)
     return text
+
+
+def short(text: str) -> str:
+    """At most 60 characters of something the user wrote."""
+    return text if len(text) <= 60 else text[:57] + "..."
 
 
 def kind_of(value: Any) -> str:

@@ -100,9 +100,9 @@ class _Scanner:
         path: Path = ()
         for k, part in enumerate(parts):
             path += (part,)
+            self.note(path)
             if double and k == len(parts) - 1:
                 self.counts[path] = self.counts.get(path, -1) + 1
-                self.lines.setdefault(path, self.here())
             if path in self.counts:
                 path += (self.counts[path],)
         self.note(path)
