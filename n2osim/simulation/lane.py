@@ -24,6 +24,7 @@ from n2osim.simulation.integrate import (
 )
 from n2osim.simulation.refill import refill
 from n2osim.simulation.step import take_step
+from n2osim.simulation.zones import zone_switch
 
 ROW_HEAD = 3  # time, segment, kind of row (0 step, 1 before an event, 2 after it)
 EVENT_WIDTH = 5  # time, code, bottle, segment, gauge pressure
@@ -253,6 +254,23 @@ def _advance(plant, lmodes, modes, y, work, book, stop, h_max, tolerance):
 
 
 @jit
+def _rezone(plant, lmodes, modes, y, work, book):
+    """Make or merge liquid and vapour zones where due; true when a state changed."""
+    changed = False
+    width = L.NODE0 + 2 * plant.wall.shape[2]
+    for i in range(plant.bottles.shape[0]):
+        b = plant.bottles[i]
+        if b.two_zone == 1 and zone_switch(b, y, i * width, book.out, i, lmodes[L.L_FLOWING]):
+            changed = True
+            modes[i, L.TWO_PHASE_FLAG] = 1 if book.out[i, L.O_LEVEL] > 0.0 else 0
+            modes[i, L.PHASE_CLEAR] = 0
+    if changed:
+        evaluate(book.time[0], book.time[1], y, plant, lmodes, modes, work, book.f, book.out)
+        book.time[2] = 1e-3
+    return changed
+
+
+@jit
 def _enter(plant, s, t, lmodes, modes, book):
     """Set the modes of segment ``s`` at time ``t``."""
     seg = plant.segments[s]
@@ -283,6 +301,7 @@ def _run_segment(plant, s, y, lmodes, modes, work, book, rows, events, max_steps
         if crossed:
             _write_row(rows, book, 1, y, book.out, lmodes, modes)
             code, opened = _settle(plant, lmodes, modes, y, work, book, rows, events, 2)
+            _rezone(plant, lmodes, modes, y, work, book)
             book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 0.5)
             if code != L.OK:
                 return rows, code
@@ -290,6 +309,8 @@ def _run_segment(plant, s, y, lmodes, modes, work, book, rows, events, max_steps
                 return rows, L.OK
         else:
             _write_row(rows, book, 0, y, book.out, lmodes, modes)
+            if _rezone(plant, lmodes, modes, y, work, book):
+                _write_row(rows, book, 2, y, book.out, lmodes, modes)
             if stop < t_end and book.time[0] == stop:
                 book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 0.5)
         if book.counts[N_STEPS] - start > max_steps:
@@ -319,6 +340,7 @@ def run_lane(plant, y, modes, first_rows, max_events, max_steps):
         rows = _grow(rows, book.counts[N_ROWS] + 3)
         _write_event(events, book, L.EV_START, -1, s, 0.0)
         code, opened = _settle(plant, lmodes, modes, y, work, book, rows, events, 2)
+        _rezone(plant, lmodes, modes, y, work, book)
         if code == L.OK:
             rows, code = _run_segment(
                 plant, s, y, lmodes, modes, work, book, rows, events, max_steps
