@@ -276,7 +276,7 @@ def parse(
     too_low = result <= low if low_open else result < low
     too_high = result >= high if high_open else result > high
     if too_low or too_high:
-        if dimension == "fraction" and 1.0 < result <= 100.0 and high == 1.0:
+        if dimension == "fraction" and 1.0 < result <= 100.0 and high <= 1.0:
             remedy = f"write '{result:g} %' if percent is meant"
         valid = _range_words(low, high, dimension, low_open, high_open)
         shown: object = value if isinstance(value, str) else result

@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import TYPE_CHECKING, Any, ClassVar, Protocol, Self, TypeVar, overload
 
-from n2osim.errors import InputError, UnknownNameError
+from n2osim.errors import InputError, UnknownNameError, did_you_mean
 from n2osim.units import parse
 
 _AMBIENT: ContextVar[float | None] = ContextVar("ambient pressure for reading", default=None)
@@ -118,7 +118,15 @@ def choice(value: object, allowed: Mapping[str, str] | tuple[str, ...], name: st
     table = dict(allowed) if isinstance(allowed, Mapping) else {a: a for a in allowed}
     if isinstance(value, str) and value.strip().casefold() in table:
         return table[value.strip().casefold()]
-    raise UnknownNameError.among(name, value, dict.fromkeys(table.values()) or table)
+    valid = ", ".join(dict.fromkeys(table.values()))
+    raise UnknownNameError(name, value, "", valid, did_you_mean(value, table))
+
+
+def text(value: object, name: str, empty: bool = True) -> str:
+    """A text (not empty where ``empty`` is False)."""
+    if isinstance(value, str) and (empty or value.strip()):
+        return value
+    raise InputError(name, value, "", "a text", "")
 
 
 def flag(value: object, name: str) -> bool:

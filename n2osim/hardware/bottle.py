@@ -17,6 +17,7 @@ from n2osim.hardware._part import (
     Quantity,
     check_keys,
     reading_at,
+    text,
 )
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
 from n2osim.hardware.materials import material, surface
@@ -79,6 +80,9 @@ class Bottle(Part):
     status: str = "given by the user"
 
     def __post_init__(self) -> None:
+        text(self.name, "bottle name", empty=False)
+        for words in ("specification", "oxidising_note", "status"):
+            text(getattr(self, words), f"bottle {words}")
         layers = self.layers if isinstance(self.layers, (tuple, list)) else (self.layers,)
         layers = tuple(Layer.from_dict(x) if isinstance(x, Mapping) else x for x in layers)
         if not layers or not all(isinstance(x, Layer) for x in layers):

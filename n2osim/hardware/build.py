@@ -10,6 +10,7 @@ typical. The sides alone are a third too light.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Mapping
 from typing import Any, NamedTuple
@@ -245,6 +246,8 @@ def from_layers(volume: Any, layers: list[Mapping[str, Any]], inner_diameter: An
 
 def _unit_density_layer(number: int, row: Mapping[str, Any]) -> Layer:
     """The layer with density 1, so that its mass in the bottle is its volume."""
+    if not isinstance(row, Mapping):
+        raise InputError(f"layer {number}", row, "", "a table with mass or heat_capacity", "")
     for key in row:
         if key not in _LAYER_KEYS:
             raise UnknownNameError.among(f"layer {number} entry", key, _LAYER_KEYS)
@@ -292,18 +295,31 @@ def lumped(volume: Any, heat_capacity: Any, inner_area: Any = None, outer_area: 
 # --- tables (scenario files) -----------------------------------------------------------------
 def from_table(data: dict[str, Any]) -> Bottle:
     """A bottle from a plain table; which keys are there decides how it is read."""
-    data = dict(data)
     if "preset" in data or "shell" in data:
-        return _preset_table(data)
+        return _preset_table(
+            _only(data, "a preset", "preset", "shell", "capacity", "outer_diameter")
+        )
     if "wall_heat_capacity" in data:
+        data = _only(data, "a lumped wall", "wall_heat_capacity", "inner_area", "outer_area")
         data["heat_capacity"] = data.pop("wall_heat_capacity")
         return lumped(**_need(data, "volume", "heat_capacity"))
-    layers = data.get("layers", ())
-    if any(isinstance(x, Mapping) and ("mass" in x or "heat_capacity" in x) for x in layers):
-        return from_layers(**_need(data, "volume", "layers"))
+    layers = data.get("layers")
+    rows = layers if isinstance(layers, (list, tuple)) else ()
+    if any(isinstance(x, Mapping) and ("mass" in x or "heat_capacity" in x) for x in rows):
+        return from_layers(**_need(_only(data, "layers by mass"), "volume", "layers"))
     if any(k in data for k in _HOW):
-        return from_dimensions(**data)
+        return from_dimensions(**_only(data, "dimensions", "outer_diameter", "capacity", "material",
+                                       "inside_length", "wall", "spec"))  # fmt: skip
     return Bottle(**_need({"name": "bottle"} | data, "volume", "inner_diameter", "layers"))
+
+
+def _only(data: dict[str, Any], way: str, *keys: str) -> dict[str, Any]:
+    """A copy of ``data`` with no keys beyond ``keys`` and the fields of a bottle."""
+    known = [*keys, *(f.name for f in dataclasses.fields(Bottle))]
+    for key in data:
+        if key not in known:
+            raise UnknownNameError.among(f"bottle given by {way}: entry", key, known)
+    return dict(data)
 
 
 def _need(data: dict[str, Any], *keys: str) -> dict[str, Any]:

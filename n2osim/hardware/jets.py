@@ -11,6 +11,8 @@ from n2osim.errors import InputError
 from n2osim.hardware._part import Checked, Part, Quantity
 from n2osim.units import parse
 
+_ORDER = "write Jets(count, bore), e.g. Jets(1, '0.028 in')"
+
 
 @dataclass(frozen=True)
 class Jets(Part):
@@ -21,7 +23,7 @@ class Jets(Part):
     """
 
     count: int
-    bore: Checked = Quantity("length", low=5e-5, high=0.02)
+    bore: Checked = Quantity("length", low=5e-5, high=0.02, remedy=_ORDER)
     cd: Checked = Quantity("fraction", 0.8, low=0.1, high=1.0)
 
     def __post_init__(self) -> None:
@@ -31,7 +33,7 @@ class Jets(Part):
             whole = True
         if not whole or not 1 <= self.count <= 64:
             raise InputError("jets count", self.count, "", "a whole number from 1 to 64",
-                             "write Jets(count, bore), e.g. Jets(1, '0.028 in')")  # fmt: skip
+                             _ORDER)  # fmt: skip
 
     @property
     def area(self) -> float:

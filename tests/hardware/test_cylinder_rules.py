@@ -84,7 +84,9 @@ def test_netting_sum_does_not_depend_on_the_angle(degrees):
 
 def test_full_filling_density_is_68_percent_of_water():
     # 49 CFR 173.304a Table 1 of (a)(2); water taken as 1000 kg/m3
-    assert rules.FULL_FILLING_DENSITY / 1000.0 == pytest.approx(0.68)
+    water = 1000.0
+    share = rules.FULL_FILLING_DENSITY / water
+    assert share == pytest.approx(0.68)
 
 
 def test_refusals():
