@@ -331,7 +331,8 @@ def _need(data: dict[str, Any], *keys: str) -> dict[str, Any]:
 
 
 def _preset_table(data: dict[str, Any]) -> Bottle:
-    shell = data.pop("preset", None) or data.pop("shell")
+    named = {k: data.pop(k, None) for k in ("preset", "shell")}
+    shell = named[_exactly_one("bottle", **named)]
     capacity = data.pop("capacity", "10 lb")
     if "outer_diameter" in data:
         return Bottle.from_capacity(capacity, shell, data.pop("outer_diameter"), **data)

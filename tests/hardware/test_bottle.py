@@ -277,6 +277,8 @@ def test_tables(table, check):
         ({"volume": "8 L", "inner_diameter": "160 mm", "layers": [{"material": "mud"}]}, "layer"),
         ({"volume": "8 L", "inner_diameter": "160 mm", "layers": 5}, "one or more Layer"),
         ({"preset": 5}, "bottle preset"),
+        ({"preset": None}, "exactly one of preset, shell"),
+        ({"preset": "steel", "shell": "aluminium"}, "exactly one of preset, shell"),
         ("aluminium", "table"),
         ({"preset": "steel", "capacity": "12 lb", "surface_emissivity": 5}, "emissivity"),
         ({"preset": "steel", "capacity": "12 lb", "spec": "3AL"}, "preset"),
