@@ -24,35 +24,28 @@ from __future__ import annotations
 import math
 
 from n2osim._jit import jit
-from n2osim.fluid.equation_of_state import RHO_CRITICAL, T_CRITICAL, T_TRIPLE, eos
-from n2osim.fluid.saturation import dpdT_sat, sat, sat_rho
+from n2osim.fluid.equation_of_state import T_CRITICAL, T_TRIPLE, eos
+from n2osim.fluid.saturation import S_CRITICAL, dpdT_sat, sat, sat_caloric
 
-S_CRITICAL: float = float(eos(T_CRITICAL, RHO_CRITICAL)[3])
-"""Entropy at the critical point, J/kg/K: isentropes below it meet the bubble line."""
 _S_L_TRIPLE: float = float(sat(T_TRIPLE)[7])
 _S_V_TRIPLE: float = float(sat(T_TRIPLE)[8])
 
 _SCAN_ABOVE = 0.95  # T/T_c of the dome entry above which the flux may have two maxima
 _SCAN_POINTS = 14
+_SCAN_STEP = 1.5  # K
 
-# 6-point Gauss-Legendre on 0..1 (Abramowitz & Stegun, Table 25.4)
-_NODES = (
-    0.033765242898423986, 0.16939530676686774, 0.38069040695840155,
-    0.61930959304159845, 0.83060469323313226, 0.96623475710157601,
-)  # fmt: skip
-_WEIGHTS = (
-    0.08566224618958517, 0.18038078652406930, 0.23395696728634552,
-    0.23395696728634552, 0.18038078652406930, 0.08566224618958517,
-)  # fmt: skip
+# 3-point Gauss-Legendre on 0..1 (Abramowitz & Stegun, Table 25.4)
+_NODES = (0.11270166537925831, 0.5, 0.88729833462074169)
+_WEIGHTS = (0.27777777777777778, 0.44444444444444444, 0.27777777777777778)
 
 
 @jit
 def _entropy_on_line(T, s0):
     """Entropy of the saturated phase that an isentrope s0 meets, J/kg/K, at T [K]."""
-    p, rho_l, rho_v = sat_rho(T)
+    q = sat_caloric(T)
     if s0 <= S_CRITICAL:
-        return eos(T, rho_l)[3]
-    return eos(T, rho_v)[3]
+        return q[2]
+    return q[3]
 
 
 @jit
@@ -151,7 +144,7 @@ def single_phase_throat(T0, rho0, h0, s0, rho_low, T_low):
 @jit
 def _stream(T, s0, x_in, v_liquid, n):
     """Two-phase stream at throat temperature T: (p, h_e, v, v_e - v); see the module's text."""
-    p, rho_l, rho_v, u_l, u_v, h_l, h_v, s_l, s_v = sat(T)
+    p, rho_l, rho_v, _u_l, _u_v, h_l, h_v, s_l, s_v = sat(T)
     x = min(max((s0 - s_l) / (s_v - s_l), 0.0), 1.0) if s_v > s_l else 0.5
     v_v = 1.0 / rho_v
     v_e = 1.0 / rho_l + x * (v_v - 1.0 / rho_l)
@@ -167,13 +160,13 @@ def two_phase_flux(T, T_in, h0, s0, x_in, v_liquid, n):
 
     T_in, x_in, v_liquid: temperature, quality and liquid volume where the stream entered the dome;
     n: exponent of the boiling delay (0: equilibrium). The work lost to the delay is integrated
-    over T = T_in - (T_in - T) z^2, z in 0..1, with six Gauss points (1e-5 of G or better).
+    over T = T_in - (T_in - T) z^2, z in 0..1, with three Gauss points (2e-5 of G or better).
     """
-    p, h, v, delay = _stream(T, s0, x_in, v_liquid, n)
+    p, h, v, _delay = _stream(T, s0, x_in, v_liquid, n)
     energy = h0 - h
-    if n > 0.0 and T < T_in:
+    if n > 0.0 and T_in > T:
         lost = 0.0
-        for i in range(6):
+        for i in range(3):
             z = _NODES[i]
             t = T_in - (T_in - T) * z * z
             lost += _WEIGHTS[i] * 2.0 * z * _stream(t, s0, x_in, v_liquid, n)[3] * dpdT_sat(t)
@@ -193,53 +186,62 @@ def two_phase_throat(T_back, T_in, h0, s0, x_in, v_liquid, n):
     g_edge, p_edge = two_phase_flux(T_in, T_in, h0, s0, x_in, v_liquid, n)
     if not (span > 0.0):
         return g_edge, p_edge, 0.0
-    if T_in > _SCAN_ABOVE * T_CRITICAL:
+    close = T_in > _SCAN_ABOVE * T_CRITICAL
+    G, p = two_phase_flux(T_back, T_in, h0, s0, x_in, v_liquid, n)
+    near = two_phase_flux(T_back + 1e-3 * span, T_in, h0, s0, x_in, v_liquid, n)[0]
+    choked = 0.0
+    if close and span > _SCAN_STEP:
         G, p, choked = _scan(span, T_in, h0, s0, x_in, v_liquid, n)
-    else:
-        G, p, choked = _climb(span, T_in, h0, s0, x_in, v_liquid, n)
+    elif close or near >= G:
+        g_top, p_top, peak = _climb(span, g_edge, near, G, T_in, h0, s0, x_in, v_liquid, n)
+        if g_top >= G:
+            G, p, choked = g_top, p_top, peak
     if g_edge >= G:
         return g_edge, p_edge, 1.0
     return G, p, choked
 
 
 @jit
-def _climb(span, T_in, h0, s0, x_in, v_liquid, n):
+def _climb(span, g_edge, g_near, g_back, T_in, h0, s0, x_in, v_liquid, n):
     """First maximum met going down from the dome's edge by growing steps; see two_phase_throat."""
     a = 0.0
-    g_a = two_phase_flux(T_in, T_in, h0, s0, x_in, v_liquid, n)[0]
+    g_a = g_edge
     b = min(1e-4, 0.5 * span)
     g_b, p_b = two_phase_flux(T_in - b, T_in, h0, s0, x_in, v_liquid, n)
     if g_b <= g_a:
         return g_b, p_b, 1.0
-    c = min(0.4, span)
-    g_c, p_c = two_phase_flux(T_in - c, T_in, h0, s0, x_in, v_liquid, n)
-    while g_c > g_b:
-        if c >= span:
-            return _at_back(b, g_b, span, g_c, p_c, T_in, h0, s0, x_in, v_liquid, n)
+    c = min(0.4, 0.5 * span)
+    while c < span * (1.0 - 1e-3):
+        g_c = two_phase_flux(T_in - c, T_in, h0, s0, x_in, v_liquid, n)[0]
+        if g_c <= g_b:
+            return _refine(a, g_a, b, g_b, c, g_c, T_in, h0, s0, x_in, v_liquid, n)
         a, g_a, b, g_b = b, g_b, c, g_c
-        c = min(2.0 * c, span)
-        g_c, p_c = two_phase_flux(T_in - c, T_in, h0, s0, x_in, v_liquid, n)
-    return _refine(a, g_a, b, g_b, c, g_c, T_in, h0, s0, x_in, v_liquid, n)
+        c *= 2.0
+    c = span * (1.0 - 1e-3)
+    if g_near >= g_b:
+        return _refine(b, g_b, c, g_near, span, g_back, T_in, h0, s0, x_in, v_liquid, n)
+    return _refine(a, g_a, b, g_b, c, g_near, T_in, h0, s0, x_in, v_liquid, n)
 
 
 @jit
 def _scan(span, T_in, h0, s0, x_in, v_liquid, n):
     """Largest of the flux over the whole range, refined; see two_phase_throat."""
+    points = max(3, min(_SCAN_POINTS, int(span / _SCAN_STEP)))
     g_b = -1.0
     i_b = 0
-    for i in range(1, _SCAN_POINTS + 1):
-        z = span * (i / _SCAN_POINTS) ** 2
+    for i in range(1, points + 1):
+        z = span * (i / points) ** 2
         g = two_phase_flux(T_in - z, T_in, h0, s0, x_in, v_liquid, n)[0]
         if g > g_b:
             g_b = g
             i_b = i
-    a = span * ((i_b - 1) / _SCAN_POINTS) ** 2
-    b = span * (i_b / _SCAN_POINTS) ** 2
+    a = span * ((i_b - 1) / points) ** 2
+    b = span * (i_b / points) ** 2
     g_a = two_phase_flux(T_in - a, T_in, h0, s0, x_in, v_liquid, n)[0]
-    if i_b == _SCAN_POINTS:
+    if i_b == points:
         g_b, p_b = two_phase_flux(T_in - b, T_in, h0, s0, x_in, v_liquid, n)
         return _at_back(a, g_a, span, g_b, p_b, T_in, h0, s0, x_in, v_liquid, n)
-    c = span * ((i_b + 1) / _SCAN_POINTS) ** 2
+    c = span * ((i_b + 1) / points) ** 2
     g_c = two_phase_flux(T_in - c, T_in, h0, s0, x_in, v_liquid, n)[0]
     return _refine(a, g_a, b, g_b, c, g_c, T_in, h0, s0, x_in, v_liquid, n)
 

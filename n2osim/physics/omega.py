@@ -23,7 +23,7 @@ from n2osim._jit import jit
 
 @jit
 def two_point_omega(v0, v9):
-    """omega from the volumes [m3/kg] at p0 and after an isentropic expansion to 0.9 p0 (API 520)."""
+    """omega from the volumes [m3/kg] at p0 and after isentropic expansion to 0.9 p0 (API 520)."""
     return 9.0 * (v9 / v0 - 1.0)
 
 

@@ -115,7 +115,7 @@ def _inside_dome(T0, rho0):
     """Vapour mass fraction of a stagnation state inside the dome, -1 outside."""
     if T0 >= T_CRITICAL:
         return -1.0
-    p, rho_l, rho_v = sat_rho(T0)
+    _p, rho_l, rho_v = sat_rho(T0)
     if not (rho_v < rho0 < rho_l):
         return -1.0
     return (1.0 / rho0 - 1.0 / rho_l) / (1.0 / rho_v - 1.0 / rho_l)
@@ -146,7 +146,7 @@ def _single_phase(p0, h0, s0, rho0, T0, p_back):
 @jit
 def _unchoked_single_phase(p0, h0, s0, rho0, p_back):
     """Flux to a back pressure above the sonic and saturation pressures of the isentrope."""
-    T, rho, x, phase = state_ps(p_back, s0)
+    T, rho, _x, _phase = state_ps(p_back, s0)
     valid = 1.0
     p = p_back
     if not (T > 0.0):
@@ -174,7 +174,7 @@ def homogeneous_flux(p0, h0, s0, rho0, T0, p_back, exponent):
         T_in = entry_temperature(s0)
         if not (T_in > 0.0):
             return _single_phase(p0, h0, s0, rho0, T0, p_back)
-    p_in, rho_l, rho_v, u_l, u_v, h_l, h_v, s_l, s_v = sat(T_in)
+    p_in, rho_l, rho_v, _u_l, _u_v, _h_l, _h_v, _s_l, _s_v = sat(T_in)
     if x_in < 0.0:
         edge = rho_l if s0 <= S_CRITICAL else rho_v
         if sonic_excess(T_in, edge, h0) > 0.0 and edge < rho0:
@@ -198,7 +198,7 @@ def spi_flux(p0, rho0, T0, p_back):
         return 0.0, 0.0, 1.0, p0
     valid = 0.0
     if T0 < T_CRITICAL:
-        p_v, rho_l, rho_v = sat_rho(T0)
+        p_v, rho_l, _rho_v = sat_rho(T0)
         if rho0 >= rho_l * (1.0 - 1e-9) and p_back >= p_v:
             valid = 1.0
     return math.sqrt(2.0 * rho0 * (p0 - p_back)), 0.0, valid, p_back
@@ -244,7 +244,7 @@ def _omega_liquid(p0, rho0, T0, x0, p_back):
     evaluated at the subcooled critical ratio, as in the papers, it goes to zero with rising
     subcooling and takes choking with it.
     """
-    p_s, rho_l, rho_v, u_l, u_v, h_l, h_v, s_l, s_v = sat(T0)
+    p_s, rho_l, rho_v, _u_l, _u_v, h_l, h_v, _s_l, _s_v = sat(T0)
     ratio = (1.0 / rho_v - 1.0 / rho_l) / (h_v - h_l)
     cp = cp_beta(T0, max(rho0, rho_l))[0]
     v0 = 1.0 / rho0
@@ -279,12 +279,12 @@ def omega_flux(p0, h0, s0, rho0, T0, p_back):
             1.0 - _smoothstep(x0, _OMEGA_X, 1.0)
         )
     if share <= 0.0:
-        G, choked, valid, p = homogeneous_flux(p0, h0, s0, rho0, T0, p_back, 0.0)
+        G, choked, _valid, p = homogeneous_flux(p0, h0, s0, rho0, T0, p_back, 0.0)
         return G, choked, 0.0, p
     G, choked, p = _omega_liquid(p0, rho0, T0, x0, p_back)
     if share == 1.0:
         return G, choked, 1.0 if T0 < 0.9 * T_CRITICAL else 0.0, p
-    G_e, choked_e, valid, p_e = homogeneous_flux(p0, h0, s0, rho0, T0, p_back, 0.0)
+    G_e, choked_e, _valid, p_e = homogeneous_flux(p0, h0, s0, rho0, T0, p_back, 0.0)
     return (
         share * G + (1.0 - share) * G_e, max(choked, choked_e), 0.0,
         share * p + (1.0 - share) * p_e,
