@@ -105,7 +105,7 @@ def _orifice_outlet(model, cda, mdot, p, h, p_back):
             fa *= m if m > 0.0 else 0.5
         b = c
         fb = fc
-        if abs(fc) < 1e-8 * target or abs(a - b) < 1e-10 * p:
+        if abs(fc) < 1e-7 * target or abs(a - b) < 1e-10 * p:
             break
     return b, -1.0
 

@@ -4,9 +4,9 @@ For one feed and one back pressure the flow depends on the bottle state alone. A
 tables over pressure and density, packed in one float64 array that a compiled time integration can
 carry. Two layers are multiplied: what the jets alone would pass, stored as
 
-    F = mdot^2 / (rho (p - p_back)),
+    F = mdot^2 / (rho (p - p_back) (Cd A)^2),
 
-which is smooth, of order Cd^2 A^2, and has a limit where the flow stops; and the squared ratio of
+which is smooth, of order one, and has a limit where the flow stops; and the squared ratio of
 the feed's flow to that, which losses make a little less than 1 and which needs few nodes.
 
 In each layer saturated liquid and vapour are tabulated finely as lines; beside each a coarser
@@ -28,6 +28,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,7 +47,7 @@ from n2osim.physics.feed_chain import (
     orifice_element,
     pipe_element,
 )
-from n2osim.physics.orifice import DEFAULT_MODEL, orifice_flux
+from n2osim.physics.orifice import DEFAULT_MODEL, MODELS, orifice_flux
 
 P_MAP_MAX = 25e6
 """Highest pressure tabulated, Pa."""
@@ -54,8 +56,8 @@ _TOLERANCE = 1e-6  # relative, of the network's solution
 
 # A layer's node counts: line, pressure below and above p_c, eta, xi.
 _JETS = (97, 33, 25, 25, 25)
-_RATIO = (33, 13, 9, 8, 6)
-_HEADER = 4  # p_back, p_low, model, 1 if there are losses ahead of the jets
+_RATIO = (33, 13, 9, 10, 7)
+_HEADER = 5  # p_back, p_low, model, 1 if there are losses ahead of the jets, (Cd A)^2 of the jets
 
 
 def _layer_size(shape: tuple[int, ...]) -> int:
@@ -116,7 +118,8 @@ def _node(packed, elements, model, p, rho, line, ratio, guess):
     if not (T > 0.0):
         return math.nan, guess
     st = state_Trho(T, rho)
-    high = elements[-1, 1] * orifice_flux(model, p, st[2], st[3], rho, T, packed[0])[0]
+    last = elements.shape[0] - 1
+    high = elements[last, 1] * orifice_flux(model, p, st[2], st[3], rho, T, packed[0])[0]
     if not ratio:
         return high * high / (rho * (p - packed[0])), guess
     mdot = balanced_flow(
@@ -180,15 +183,31 @@ def _fill_layer(packed, start, shape, elements, model, ratio):
 
 
 @jit
-def fill_map(packed, elements, model, p_back):
-    """Fill a packed map (float64, MAP_SIZE) for a feed, an orifice model and p_back [Pa]."""
+def _fill_jets(packed, model, p_back):
+    """Header and jets' layer for an effective area of 1 m2."""
     packed[0] = p_back
     packed[1] = max(p_back, P_TRIPLE) * 1.0005
     packed[2] = model
-    packed[3] = 1.0 if elements.shape[0] > 1 else 0.0
-    _fill_layer(packed, _HEADER, _JETS, elements, model, False)
-    if elements.shape[0] > 1:
-        _fill_layer(packed, _RATIO_START, _RATIO, elements, model, True)
+    packed[4] = 1.0
+    jets = np.zeros((1, 6))
+    jets[0, 1] = 1.0
+    _fill_layer(packed, _HEADER, _JETS, jets, model, False)
+
+
+@jit
+def _fill_losses(packed, elements, model):
+    """The layer of flow ratios of a feed with losses."""
+    packed[3] = 1.0
+    _fill_layer(packed, _RATIO_START, _RATIO, elements, model, True)
+
+
+@lru_cache(maxsize=32)
+def _unit_map(model: int, p_back: float) -> NDArray[np.float64]:
+    """Packed map of jets of 1 m2 without losses, shared by all feeds of a model and p_back."""
+    packed = np.zeros(MAP_SIZE)
+    _fill_jets(packed, model, p_back)
+    packed.setflags(write=False)
+    return packed
 
 
 @jit
@@ -267,7 +286,7 @@ def map_flow(packed, p, h, rho, phase):
     F = _layer(packed, _HEADER, _JETS, z, y, above, dense)
     if packed[3] == 1.0:
         F *= _layer(packed, _RATIO_START, _RATIO, z, y, above, dense)
-    return math.sqrt(max(F, 0.0) * rho * (p - packed[0]))
+    return math.sqrt(max(F, 0.0) * packed[4] * rho * (p - packed[0]))
 
 
 @dataclass(frozen=True)
@@ -297,10 +316,17 @@ def build_flow_map(
     if not (0.0 <= p_back <= _P_BACK_MAX):
         raise RangeError("back pressure", p_back, "Pa", f"0 to {_P_BACK_MAX:.4g} Pa",
                          "give the absolute pressure at the jets' outlet")  # fmt: skip
-    packed = np.zeros(MAP_SIZE)
     chain = np.ascontiguousarray(elements, dtype=np.float64).reshape(-1, 6)
-    fill_map(packed, chain, model, float(p_back))
-    return FlowMap(packed, chain, model, float(p_back))
+    packed = _unit_map(int(model), float(p_back)).copy()
+    packed[4] = chain[-1, 1] ** 2
+    if len(chain) > 1:
+        _fill_losses(packed, chain, int(model))
+    return FlowMap(packed, chain, int(model), float(p_back))
+
+
+def packed_map(feed: Any, p_back: float) -> NDArray[np.float64]:
+    """Packed map of a :class:`n2osim.hardware.feed.Feed` for an absolute back pressure, Pa."""
+    return build_flow_map(feed_elements(feed), p_back, MODELS[feed.model].index).packed
 
 
 __all__ = [
@@ -309,9 +335,9 @@ __all__ = [
     "FlowMap",
     "build_flow_map",
     "feed_elements",
-    "fill_map",
     "map_flow",
     "network_flow",
     "orifice_element",
+    "packed_map",
     "pipe_element",
 ]

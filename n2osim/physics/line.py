@@ -192,7 +192,7 @@ def outlet_pressure(G, p1, h, N):
         rho = rho_q
         if not (p > 0.0):
             return math.nan, 0.0
-        if abs(balance) < 1e-9 * (0.5 * G * G * N + 1e-4 * rho1 * p1):
+        if abs(balance) < 1e-8 * (0.5 * G * G * N + 1e-3 * rho1 * p1):
             break
     return p, 1.0
 
