@@ -1,0 +1,46 @@
+"""The limits engine: every finding that a run gives rise to, most severe first.
+
+Rules live in ``rules_bottle`` (charge, pressure, temperature), ``rules_controls`` (heater, switch,
+supply) and ``rules_flow`` (passes, lines, relief). A rule is a function of one bottle's
+:class:`~n2osim.reporting.view.View` (or of the run) that yields :class:`Finding`; adding one means
+writing it and naming it in ``BOTTLE_RULES`` or ``CAR_RULES``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
+
+from n2osim.reporting.findings import SEVERITIES, STANDING, Finding, in_order
+from n2osim.reporting.rules_bottle import BOTTLE_RULES as _BOTTLE
+from n2osim.reporting.rules_controls import CONTROL_RULES
+from n2osim.reporting.rules_flow import FLOW_RULES, LINE_RULES
+from n2osim.reporting.view import View, views
+
+if TYPE_CHECKING:
+    from n2osim.simulation.run import Run
+
+BOTTLE_RULES: tuple[Callable[[View], Iterator[Finding]], ...] = (
+    *_BOTTLE, *CONTROL_RULES, *FLOW_RULES,
+)  # fmt: skip
+CAR_RULES: tuple[Callable[[Run], Iterator[Finding]], ...] = LINE_RULES
+
+
+def find(run: Run) -> tuple[Finding, ...]:
+    """All findings of a run, most severe first; the standing cautions close the list."""
+    found: list[Finding] = []
+    for view in views(run):
+        for rule in BOTTLE_RULES:
+            found.extend(rule(view))
+    for car_rule in CAR_RULES:
+        found.extend(car_rule(run))
+    found.extend(STANDING)
+    return in_order(found)
+
+
+def worst(findings: tuple[Finding, ...]) -> str:
+    """The highest severity among ``findings`` (``"caution"`` when there is nothing else)."""
+    return min((f.severity for f in findings), key=SEVERITIES.index, default="caution")
+
+
+__all__ = ["BOTTLE_RULES", "CAR_RULES", "SEVERITIES", "STANDING", "Finding", "find", "worst"]

@@ -1,0 +1,128 @@
+"""Rules on passes, lines that can be shut in, and an opened relief device."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from n2osim import fluid
+from n2osim.errors import InputError
+from n2osim.physics.charge import trapped_liquid_pressure
+from n2osim.reporting.findings import Finding
+from n2osim.reporting.view import View
+
+if TYPE_CHECKING:
+    from n2osim.simulation.run import Run
+
+OXYGEN_LEAST = 0.195
+OXYGEN_IN_AIR = 0.2095
+WARM_LINE = 310.93
+"""100 degF: a line in a closed engine bay on a mild day (typical)."""
+NEARLY_EMPTY = 0.02  # of the rated capacity
+
+
+def liquid_out(v: View) -> Iterator[Finding]:
+    """The pick-up uncovers during a pass."""
+    for one in v.summaries("pass"):
+        if one.liquid_out_time is None:
+            continue
+        yield Finding(
+            "warning", "liquid-out",
+            "liquid runs out during a pass: gas follows, flow falls and the mixture goes rich",
+            one.end_mass, one.start_mass, "mass", "left at the end", "at the start",
+            one.start_time + one.liquid_out_time, v.name,
+            "refill before this pass", "computed",
+        )  # fmt: skip
+
+
+def ran_empty(v: View) -> Iterator[Finding]:
+    """Next to nothing left."""
+    empty = v.mass < NEARLY_EMPTY * v.bottle.capacity
+    if empty.any() and not v.array("relief_open").any():
+        yield Finding(
+            "note", "nearly-empty", "next to nothing is left in the bottle",
+            v.mass.min(), NEARLY_EMPTY * v.bottle.capacity, "mass", "left", "2 % of capacity",
+            v.first(empty), v.name, "refill; never heat an empty bottle", "computed",
+        )  # fmt: skip
+
+
+def flow_model(v: View) -> Iterator[Finding]:
+    """Flow outside the orifice model's own range."""
+    flowing = v.array("outflow_kg_s") > 0.0
+    outside = flowing & (v.array("flow_model_valid") < 0.5)
+    if outside.any():
+        yield Finding(
+            "note", "flow-model-extrapolated",
+            "part of the flow was computed outside the orifice model's own range of validity",
+            v.gauge[outside].max(), None, "gauge_pressure", "up to", "", v.first(outside), v.name,
+            "compare with another model of the feed", "the model's own literature",
+        )  # fmt: skip
+
+
+def window(v: View) -> Iterator[Finding]:
+    """The arming window held the valve shut."""
+    shut = v.run["flow_inhibited"] & v.run["flow_commanded"]
+    if v.index == 0 and shut.any():
+        yield Finding(
+            "warning", "flow-inhibited",
+            "pressure is outside the arming window: flow is held back during a pass",
+            v.gauge[shut].min(), None, "gauge_pressure", "pressure then", "", v.first(shut), v.name,
+            "more heat before the pass, a fuller bottle, or a wider window", "computed",
+        )  # fmt: skip
+
+
+def relief_opened(v: View) -> Iterator[Finding]:
+    """The relief device opened: gas into the car, bottle lost."""
+    is_open = v.array("relief_open")
+    if not is_open.any():
+        return
+    relief = v.bottle.relief_pressure
+    lost = float(v.mass[int(is_open.argmax())] - v.mass[-1])
+    volume = lost_volume(lost, v.ambient_pressure, float(v.run["air_temperature_K"][-1]))
+    room = volume * OXYGEN_LEAST / (OXYGEN_IN_AIR - OXYGEN_LEAST)
+    yield Finding(
+        "danger", "relief-opened",
+        f"the relief device opens and lets out {lost:.2f} kg ({volume:.2g} m3 of gas), enough to "
+        f"bring {room:.2g} m3 of air below 19.5 % oxygen",
+        v.gauge.max(), relief, "gauge_pressure", "peak", "relief", v.first(is_open), v.name,
+        "open every door and stay out of the car; the vent must lead outside; the bottle needs a "
+        "new disc and an inspection",
+        "computed; 29 CFR 1926.55 Appendix A: simple asphyxiant",
+    )  # fmt: skip
+
+
+def lost_volume(mass: float, pressure: float, temperature: float) -> float:
+    """Volume (m3) of ``mass`` (kg) of N2O as gas at ``pressure`` (Pa), ``temperature`` (K)."""
+    return mass / float(fluid.state_from_p_T(pressure, temperature).rho)
+
+
+def trapped_liquid(run: Run) -> Iterator[Finding]:
+    """Liquid shut in between two closed valves."""
+    cold = float(run["fluid_temperature_K"][:, 0].min())
+    shut_at = min(max(cold, fluid.T_TRIPLE), 305.0)
+    warm = max(WARM_LINE, float(run["air_temperature_K"].max()), shut_at + 11.1)
+    for name, feed in run.scenario.feeds:
+        if feed.closed_volume <= 0.0:
+            continue
+        start = float(fluid.saturation(shut_at).p) - run.scenario.ambient.pressure
+        yield Finding(
+            "warning", "trapped-liquid",
+            f'line "{name}" can be shut in full of liquid between two valves; as it warms its '
+            f"pressure rises far above the bottle's",
+            _gauge_when_warm(run, warm, shut_at), start, "gauge_pressure",
+            f"at {warm * 1.8 - 459.67:.0f} degF", f"shut in at {shut_at * 1.8 - 459.67:.0f} degF",
+            None, "", "always purge the line before closing the second valve, or fit a line relief",
+            "computed: rigid line at constant density",
+        )  # fmt: skip
+
+
+def _gauge_when_warm(run: Run, warm: float, shut_at: float) -> float:
+    try:
+        absolute = float(trapped_liquid_pressure(warm, shut_at))
+    except InputError:
+        absolute = fluid.P_MAX  # beyond the equation of state
+    return absolute - run.scenario.ambient.pressure
+
+
+FLOW_RULES = (liquid_out, ran_empty, flow_model, window, relief_opened)
+LINE_RULES = (trapped_liquid,)
