@@ -1,0 +1,259 @@
+"""Engine side of a shot of nitrous oxide: mixture, power, charge cooling, decomposition.
+
+Plain functions of SI floats or arrays. Fuels are in fuels.py. Equivalence ratio here is fuel over
+stoichiometric fuel: 1 stoichiometric, above 1 rich, below 1 lean. Lean is what breaks engines.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from n2osim import fluid
+from n2osim.errors import InputError, RangeError
+from n2osim.physics.fuels import FUELS, M_AIR, M_N2O, OXYGEN_IN_AIR, OXYGEN_IN_N2O, Fuel, fuel
+
+Values = Any  # float or float64 array
+GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018
+
+DECOMPOSITION_ENTHALPY = 82.05e3
+"""Heat released by N2O -> N2 + 1/2 O2 at 298 K, J/mol (NIST-JANAF heat of formation)."""
+DECOMPOSITION_HEAT = DECOMPOSITION_ENTHALPY / M_N2O
+"""The same, J/kg: 1.864 MJ/kg."""
+DECOMPOSITION_GAS = 1.5
+"""Moles of gas per mole of N2O decomposed."""
+CP_AIR = 1006.0
+"""Dry air, J/(kg K), within 0.1 % of Incropera's Table A.4 at 250 to 300 K."""
+
+
+# --- mixture -------------------------------------------------------------------------------------
+def fuel_for(n2o: Values, of: Fuel, equivalence: Values = 1.0) -> Values:
+    """Fuel (kg or kg/s) for an amount of N2O at a fuel-air equivalence ratio."""
+    return n2o * equivalence / of.n2o_fuel
+
+
+def shot_equivalence(n2o: Values, fuel_flow: Values, of: Fuel) -> Values:
+    """Equivalence ratio of the shot alone: its fuel against its N2O (kg/s each)."""
+    return fuel_flow * of.n2o_fuel / n2o
+
+
+def engine_equivalence(
+    n2o: Values, shot_fuel: Values, base_air: Values, base_fuel: Values, of: Fuel
+) -> Values:
+    """Equivalence ratio of the whole engine: all fuel against oxygen of air and N2O (kg/s)."""
+    oxygen = OXYGEN_IN_AIR * base_air + OXYGEN_IN_N2O * n2o
+    return (shot_fuel + base_fuel) * of.oxygen / oxygen
+
+
+def fuel_jet_flow(
+    cda: Values,
+    gauge_pressure: Values,
+    intake_gauge: Values,
+    density: Values,
+    referenced: bool = False,
+) -> Values:
+    """Flow of fuel jets, kg/s: incompressible, Cd A sqrt(2 rho dp).
+
+    cda m2; gauge_pressure of the fuel ahead of the jets and intake_gauge at their outlet, Pa;
+    density kg/m3. ``referenced``: the regulator follows intake pressure, so that dp stays
+    gauge_pressure; otherwise boost is lost from it. No flow when dp is negative.
+    """
+    drop = gauge_pressure if referenced else np.subtract(gauge_pressure, intake_gauge)
+    flow = cda * np.sqrt(2.0 * density * np.maximum(drop, 0.0))
+    return float(flow) if np.ndim(flow) == 0 else flow
+
+
+# --- power ---------------------------------------------------------------------------------------
+@dataclass(frozen=True)
+class ShotPower:
+    """Extra power of a shot and how it was counted.
+
+    fuel_flow kg/s; from_fuel, from_decomposition, total W (at the place that ``accounting`` names).
+    """
+
+    fuel_flow: Values
+    from_fuel: Values
+    from_decomposition: Values
+    accounting: str
+
+    @property
+    def total(self) -> Values:
+        """Extra power, W."""
+        return self.from_fuel + self.from_decomposition
+
+
+def brake_efficiency(bsfc: float, of: Fuel) -> float:
+    """Brake thermal efficiency that a brake-specific fuel consumption (kg/J) stands for."""
+    return 1.0 / (bsfc * of.lhv)
+
+
+def shot_power(
+    n2o: Values,
+    of: Fuel,
+    equivalence: Values = 1.0,
+    *,
+    bsfc: float | None = None,
+    efficiency: float | None = None,
+    decomposition: bool = False,
+    power_at: str = "crank",
+    driveline_efficiency: float = 1.0,
+    fuel_flow: Values | None = None,
+) -> ShotPower:
+    """Extra power of ``n2o`` kg/s.
+
+    Fuel is what the equivalence ratio asks for, or ``fuel_flow`` where it is given. Either
+    ``bsfc`` (kg/J, stated for that equivalence ratio, so rich fuel is in it): power = fuel / bsfc,
+    fuel beyond the ratio (or beyond stoichiometric, if that is more) adding nothing for want of
+    oxygen; or ``efficiency`` (brake thermal): power = efficiency * LHV * fuel up to
+    stoichiometric. ``decomposition``: whether the heat of N2O's own decomposition counts, at the
+    same efficiency. ``power_at`` "crank" or "wheel" (times driveline_efficiency).
+    """
+    if (bsfc is None) == (efficiency is None):
+        raise InputError("power", f"bsfc={bsfc}, efficiency={efficiency}", "",
+                         "either bsfc or efficiency", "give one of them")  # fmt: skip
+    if power_at not in ("crank", "wheel"):
+        raise InputError("power at", power_at, "", '"crank" or "wheel"', "choose one of them")
+    given = fuel_for(n2o, of, equivalence) if fuel_flow is None else fuel_flow
+    limit = np.maximum(equivalence, 1.0) if bsfc is not None else 1.0
+    burnt = np.minimum(given, fuel_for(n2o, of, limit))
+    burnt = float(burnt) if np.ndim(burnt) == 0 else burnt
+    eta = brake_efficiency(bsfc, of) if bsfc is not None else float(efficiency or 0.0)
+    factor = driveline_efficiency if power_at == "wheel" else 1.0
+    heat = DECOMPOSITION_HEAT if decomposition else 0.0
+    how = f"BSFC {bsfc:.4g} kg/J" if bsfc is not None else f"brake efficiency {eta:.3g}"
+    note = (
+        f"at the {power_at}, {how}, N2O decomposition heat "
+        f"{'counted' if decomposition else 'not counted'}"
+    )
+    return ShotPower(given, factor * eta * burnt * of.lhv, factor * eta * n2o * heat, note)
+
+
+def n2o_for_power(power: Values, of: Fuel, equivalence: Values = 1.0, **accounting: Any) -> Values:
+    """N2O flow, kg/s, for an extra power (W); accounting as in :func:`shot_power`."""
+    return power / shot_power(1.0, of, equivalence, **accounting).total
+
+
+# --- charge cooling ------------------------------------------------------------------------------
+@dataclass(frozen=True)
+class ChargeCooling:
+    """Charge after mixing: temperature K; density_gain, of the whole charge against dry air at
+    the air's temperature and the same pressure; air_gain, the same for the air in it alone
+    (what the N2O displaces counts against it)."""
+
+    temperature: float
+    density_gain: float
+    air_gain: float
+
+
+def charge_cooling(
+    air: float,
+    n2o: float,
+    h_n2o: float,
+    temperature: float,
+    pressure: float,
+    fuel_flow: float = 0.0,
+    of: Fuel | None = None,
+    evaporated: float = 0.0,
+) -> ChargeCooling:
+    """Adiabatic mixing of air with N2O that flashes and evaporates completely.
+
+    air, n2o, fuel_flow kg/s; h_n2o J/kg as drawn from the bottle (n2osim.fluid's reference);
+    air temperature K; intake pressure Pa absolute; ``evaporated`` fraction of the fuel's latent
+    heat taken from the charge. Enthalpy balance with the real vapour enthalpy of N2O at its
+    partial pressure and cp of dry air; water vapour, wall heat and the fuel's own sensible heat
+    are left out. N2O in the intake without its fuel is an explosion hazard, not a cooler.
+    """
+    if not (air > 0.0 and n2o >= 0.0 and 0.0 <= evaporated <= 1.0):
+        raise RangeError("charge", f"air={air}, n2o={n2o}, evaporated={evaporated}", "",
+                         "air above 0, n2o not negative, evaporated 0 to 1", "")  # fmt: skip
+    moles = n2o / M_N2O
+    x_air = (air / M_AIR) / (air / M_AIR + moles)
+    latent = evaporated * fuel_flow * (of.latent_heat if of is not None else 0.0)
+    if n2o == 0.0:
+        mixed = temperature - latent / (air * CP_AIR)
+        return ChargeCooling(mixed, temperature / mixed, temperature / mixed)
+
+    partial = pressure * (1.0 - x_air)
+
+    def excess(T: float) -> float:
+        h = float(fluid.state_from_p_T(partial, T).h)
+        return air * CP_AIR * (T - temperature) + n2o * (h - h_n2o) + latent
+
+    low, high = fluid.T_TRIPLE, 500.0
+    if excess(low) > 0.0:
+        raise RangeError("N2O flow", n2o, "kg/s", "what leaves the charge above 182 K",
+                         "the air cannot evaporate that much N2O: less N2O or more air")  # fmt: skip
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if excess(middle) < 0.0 else (low, middle)
+    mixed = 0.5 * (low + high)
+    mean = x_air * M_AIR + (1.0 - x_air) * M_N2O
+    warm = temperature / mixed
+    return ChargeCooling(mixed, warm * mean / M_AIR, warm * x_air)
+
+
+# --- decomposition -------------------------------------------------------------------------------
+def decomposition_rate(temperature: Values, pressure: Values) -> Values:
+    """First-order rate, 1/s, of N2O (+M) -> N2 + O (+M) in pure gas at T [K], p [Pa].
+
+    Lindemann form with GRI-Mech 3.0 coefficients, k_inf = 7.91e10 exp(-56020/RT) 1/s, k_0 =
+    6.37e14 exp(-56640/RT) cm3/mol/s (cal/mol), all collision efficiencies 1, ideal gas. First
+    step, homogeneous only: hot metal and catalysts are far quicker, and so is contamination.
+    """
+    RT = 1.987204 * np.asarray(temperature, dtype=float)
+    k_inf = 7.91e10 * np.exp(-56020.0 / RT)
+    k_0 = 6.37e14 * np.exp(-56640.0 / RT)
+    M = np.asarray(pressure, dtype=float) / (GAS_CONSTANT * np.asarray(temperature)) * 1e-6
+    k = k_0 * M * k_inf / (k_0 * M + k_inf)
+    return float(k) if np.ndim(k) == 0 else k
+
+
+def decomposition_half_life(temperature: Values, pressure: Values) -> Values:
+    """Half-life, s, for :func:`decomposition_rate`."""
+    return math.log(2.0) / decomposition_rate(temperature, pressure)
+
+
+# --- lines ---------------------------------------------------------------------------------------
+def trapped_pressure(shut_in: Values, temperature: Values) -> Values:
+    """Pressure, Pa absolute, of a line shut in full of saturated liquid and warmed (K both).
+
+    Constant density: the hose's own give is not counted, which makes this the upper bound.
+    Back on the saturation line when it cools. RangeError above the 50 MPa of the equation.
+    """
+    rho = fluid.saturation(shut_in).rho_l
+    return fluid.state(temperature, rho).p
+
+
+def fill_time(volume: Values, density: Values, mass_flow: Values) -> Values:
+    """Seconds until a line of ``volume`` m3 is full of liquid (kg/m3) at ``mass_flow`` kg/s."""
+    return volume * density / mass_flow
+
+
+__all__ = [
+    "CP_AIR",
+    "DECOMPOSITION_ENTHALPY",
+    "DECOMPOSITION_GAS",
+    "DECOMPOSITION_HEAT",
+    "FUELS",
+    "OXYGEN_IN_AIR",
+    "OXYGEN_IN_N2O",
+    "ChargeCooling",
+    "Fuel",
+    "ShotPower",
+    "brake_efficiency",
+    "charge_cooling",
+    "decomposition_half_life",
+    "decomposition_rate",
+    "engine_equivalence",
+    "fill_time",
+    "fuel",
+    "fuel_for",
+    "fuel_jet_flow",
+    "n2o_for_power",
+    "shot_equivalence",
+    "shot_power",
+    "trapped_pressure",
+]
