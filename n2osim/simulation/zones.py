@@ -19,6 +19,7 @@ from n2osim.simulation import layout as L
 
 _RAIN_TIME = 0.3  # s, time for condensed droplets to fall out of the vapour zone (our choice)
 _SPLIT_ABOVE, _MERGE_ABOVE, _MERGE_BELOW = 0.99, 0.997, 0.01  # liquid volume fractions
+_MERGE_DT = 0.1  # K: zones at rest this close together are one again
 _T_LIMIT = T_CRITICAL - 0.3
 _TOP = T_CRITICAL - 1e-3
 _GRAVITY = 9.80665
@@ -90,6 +91,20 @@ def _exchange(b, st, area):
 
 
 @jit
+def _gas_heat(b, y, base, st, wet):
+    """Part of the wall's heat (W) that goes into the vapour: natural convection on the dry wall.
+
+    The rest of it is the liquid's. (The film that the wall sees is computed once for both.)
+    """
+    q = 0.0
+    for k in range(2):
+        area = (b.area_in_c if k == 0 else b.area_in_b) * (1.0 - wet)
+        d = y[base + L.NODE0 + k] - st[16]
+        q += area * _surface_film(st[16], st[10], d) * d
+    return q
+
+
+@jit
 def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
     """Mass and energy rates of both zones; their sum is that of the bottle to rounding."""
     m1, u1 = y[base + L.M1], y[base + L.U1] / y[base + L.M1]
@@ -97,15 +112,14 @@ def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
     to_vapour, e, h_vapour, latent = _exchange(b, st, area)
     rain = (1.0 - min(max(st[18], 0.0), 1.0)) * y[base + L.M2] / _RAIN_TIME
     h_rain = st[7]
-    # The liquid film is several times the vapour one; how the wall's heat is shared is a guess.
-    share = 4.0 * wet / (4.0 * wet + 1.0 - wet)
+    to_gas = _gas_heat(b, y, base, st, wet)
     liquid_out = out[i, L.O_MDOT_L]
     dm1 = -liquid_out - e + rain
     # What leaves the liquid: the evaporating mass with its vapour enthalpy, less heat to vapour
     # that the surface passes on. Written once, used with both signs.
     across = e * (st[19] + latent) + to_vapour - rain * h_rain
-    r1 = share * heat - liquid_out * st[19] - across
-    r2 = (1.0 - share) * heat - (out[i, L.O_HOUT] - liquid_out * st[19]) + across
+    r1 = heat - to_gas - liquid_out * st[19] - across
+    r2 = to_gas - (out[i, L.O_HOUT] - liquid_out * st[19]) + across
     eps = 2e-3
     hot = sat(st[0] + eps)
     here = sat(st[0])
@@ -125,7 +139,8 @@ def zone_switch(b, y, base, out, i, flowing):
     level = out[i, L.O_LEVEL]
     T = out[i, L.O_T]
     if y[base + L.M2] > 0.0:
-        if _MERGE_BELOW < level < _MERGE_ABOVE and T < _T_LIMIT:
+        at_rest = flowing == 0 and abs(out[i, L.O_TV] - T) < _MERGE_DT
+        if _MERGE_BELOW < level < _MERGE_ABOVE and T < _T_LIMIT and not at_rest:
             return False
         y[base + L.M1] += y[base + L.M2]
         y[base + L.U1] += y[base + L.U2]
