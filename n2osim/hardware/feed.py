@@ -31,6 +31,7 @@ MODELS = {
     "hem": "hem", "homogeneous equilibrium": "hem",
     "nhne": "nhne", "dyer": "nhne",
     "omega": "omega", "hne-ds": "omega",
+    "hne": "hne", "boiling delay": "hne",
 }  # fmt: skip
 """Orifice models by literature name (and synonyms); the value is the short name kept."""
 
@@ -109,7 +110,8 @@ class Feed(Part):
     jets : :class:`Jets` at the end.
     line : hose (:class:`FeedLine`) or None for no line loss.
     valve : solenoid (:class:`Valve`) or None.
-    model : orifice model at the jets: "spi", "hem", "nhne" (default) or "omega".
+    model : orifice model at the jets: "spi", "hem", "nhne", "omega" or "hne" (default; it meets
+        measured plateaus, see physics/orifice.py).
     bottle_valve : :class:`Valve` at the bottle or None.
     pickup : pick-up tube (:class:`FeedLine`) or None.
     distribution : tubes behind the solenoid (:class:`FeedLine`) or None.
@@ -118,7 +120,7 @@ class Feed(Part):
     jets: Jets
     line: FeedLine | None = None
     valve: Valve | None = None
-    model: str = "nhne"
+    model: str = "hne"
     bottle_valve: Valve | None = None
     pickup: FeedLine | None = None
     distribution: FeedLine | None = None
@@ -137,7 +139,7 @@ class Feed(Part):
         object.__setattr__(self, "model", choice(self.model, MODELS, "orifice model"))
 
     @classmethod
-    def effective_area(cls, area: Any, model: str = "nhne") -> Self:
+    def effective_area(cls, area: Any, model: str = "hne") -> Self:
         """A feed with no losses but one orifice of this effective area CdA (m2 or text)."""
         return cls(jets=Jets.effective(area), model=model)
 

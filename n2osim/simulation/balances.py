@@ -300,4 +300,5 @@ def rates(t, t_segment, y, plant, lmodes, modes, guess, states, f, out):
         f[q + L.H_OUT] = out[i, L.O_HOUT]
     f[air] = 0.0
     if lane.air_node == 1:
-        f[air] = (to_air + lane.air_sun + lane.air_conductance * (t_out - t_air)) / lane.air_capacity
+        gain = to_air + lane.air_sun + lane.air_conductance * (t_out - t_air)
+        f[air] = gain / lane.air_capacity

@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 
 from n2osim._jit import jit
-from n2osim.simulation._flow_map_bridge import map_flow
+from n2osim.physics.feed_network import map_flow
 from n2osim.physics.orifice import HEM, orifice_flux
 from n2osim.simulation import layout as L
-
 
 SOFT_DROP = 100.0  # Pa
 
@@ -61,8 +60,9 @@ def _soften(drop):
 @jit
 def _side_flow(feed, maps, st, k, p_back):
     """Mass flow (kg/s), validity, throat pressure for the draw state at ``st[k:k+4]``."""
-    if feed.map >= 0:
-        return map_flow(maps[feed.map], st[1], st[k + 1], st[k], int(st[3])), 1.0, 0.0
+    if feed.map >= 0 and st[1] > feed.map_floor:
+        flow = map_flow(maps[feed.map], st[1], st[k + 1], st[k], int(st[3]))
+        return feed.map_scale * flow, 1.0, 0.0
     g, choked, valid, throat = orifice_flux(
         feed.model, st[1], st[k + 1], st[k + 2], st[k], st[k + 3], p_back
     )

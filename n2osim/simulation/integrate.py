@@ -21,7 +21,6 @@ from n2osim.simulation import layout as L
 from n2osim.simulation.balances import rates
 from n2osim.simulation.draw import SOFT_DROP
 from n2osim.simulation.fluid_node import equilibrium_state
-from n2osim.simulation.step import take_step
 
 N_WATCH = 9
 _PHASE_EPS = 1e-6  # K behind a phase boundary at which its crossing counts

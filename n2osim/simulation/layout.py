@@ -106,7 +106,7 @@ STAGE = np.dtype(
 )
 FEED = np.dtype(
     [("model", np.int64), ("map", np.int64), ("cda", np.float64), ("p_back", np.float64),
-     ("branch_k", np.float64)]
+     ("branch_k", np.float64), ("map_scale", np.float64), ("map_floor", np.float64)]
 )  # fmt: skip
 
 

@@ -13,19 +13,22 @@ from n2osim.errors import InputError
 from n2osim.hardware.ambient import DayNight, TemperatureTable
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.geometry import stranded_fraction
+from n2osim.physics.feed_network import MAP_SIZE, packed_map
 from n2osim.physics.orifice import MODELS
 from n2osim.simulation import layout as L
-from n2osim.simulation._flow_map_bridge import MAP_SIZE, packed_map
 from n2osim.simulation.balances import Plant
 from n2osim.simulation.refill import TO_MASS, TO_PRESSURE
 from n2osim.simulation.scenario import FittedBottle, Scenario
-from n2osim.simulation.schedule import Hold, Item, Pass, Purge, Refill, Rest, Stage
+from n2osim.simulation.schedule import Hold, Item, Pass, Purge, Refill, Stage
+from n2osim.units import STANDARD_ATMOSPHERE
 
 LOWEST_BACK_PRESSURE = 92e3
 """Pa: below this, N2O would freeze in the jet (triple point 87.8 kPa); the model stops there."""
 
 _NEVER = 1e30
-_RELIEF_CDA = 0.6 * math.pi / 4.0 * 0.006**2  # m2, 6 mm disc; typical, no source
+_CHOKING = ("hem", "hne")
+_UNIT_AREA = 1e-6  # m2
+_CHOKED_ABOVE = 4.0  # times the back pressure; N2O chokes at 0.5 to 0.9 of the inlet pressure
 
 
 @dataclass(frozen=True)
@@ -90,7 +93,8 @@ def _lane(scenario: Scenario) -> np.ndarray:
         r["air_capacity"] = a.enclosure.heat_capacity
         r["air_conductance"] = a.enclosure.conductance
         r["air_sun"] = a.enclosure.solar
-    r["supply_voltage"], r["supply_resistance"] = scenario.supply.voltage, scenario.supply.resistance
+    supply = scenario.supply
+    r["supply_voltage"], r["supply_resistance"] = supply.voltage, supply.resistance
     r["tolerance"] = scenario.numerics.tolerance
     r["max_step_hold"] = scenario.numerics.max_step_hold
     r["max_step_flow"] = scenario.numerics.max_step_flow
@@ -128,7 +132,7 @@ def _bottle(
     r["relief_pressure"] = _NEVER
     if bottle.relief_pressure is not None:
         r["relief_pressure"] = bottle.relief_pressure + scenario.ambient.pressure
-        r["relief_cda"] = getattr(bottle, "relief_cda", _RELIEF_CDA)
+        r["relief_cda"] = bottle.relief_cda
     _model(model, r)
     _heater(scenario, fitted, i, r)
     _mounting(fitted, r)
@@ -205,8 +209,13 @@ def _feeds(scenario: Scenario) -> tuple[np.ndarray, np.ndarray]:
         feeds[k]["p_back"] = back
         feeds[k]["map"] = -1
         if len(feed.parts) > 1:
-            feeds[k]["map"] = len(maps)
+            feeds[k]["map"], feeds[k]["map_scale"] = len(maps), 1.0
             maps.append(flow_map(feed, back))
+        elif feed.model in _CHOKING:
+            # Choked flow does not feel the back pressure: one map of unit area serves every feed.
+            feeds[k]["map"], feeds[k]["map_scale"] = len(maps), feed.jets.cda / _UNIT_AREA
+            feeds[k]["map_floor"] = _CHOKED_ABOVE * max(back, STANDARD_ATMOSPHERE)
+            maps.append(flow_map(Feed.effective_area(_UNIT_AREA, feed.model), STANDARD_ATMOSPHERE))
     return feeds, np.array(maps) if maps else np.zeros((0, MAP_SIZE))
 
 

@@ -1,4 +1,4 @@
-"""``simulate`` and what comes out of it: a :class:`Run` of labelled arrays, events and summaries."""
+"""``simulate`` and what comes out of it: a :class:`Run` of arrays, events and summaries."""
 
 from __future__ import annotations
 

@@ -108,8 +108,8 @@ class FittedBottle:
             ),
         )  # fmt: skip
         if self.wall_start is not None:
-            checked = parse(self.wall_start, "temperature", name="wall start", low=100.0, high=900.0)
-            _set(self, wall_start=checked)
+            wall = parse(self.wall_start, "temperature", name="wall start", low=100.0, high=900.0)
+            _set(self, wall_start=wall)
 
 
 @dataclass(frozen=True)

@@ -108,7 +108,7 @@ def segment_numbers(rows, r0, r1, ny, nb, i, n, s):
     for r in range(r0, r1):
         _extremes(rows, r, ny, nb, i, n, s)
         p = rows[r, p_col]
-        if 0 < r - r0 and r < r1 - 1:
+        if r - r0 > 0 and r < r1 - 1:
             p = peak_between(rows[r - 1, 0], rows[r - 1, p_col], rows[r, 0], p,
                              rows[r + 1, 0], rows[r + 1, p_col])  # fmt: skip
             s[S_PMAX] = max(s[S_PMAX], p)
