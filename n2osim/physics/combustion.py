@@ -185,7 +185,7 @@ def charge_cooling(
     low, high = fluid.T_TRIPLE, 500.0
     if excess(low) > 0.0:
         raise RangeError("N2O flow", n2o, "kg/s", "what leaves the charge above 182 K",
-                         "the air cannot evaporate that much N2O: less N2O or more air")  # fmt: skip
+                         "the air cannot evaporate so much: less N2O or more air")  # fmt: skip
     for _ in range(60):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if excess(middle) < 0.0 else (low, middle)

@@ -25,7 +25,7 @@ OXYGEN_IN_AIR = 0.20946 * 2.0 * M_OXYGEN / M_AIR
 
 
 def oxygen_demand(carbon: float, hydrogen: float, oxygen: float = 0.0) -> float:
-    """kg of O2 to burn 1 kg of a fuel with these numbers of atoms (any scale: CH1.87 is 1, 1.87)."""
+    """kg of O2 to burn 1 kg of fuel with these numbers of atoms (any scale: CH1.87 is 1, 1.87)."""
     mass = carbon * M_CARBON + hydrogen * M_HYDROGEN + oxygen * M_OXYGEN
     return (carbon + 0.25 * hydrogen - 0.5 * oxygen) * 2.0 * M_OXYGEN / mass
 

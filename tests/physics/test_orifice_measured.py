@@ -1,0 +1,91 @@
+"""Orifice models against measured N2O flow (Waxman et al., AIAA 2013-3636) and trade sayings."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from orifice_cases import AREA, CD, PSI, flux, liquid, rows
+from scipy.optimize import brentq
+
+from n2osim.fluid.saturation import sat
+from n2osim.physics.orifice import DEFAULT_MODEL, HEM, MODELS, NHNE
+
+
+def plateau(level: str) -> tuple[float, float, list[tuple[float, float]]]:
+    """(p0, T0, measured (p_back, kg/s) of the three lowest back pressures) of a level."""
+    table = [r for r in rows("n2o_orifice_waxman2013_injector3.csv") if r["P1super_psi"] == level]
+    points = [(float(r["P2_Pa_abs"]), float(r["mdot_meas_kg_s"])) for r in table]
+    return float(table[0]["P1_Pa_abs"]), float(table[0]["T1_K"]), sorted(points)[:3]
+
+
+@pytest.mark.parametrize("level", ["371", "269"])
+def test_equilibrium_on_the_measured_plateau(level):
+    p0, T0, points = plateau(level)
+    measured = np.mean([m for _, m in points])
+    for p_back, _ in points:
+        G, choked, *_ = flux(HEM, T0, liquid(T0, p0), p_back)
+        assert choked == 1.0
+        assert pytest.approx(measured, rel=0.03) == CD * AREA * G
+
+
+@pytest.mark.parametrize("level", ["371", "269", "169", "79"])
+def test_default_model_on_the_measured_plateau(level):
+    """Requirement 5 %; found within 1.7 % with nothing fitted (held here at 2 %)."""
+    p0, T0, points = plateau(level)
+    measured = np.mean([m for _, m in points])
+    for p_back, _ in points:
+        G, choked, *_ = flux(DEFAULT_MODEL, T0, liquid(T0, p0), p_back)
+        assert choked == 1.0
+        assert pytest.approx(measured, rel=0.02) == CD * AREA * G
+
+
+@pytest.mark.parametrize("row", rows("n2o_orifice_waxman2013_critical.csv"))
+@pytest.mark.parametrize("T0", [280.0, 281.0, 282.0])
+def test_default_model_on_critical_flow_at_other_levels(row, T0):
+    """Fig. 16: eight levels from 41 psi up; inlet temperature known to 1-2 K only."""
+    p0 = sat(T0)[0] + float(row["P1super_psi"]) * PSI
+    G, *_ = flux(DEFAULT_MODEL, T0, liquid(T0, p0), 1.5e6)
+    assert pytest.approx(float(row["mdot_critical_kg_s"]), rel=0.05) == CD * AREA * G
+
+
+def test_default_model_along_the_whole_measured_curves():
+    """All 51 points beyond 20 psi drop: RMS below 3 % (digitising error 2 %)."""
+    errors = []
+    for r in rows("n2o_orifice_waxman2013_injector3.csv"):
+        if float(r["dP_psi"]) < 20.0:
+            continue
+        p0, T0 = float(r["P1_Pa_abs"]), float(r["T1_K"])
+        G, *_ = flux(DEFAULT_MODEL, T0, liquid(T0, p0), float(r["P2_Pa_abs"]))
+        errors.append(CD * AREA * G / float(r["mdot_meas_kg_s"]) - 1.0)
+    assert len(errors) == 50
+    assert math.sqrt(np.mean(np.square(errors))) < 0.03
+
+
+def test_equilibrium_falls_short_and_nhne_overshoots_near_saturation():
+    """Why neither is the default: 20 % low at 41 psi; 30 % high and still rising at 79 psi."""
+    T0 = 281.0
+    p0 = sat(T0)[0] + 41.28 * PSI
+    G, *_ = flux(HEM, T0, liquid(T0, p0), 1e5)
+    assert pytest.approx(0.80, abs=0.03) == CD * AREA * G / 0.04828
+    p0, T0, points = plateau("79")
+    p_back, measured = points[0]
+    G, *_ = flux(NHNE, T0, liquid(T0, p0), p_back)
+    assert CD * AREA * G / measured > 1.25
+
+
+def test_trade_saying_of_the_28_thou_jet():
+    """Common practice, no source: "a 0.028 in jet at 1000 psi is a 50 hp jet". Not tuned to.
+
+    Saturated liquid at 1000 psig, Cd 0.8, stoichiometric CH1.87 petrol, BSFC 0.5 lb/hp/h.
+    """
+    T = brentq(lambda t: sat(t)[0] - 1014.7 * PSI, 290.0, 309.0)
+    area = math.pi / 4.0 * (0.028 * 0.0254) ** 2
+    bsfc = 0.5 * 0.45359237 / (745.69987 * 3600.0)
+    power = {
+        name: 0.8 * area * flux(m.index, T, sat(T)[1], 101325.0)[0] / 9.296 / bsfc / 745.69987
+        for name, m in MODELS.items()
+    }
+    expected = {"spi": 49.2, "nhne": 33.5, "omega": 16.3, "hne": 18.9, "hem": 17.8}
+    assert power == pytest.approx(expected, rel=0.005)
