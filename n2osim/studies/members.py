@@ -1,0 +1,392 @@
+"""Members of a study: what is sent to a worker, how it is run there, what comes back.
+
+A :class:`Task` is plain data (scenarios, or one base scenario with dotted names and rows of
+values) and its answer a :class:`Chunk` of arrays, so that both survive pickling and any executor
+can carry them. A member goes the short way: pack, compiled lane, compiled summary; no Run object
+is built unless the plan asks for measures of its own. A member that fails is written down with
+its reason and the rest goes on.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from n2osim.errors import InputError, UnknownNameError
+from n2osim.simulation import layout as L
+from n2osim.simulation import summarise as S
+from n2osim.simulation.lane import ROW_HEAD, run_lane
+from n2osim.simulation.pack import Packed, pack
+from n2osim.simulation.run import _ADVICE as ENDING_ADVICE
+from n2osim.simulation.run import Run, build_run
+from n2osim.simulation.scenario import Scenario
+from n2osim.studies import columns as C
+from n2osim.studies.paths import with_fields
+
+_FIRST_ROWS = 512
+_EVENTS = 4096
+_KEPT_EVENTS = 20_000
+
+# name -> (report column, subtract ambient pressure) of what can be kept against time
+SERIES: dict[str, tuple[int, bool]] = {
+    "pressure_gauge_Pa": (L.O_P, True),
+    "pressure_Pa": (L.O_P, False),
+    "fluid_temperature_K": (L.O_T, False),
+    "liquid_fraction": (L.O_LEVEL, False),
+    "outflow_kg_s": (L.O_MDOT, False),
+    "heater_power_W": (L.O_POWER, False),
+    "loss_W": (L.O_LOSS, False),
+    "mass_kg": (-1, False),
+    "heater_temperature_K": (-2, False),
+    "hottest_wall_K": (-3, False),
+}
+"""Series that a study can keep on its common time grid."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What to keep of each member.
+
+    outputs: names or patterns of columns (None: all). times: common time grid (s) for ``series``
+    (names in ``SERIES``), None for no series. events: keep the event tables. measure: a function
+    of a Run returning a mapping of names to numbers (importable, so that it can be pickled).
+    """
+
+    outputs: tuple[str, ...] | None = None
+    times: np.ndarray | None = None
+    series: tuple[str, ...] = ()
+    events: bool = False
+    measure: Callable[[Run], Mapping[str, float]] | None = None
+
+    def __post_init__(self) -> None:
+        for name in self.series:
+            if name not in SERIES:
+                raise UnknownNameError.among("series", name, SERIES)
+        if self.times is not None:
+            grid = np.asarray(self.times, dtype=float)
+            if grid.ndim != 1 or not len(grid) or not np.isfinite(grid).all() or (
+                np.diff(grid) <= 0.0
+            ).any():  # fmt: skip
+                raise InputError("times", str(self.times)[:60], "s", "a rising list of times",
+                                 "for example numpy.linspace(0, 3600, 121)")  # fmt: skip
+            object.__setattr__(self, "times", grid)
+
+    def key(self) -> str:
+        """Text that tells plans apart (for checkpoints)."""
+        times = "" if self.times is None else hashlib.sha256(self.times.tobytes()).hexdigest()
+        measure = ""
+        if self.measure is not None:
+            measure = f"{self.measure.__module__}.{self.measure.__qualname__}"
+        return repr((self.outputs, times, self.series, self.events, measure))
+
+
+@dataclass(frozen=True)
+class Task:
+    """Some members to run.
+
+    members: their numbers in the study. Either ``scenarios`` (one each), or ``base`` with dotted
+    ``paths`` and ``rows`` of values (one row each).
+    """
+
+    members: np.ndarray
+    plan: Plan
+    scenarios: tuple[Scenario, ...] = ()
+    base: Scenario | None = None
+    paths: tuple[str, ...] = ()
+    rows: Sequence[Sequence[Any]] = ()
+    attempts: int = 0
+
+    def __len__(self) -> int:
+        return len(self.members)
+
+    def scenario(self, k: int) -> Scenario:
+        """Scenario of the ``k``-th member of this task."""
+        if self.base is None:
+            return self.scenarios[k]
+        return with_fields(self.base, dict(zip(self.paths, self.rows[k])))
+
+    def subset(self, keep: Sequence[int], attempts: int = 0) -> Task:
+        """The task with only the members at positions ``keep``."""
+        return replace(
+            self,
+            members=self.members[list(keep)],
+            scenarios=tuple(self.scenarios[k] for k in keep) if self.scenarios else (),
+            rows=[self.rows[k] for k in keep] if len(self.rows) else (),
+            attempts=attempts,
+        )
+
+
+class Failed(NamedTuple):
+    """A member that gave no result: its number, the kind of error and why."""
+
+    member: int
+    kind: str
+    reason: str
+
+
+@dataclass
+class Chunk:
+    """Results of a task (or of the part that was done): plain arrays.
+
+    members (n,), ok (n,) bool, names and table (n, columns) with NaN where a member failed or has
+    no such column, series (n, series, bottle, time), events (m, 6): member, time, code, bottle,
+    segment, gauge pressure. seconds: time spent; first_call: s spent on compiling or loading;
+    digests: hash of each member's scenario where the study was given as scenarios and is kept on disk.
+    """
+
+    members: np.ndarray
+    ok: np.ndarray
+    names: tuple[str, ...]
+    table: np.ndarray
+    series: np.ndarray
+    events: np.ndarray
+    failures: tuple[Failed, ...] = ()
+    seconds: float = 0.0
+    first_call: float = 0.0
+    interrupted: bool = False
+    digests: tuple[str, ...] = ()
+
+
+@dataclass
+class _Gathered:
+    """What one layout's members have given so far."""
+
+    where: list[int] = field(default_factory=list)
+    tables: list[np.ndarray] = field(default_factory=list)
+    p0: list[float] = field(default_factory=list)
+    bands: list[tuple[np.ndarray, np.ndarray]] = field(default_factory=list)
+    counts: list[tuple[float, float]] = field(default_factory=list)
+
+
+class _Lane(NamedTuple):
+    packed: Packed
+    rows: np.ndarray
+    events: np.ndarray
+    counts: np.ndarray
+
+
+class MemberError(Exception):
+    """A lane that did not get through its schedule (becomes a Failed)."""
+
+
+def carry_out(scenario: Scenario, keep_events: bool = False) -> _Lane:
+    """Pack and run one scenario. Raises MemberError when the lane ends early."""
+    packed = pack(scenario)
+    rows, events, counts, code = run_lane(
+        packed.plant, packed.y0.copy(), packed.modes0.copy(), _FIRST_ROWS,
+        _KEPT_EVENTS if keep_events else _EVENTS, scenario.numerics.max_steps,
+    )  # fmt: skip
+    if code != L.OK:
+        raise MemberError(
+            f"{L.ENDINGS[code]} at {rows[-1, 0]:.6g} s; try: {ENDING_ADVICE[int(code)]}"
+        )
+    return _Lane(packed, rows, events, counts)
+
+
+def numbers_of(scenario: Scenario, outputs: Sequence[str] | None = None) -> dict[str, float]:
+    """Columns of one scenario by name. Raises what ``simulate`` would raise."""
+    try:
+        lane = carry_out(scenario)
+    except MemberError:
+        scenario.run()  # raises the same with the partial run
+        raise
+    raw = _raw([_table(lane)], [lane.packed.p_ambient], [C.switch_band(lane.packed)],
+               [(float(lane.counts[2]), float(lane.counts[1]))])  # fmt: skip
+    names, values = C.columns(C.layout_of(lane.packed), raw, outputs)
+    return dict(zip(names, values[0].tolist()))
+
+
+def _table(lane: _Lane) -> np.ndarray:
+    packed = lane.packed
+    table = np.empty((len(packed.plant.segments), packed.n_bottles, S.N_SUMMARY))
+    C.lane_numbers(lane.rows, packed.ny, packed.n_bottles, packed.nodes, table)
+    return table
+
+
+def _raw(tables: Any, p0: Any, bands: Any, counts: Any) -> C.Raw:
+    return C.Raw(
+        np.array(tables), np.array(p0), np.array([b[0] for b in bands]),
+        np.array([b[1] for b in bands]), np.array(counts, dtype=float),
+    )  # fmt: skip
+
+
+# --- series --------------------------------------------------------------------------------------
+def _sample(lane: _Lane, plan: Plan) -> np.ndarray:
+    """Series on the time grid, shape (series, bottle, time); NaN outside the run."""
+    assert plan.times is not None
+    t = lane.rows[:, 0]
+    packed = lane.packed
+    out = np.empty((len(plan.series), packed.n_bottles, len(plan.times)))
+    for k, name in enumerate(plan.series):
+        for i in range(packed.n_bottles):
+            values = _series(lane, name, i)
+            out[k, i] = np.interp(plan.times, t, values, left=np.nan, right=np.nan)
+    return out
+
+
+def _series(lane: _Lane, name: str, i: int) -> np.ndarray:
+    column, gauge = SERIES[name]
+    packed = lane.packed
+    base = ROW_HEAD + i * packed.width
+    if column == -1:
+        return lane.rows[:, base + L.M1] + lane.rows[:, base + L.M2]
+    if column == -2:
+        return lane.rows[:, base + L.HEATER]
+    if column == -3:
+        first = base + L.NODE0
+        return lane.rows[:, first : first + 2 * packed.nodes].max(axis=1)
+    values = lane.rows[:, S.out_column(packed.ny, i, column)]
+    return values - packed.p_ambient if gauge else values
+
+
+# --- a task --------------------------------------------------------------------------------------
+_WARM: list[bool] = []
+
+
+def first_call() -> float:
+    """Run something small once in this process; s spent on it (0 when already done)."""
+    if _WARM:
+        return 0.0
+    from n2osim.hardware import Bottle, Feed, Heater, Jets, PressureSwitch
+    from n2osim.simulation.schedule import Hold, Pass
+
+    start = time.perf_counter()
+    small = Scenario(
+        Bottle.preset("aluminium", "10 lb"), fill=4.0, start=300.0, heater=Heater(300.0),
+        switch=PressureSwitch(6.9e6, 7.6e6), feed=Feed(Jets(1, 0.001)),
+        schedule=[Hold(1.0), Pass(0.05)],
+    )  # fmt: skip
+    numbers_of(small)
+    _WARM.append(True)
+    return time.perf_counter() - start
+
+
+def run_task(task: Task, stop: Any = None) -> Chunk:
+    """Run the members of a task one after the other.
+
+    ``stop``: anything with ``is_set()``; when set, or on KeyboardInterrupt, what is done until then
+    is returned with ``interrupted`` True.
+    """
+    work = _TaskWork(task)
+    start = time.perf_counter()
+    done = 0
+    interrupted = False
+    warm = 0.0
+    try:
+        warm = first_call()
+        for k in range(len(task)):
+            if stop is not None and stop.is_set():
+                interrupted = True
+                break
+            work.one(k)
+            done = k + 1
+    except KeyboardInterrupt:
+        interrupted = True
+    chunk = work.chunk(done)
+    chunk.first_call = warm
+    chunk.seconds = time.perf_counter() - start - warm
+    chunk.interrupted = interrupted
+    return chunk
+
+
+class _TaskWork:
+    """Collects the results of a task's members."""
+
+    def __init__(self, task: Task) -> None:
+        self.task = task
+        self.plan = task.plan
+        self.by_layout: dict[C.Layout, _Gathered] = {}
+        self.series: dict[int, np.ndarray] = {}
+        self.events: dict[int, np.ndarray] = {}
+        self.measured: dict[int, dict[str, float]] = {}
+        self.failures: list[Failed] = []
+
+    def one(self, k: int) -> None:
+        """Run member ``k`` of the task; nothing it raises on its own account gets out."""
+        try:
+            lane = carry_out(self.task.scenario(k), self.plan.events)
+            if self.plan.measure is not None:
+                self.measured[k] = self._measure(lane)
+            if self.plan.times is not None:
+                self.series[k] = _sample(lane, self.plan)
+        except MemberError as problem:
+            self._fail(k, "IntegrationError", str(problem))
+            return
+        except Exception as problem:
+            self._fail(k, type(problem).__name__, str(problem))
+            return
+        if self.plan.events:
+            head = np.full((len(lane.events), 1), float(self.task.members[k]))
+            self.events[k] = np.hstack([head, lane.events])
+        g = self.by_layout.setdefault(C.layout_of(lane.packed), _Gathered())
+        g.where.append(k)
+        g.tables.append(_table(lane))
+        g.p0.append(lane.packed.p_ambient)
+        g.bands.append(C.switch_band(lane.packed))
+        g.counts.append((float(lane.counts[2]), float(lane.counts[1])))
+
+    def _fail(self, k: int, kind: str, reason: str) -> None:
+        self.failures.append(Failed(int(self.task.members[k]), kind, reason))
+        self.measured.pop(k, None)
+        self.series.pop(k, None)
+
+    def _measure(self, lane: _Lane) -> dict[str, float]:
+        assert self.plan.measure is not None
+        run = build_run(lane.packed, lane.rows, lane.events, lane.counts, L.OK)
+        return {str(name): float(value) for name, value in self.plan.measure(run).items()}
+
+    def chunk(self, done: int) -> Chunk:
+        """What the first ``done`` members gave."""
+        ok = np.zeros(done, bool)
+        pieces: list[tuple[list[int], tuple[str, ...], np.ndarray]] = []
+        for layout, g in self.by_layout.items():
+            g_done = [j for j, k in enumerate(g.where) if k < done]
+            if not g_done:
+                continue
+            where = [g.where[j] for j in g_done]
+            raw = _raw([g.tables[j] for j in g_done], [g.p0[j] for j in g_done],
+                       [g.bands[j] for j in g_done], [g.counts[j] for j in g_done])  # fmt: skip
+            ok[where] = True
+            pieces.append((where, *C.columns(layout, raw, self.plan.outputs)))
+        for k, values in self.measured.items():
+            if k < done:
+                pieces.append(([k], tuple(values), np.array([list(values.values())])))
+        names, table = _union(done, pieces)
+        return Chunk(
+            self.task.members[:done].copy(), ok, names, table, self._stack(done),
+            np.vstack([np.empty((0, 6)), *(e for k, e in self.events.items() if k < done)]),
+            tuple(f for f in self.failures if f.member in self.task.members[:done]),
+        )  # fmt: skip
+
+    def _stack(self, done: int) -> np.ndarray:
+        if self.plan.times is None:
+            return np.empty((done, 0, 0, 0))
+        bottles = max((s.shape[1] for s in self.series.values()), default=1)
+        out = np.full((done, len(self.plan.series), bottles, len(self.plan.times)), np.nan)
+        for k, s in self.series.items():
+            if k < done:
+                out[k, :, : s.shape[1]] = s
+        return out
+
+
+def _union(
+    count: int, pieces: list[tuple[list[int], tuple[str, ...], np.ndarray]]
+) -> tuple[tuple[str, ...], np.ndarray]:
+    """One table of all columns, in the order in which members first have them."""
+    order: dict[str, int] = {}
+    for _, names, _ in sorted(pieces, key=lambda p: p[0][0]):
+        for name in names:
+            order.setdefault(name, len(order))
+    table = np.full((count, len(order)), np.nan)
+    for where, names, values in pieces:
+        table[np.ix_(where, [order[n] for n in names])] = values
+    return tuple(order), table
+
+
+__all__ = ["SERIES", "Chunk", "Failed", "Plan", "Task", "carry_out", "first_call", "numbers_of",
+           "run_task"]  # fmt: skip

@@ -1,0 +1,361 @@
+"""Monte Carlo: scatter in any scenario fields, what it does to the outputs, and which matters.
+
+The whole sample is drawn before anything runs, from the seed alone, so it is the same however the
+work is split. Sampling is stratified by default (Latin hypercube, McKay, Beckman & Conover 1979) or
+by a scrambled Sobol' sequence (Owen 1998); both from scipy.stats.qmc.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Unpack
+
+import numpy as np
+
+from n2osim.errors import InputError, N2OSimError, UnitError, UnknownNameError
+from n2osim.simulation.scenario import Scenario
+from n2osim.studies.ensemble import HowToRun, run_study
+from n2osim.studies.paths import get_field, with_fields
+from n2osim.studies.result import StudyResult
+from n2osim.studies.sweeps import LARGEST, checked, points_source, sweep
+from n2osim.units import parse
+
+SAMPLINGS = ("latin", "sobol", "random")
+_DIFFERENCES = (
+    "pressure_difference", "temperature_difference", "mass", "length", "time", "power", "voltage",
+    "resistance", "speed", "volume", "area", "mass_flow", "contact_resistance", "heat_capacity",
+    "heat_flux", "density", "angle", "number",
+)  # fmt: skip
+_LOST_SHARE = 0.05  # of the base sample, beyond which indices are refused
+
+
+def monte_carlo(
+    scenario: Scenario,
+    distributions: Mapping[str, Any],
+    count: int,
+    *,
+    seed: int = 0,
+    sampling: str = "latin",
+    title: str = "Monte Carlo",
+    **how: Unpack[HowToRun],
+) -> StudyResult:
+    """Run a scenario with fields drawn from distributions.
+
+    Parameters
+    ----------
+    distributions : dotted name to a frozen scipy.stats distribution in SI units; to a pair
+        (distribution, unit) such as ``(norm(1100, 5), "psig")``; or to a list of equally likely
+        values.
+    count : members. seed : same seed, same members, same results.
+    sampling : "latin" (Latin hypercube), "sobol" (scrambled; take a power of 2) or "random".
+    how : keywords of :func:`~n2osim.studies.ensemble.run_ensemble`.
+    """
+    factors = _factors(scenario, distributions)
+    points = unit_sample(len(factors), count, seed, sampling)
+    return _run(scenario, factors, points, title, how)
+
+
+def unit_sample(dimensions: int, count: int, seed: int, sampling: str = "latin") -> np.ndarray:
+    """Points in the unit cube, shape (count, dimensions), strictly between 0 and 1."""
+    from scipy.stats import qmc
+
+    if isinstance(count, bool) or not isinstance(count, int) or not 1 <= count <= LARGEST:
+        raise InputError("members", count, "", f"a whole number, 1 to {LARGEST}", "")
+    rng = _generator(seed)
+    if sampling == "latin":
+        points = qmc.LatinHypercube(dimensions, **rng).random(count)
+    elif sampling == "sobol":
+        # Drawn to the next power of 2 (a Sobol' sequence is balanced only there), then cut.
+        points = qmc.Sobol(dimensions, **rng).random_base2(max(0, math.ceil(math.log2(count))))
+        points = points[:count]
+    elif sampling == "random":
+        points = np.random.default_rng(seed).random((count, dimensions))
+    else:
+        raise UnknownNameError.among("sampling", sampling, SAMPLINGS)
+    edge = np.finfo(float).eps
+    return np.clip(points, edge, 1.0 - edge)
+
+
+def _generator(seed: int) -> dict[str, Any]:
+    """Keyword of the generator in scipy.stats.qmc (renamed between releases)."""
+    import inspect
+
+    from scipy.stats import qmc
+
+    if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
+        raise InputError("seed", seed, "", "a whole number, 0 or more", "any will do: it only has "
+                         "to be the same for the same sample")  # fmt: skip
+    names = inspect.signature(qmc.Sobol.__init__).parameters
+    return {"rng" if "rng" in names else "seed": np.random.default_rng(seed)}
+
+
+# --- distributions -------------------------------------------------------------------------------
+@dataclass(frozen=True)
+class Factor:
+    """One varied field: its dotted name, distribution (or choices) and unit ("" for SI)."""
+
+    path: str
+    distribution: Any
+    unit: str = ""
+    choices: tuple[Any, ...] = ()
+
+    @property
+    def label(self) -> str:
+        """Name of the input column."""
+        return f"{self.path} [{self.unit}]" if self.unit else self.path
+
+    def draw(self, u: np.ndarray) -> np.ndarray:
+        """Values at cumulative probabilities ``u``."""
+        if self.choices:
+            picked = np.minimum((u * len(self.choices)).astype(int), len(self.choices) - 1)
+            out = np.empty(len(u), dtype=object)
+            out[:] = [self.choices[k] for k in picked]
+            return out
+        values = np.asarray(self.distribution.ppf(u), dtype=float)
+        if not np.isfinite(values).all():
+            raise InputError(f"distribution of {self.path}", "a value that is not a number", "",
+                             "a distribution with finite quantiles", "check its parameters"
+                             )  # fmt: skip
+        return values
+
+    def field_values(self, values: np.ndarray) -> list[Any]:
+        """``values`` as they are put into the scenario (text when there is a unit)."""
+        if self.unit:
+            return [f"{v!r} {self.unit}" for v in values.tolist()]
+        return list(values) if self.choices else values.tolist()
+
+
+def _factors(scenario: Scenario, distributions: Mapping[str, Any]) -> list[Factor]:
+    if not isinstance(distributions, Mapping) or not distributions:
+        raise InputError("distributions", distributions, "", "a mapping of dotted names to "
+                         "distributions", "for example {'fill': scipy.stats.norm(5.4, 0.05)}"
+                         )  # fmt: skip
+    factors = []
+    for path, given in distributions.items():
+        get_field(scenario, path)
+        factors.append(_factor(path, given))
+    return factors
+
+
+def _factor(path: str, given: Any) -> Factor:
+    if _is_distribution(given):
+        return Factor(path, given)
+    if isinstance(given, tuple) and len(given) == 2 and _is_distribution(given[0]):
+        return Factor(path, given[0], str(given[1]))
+    if isinstance(given, Sequence) and not isinstance(given, str) and len(given):
+        return Factor(path, None, choices=tuple(given))
+    raise InputError(f"distribution of {path}", given, "",
+                     "a frozen scipy.stats distribution, (distribution, unit), or a list of values",
+                     "for example scipy.stats.uniform(5.0, 0.4)")  # fmt: skip
+
+
+def _is_distribution(given: Any) -> bool:
+    return callable(getattr(given, "ppf", None)) and not isinstance(given, type)
+
+
+def _run(
+    scenario: Scenario, factors: list[Factor], points: np.ndarray, title: str, how: HowToRun
+) -> StudyResult:
+    columns = {f.label: f.draw(points[:, k]) for k, f in enumerate(factors)}
+    fields = [f.field_values(columns[f.label]) for f in factors]
+    rows = list(zip(*fields))
+    source = points_source(
+        scenario, tuple(f.path for f in factors), rows, title, tuple(columns), columns
+    )
+    return run_study(source, checked(scenario, how))
+
+
+# --- which input matters -------------------------------------------------------------------------
+@dataclass(frozen=True)
+class Sensitivity:
+    """Sobol' indices of outputs with respect to inputs.
+
+    first[output][input]: share of the output's variance that goes with the input alone; total: with
+    all its interactions; *_interval: bootstrap 95 %. used of the ``count`` base members
+    entered (members with a failure or without a number are left out, and then as many more as leave a
+    power of 2).
+    """
+
+    inputs: tuple[str, ...]
+    outputs: tuple[str, ...]
+    first: dict[str, dict[str, float]]
+    total: dict[str, dict[str, float]]
+    first_interval: dict[str, dict[str, tuple[float, float]]]
+    total_interval: dict[str, dict[str, tuple[float, float]]]
+    count: int
+    used: int
+    study: StudyResult
+
+    def summary(self) -> str:
+        """Plain-text table, strongest input first for each output."""
+        lines = []
+        for output in self.outputs:
+            lines.append(f"{output} ({self.used} of {self.count} base members)")
+            for name in sorted(self.inputs, key=lambda n: -self.total[output][n]):
+                low, high = self.total_interval[output][name]
+                lines.append(
+                    f"  {name:<30} first {self.first[output][name]:6.3f}   total "
+                    f"{self.total[output][name]:6.3f} ({low:.3f} to {high:.3f})"
+                )
+        return "\n".join(lines)
+
+
+def sensitivity(
+    scenario: Scenario,
+    distributions: Mapping[str, Any],
+    count: int,
+    outputs: str | Sequence[str],
+    *,
+    seed: int = 0,
+    **how: Unpack[HowToRun],
+) -> Sensitivity:
+    """Sobol' indices (Saltelli 2010 estimators, scipy.stats.sobol_indices).
+
+    ``count`` base members, a power of 2; the study runs ``count * (inputs + 2)`` members.
+    ``outputs`` are columns that always have a number (a warm-up time is missing where the switch
+    never opens). Raises N2OSimError when more than 5 % of the base members lack one.
+    """
+    if isinstance(count, bool) or not isinstance(count, int) or count < 2 or count & (count - 1):
+        raise InputError("base members", count, "", "a power of 2, 2 or more",
+                         "for example 256")  # fmt: skip
+    wanted = (outputs,) if isinstance(outputs, str) else tuple(outputs)
+    factors = _factors(scenario, distributions)
+    d = len(factors)
+    both = unit_sample(2 * d, count, seed, "sobol")
+    a, b = both[:, :d], both[:, d:]
+    mixed = [np.column_stack([b[:, j] if j == i else a[:, j] for j in range(d)]) for i in range(d)]
+    merged: HowToRun = {**how, "outputs": wanted}
+    study = _run(scenario, factors, np.vstack([a, b, *mixed]), "Sobol' indices", merged)
+    if not study.complete:
+        raise N2OSimError(
+            "the study behind the indices is not complete: run it again with the same checkpoint="
+        )
+    return _indices(study, wanted, tuple(f.label for f in factors), count, seed)
+
+
+def _indices(
+    study: StudyResult, outputs: tuple[str, ...], inputs: tuple[str, ...], n: int, seed: int
+) -> Sensitivity:
+    from scipy.stats import sobol_indices
+
+    d = len(inputs)
+    blocks = np.array([study[o] for o in outputs]).reshape(len(outputs), d + 2, n)
+    good = np.isfinite(blocks).all(axis=(0, 1))
+    used = int(good.sum())
+    if used < (1.0 - _LOST_SHARE) * n:
+        worst = [o for o, v in zip(outputs, blocks) if not np.isfinite(v).all()]
+        raise N2OSimError(
+            f"{n - used} of {n} base members have no number for {', '.join(worst)}: choose outputs "
+            "that always exist, or narrower distributions"
+        )
+    used = 1 << (used.bit_length() - 1)  # the estimators want a power of 2
+    values = blocks[:, :, good][:, :, :used]
+    # scipy squeezes its answers: a lone output goes in twice, so that one axis is left to squeeze.
+    values = np.repeat(values, 2, axis=0) if len(outputs) == 1 else values
+    found = sobol_indices(
+        func={
+            "f_A": values[:, 0], "f_B": values[:, 1],
+            "f_AB": np.ascontiguousarray(values[:, 2:].transpose(1, 0, 2)),
+        },
+        n=used,
+    )  # fmt: skip
+    ci_f, ci_t = _bootstrap(found)
+
+    def table(array: Any) -> dict[str, dict[str, float]]:
+        grid = np.reshape(array, (len(values), d))
+        return {o: dict(zip(inputs, map(float, grid[k]))) for k, o in enumerate(outputs)}
+
+    def intervals(low: Any, high: Any) -> dict[str, dict[str, tuple[float, float]]]:
+        lo, hi = table(low), table(high)
+        return {o: {i: (lo[o][i], hi[o][i]) for i in inputs} for o in outputs}
+
+    return Sensitivity(
+        inputs, outputs, table(found.first_order), table(found.total_order),
+        intervals(ci_f.low, ci_f.high), intervals(ci_t.low, ci_t.high), n, used, study,
+    )  # fmt: skip
+
+
+def _bootstrap(found: Any) -> tuple[Any, Any]:
+    """95 % intervals of first-order and total indices; NaN for an input without any effect."""
+    import warnings
+
+    with warnings.catch_warnings(), np.errstate(all="ignore"):
+        warnings.simplefilter("ignore")  # degenerate resamples of such an input
+        spread = found.bootstrap(confidence_level=0.95, n_resamples=200)
+    return spread.first_order.confidence_interval, spread.total_order.confidence_interval
+
+
+# --- plus or minus -------------------------------------------------------------------------------
+@dataclass(frozen=True)
+class PlusMinus:
+    """An output with the uncertainty that the tolerances give it.
+
+    value; plus_minus: root sum square of ``by`` (half the change from one end of each tolerance to
+    the other), to first order.
+    """
+
+    name: str
+    value: float
+    plus_minus: float
+    by: dict[str, float]
+
+
+def plus_minus(
+    scenario: Scenario,
+    tolerances: Mapping[str, Any],
+    outputs: str | Sequence[str],
+    **how: Unpack[HowToRun],
+) -> dict[str, PlusMinus]:
+    """Headline figures with a +- from gauge, fill and other tolerances, by 2 runs a tolerance.
+
+    ``tolerances``: dotted name to half-width, SI or text with a unit (``{"fill": "0.1 lb",
+    "switch.offset": "10 psi", "start": "2 delta_degF"}``), taken as independent. First-order
+    propagation: BIPM JCGM 100:2008 (5.1.2), by central differences. NaN where an output is missing
+    in one of the runs.
+    """
+    wanted = (outputs,) if isinstance(outputs, str) else tuple(outputs)
+    middle = {p: get_field(scenario, p) for p in tolerances}
+    for path, value in middle.items():
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            raise InputError(f"tolerance of {path}", value, "", "a field that holds a number", "")
+    half = {p: half_width(scenario, p, given) for p, given in tolerances.items()}
+    points = [dict(middle)]
+    for path, width in half.items():
+        points += [middle | {path: middle[path] - width}, middle | {path: middle[path] + width}]
+    result = sweep(scenario, points, title="tolerances", **{**how, "outputs": wanted})
+    out = {}
+    for name in result.names:
+        v = result[name]
+        by = {p: 0.5 * float(v[2 * k + 2] - v[2 * k + 1]) for k, p in enumerate(half)}
+        out[name] = PlusMinus(name, float(v[0]), math.hypot(*by.values()), by)
+    return out
+
+
+def half_width(scenario: Scenario, path: str, given: Any) -> float:
+    """A tolerance in SI: a number, a percentage of the field's value, or a difference with a unit."""
+    name = f"tolerance of {path}"
+    if not isinstance(given, str):
+        return parse(given, "number", name=name, low=0.0)
+    if given.strip().endswith("%"):
+        return abs(get_field(scenario, path)) * parse(given, "fraction", name=name, low=0.0)
+    try:
+        with_fields(scenario, {path: given.replace("delta_", "")})
+    except UnitError as problem:
+        raise InputError(name, given, "", "a number in SI, a percentage, or a difference with its "
+                         "unit", f"write '10 psi', '2 delta_degF', '0.1 lb', '1 %' ({problem})"
+                         ) from problem  # fmt: skip
+    except InputError:
+        pass  # the unit fits; a difference need not lie in the range of the value itself
+    for kind in _DIFFERENCES:
+        try:
+            return parse(given, kind, name=name, low=0.0)
+        except UnitError:
+            continue
+    raise InputError(name, given, "", "a kind of quantity that has differences",
+                     "give it as a number in SI")  # fmt: skip
+
+
+__all__ = ["SAMPLINGS", "PlusMinus", "Sensitivity", "monte_carlo", "plus_minus", "sensitivity",
+           "unit_sample"]  # fmt: skip

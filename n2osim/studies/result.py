@@ -1,0 +1,358 @@
+"""What a study gives: labelled columns, one row a member, with failures, series and statistics."""
+
+from __future__ import annotations
+
+import csv
+import html
+import io
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from n2osim.errors import InputError, N2OSimError, UnknownNameError
+from n2osim.simulation import layout as L
+from n2osim.simulation.run import Event
+from n2osim.simulation.scenario import Scenario
+from n2osim.studies.paths import with_fields
+from n2osim.units import parse
+
+QUANTILES = (5.0, 25.0, 50.0, 75.0, 95.0)
+
+# end of a column's name -> kind of quantity, for limits given as text
+_KINDS = (
+    ("gauge_Pa", "gauge_pressure"), ("pressure_Pa", "pressure"), ("_Pa", "pressure_difference"),
+    ("_K", "temperature"), ("kg_s", "mass_flow"), ("_kg", "mass"), ("_J", "energy"),
+    ("_W", "power"), ("_s", "time"), ("_m", "length"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Failure:
+    """A member without a result. inputs: what was different about it; kind: class of the error."""
+
+    member: int
+    kind: str
+    reason: str
+    inputs: dict[str, Any]
+
+
+class Probability(NamedTuple):
+    """Share of members that meet a condition.
+
+    low, high: exact (Clopper-Pearson) 95 % interval for independent members (wider than needed for
+    stratified samples). count of members; undefined: members without a number there (a switch that
+    never opened), which count as not meeting the condition.
+    """
+
+    value: float
+    low: float
+    high: float
+    count: int
+    of: int
+    undefined: int
+
+
+@dataclass(frozen=True)
+class StudyResult:
+    """Results of an ensemble, sweep or Monte Carlo study, one row a member.
+
+    ``result["hold0.overshoot_Pa"]`` is an array over members (an input by its dotted name as well);
+    ``names`` lists the outputs, ``inputs`` what was varied. Members that failed have NaN and are in
+    ``failures``; ``complete`` is False when the study was interrupted, ``note`` says why.
+    series: (member, bottle, time) arrays on the common grid ``times`` (s). statistics: members
+    computed and restored, wall_s, member_s (processor time a member), first_call_s (compiling).
+    """
+
+    title: str
+    members: np.ndarray
+    ok: np.ndarray
+    columns: dict[str, np.ndarray]
+    inputs: dict[str, np.ndarray] = field(default_factory=dict)
+    failures: tuple[Failure, ...] = ()
+    times: np.ndarray | None = None
+    series: dict[str, np.ndarray] = field(default_factory=dict)
+    event_table: np.ndarray | None = None
+    statistics: dict[str, float] = field(default_factory=dict)
+    complete: bool = True
+    note: str = ""
+    base: Scenario | None = None
+
+    # --- access ----------------------------------------------------------------------------------
+    def __len__(self) -> int:
+        return len(self.members)
+
+    def __getitem__(self, name: str) -> np.ndarray:
+        """Values of an output, or of an input by its dotted name, over the members."""
+        if name in self.columns:
+            return self.columns[name]
+        if name in self.inputs:
+            return self.inputs[name]
+        raise UnknownNameError.among("column", name, [*self.columns, *self.inputs])
+
+    @property
+    def names(self) -> list[str]:
+        """Names of the outputs."""
+        return list(self.columns)
+
+    def rows(self) -> Iterator[dict[str, Any]]:
+        """One mapping a member: member, ok, inputs, outputs, reason."""
+        why = {f.member: f.reason for f in self.failures}
+        for k, member in enumerate(self.members.tolist()):
+            row: dict[str, Any] = {"member": member, "ok": bool(self.ok[k])}
+            row |= {n: _item(v[k]) for n, v in self.inputs.items()}
+            row |= {n: float(v[k]) for n, v in self.columns.items()}
+            row["reason"] = why.get(member, "")
+            yield row
+
+    def scenario(self, member: int) -> Scenario:
+        """The scenario of a member (its number), to look at it with ``simulate``."""
+        if self.base is None:
+            raise N2OSimError("the study was given as scenarios: they are yours to look up")
+        k = self._position(member)
+        changes = {}
+        for label, values in self.inputs.items():
+            path, _, unit = label.partition(" [")
+            value = _item(values[k])
+            changes[path] = f"{value!r} {unit[:-1]}" if unit else value
+        return with_fields(self.base, changes)
+
+    def events(self, member: int) -> tuple[Event, ...]:
+        """Events of a member (studies run with ``keep_events=True``); bottles by position."""
+        if self.event_table is None:
+            raise N2OSimError("no events kept: run the study with keep_events=True")
+        rows = self.event_table[self.event_table[:, 0] == member]
+        return tuple(
+            Event(float(r[1]), L.EVENTS[int(r[2])], str(int(r[3])) if r[3] >= 0 else "",
+                  int(r[4]), float(r[5])) for r in rows
+        )  # fmt: skip
+
+    def _position(self, member: int) -> int:
+        found = np.flatnonzero(self.members == member)
+        if not len(found):
+            raise InputError("member", member, "", "a member of the study",
+                             "see result.members")  # fmt: skip
+        return int(found[0])
+
+    # --- statistics ------------------------------------------------------------------------------
+    def describe(
+        self, names: Sequence[str] | None = None, quantiles: Sequence[float] = QUANTILES
+    ) -> dict[str, dict[str, float]]:
+        """Per output: count, mean, std, least, largest and percentiles of members with a number."""
+        out = {}
+        for name in self.names if names is None else names:
+            values = self[name][self.ok].astype(float)
+            values = values[np.isfinite(values)]
+            row = {"count": float(len(values))}
+            stats = (np.mean, np.std, np.min, np.max)
+            for label, f in zip(("mean", "std", "least", "largest"), stats):
+                row[label] = float(f(values)) if len(values) else math.nan
+            for q in quantiles:
+                row[f"p{q:g}"] = float(np.percentile(values, q)) if len(values) else math.nan
+            out[name] = row
+        return out
+
+    def percentiles(
+        self, series: str, quantiles: Sequence[float] = QUANTILES, bottle: int = 0
+    ) -> np.ndarray:
+        """Percentile bands over time, shape (quantile, time), of the members running then.
+
+        NaN at times when no member runs.
+        """
+        values = self.series_of(series, bottle)
+        out = np.full((len(quantiles), values.shape[1]), np.nan)
+        live = np.isfinite(values).any(axis=0)
+        if live.any():
+            out[:, live] = np.nanpercentile(values[:, live], quantiles, axis=0)
+        return out
+
+    def series_of(self, name: str, bottle: int = 0) -> np.ndarray:
+        """A kept series of one bottle, shape (member, time)."""
+        if name not in self.series:
+            raise UnknownNameError.among("kept series", name, self.series)
+        return self.series[name][:, bottle]
+
+    def probability(
+        self, name: str, *, above: Any = None, below: Any = None
+    ) -> Probability:
+        """Probability that an output is above (or below) a limit; text with a unit is welcome.
+
+        With both, that it lies outside ``below`` .. ``above``.
+        """
+        values = self[name][self.ok].astype(float)
+        lo, hi = _limits(name, above, below)
+        return _share((values > hi) | (values < lo), int(np.isnan(values).sum()))
+
+    def probability_of_leaving(
+        self, segment: str, low: Any, high: Any, bottle: str | None = None
+    ) -> Probability:
+        """Probability that the pressure of a hold leaves ``low`` .. ``high`` (gauge) once it got in.
+
+        Counted from the first opening of the switch; a hold in which it never opened has not
+        brought the bottle into its band and counts as outside.
+        """
+        tag = f"{segment}." if bottle is None else f"{segment}.{bottle}."
+        top, bottom = (self[f"{tag}{x}_after_open_gauge_Pa"][self.ok] for x in ("peak", "lowest"))
+        lo = parse(low, "gauge_pressure", name="band, low end")
+        hi = parse(high, "gauge_pressure", name="band, high end", low=lo)
+        never = np.isnan(top)
+        return _share(never | (top > hi) | (bottom < lo), int(never.sum()))
+
+    def probability_over_time(
+        self, series: str, *, above: Any = None, below: Any = None, bottle: int = 0
+    ) -> np.ndarray:
+        """Share of the members running at each time whose series is beyond a limit, shape (time,).
+
+        NaN at times when no member runs.
+        """
+        values = self.series_of(series, bottle)
+        lo, hi = _limits(series, above, below)
+        live = np.isfinite(values)
+        beyond = live & ((values > hi) | (values < lo))
+        count = live.sum(axis=0)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            return np.where(count > 0, beyond.sum(axis=0) / count, np.nan)
+
+    # --- output ----------------------------------------------------------------------------------
+    def to_csv(self, path: str | Path | None = None, *, overwrite: bool = True) -> str:
+        """Write (and return) the table as CSV: member, ok, inputs, outputs, reason."""
+        out = io.StringIO(newline="")
+        header = ["member", "ok", *self.inputs, *self.columns, "reason"]
+        writer = csv.writer(out)
+        writer.writerow(header)
+        for row in self.rows():
+            writer.writerow([_cell(row[h]) for h in header])
+        text = out.getvalue()
+        if path is not None:
+            from n2osim.studies.checkpoint import atomically
+
+            _may_write(path, overwrite)
+            atomically(path, lambda file: _write(file, text.encode("utf-8")))
+        return text
+
+    def to_dataframe(self) -> Any:
+        """The table as a pandas DataFrame indexed by member (needs the ``tables`` extra)."""
+        pandas = _extra("pandas")
+        data: dict[str, Any] = {"ok": self.ok}
+        data |= self.inputs | self.columns
+        why = {f.member: f.reason for f in self.failures}
+        data["reason"] = [why.get(m, "") for m in self.members.tolist()]
+        return pandas.DataFrame(data, index=pandas.Index(self.members, name="member"))
+
+    def to_parquet(self, path: str | Path, *, overwrite: bool = True) -> None:
+        """Write the table as Parquet (needs the ``tables`` extra)."""
+        from n2osim.studies.checkpoint import atomically
+
+        _extra("pyarrow")
+        frame = self.to_dataframe()
+        for name in frame.columns:
+            if frame[name].dtype == object and name != "reason":
+                frame[name] = frame[name].map(str)
+        _may_write(path, overwrite)
+        data = frame.to_parquet()
+        atomically(path, lambda file: _write(file, data))
+
+    def summary(self, names: Sequence[str] | None = None) -> str:
+        """Plain-text table of the outputs: mean, spread and percentiles."""
+        rows = [("output", "count", "mean", "std", "p5", "p50", "p95")]
+        for name, d in self.describe(names).items():
+            if d["count"]:
+                cells = (f"{d[k]:.5g}" for k in ("mean", "std", "p5", "p50", "p95"))
+                rows.append((name, f"{d['count']:.0f}", *cells))  # type: ignore[arg-type]
+        widths = [max(len(r[c]) for r in rows) for c in range(len(rows[0]))]
+        lines = [self._headline()]
+        for r in rows:
+            cells = [r[0].ljust(widths[0]), *(x.rjust(w) for x, w in zip(r[1:], widths[1:]))]
+            lines.append("  ".join(cells))
+        for failure in self.failures[:5]:
+            lines.append(f"member {failure.member} failed: {failure.kind}: {failure.reason}")
+        return "\n".join(lines)
+
+    def _headline(self) -> str:
+        text = f"{self.title}: {len(self)} members, {int((~self.ok).sum())} failed"
+        if not self.complete:
+            text += f", INCOMPLETE ({self.note})"
+        return text
+
+    def __repr__(self) -> str:
+        return f"<StudyResult {self._headline()}, {len(self.columns)} outputs>"
+
+    def _repr_html_(self) -> str:
+        body = []
+        for name, d in self.describe().items():
+            if d["count"]:
+                cells = "".join(
+                    f"<td>{d[k]:.5g}</td>" for k in ("mean", "std", "p5", "p50", "p95")
+                )
+                body.append(f"<tr><td>{html.escape(name)}</td>{cells}</tr>")
+        head = "".join(f"<th>{h}</th>" for h in ("output", "mean", "std", "p5", "p50", "p95"))
+        return (f"<p>{html.escape(self._headline())}</p><table><tr>{head}</tr>"
+                f"{''.join(body)}</table>")  # fmt: skip
+
+
+# --- small helpers -------------------------------------------------------------------------------
+def _item(value: Any) -> Any:
+    return value.item() if isinstance(value, np.generic) else value
+
+
+def _cell(value: Any) -> Any:
+    if isinstance(value, float):
+        return "" if math.isnan(value) else repr(value)
+    if isinstance(value, (bool, int)):
+        return value
+    text = str(value)
+    # A text that starts like a formula would be carried out by a spreadsheet.
+    return "'" + text if text[:1] in ("=", "+", "-", "@") else text
+
+
+def _limits(name: str, above: Any, below: Any) -> tuple[float, float]:
+    """(low, high) in SI: a value is beyond when it is under low or over high."""
+    if above is None and below is None:
+        raise InputError("limit", None, "", "above=... or below=...",
+                         'for example above="1150 psig"')  # fmt: skip
+    kind = next((k for end, k in _KINDS if name.endswith(end)), "number")
+
+    def read(value: Any, default: float) -> float:
+        if value is None:
+            return default
+        if isinstance(value, str):
+            return parse(value, kind, name=f"limit on {name}")
+        return float(value)
+
+    return read(below, -math.inf), read(above, math.inf)
+
+
+def _share(hit: np.ndarray, undefined: int) -> Probability:
+    from scipy.stats import beta
+
+    n, k = len(hit), int(hit.sum())
+    if n == 0:
+        return Probability(math.nan, 0.0, 1.0, 0, 0, 0)
+    low = float(beta.ppf(0.025, k, n - k + 1)) if k > 0 else 0.0
+    high = float(beta.ppf(0.975, k + 1, n - k)) if k < n else 1.0
+    return Probability(k / n, low, high, k, n, undefined)
+
+
+def _extra(module: str) -> Any:
+    import importlib
+
+    try:
+        return importlib.import_module(module)
+    except ImportError as problem:
+        raise N2OSimError(f"{module} is not installed: pip install 'n2osim[tables]'") from problem
+
+
+def _write(file: Any, data: bytes) -> None:
+    file.write(data)
+
+
+def _may_write(path: str | Path, overwrite: bool) -> None:
+    if Path(path).exists() and not overwrite:
+        raise InputError("output file", str(path), "", "a file that does not exist yet",
+                         "pass overwrite=True to replace it")  # fmt: skip
+
+
+__all__ = ["QUANTILES", "Failure", "Probability", "StudyResult"]

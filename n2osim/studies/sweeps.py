@@ -1,0 +1,149 @@
+"""Sweeps: every combination, or a list of points, of any scenario fields by dotted name."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping, Sequence
+from typing import Any, Unpack
+
+import numpy as np
+
+from n2osim.errors import InputError
+from n2osim.simulation import layout as L
+from n2osim.simulation.scenario import Scenario
+from n2osim.studies.checkpoint import digest
+from n2osim.studies.columns import Layout, check_outputs
+from n2osim.studies.ensemble import HowToRun, Source, run_study
+from n2osim.studies.members import Plan, Task
+from n2osim.studies.paths import check_fields
+from n2osim.studies.result import StudyResult
+
+LARGEST = 20_000_000
+"""Most members of one study; more is a slip of the pen."""
+
+
+def sweep(
+    scenario: Scenario,
+    over: Mapping[str, Sequence[Any]] | Sequence[Mapping[str, Any]],
+    *,
+    paired: bool = False,
+    title: str = "sweep",
+    **how: Unpack[HowToRun],
+) -> StudyResult:
+    """Run a scenario with some of its fields varied.
+
+    Parameters
+    ----------
+    scenario : what everything else stays at.
+    over : mapping of dotted names to lists of values, e.g. ``{"heater.power": ["200 W", "400 W"],
+        "fill": ["8 lb", "12 lb"]}``: every combination, the last name varying fastest (with
+        ``paired`` the lists go together instead); or a list of mappings, one a member.
+    how : keywords of :func:`~n2osim.studies.ensemble.run_ensemble` (workers, executor, checkpoint,
+        outputs, times, ...).
+
+    Raises UnknownNameError for a field or output that does not exist (with near matches).
+    """
+    paths, rows = _points(over, paired)
+    return run_study(points_source(scenario, paths, rows, title), checked(scenario, how))
+
+
+def _points(over: Any, paired: bool) -> tuple[tuple[str, ...], list[tuple[Any, ...]]]:
+    """(dotted names, one row of values a member)."""
+    if isinstance(over, Mapping):
+        lists = {name: _values(name, values) for name, values in over.items()}
+        if not lists:
+            raise InputError("sweep", "nothing", "", "at least one field with values",
+                             'for example {"heater.power": ["200 W", "400 W"]}')  # fmt: skip
+        lengths = [len(v) for v in lists.values()]
+        count = max(lengths) if paired else int(np.prod(lengths, dtype=object))
+        if paired and len(set(lengths)) > 1:
+            raise InputError("sweep", str(dict(zip(lists, lengths))), "", "lists of one length",
+                             "leave paired out for every combination")  # fmt: skip
+        _check_count(count)
+        make = zip if paired else itertools.product
+        return tuple(lists), list(make(*lists.values()))
+    points = list(over)
+    if not points or not all(isinstance(p, Mapping) and p for p in points):
+        raise InputError("sweep", over, "", "a mapping of names to lists, or a list of mappings",
+                         'for example {"heater.power": ["200 W", "400 W"]}')  # fmt: skip
+    paths = tuple(points[0])
+    for k, point in enumerate(points):
+        if set(point) != set(paths):
+            raise InputError(f"sweep point {k}", ", ".join(point), "", ", ".join(paths),
+                             "give every point the same fields")  # fmt: skip
+    return paths, [tuple(p[name] for name in paths) for p in points]
+
+
+def _values(name: str, values: Any) -> list[Any]:
+    if isinstance(values, (str, Mapping)) or not hasattr(values, "__iter__"):
+        raise InputError(f"sweep of {name}", values, "", "a list of values",
+                         f'write {{"{name}": [{values!r}]}}')  # fmt: skip
+    found = list(values)
+    if not found:
+        raise InputError(f"sweep of {name}", "no values", "", "one or more values", "")
+    return found
+
+
+def _check_count(count: int) -> None:
+    if count > LARGEST:
+        raise InputError("members of the study", count, "", f"at most {LARGEST}",
+                         "fewer values, or monte_carlo with a sample")  # fmt: skip
+
+
+def checked(scenario: Scenario, how: HowToRun) -> HowToRun:
+    """``how`` with its outputs checked against the scenario's schedule."""
+    outputs = how.get("outputs")
+    unknown = set(how) - set(HowToRun.__annotations__)
+    if unknown:
+        from n2osim.errors import UnknownNameError
+
+        raise UnknownNameError.among("study keyword", min(unknown), HowToRun.__annotations__)
+    if outputs is not None and how.get("measure") is None:
+        kinds = tuple(type(item).__name__.lower() for item in scenario.schedule)
+        assert set(kinds) <= set(L.KIND_NAMES)
+        names = (outputs,) if isinstance(outputs, str) else tuple(outputs)
+        check_outputs(Layout(kinds, tuple(b.name for b in scenario.bottles)), names)
+    return how
+
+
+def points_source(
+    scenario: Scenario,
+    paths: tuple[str, ...],
+    rows: Sequence[tuple[Any, ...]],
+    title: str,
+    labels: tuple[str, ...] | None = None,
+    columns: Mapping[str, np.ndarray] | None = None,
+) -> Source:
+    """A source of members that differ from ``scenario`` in ``paths``, one row of values each.
+
+    ``columns`` are the inputs as the result shows them (default: the rows as they are).
+    """
+    if not isinstance(scenario, Scenario):
+        raise InputError("scenario", scenario, "", "a Scenario", "")
+    check_fields(scenario, paths)
+
+    def take(members: np.ndarray, plan: Plan) -> Task:
+        return Task(members, plan, base=scenario, paths=paths, rows=[rows[m] for m in members])
+
+    def inputs(members: np.ndarray) -> dict[str, np.ndarray]:
+        if columns is not None:
+            return {name: values[members] for name, values in columns.items()}
+        return {p: _column([rows[m][k] for m in members]) for k, p in enumerate(paths)}
+
+    return Source(
+        title, len(rows), digest(scenario, paths, *rows), take=take, inputs=inputs, base=scenario,
+        describe={"fields": list(labels or paths), "scenario": scenario.title},
+    )  # fmt: skip
+
+
+def _column(values: list[Any]) -> np.ndarray:
+    """Values of one input: floats where all are numbers, else objects as they are."""
+    if all(isinstance(v, (int, float, np.number)) and not isinstance(v, bool) for v in values):
+        return np.array(values, dtype=float)
+    column = np.empty(len(values), dtype=object)
+    for k, v in enumerate(values):
+        column[k] = v
+    return column
+
+
+__all__ = ["LARGEST", "checked", "points_source", "sweep"]
