@@ -86,7 +86,12 @@ class Run:
     @property
     def holds(self) -> tuple[sm.HoldSummary, ...]:
         """One summary per hold and bottle, in order."""
-        return tuple(s for s in self.segments if isinstance(s, sm.HoldSummary))
+        return tuple(s for s in self.segments if isinstance(s, sm.HoldSummary) and s.kind == "hold")
+
+    @property
+    def rests(self) -> tuple[sm.HoldSummary, ...]:
+        """One summary per rest and bottle, in order."""
+        return tuple(s for s in self.segments if isinstance(s, sm.HoldSummary) and s.kind == "rest")
 
     @property
     def findings(self) -> tuple[Finding, ...]:

@@ -61,7 +61,7 @@ def inside_sensitivity(
             for f in factors]  # fmt: skip
     rows = []
     for run in runs:
-        first = [h for h in run.holds if h.bottle == scenario.bottles[0].name and h.kind == "hold"]
+        first = [h for h in run.holds if h.bottle == scenario.bottles[0].name]
         if hold >= len(first):
             raise InputError(
                 quantity="hold", value=hold, unit="", valid=f"0 to {len(first) - 1}",
