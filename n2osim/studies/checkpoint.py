@@ -127,7 +127,7 @@ class Checkpoint:
             "times": np.array([chunk.seconds, chunk.first_call]),
             "digests": _texts(chunk.digests),
         }  # fmt: skip
-        atomically(self.path / name, lambda file: np.savez(file, **arrays))
+        atomically(self.path / name, lambda file: np.savez(file, **arrays))  # type: ignore[arg-type]
 
     def load(self) -> Iterator[Chunk]:
         """All pieces, in order of their first member."""

@@ -36,8 +36,8 @@ class Raw(NamedTuple):
     """Numbers of members of one layout, members first.
 
     table (member, segment, bottle, N_SUMMARY); p0 (member,) ambient pressure, Pa absolute;
-    closes, opens (member, bottle): set points of the switch in charge, Pa gauge; counts (member, 2):
-    steps and events.
+    closes, opens (member, bottle): set points of the switch in charge, Pa gauge; counts
+    (member, 2): steps and events.
     """
 
     table: Array
@@ -224,7 +224,7 @@ RUN_QUANTITIES: dict[str, RunFunction] = {
 COUNTS = ("run.steps", "run.events")
 
 
-# --- names -----------------------------------------------------------------------------------------
+# --- names ---------------------------------------------------------------------------------------
 @lru_cache(maxsize=64)
 def segment_names(kinds: tuple[str, ...]) -> tuple[str, ...]:
     """Names of the segments of a schedule: kind and its count ("hold0", "pass0", "hold1")."""
@@ -310,6 +310,6 @@ def check_names(outputs: Sequence[str]) -> None:
 
 
 __all__ = [
-    "QUANTITIES", "RUN_QUANTITIES", "Layout", "Raw", "check_names", "check_outputs", "column_names", "columns",
-    "lane_numbers", "layout_of", "segment_names", "switch_band",
+    "QUANTITIES", "RUN_QUANTITIES", "Layout", "Raw", "check_names", "check_outputs",
+    "column_names", "columns", "lane_numbers", "layout_of", "segment_names", "switch_band",
 ]  # fmt: skip

@@ -16,6 +16,7 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import BrokenExecutor, CancelledError
 from contextlib import contextmanager
+from functools import partial
 from types import FrameType
 from typing import Any
 
@@ -107,7 +108,10 @@ class Driver:
             self.note = f"the executor takes no work: {problem}"
             return
         self._flying[number] = (task, future)
-        future.add_done_callback(lambda _f, n=number: self._back.put((n, None)))
+        future.add_done_callback(partial(self._announce, number))
+
+    def _announce(self, number: int, future: Any) -> None:
+        self._back.put((number, None))
 
     def _collect(self) -> None:
         """Wait for something to come back and deal with it."""
@@ -209,7 +213,7 @@ def _lost(task: Task, problem: BaseException, broken: bool) -> Chunk:
 
 @contextmanager
 def _interrupts(action: Callable[[], None]) -> Iterator[None]:
-    """Turn the first Ctrl-C into a call of ``action``; the next one is a KeyboardInterrupt again."""
+    """Turn the first Ctrl-C into a call of ``action``; the next is a KeyboardInterrupt again."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return

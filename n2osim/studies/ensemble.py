@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 import pickle
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Sized
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypedDict
@@ -103,8 +103,8 @@ def run_ensemble(
     measure : function of a :class:`Run` giving further columns; importable where processes are
         used.
 
-    Returns a :class:`StudyResult`, incomplete after Ctrl-C. Failed members are recorded in it and do
-    not raise. Raises InputError for arguments that make no sense.
+    Returns a :class:`StudyResult`, incomplete after Ctrl-C. Failed members are recorded in it and
+    do not raise. Raises InputError for arguments that make no sense.
     """
     from n2osim.studies.columns import check_names
 
@@ -118,7 +118,7 @@ def run_ensemble(
                          "put a single one in a list, or call simulate")  # fmt: skip
     if outputs is not None:
         check_names(outputs)
-    count = len(scenarios) if hasattr(scenarios, "__len__") else None
+    count = len(scenarios) if isinstance(scenarios, Sized) else None
     source = Source(title, count, "scenarios", stream=iter(scenarios))
     return run_study(source, how)
 
@@ -264,7 +264,7 @@ class _Work:
         self.chunks.append(chunk)
         self.bar.update(len(chunk.members))
 
-    # --- putting together --------------------------------------------------------------------------
+    # --- putting together ------------------------------------------------------------------------
     def result(self, compile_s: float, wall: float) -> StudyResult:
         """Everything that is there, in order of members."""
         chunks = sorted(self.chunks, key=lambda c: int(c.members.min()))

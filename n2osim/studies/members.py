@@ -136,7 +136,7 @@ class Chunk:
     members (n,), ok (n,) bool, names and table (n, columns) with NaN where a member failed or has
     no such column, series (n, series, bottle, time), events (m, 6): member, time, code, bottle,
     segment, gauge pressure. seconds: time spent; first_call: s spent on compiling or loading;
-    digests: hash of each member's scenario where the study was given as scenarios and is kept on disk.
+    digests: hash of each member's scenario, where scenarios were given and are kept on disk.
     """
 
     members: np.ndarray

@@ -174,8 +174,8 @@ class Sensitivity:
 
     first[output][input]: share of the output's variance that goes with the input alone; total: with
     all its interactions; *_interval: bootstrap 95 %. used of the ``count`` base members
-    entered (members with a failure or without a number are left out, and then as many more as leave a
-    power of 2).
+    entered (members with a failure or without a number are left out, and then as many more as
+    leave a power of 2).
     """
 
     inputs: tuple[str, ...]
@@ -206,7 +206,7 @@ def sensitivity(
     scenario: Scenario,
     distributions: Mapping[str, Any],
     count: int,
-    outputs: str | Sequence[str],
+    of: str | Sequence[str],
     *,
     seed: int = 0,
     **how: Unpack[HowToRun],
@@ -214,20 +214,20 @@ def sensitivity(
     """Sobol' indices (Saltelli 2010 estimators, scipy.stats.sobol_indices).
 
     ``count`` base members, a power of 2; the study runs ``count * (inputs + 2)`` members.
-    ``outputs`` are columns that always have a number (a warm-up time is missing where the switch
+    ``of``: columns that always have a number (a warm-up time is missing where the switch
     never opens). Raises N2OSimError when more than 5 % of the base members lack one.
     """
     if isinstance(count, bool) or not isinstance(count, int) or count < 2 or count & (count - 1):
         raise InputError("base members", count, "", "a power of 2, 2 or more",
                          "for example 256")  # fmt: skip
-    wanted = (outputs,) if isinstance(outputs, str) else tuple(outputs)
+    wanted = (of,) if isinstance(of, str) else tuple(of)
     factors = _factors(scenario, distributions)
     d = len(factors)
     both = unit_sample(2 * d, count, seed, "sobol")
     a, b = both[:, :d], both[:, d:]
     mixed = [np.column_stack([b[:, j] if j == i else a[:, j] for j in range(d)]) for i in range(d)]
-    merged: HowToRun = {**how, "outputs": wanted}
-    study = _run(scenario, factors, np.vstack([a, b, *mixed]), "Sobol' indices", merged)
+    how["outputs"] = wanted
+    study = _run(scenario, factors, np.vstack([a, b, *mixed]), "Sobol' indices", how)
     if not study.complete:
         raise N2OSimError(
             "the study behind the indices is not complete: run it again with the same checkpoint="
@@ -305,17 +305,17 @@ class PlusMinus:
 def plus_minus(
     scenario: Scenario,
     tolerances: Mapping[str, Any],
-    outputs: str | Sequence[str],
+    of: str | Sequence[str],
     **how: Unpack[HowToRun],
 ) -> dict[str, PlusMinus]:
     """Headline figures with a +- from gauge, fill and other tolerances, by 2 runs a tolerance.
 
-    ``tolerances``: dotted name to half-width, SI or text with a unit (``{"fill": "0.1 lb",
-    "switch.offset": "10 psi", "start": "2 delta_degF"}``), taken as independent. First-order
+    ``of``: output columns. ``tolerances``: dotted name to half-width, SI or text with a unit
+    (``{"fill": "0.1 lb", "switch.offset": "10 psi", "start": "2 delta_degF"}``), independent. First-order
     propagation: BIPM JCGM 100:2008 (5.1.2), by central differences. NaN where an output is missing
     in one of the runs.
     """
-    wanted = (outputs,) if isinstance(outputs, str) else tuple(outputs)
+    how["outputs"] = (of,) if isinstance(of, str) else tuple(of)
     middle = {p: get_field(scenario, p) for p in tolerances}
     for path, value in middle.items():
         if isinstance(value, bool) or not isinstance(value, (int, float)):
@@ -324,7 +324,7 @@ def plus_minus(
     points = [dict(middle)]
     for path, width in half.items():
         points += [middle | {path: middle[path] - width}, middle | {path: middle[path] + width}]
-    result = sweep(scenario, points, title="tolerances", **{**how, "outputs": wanted})
+    result = sweep(scenario, points, title="tolerances", **how)
     out = {}
     for name in result.names:
         v = result[name]
@@ -334,7 +334,7 @@ def plus_minus(
 
 
 def half_width(scenario: Scenario, path: str, given: Any) -> float:
-    """A tolerance in SI: a number, a percentage of the field's value, or a difference with a unit."""
+    """A tolerance in SI: a number, a percentage of the field's value, or a difference."""
     name = f"tolerance of {path}"
     if not isinstance(given, str):
         return parse(given, "number", name=name, low=0.0)

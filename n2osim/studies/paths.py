@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import dataclasses
 import numbers
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from n2osim.errors import InputError, UnknownNameError, did_you_mean
@@ -67,7 +67,7 @@ def with_fields(scenario: Scenario, changes: Mapping[str, Any]) -> Scenario:
     return _apply(scenario, scenario, tree, [])
 
 
-def check_fields(scenario: Scenario, paths: Mapping[str, Any] | list[str] | tuple[str, ...]) -> None:
+def check_fields(scenario: Scenario, paths: Iterable[str]) -> None:
     """Raise UnknownNameError or InputError for the first of ``paths`` that cannot be set."""
     for path in paths:
         _pieces(scenario, path, change=True)
@@ -215,14 +215,14 @@ def _coerce(value: Any, current: Any, name: str) -> Any:
         if isinstance(current, bool) and value in (0, 1):
             return bool(value)
         if type(current) is int and float(value).is_integer():
-            return int(value)
+            return int(float(value))
     if isinstance(value, str) and isinstance(current, Bottle):
         return shell_like(value, current)
     if isinstance(value, Mapping) and (isinstance(current, Part) or name in _PARTS):
         kind = type(current) if isinstance(current, Part) else _PARTS[name]
         return kind.from_dict(value)
     if isinstance(value, Mapping) and dataclasses.is_dataclass(current):
-        return type(current)(**value)  # type: ignore[operator]
+        return type(current)(**value)  # type: ignore[operator, misc]
     return value
 
 

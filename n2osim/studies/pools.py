@@ -64,6 +64,7 @@ class Pool:
         self.stop = threading.Event()
         self.local = False  # tasks run in this process and see ``stop``
         self._own: Executor | None = None
+        self._executor: Any = None
         self._make: Callable[[], Any] | None = None
         self.workers = check_workers(workers)
         if executor is None:
@@ -91,7 +92,7 @@ class Pool:
             self._own = self._processes()
         else:
             raise UnknownNameError.among("executor", name, _NAMED)
-        self._executor: Any = self._own
+        self._executor = self._own
 
     def _given(self, executor: Any, workers: int | None) -> None:
         self._executor = executor

@@ -6,10 +6,10 @@ import csv
 import html
 import io
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
@@ -21,6 +21,10 @@ from n2osim.studies.paths import with_fields
 from n2osim.units import parse
 
 QUANTILES = (5.0, 25.0, 50.0, 75.0, 95.0)
+
+_STATISTICS: dict[str, Callable[[np.ndarray], Any]] = {
+    "mean": np.mean, "std": np.std, "least": np.min, "largest": np.max,
+}  # fmt: skip
 
 # end of a column's name -> kind of quantity, for limits given as text
 _KINDS = (
@@ -40,7 +44,8 @@ class Failure:
     inputs: dict[str, Any]
 
 
-class Probability(NamedTuple):
+@dataclass(frozen=True)
+class Probability:
     """Share of members that meet a condition.
 
     low, high: exact (Clopper-Pearson) 95 % interval for independent members (wider than needed for
@@ -147,8 +152,7 @@ class StudyResult:
             values = self[name][self.ok].astype(float)
             values = values[np.isfinite(values)]
             row = {"count": float(len(values))}
-            stats = (np.mean, np.std, np.min, np.max)
-            for label, f in zip(("mean", "std", "least", "largest"), stats):
+            for label, f in _STATISTICS.items():
                 row[label] = float(f(values)) if len(values) else math.nan
             for q in quantiles:
                 row[f"p{q:g}"] = float(np.percentile(values, q)) if len(values) else math.nan
@@ -175,9 +179,7 @@ class StudyResult:
             raise UnknownNameError.among("kept series", name, self.series)
         return self.series[name][:, bottle]
 
-    def probability(
-        self, name: str, *, above: Any = None, below: Any = None
-    ) -> Probability:
+    def probability(self, name: str, *, above: Any = None, below: Any = None) -> Probability:
         """Probability that an output is above (or below) a limit; text with a unit is welcome.
 
         With both, that it lies outside ``below`` .. ``above``.
@@ -189,7 +191,7 @@ class StudyResult:
     def probability_of_leaving(
         self, segment: str, low: Any, high: Any, bottle: str | None = None
     ) -> Probability:
-        """Probability that the pressure of a hold leaves ``low`` .. ``high`` (gauge) once it got in.
+        """Probability that the pressure of a hold leaves ``low`` .. ``high`` (gauge) once in it.
 
         Counted from the first opening of the switch; a hold in which it never opened has not
         brought the bottle into its band and counts as outside.
@@ -265,8 +267,8 @@ class StudyResult:
         widths = [max(len(r[c]) for r in rows) for c in range(len(rows[0]))]
         lines = [self._headline()]
         for r in rows:
-            cells = [r[0].ljust(widths[0]), *(x.rjust(w) for x, w in zip(r[1:], widths[1:]))]
-            lines.append("  ".join(cells))
+            rest = (x.rjust(w) for x, w in zip(r[1:], widths[1:]))
+            lines.append("  ".join([r[0].ljust(widths[0]), *rest]))
         for failure in self.failures[:5]:
             lines.append(f"member {failure.member} failed: {failure.kind}: {failure.reason}")
         return "\n".join(lines)
@@ -284,9 +286,7 @@ class StudyResult:
         body = []
         for name, d in self.describe().items():
             if d["count"]:
-                cells = "".join(
-                    f"<td>{d[k]:.5g}</td>" for k in ("mean", "std", "p5", "p50", "p95")
-                )
+                cells = "".join(f"<td>{d[k]:.5g}</td>" for k in ("mean", "std", "p5", "p50", "p95"))
                 body.append(f"<tr><td>{html.escape(name)}</td>{cells}</tr>")
         head = "".join(f"<th>{h}</th>" for h in ("output", "mean", "std", "p5", "p50", "p95"))
         return (f"<p>{html.escape(self._headline())}</p><table><tr>{head}</tr>"

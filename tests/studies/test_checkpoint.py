@@ -17,7 +17,14 @@ import scipy.stats as ss
 from study_samples import base, count_calls, kill_always, kill_once, slow
 
 from n2osim.simulation.schedule import Hold, Pass
-from n2osim.studies import CheckpointError, StudyError, monte_carlo, run_ensemble, sweep, with_fields
+from n2osim.studies import (
+    CheckpointError,
+    StudyError,
+    monte_carlo,
+    run_ensemble,
+    sweep,
+    with_fields,
+)
 from n2osim.studies.checkpoint import atomically, digest
 
 COUNT = 40
@@ -223,7 +230,7 @@ def test_streamed_scenarios_are_recognised(tmp_path):
 )
 def test_another_study_is_refused(other, tmp_path):
     study(checkpoint=tmp_path)
-    with pytest.raises(CheckpointError, match="another study.*give another directory"):
+    with pytest.raises(CheckpointError, match=r"another study.*give another directory"):
         other(tmp_path)
 
 

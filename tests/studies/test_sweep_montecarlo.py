@@ -42,8 +42,8 @@ def test_a_grid_is_every_combination_last_name_fastest():
 def test_lists_in_pairs_and_points():
     paired = sweep(base(), {"heater.power": [200.0, 400.0], "fill": [4.0, 5.0]}, paired=True,
                    outputs=["run.used_kg"])  # fmt: skip
-    points = sweep(base(), [{"fill": 4.0, "heater.power": 200.0},
-                            {"fill": 5.0, "heater.power": 400.0}], outputs=["run.used_kg"])  # fmt: skip
+    rows = [{"fill": 4.0, "heater.power": 200.0}, {"fill": 5.0, "heater.power": 400.0}]
+    points = sweep(base(), rows, outputs=["run.used_kg"])
     assert np.array_equal(paired["run.used_kg"], points["run.used_kg"])
     assert points["fill"].tolist() == [4.0, 5.0]
 
@@ -115,9 +115,7 @@ def test_the_sample_follows_its_distributions():
     assert (result["bottle"] == "steel").sum() == 100
     k = 17
     assert result.scenario(k).fill == pytest.approx(result["fill [lb]"][k] * LB, rel=1e-12)
-    assert result["rest0.start_mass_kg"][k] == pytest.approx(
-        result["fill [lb]"][k] * LB, rel=1e-12
-    )
+    assert result["rest0.start_mass_kg"][k] == pytest.approx(result["fill [lb]"][k] * LB, rel=1e-12)
 
 
 @pytest.mark.parametrize(
