@@ -211,10 +211,10 @@ def _unit_map(model: int, p_back: float) -> NDArray[np.float64]:
 
 
 @jit
-def _stencil(z, n):
-    """First of four nodes around z (0..1 over n nodes) and the cubic's four weights."""
+def _stencil(z, n, first):
+    """First of four nodes around z (0..1 over n nodes, from ``first``) and the cubic's weights."""
     x = min(max(z, 0.0), 1.0) * (n - 1)
-    i = min(max(int(x) - 1, 0), n - 4)
+    i = min(max(int(x) - 1, first), n - 4)
     a = x - i
     b = a - 1.0
     c = a - 2.0
@@ -225,21 +225,26 @@ def _stencil(z, n):
 @jit
 def _on_line(packed, first, z, n):
     """Cubic interpolation in a line of n values."""
-    i, a, b, c, d = _stencil(z, n)
+    i, a, b, c, d = _stencil(z, n, 0)
     k = first + i
     return a * packed[k] + b * packed[k + 1] + c * packed[k + 2] + d * packed[k + 3]
 
 
 @jit
 def _in_table(packed, first, z, n, y, m):
-    """Bicubic interpolation in a table of n rows of m values."""
-    i, a, b, c, d = _stencil(z, n)
-    j, e, f, g, h = _stencil(y, m)
+    """Bicubic interpolation in a table of n rows of m values.
+
+    Values are smooth in density, hence in y^2: beside the line (y = 0) node -1 mirrors node 1.
+    """
+    i, a, b, c, d = _stencil(z, n, 0)
+    j, e, f, g, h = _stencil(y, m, -1)
+    mirror = 2 if j < 0 else 0
     total = 0.0
     for k in range(4):
         r = first + (i + k) * m + j
         w = a if k == 0 else (b if k == 1 else (c if k == 2 else d))
-        total += w * (e * packed[r] + f * packed[r + 1] + g * packed[r + 2] + h * packed[r + 3])
+        row = e * packed[r + mirror] + f * packed[r + 1] + g * packed[r + 2] + h * packed[r + 3]
+        total += w * row
     return total
 
 

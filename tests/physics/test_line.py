@@ -1,0 +1,148 @@
+"""Pipe loss against Darcy-Weisbach, the `fluids` library and exact limits."""
+
+from __future__ import annotations
+
+import math
+
+import CoolProp.CoolProp as CP
+import fluids
+import numpy as np
+import pytest
+from scipy.integrate import quad, solve_ivp
+
+from n2osim.fluid.saturation import sat
+from n2osim.fluid.state import state_ph, state_pT, state_Trho
+from n2osim.fluid.transport import viscosity
+from n2osim.physics import line
+
+
+@pytest.mark.parametrize("roughness", [0.0, 1e-6, 1e-4, 1e-2])
+@pytest.mark.parametrize("Re", [4001.0, 1e4, 1e5, 1e6, 1e8])
+def test_friction_factor_is_colebrooks(Re, roughness):
+    """`fluids` solves Colebrook's equation itself (Clamond); Serghides follows within 0.003 %."""
+    exact = fluids.friction.Colebrook(Re, roughness)
+    assert line.friction_factor(Re, roughness) == pytest.approx(exact, rel=1e-4)
+
+
+def test_friction_factor_laminar_and_continuous():
+    assert line.friction_factor(1000.0, 1e-3) == pytest.approx(fluids.friction_factor(1000.0, 1e-3))
+    for Re in (2000.0, 4000.0):
+        a, b = line.friction_factor(Re * (1 - 1e-9), 1e-3), line.friction_factor(Re, 1e-3)
+        assert a == pytest.approx(b, rel=1e-6)
+
+
+def subcooled() -> tuple[float, float, float, float]:
+    """(p, T, rho, h) of liquid far from flashing."""
+    p, T = 120e5, 280.0
+    rho = state_pT(p, T)[1]
+    return p, T, rho, state_Trho(T, rho)[2]
+
+
+def test_liquid_loss_is_darcy_weisbach():
+    """Liquid that does not flash: dp = (f L/D + K) rho V^2/2 with the friction factor of `fluids`.
+
+    0.3 %: the density changes a little along the pipe, Darcy-Weisbach's does not.
+    """
+    p, T, rho, h = subcooled()
+    length, bore, rough, K, mdot = 4.0, 5.6e-3, 1.5e-6, 3.0, 0.06
+    area = math.pi / 4.0 * bore**2
+    V = mdot / (rho * area)
+    f = fluids.friction_factor(V * bore * rho / viscosity(T, rho), rough / bore)
+    expected = (f * length / bore + K) * rho * V**2 / 2.0
+    N = line.loss_number(mdot, p, h, area, length, bore, rough, K)
+    p2, possible = line.outlet_pressure(mdot / area, p, h, N)
+    assert possible == 1.0
+    assert p - p2 == pytest.approx(expected, rel=3e-3)
+    one_phase = fluids.one_phase_dP(mdot, rho, viscosity(T, rho), bore, rough, length)
+    N = line.loss_number(mdot, p, h, area, length, bore, rough, 0.0)
+    p2 = line.outlet_pressure(mdot / area, p, h, N)[0]
+    assert p - p2 == pytest.approx(one_phase, rel=3e-3)
+
+
+def test_two_phase_viscosity_is_mcadams():
+    T, x = 290.0, 0.3
+    _p, rho_l, rho_v = sat(T)[:3]
+    rho = 1.0 / ((1 - x) / rho_l + x / rho_v)
+    expected = fluids.gas_liquid_viscosity(
+        x=x, mul=viscosity(T, rho_l), mug=viscosity(T, rho_v), Method="McAdams"
+    )
+    assert line.mixture_viscosity(T, rho, x) == pytest.approx(expected, rel=1e-12)
+    assert line.mixture_viscosity(T, rho_l, 0.0) == viscosity(T, rho_l)
+
+
+def states() -> list[tuple[str, float, float]]:
+    q = sat(300.0)
+    p, _T, _rho, h = subcooled()
+    warm = state_Trho(300.0, state_pT(100e5, 300.0)[1])[2]
+    return [("subcooled", p, h), ("flashing on the way", 100e5, warm), ("saturated", q[0], q[5]),
+            ("two-phase", q[0], q[5] + 0.2 * (q[6] - q[5])), ("vapour", q[0], q[6]),
+            ("supercritical", 90e5, 3.2e5)]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "p1", "h"), states())
+def test_outlet_pressure_satisfies_the_momentum_balance(name, p1, h):
+    """dp/dz = -G^2 (v N/(2 L) + dv/dz) integrated along the pipe with CoolProp densities."""
+    N = 8.0
+    G = 0.8 * line.choked_flux(p1, h, 1e5, N)[0]
+    p2, possible = line.outlet_pressure(G, p1, h, N)
+    assert possible == 1.0
+    fluid = CP.AbstractState("HEOS", "NitrousOxide")
+
+    def volume(p: float) -> float:
+        fluid.update(CP.HmassP_INPUTS, h, p)
+        return 1.0 / fluid.rhomass()
+
+    def slope(z: float, y: np.ndarray) -> list[float]:
+        v = volume(y[0])
+        dvdp = (volume(y[0] * (1 + 1e-6)) - volume(y[0] * (1 - 1e-6))) / (2e-6 * y[0])
+        return [-0.5 * G * G * v * N / (1.0 + G * G * dvdp)]
+
+    end = solve_ivp(slope, (0.0, 1.0), [p1], method="RK45", rtol=1e-7, max_step=0.01).y[0, -1]
+    assert p1 - p2 == pytest.approx(p1 - end, rel=2e-3), name
+
+
+@pytest.mark.parametrize(("name", "p1", "h"), states())
+def test_choked_pipe(name, p1, h):
+    """No outlet pressure passes more, and a little less flow has an outlet pressure."""
+    N = 8.0
+    G, p2, choked = line.choked_flux(p1, h, 1e5, N)
+    assert choked == 1.0, name
+    grid = np.geomspace(1.1e5, 0.999 * p1, 400)
+    assert max(line.pipe_flux(p1, h, p, N) for p in grid) * (1.0 - 1e-6) <= G
+    assert line.outlet_pressure(0.995 * G, p1, h, N)[1] == 1.0
+    assert line.outlet_pressure(1.01 * G, p1, h, N)[1] == 0.0
+    again, _p, still = line.choked_flux(p1, h, 0.8 * p2, N)
+    assert (again, still) == (pytest.approx(G, rel=1e-4), 1.0)
+
+
+def test_dilute_gas_pipe_is_the_isothermal_one():
+    """Ideal gas at constant enthalpy is isothermal: G^2 = (p1^2-p2^2)/(RT)/(N + 2 ln(p1/p2))."""
+    p1, T, N = 1.3e5, 450.0, 30.0
+    rho = state_pT(p1, T)[1]
+    h = state_Trho(T, rho)[2]
+    p2 = 1.05e5
+    G = line.pipe_flux(p1, h, p2, N)
+    RT = p1 / rho
+    expected = math.sqrt((p1**2 - p2**2) / RT / (N + 2.0 * math.log(p1 / p2)))
+    assert pytest.approx(expected, rel=2e-3) == G
+    assert line.outlet_pressure(G, p1, h, N)[0] == pytest.approx(p2, rel=1e-6)
+
+
+def test_flash_pressure():
+    """Where liquid of an enthalpy starts to boil, from CoolProp; none for superheated vapour."""
+    fluid = CP.AbstractState("HEOS", "NitrousOxide")
+    for T in (200.0, 281.0, 305.0, 309.4):
+        fluid.update(CP.QT_INPUTS, 0, T)
+        assert line.flash_pressure(fluid.hmass()) == pytest.approx(fluid.p(), rel=1e-6)
+    assert line.flash_pressure(6e5) == 0.0
+
+
+def test_density_integral():
+    p, _T, _rho, h = subcooled()
+    exact = quad(lambda q: state_ph(q, h)[1], 0.7 * p, p)[0]
+    assert line.density_integral(0.7 * p, p, h) == pytest.approx(exact, rel=1e-8)
+
+
+def test_no_flow_no_loss():
+    p, _T, _rho, h = subcooled()
+    assert line.outlet_pressure(0.0, p, h, 10.0) == (p, 1.0)
