@@ -13,6 +13,7 @@ from orifice_cases import ALL, PSI, flux, liquid
 from scipy.integrate import quad
 from scipy.optimize import brentq, minimize_scalar
 
+from n2osim.errors import RangeError, UnknownNameError
 from n2osim.fluid.saturation import sat
 from n2osim.fluid.state import state_Trho
 from n2osim.physics import omega
@@ -26,6 +27,7 @@ from n2osim.physics.orifice import (
     OMEGA,
     SPI,
     homogeneous_flux,
+    orifice_flow,
     orifice_flux,
 )
 
@@ -324,3 +326,17 @@ def test_isentrope_meets_the_saturation_line_where_coolprop_says():
         for q in (0, 1):
             state.update(CP.QT_INPUTS, q, T)
             assert entry_temperature(state.smass()) == pytest.approx(T, abs=2e-5)
+
+
+def test_public_function_takes_arrays_and_names():
+    p = np.array([45e5, 60e5])
+    h = np.array([1.9e5, 2.1e5])
+    both = orifice_flow(p, h, 1e5, "hem")
+    for i in range(2):
+        one = orifice_flow(p[i], h[i], 1e5, HEM)
+        assert (one.flux, one.choked, one.valid) == (both.flux[i], both.choked[i], both.valid[i])
+    assert orifice_flow(45e5, 1.9e5, 1e5).flux == orifice_flow(45e5, 1.9e5, 1e5, "hne").flux
+    with pytest.raises(UnknownNameError, match="nhne"):
+        orifice_flow(45e5, 1.9e5, 1e5, "nhn")
+    with pytest.raises(RangeError, match="orifice inlet"):
+        orifice_flow(45e5, 9e6, 1e5)
