@@ -1,0 +1,14 @@
+"""Figures: ``plot_*(run_or_study, ax=None) -> Axes``, one look (:mod:`n2osim.reporting.style`).
+
+Without ``ax`` a new figure is made (``width`` in inches; ``style.PHONE`` suits a phone). The main
+Axes are returned: ``plot_run(run).figure.savefig("run.png")``.
+"""
+
+from n2osim.reporting.plots_chart import plot_pressure_chart
+from n2osim.reporting.plots_run import plot_hold, plot_pass, plot_rounds, plot_run
+from n2osim.reporting.plots_wall import plot_wall_profile
+
+__all__ = [
+    "plot_hold", "plot_pass", "plot_pressure_chart", "plot_rounds", "plot_run",
+    "plot_wall_profile",
+]  # fmt: skip

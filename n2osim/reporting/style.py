@@ -1,0 +1,266 @@
+"""One look for all figures: colours by role, direct labels, shop units with SI beside them.
+
+Colours are the eight of Okabe & Ito (Color Universal Design, 2008), told apart with the usual
+kinds of colour blindness; each also differs in lightness, so that a grey print still reads. What
+a line is stands at its end instead of in a legend. matplotlib is imported when a figure is made.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from n2osim.units import to_display
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+INK, BLUE, SKY, GREEN = "#000000", "#0072B2", "#56B4E9", "#009E73"
+VERMILLION, ORANGE, PURPLE, YELLOW = "#D55E00", "#E69F00", "#CC79A7", "#F0E442"
+GREY, PALE = "#6B6B6B", "#E6E6E6"
+ROLES = {
+    "pressure": BLUE, "fluid": GREEN, "wall": VERMILLION, "heater": ORANGE, "air": GREY,
+    "flow": PURPLE, "charge": INK, "band": SKY, "limit": GREY, "power": VERMILLION,
+    "mixture": GREEN,
+}  # fmt: skip
+SERIES = (BLUE, VERMILLION, GREEN, PURPLE, ORANGE, SKY, INK)
+PAGE, PHONE = 7.0, 3.6
+"""Widths in inches: a printed page's column, and a phone held upright."""
+_NARROW = 5.0
+
+_RC: dict[str, Any] = {
+    "font.family": "sans-serif", "font.size": 9.0, "axes.titlesize": 10.0,
+    "axes.titleweight": "bold", "axes.titlelocation": "left", "axes.labelsize": 9.0,
+    "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": "#444444",
+    "axes.linewidth": 0.8, "axes.grid": True, "grid.color": "#DDDDDD", "grid.linewidth": 0.6,
+    "axes.axisbelow": True, "lines.linewidth": 1.8, "lines.solid_capstyle": "round",
+    "xtick.labelsize": 8.0, "ytick.labelsize": 8.0, "xtick.color": "#444444",
+    "ytick.color": "#444444", "figure.dpi": 110, "savefig.dpi": 200, "figure.facecolor": "white",
+    "legend.frameon": False, "figure.constrained_layout.use": True,
+}  # fmt: skip
+
+
+class Scale(NamedTuple):
+    """A kind of quantity on an axis: its name, shop unit and the SI unit of the second axis."""
+
+    name: str
+    dimension: str
+    shop: str
+    metric: str
+    metric_factor: float
+    metric_offset: float = 0.0
+
+    def shop_value(self, si: Any) -> Any:
+        """SI number(s) in the shop unit."""
+        return to_display(np.asarray(si, dtype=float), self.dimension, "shop")
+
+
+SCALES = {
+    s.dimension: s
+    for s in (
+        Scale("pressure", "gauge_pressure", "psig", "bar gauge", 1e-5),
+        Scale("temperature", "temperature", "\u00b0F", "\u00b0C", 1.0, -273.15),
+        Scale("flow", "mass_flow", "lb/min", "g/s", 1e3),
+        Scale("mass", "mass", "lb", "kg", 1.0),
+        Scale("power", "power", "W", "W", 1.0),
+        Scale("power", "engine_power", "hp", "kW", 1e-3),
+        Scale("length", "length", "in", "mm", 1e3),
+        Scale("pressure", "pressure_difference", "psi", "bar", 1e-5),
+    )
+}
+
+
+@contextmanager
+def look(width: float = PAGE) -> Iterator[None]:
+    """The style while a figure is drawn; smaller type on a narrow one."""
+    import matplotlib
+
+    rc: Any = dict(_RC)
+    if width < _NARROW:
+        rc |= {"font.size": 7.0, "axes.titlesize": 8.0, "axes.labelsize": 7.0,
+               "xtick.labelsize": 6.5, "ytick.labelsize": 6.5, "lines.linewidth": 1.4}  # fmt: skip
+    with matplotlib.rc_context(rc):
+        yield
+
+
+def new_axes(width: float, height: float, ratios: Sequence[float] = (1.0,)) -> list[Axes]:
+    """Axes in one column sharing their time axis, in a new figure (sizes in inches)."""
+    import matplotlib.pyplot as plt
+
+    figure, axes = plt.subplots(
+        len(ratios), 1, figsize=(width, height), sharex=True, squeeze=False,
+        gridspec_kw={"height_ratios": list(ratios)},
+    )  # fmt: skip
+    engine: Any = figure.get_layout_engine()
+    engine.set(h_pad=0.04, w_pad=0.06)
+    return list(axes[:, 0])
+
+
+def width_of(ax: Axes) -> float:
+    """Width of the figure that an axes sits in, inches."""
+    figure: Any = ax.figure
+    return float(figure.get_figwidth())
+
+
+def is_narrow(ax: Axes) -> bool:
+    """Whether a figure is of phone size."""
+    return width_of(ax) < _NARROW
+
+
+def wrapped(text: str, width: float) -> str:
+    """A title broken so that it fits a figure ``width`` inches wide."""
+    letters = int(0.83 * 72.0 * width / (0.62 * (10.0 if width >= _NARROW else 8.0)))
+    return "\n".join(textwrap.wrap(" ".join(text.split()), letters))
+
+
+def label_axis(ax: Axes, dimension: str, name: str = "", axis: str = "y") -> None:
+    """Name and shop unit on an axis, and the SI unit on the opposite side."""
+    scale = SCALES[dimension]
+    words = name or scale.name
+    text = f"{words}, {scale.shop}" if scale.shop else words
+    (ax.set_ylabel if axis == "y" else ax.set_xlabel)(text)
+    if scale.shop == scale.metric:
+        return
+    forward, back = _conversion(scale)
+    second: Any
+    if axis == "y":
+        second = ax.secondary_yaxis("right", functions=(forward, back))
+    else:
+        second = ax.secondary_xaxis("top", functions=(forward, back))
+    second.set_color(GREY)
+    (second.set_ylabel if axis == "y" else second.set_xlabel)(scale.metric, color=GREY)
+    second.tick_params(labelsize="small", colors=GREY)
+    second.grid(False)
+
+
+def _conversion(scale: Scale) -> tuple[Callable[[Any], Any], Callable[[Any], Any]]:
+    """Shop unit to metric and back; both linear."""
+    zero, one = (float(to_display(x, scale.dimension, "shop")) for x in (0.0, 1.0))
+    slope = one - zero
+
+    def forward(shop: Any) -> Any:
+        si = (np.asarray(shop, dtype=float) - zero) / slope
+        return (si + scale.metric_offset) * scale.metric_factor
+
+    def back(metric: Any) -> Any:
+        si = np.asarray(metric, dtype=float) / scale.metric_factor - scale.metric_offset
+        return si * slope + zero
+
+    return forward, back
+
+
+# --- direct labels ---------------------------------------------------------------------------
+class Label(NamedTuple):
+    """Text for the end of a line: height in data coordinates, colour, weight."""
+
+    y: float
+    text: str
+    colour: str
+    bold: bool = False
+
+
+def label_ends(ax: Axes, labels: Iterable[Label], x: float) -> None:
+    """Write labels where lines end, moved apart where they would touch.
+
+    The texts start a little right of ``x`` (data coordinates), in the gutter that :func:`gutter`
+    leaves. Call when limits are final.
+    """
+    rows = sorted((r for r in labels if np.isfinite(r.y)), key=lambda r: r.y)
+    if not rows:
+        return
+    low, high = ax.get_ylim()
+    left, right = ax.get_xlim()
+    size = font_size(ax)
+    ax.figure.draw_without_rendering()  # type: ignore[union-attr]  # settles the layout
+    inches = ax.get_window_extent().height / ax.figure.dpi
+    gap = 1.2 * size / 72.0 / max(inches, 0.2)
+    wanted = [(r.y - low) / (high - low) for r in rows]
+    at = (x - left) / (right - left) + 0.012
+    for row, y in zip(rows, spread(wanted, gap, 0.5 * gap, 1.0 - 0.5 * gap)):
+        ax.text(at, y, row.text, color=row.colour, fontsize=size, transform=ax.transAxes,
+                ha="left", va="center", weight="bold" if row.bold else "normal",
+                zorder=6)  # fmt: skip
+
+
+def gutter(ax: Axes, low: float, high: float, letters: int) -> None:
+    """Set the x limits so that labels of so many letters fit right of ``high``."""
+    share = (0.62 * letters * font_size(ax) + 8.0) / 72.0 / (0.8 * width_of(ax))
+    ax.set_xlim(low, high + (high - low) * share / (1.0 - share))
+
+
+def font_size(ax: Axes) -> float:
+    return 6.5 if is_narrow(ax) else 8.0
+
+
+def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
+    """Rising positions near ``wanted`` (rising), at least ``gap`` apart, inside low..high.
+
+    Where there is not room for all, the gap shrinks to fit.
+    """
+    n = len(wanted)
+    if n == 0:
+        return []
+    gap = min(gap, (high - low) / max(n - 1, 1))
+    places = [min(max(w, low), high) for w in wanted]
+    for _ in range(200):
+        moved = False
+        for i in range(n - 1):
+            short = gap - (places[i + 1] - places[i])
+            if short > 1e-9:
+                places[i] -= short / 2
+                places[i + 1] += short / 2
+                moved = True
+        for i in range(n):
+            floor, ceiling = low + i * gap, high - (n - 1 - i) * gap
+            places[i] = min(max(places[i], floor), ceiling)
+        if not moved:
+            break
+    return places
+
+
+def band(ax: Axes, low: float, high: float, text: str = "") -> None:
+    """A horizontal band (shop units), named inside at the left."""
+    ax.axhspan(low, high, color=ROLES["band"], alpha=0.22, lw=0, zorder=0)
+    if text:
+        ax.text(
+            0.01, high, text, transform=ax.get_yaxis_transform(), fontsize=font_size(ax),
+            color="#2A6A92", va="bottom", ha="left",
+        )  # fmt: skip
+
+
+def limit_line(ax: Axes, value: float, text: str, *, vertical: bool = False, place: float = 0.01
+               ) -> None:  # fmt: skip
+    """A dashed limit with its name on it; ``place`` along it in axes fraction."""
+    draw = ax.axvline if vertical else ax.axhline
+    draw(value, color=ROLES["limit"], lw=1.0, ls=(0, (5, 3)), zorder=1)
+    kwargs: dict[str, Any] = {"fontsize": font_size(ax), "color": GREY}
+    if vertical:
+        ax.text(value, place, f" {text}", transform=ax.get_xaxis_transform(), rotation=90,
+                va="bottom", ha="right", **kwargs)  # fmt: skip
+    else:
+        ax.text(place, value, text, transform=ax.get_yaxis_transform(), va="bottom", ha="left",
+                **kwargs)  # fmt: skip
+
+
+def ticks_up_to(ax: Axes, high: float) -> None:
+    """No ticks in the gutter: keep those of the x axis up to ``high``."""
+    low = ax.get_xlim()[0]
+    ax.set_xticks([t for t in ax.get_xticks() if low <= t <= high * (1.0 + 1e-9)])
+
+
+def time_unit(seconds: float) -> tuple[float, str]:
+    """(seconds per unit, name) that suits a time axis of this length."""
+    if seconds <= 180.0:
+        return 1.0, "s"
+    return (60.0, "min") if seconds <= 4 * 3600.0 else (3600.0, "h")
+
+
+__all__ = [
+    "PAGE", "PHONE", "ROLES", "SCALES", "SERIES", "Label", "band", "font_size", "gutter",
+    "is_narrow", "label_axis", "label_ends", "limit_line", "look", "new_axes", "spread",
+    "ticks_up_to", "time_unit", "width_of", "wrapped",
+]  # fmt: skip
