@@ -206,9 +206,13 @@ _SAY = {"hold": _say_hold, "pass": _say_pass, "weigh": _say_weigh, "refill": _sa
 
 # --- what was simulated -------------------------------------------------------------------------
 def facts(run: Run, system: str) -> list[tuple[str, str]]:
-    """(heading, text) lines on bottle, heater, switch and air."""
+    """(heading, text) lines on what was simulated."""
+    return scenario_facts(run.scenario, system)
+
+
+def scenario_facts(scenario: Scenario, system: str) -> list[tuple[str, str]]:
+    """(heading, text) lines on bottle, heater, switch, air and jets."""
     units = Units(system)
-    scenario = run.scenario
     lines: list[tuple[str, str]] = []
     for fitted in scenario.bottles:
         lines += _bottle_facts(fitted, units)

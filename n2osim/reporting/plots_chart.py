@@ -13,14 +13,13 @@ from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.switch import PressureSwitch
 from n2osim.physics.charge import LIQUID_FULL, leaves_saturation
 from n2osim.reporting import style
+from n2osim.reporting.chart import SHARES
 from n2osim.reporting.style import PAGE, ROLES
 from n2osim.units import PSI, STANDARD_ATMOSPHERE, format_quantity, parse, to_degF
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-SHARES = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2)
-"""Charges drawn unless others are asked for, as shares of the rated capacity."""
 DEGF_125, DEGF_131 = 125.0, 131.0
 _LINE = ROLES["pressure"]
 

@@ -1,0 +1,59 @@
+"""``n2osim new`` and ``n2osim check``."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from n2osim.cli.parser import add_overwrite, add_units, command
+
+STARTS = ("blank", "demo")
+
+
+def add(commands: Any) -> None:
+    """The commands of this family."""
+    new = command(commands, "new", run_new, "write a commented scenario file to start from")
+    new.add_argument("path", metavar="PATH", help="file to write ('-': to stdout)")
+    new.add_argument(
+        "--from", dest="start", choices=STARTS, default="blank",
+        help="blank: every section explained (default); demo: the built-in example",
+    )  # fmt: skip
+    add_overwrite(new)
+    check = command(
+        commands, "check", run_check, "check a scenario file without simulating anything"
+    )
+    check.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    add_units(check)
+
+
+def run_new(args: Any) -> int:
+    """Write a scenario to start from."""
+    from importlib.resources import files
+
+    from n2osim.cli.output import put_text
+
+    name = "demo.toml" if args.start == "demo" else "new.toml"
+    text = files("n2osim").joinpath("data", name).read_text(encoding="utf-8")
+    put_text(args.path, text, args.overwrite)
+    if args.path != "-":
+        print(f"wrote {args.path}; next: n2osim check {args.path}")
+    return 0
+
+
+def run_check(args: Any) -> int:
+    """Read a scenario file and say what it holds."""
+    from n2osim.reporting.blocks import scenario_facts
+    from n2osim.reporting.numbers import lasting
+    from n2osim.reporting.text import facts_text, title
+    from n2osim.simulation.scenario_file import load
+
+    scenario = load(args.file)
+    total = sum(item.duration for item in scenario.schedule)
+    kinds = [type(item).__name__.lower() for item in scenario.schedule]
+    counts = ", ".join(f"{kinds.count(k)} {k}" for k in dict.fromkeys(kinds)) or "nothing"
+    print(title(scenario.title))
+    print(facts_text([*scenario_facts(scenario, args.system),
+                      ("Schedule", f"{counts}; {lasting(total)} in all")]))  # fmt: skip
+    print(f"\n{args.file}: no mistakes found")
+    if not scenario.schedule:
+        print("the schedule is empty: add a [[schedule]] table before simulating")
+    return 0

@@ -1,0 +1,69 @@
+"""Commands and their options. Only argparse here; what a command does is imported when it runs."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+from typing import Any
+
+import n2osim
+
+# (module in n2osim.cli, one per family of commands); each has ``add(commands)``.
+FAMILIES = ("runs", "charts", "files")
+
+EXAMPLES = """\
+examples:
+  n2osim demo                                 the built-in example, from cold bottle to two passes
+  n2osim new my-car.toml                      a commented scenario to start from
+  n2osim check my-car.toml                    is it right? (nothing is simulated)
+  n2osim simulate my-car.toml --json out.json --plot out.png
+  n2osim chart --bottle aluminium --capacity "10 lb" --fill "9.2 lb"
+
+Shop units (psig, degF, lb) unless --si is given. Never heat a bottle with a flame; never defeat
+its relief device. A model, not a measurement: check against gauge and scale.
+"""
+
+
+class Formatter(argparse.RawDescriptionHelpFormatter):
+    """Keeps the examples as written."""
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The parser with all commands."""
+    parser = argparse.ArgumentParser(
+        prog="n2osim",
+        description="Simulate nitrous-oxide bottles, heaters and passes of drag and\n"
+        "street/strip cars with real-fluid thermodynamics.",
+        epilog=EXAMPLES,
+        formatter_class=Formatter,
+    )
+    parser.add_argument("--version", action="version", version=f"n2osim {n2osim.__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    for family in FAMILIES:
+        importlib.import_module(f"n2osim.cli.{family}").add(commands)
+    return parser
+
+
+def command(commands: Any, name: str, run: Any, summary: str, details: str = "") -> Any:
+    """Add a command; ``run(args) -> int | None`` does it."""
+    parser = commands.add_parser(
+        name, help=summary, description=summary[0].upper() + summary[1:] + ".", epilog=details,
+        formatter_class=Formatter,
+    )  # fmt: skip
+    parser.set_defaults(run=run)
+    return parser
+
+
+def add_units(parser: Any) -> None:
+    """``--si``."""
+    parser.add_argument(
+        "--si", dest="system", action="store_const", const="si", default="shop",
+        help="kPa, degC and kg instead of psig, degF and lb",
+    )  # fmt: skip
+
+
+def add_overwrite(parser: Any) -> None:
+    """``--overwrite``."""
+    parser.add_argument(
+        "--overwrite", action="store_true", help="replace files that exist (refused otherwise)"
+    )

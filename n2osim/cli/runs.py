@@ -1,0 +1,124 @@
+"""``n2osim demo`` and ``n2osim simulate``."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+from n2osim.cli.parser import add_overwrite, add_units, command
+
+if TYPE_CHECKING:
+    from n2osim.simulation.run import Run
+    from n2osim.simulation.scenario import Scenario
+
+FIGURES = ("run", "hold", "pass", "rounds", "wall", "chart")
+_SIMULATE = """\
+examples:
+  n2osim simulate my-car.toml
+  n2osim simulate my-car.toml --si --csv out.csv
+  n2osim simulate my-car.toml --json - | python -m json.tool
+  n2osim simulate my-car.toml --plot pass.pdf --figure pass
+"""
+
+
+def add(commands: Any) -> None:
+    """The commands of this family."""
+    demo = command(
+        commands, "demo", run_demo,
+        "simulate the built-in example (an invented car, meeting and evening)",
+        'The same scenario as a file to edit: n2osim new my-car.toml --from demo',
+    )  # fmt: skip
+    _add_outputs(demo)
+    simulate = command(
+        commands, "simulate", run_simulate, "simulate a scenario file and report", _SIMULATE
+    )
+    simulate.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    _add_outputs(simulate)
+
+
+def _add_outputs(parser: Any) -> None:
+    add_units(parser)
+    parser.add_argument("--json", metavar="PATH", help="write everything as JSON ('-': to stdout)")
+    parser.add_argument("--csv", metavar="PATH", help="write the time series ('-': to stdout)")
+    parser.add_argument("--plot", metavar="PATH", help="write a figure (.png, .pdf, .svg)")
+    parser.add_argument(
+        "--figure", choices=FIGURES, default="run", help="which figure (default: run)"
+    )
+    parser.add_argument("--quiet", action="store_true", help="no summary on the terminal")
+    add_overwrite(parser)
+
+
+def demo_path() -> Any:
+    """The demo's scenario file inside the package."""
+    from importlib.resources import files
+
+    return files("n2osim").joinpath("data", "demo.toml")
+
+
+def run_demo(args: Any) -> int:
+    """The built-in example."""
+    from n2osim.simulation.scenario_file import loads
+
+    _check(args)
+    return _carry_out(loads(demo_path().read_text(encoding="utf-8"), "demo.toml"), args)
+
+
+def run_simulate(args: Any) -> int:
+    """A scenario file."""
+    from n2osim.simulation.scenario_file import load
+
+    _check(args)
+    return _carry_out(load(args.file), args)
+
+
+def _check(args: Any) -> None:
+    from n2osim.cli.output import check_outputs, check_picture
+
+    check_picture(args.plot)
+    check_outputs([args.json, args.csv, args.plot], args.overwrite)
+
+
+def _carry_out(scenario: Scenario, args: Any) -> int:
+    from n2osim.cli.output import patience
+    from n2osim.errors import IntegrationError
+
+    try:
+        with patience():
+            from n2osim.simulation.run import simulate
+
+            run = simulate(scenario)
+    except IntegrationError as problem:
+        if problem.partial_run is not None and len(problem.partial_run.time):
+            report(problem.partial_run, args)
+        raise
+    report(run, args)
+    return 0
+
+
+def report(run: Run, args: Any) -> None:
+    """Summary and files of a run as asked for."""
+    from n2osim.cli.output import put_text
+    from n2osim.reporting import export
+
+    if not args.quiet and "-" not in (args.json, args.csv):
+        sys.stdout.write(run.summary(args.system))
+    if args.json is not None:
+        put_text(args.json, export.json_text(run), args.overwrite)
+    if args.csv is not None:
+        put_text(args.csv, export.csv_text(run), args.overwrite)
+    if args.plot is not None:
+        _plot(run, args)
+
+
+def _plot(run: Run, args: Any) -> None:
+    from n2osim.cli.output import put_picture, use_file_backend
+
+    use_file_backend()
+    from n2osim.reporting import plots
+
+    draw: Any = {
+        "run": plots.plot_run, "hold": plots.plot_hold, "pass": plots.plot_pass,
+        "rounds": plots.plot_rounds, "wall": plots.plot_wall_profile,
+        "chart": plots.plot_pressure_chart,
+    }[args.figure]  # fmt: skip
+    put_picture(args.plot, draw(run), args.overwrite)
