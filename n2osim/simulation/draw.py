@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from n2osim._jit import jit
 from n2osim.physics.feed_network import map_flow
 from n2osim.physics.orifice import HEM, orifice_flux
 from n2osim.simulation import layout as L
+from n2osim.simulation.manifold import manifold_outflow, on_manifold
 
 SOFT_DROP = 100.0  # Pa
 
@@ -117,6 +120,7 @@ def _relief(lane, b, st, out, i):
         return
     g, c, v, throat = orifice_flux(HEM, st[1], st[11], st[12], st[10], st[13], lane.p_ambient)
     flow = g * b.relief_cda * _soften(st[1] - lane.p_ambient)
+    out[i, L.O_RELIEF] = flow
     _add(out, i, st, 0.0, 0.0, flow, 1.0, throat)
 
 
@@ -130,32 +134,60 @@ def total_outflow(t, plant, lmodes, modes, states, out):
         out[i, L.O_MDOT_L] = 0.0
         out[i, L.O_FLOW_VALID] = 1.0
         out[i, L.O_P_THROAT] = 0.0
+        out[i, L.O_RELIEF] = 0.0
+        out[i, L.O_OPEN] = 0.0
+        out[i, L.O_P_MANIFOLD] = 0.0
         out[i, L.O_DRAW] = pickup_weight(plant.bottles[i], states[i])
         if modes[i, L.BURST] == 1:
             _relief(plant.lane[0], plant.bottles[i], states[i], out, i)
     if lmodes[L.L_FLOWING] == 0 or lmodes[L.L_WINDOW_SHUT] == 1:
         return
     seg = plant.segments[lmodes[L.L_SEGMENT]]
+    part = 0.0
+    weight = 0.0
+    if nb > 1:
+        part, weight = _from_manifold(t, plant, seg, states, out)
     for j in range(seg.stage0, seg.stage0 + seg.n_stages):
-        _stage(t, plant, plant.stages[j], states, out)
+        stage = plant.stages[j]
+        if nb == 1 or not on_manifold(stage):
+            part += _stage(t, plant, stage, states, out) * plant.feeds[stage.feed].cda
+            weight += plant.feeds[stage.feed].cda
+    for i in range(nb):
+        out[i, L.O_OPEN] = part / weight if weight > 0.0 else 0.0
+
+
+@jit
+def _from_manifold(t, plant, seg, states, out):
+    """Stages that all bottles feed together."""
+    shares = np.zeros(seg.n_stages)
+    for j in range(seg.n_stages):
+        stage = plant.stages[seg.stage0 + j]
+        shares[j] = table_value(plant.tables, stage.table0, stage.table_n, t)
+    return manifold_outflow(plant, seg.stage0, shares, states, out[:, L.O_DRAW], out)
 
 
 @jit
 def _stage(t, plant, stage, states, out):
-    """One stage: every bottle it draws from, metered by area, mass flow or target."""
+    """One stage, metered by area, mass flow or target; returns its share of full opening.
+
+    A prescribed outflow of several bottles is shared equally.
+    """
     share = table_value(plant.tables, stage.table0, stage.table_n, t)
-    for i in range(plant.bottles.shape[0]):
+    nb = plant.bottles.shape[0]
+    for i in range(nb):
         if stage.bottle >= 0 and stage.bottle != i:
             continue
         b = plant.bottles[i]
         if stage.meter == L.BY_MASS_FLOW:
-            _prescribed(b, states[i], share * stage.value, out, i)
+            each = 1.0 if stage.bottle >= 0 else 1.0 / nb
+            _prescribed(b, states[i], each * share * stage.value, out, i)
             continue
         feed = plant.feeds[stage.feed]
         if stage.meter == L.BY_AREA:
             feed_flow(feed, plant.maps, b, states[i], share, out, i)
             continue
-        _by_target(feed, plant, b, states, share * stage.value, out, i)
+        share = _by_target(feed, plant, b, states, share * stage.value, out, i)
+    return share
 
 
 @jit
@@ -171,3 +203,4 @@ def _by_target(feed, plant, b, states, target, out, i):
     out[i, L.O_MDOT] = before_m + duty * (out[i, L.O_MDOT] - before_m)
     out[i, L.O_HOUT] = before_h + duty * (out[i, L.O_HOUT] - before_h)
     out[i, L.O_MDOT_L] = before_l + duty * (out[i, L.O_MDOT_L] - before_l)
+    return duty

@@ -26,8 +26,9 @@ E_HEATER, Q_FLUID, Q_LOSS, M_OUT, H_OUT, N_TOTALS = 0, 1, 2, 3, 4, 5
 (
     O_T, O_P, O_X, O_PHASE, O_LEVEL, O_TV, O_MDOT, O_DRAW, O_HOUT, O_RHO_DRAW,
     O_QC, O_QB, O_HC, O_HB, O_POWER, O_LOSS, O_GC, O_GB, O_DTDU, O_GLC, O_GLB,
-    O_EXTRAP, O_GAUGE, O_FLOW_VALID, O_P_THROAT, O_TSAT, O_MDOT_L, N_OUT,
-) = range(28)  # fmt: skip
+    O_EXTRAP, O_GAUGE, O_FLOW_VALID, O_P_THROAT, O_TSAT, O_MDOT_L, O_RELIEF, O_OPEN, O_P_MANIFOLD,
+    N_OUT,
+) = range(31)  # fmt: skip
 # --- modes (integers) of a bottle ---------------------------------------------------------
 SW_ON, CUT_OPEN, TWO_PHASE_FLAG, LIQUID_OUT, BURST, PHASE_CLEAR, N_MODES = 0, 1, 2, 3, 4, 5, 6
 # --- modes of the lane ---------------------------------------------------------------------
@@ -106,7 +107,8 @@ STAGE = np.dtype(
 )
 FEED = np.dtype(
     [("model", np.int64), ("map", np.int64), ("cda", np.float64), ("p_back", np.float64),
-     ("branch_k", np.float64), ("map_scale", np.float64), ("map_floor", np.float64)]
+     ("map_scale", np.float64), ("map_floor", np.float64), ("losses", np.int64),
+     ("shared", np.int64), ("branch_cda", np.float64)]
 )  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
 from functools import lru_cache
@@ -13,6 +14,7 @@ from n2osim.errors import InputError
 from n2osim.hardware.ambient import DayNight, TemperatureTable
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.geometry import stranded_fraction
+from n2osim.physics.feed_chain import ENTRANCE_K
 from n2osim.physics.feed_network import MAP_SIZE, packed_map
 from n2osim.physics.orifice import MODELS
 from n2osim.simulation import layout as L
@@ -26,6 +28,8 @@ LOWEST_BACK_PRESSURE = 92e3
 """Pa: below this, N2O would freeze in the jet (triple point 87.8 kPa); the model stops there."""
 
 _NEVER = 1e30
+_BRANCH = 0.7 * math.pi / 4.0 * 0.006**2  # m2: a bottle valve of 6 mm bore; typical, no source
+_TUBE_FRICTION = 0.02  # Darcy; drawn tube of some mm at the Reynolds numbers of a pass (Moody)
 _CHOKING = ("hem", "hne")
 _UNIT_AREA = 1e-6  # m2
 _CHOKED_ABOVE = 4.0  # times the back pressure; N2O chokes at 0.5 to 0.9 of the inlet pressure
@@ -200,23 +204,52 @@ def _mounting(fitted: FittedBottle, r: Any) -> None:
 
 
 def _feeds(scenario: Scenario) -> tuple[np.ndarray, np.ndarray]:
-    feeds = np.zeros(max(1, len(scenario.feeds)), L.FEED)
+    """Feeds in the scenario's order; with several bottles their shared parts after them."""
+    count = len(scenario.feeds)
+    shared = len(scenario.bottles) > 1
+    feeds = np.zeros(max(1, count * (2 if shared else 1)), L.FEED)
     maps: list[np.ndarray] = []
     for k, (name, feed) in enumerate(scenario.feeds):
         back = back_pressure(scenario, name)
-        feeds[k]["model"] = MODELS[feed.model].index
-        feeds[k]["cda"] = feed.jets.cda
-        feeds[k]["p_back"] = back
-        feeds[k]["map"] = -1
-        if len(feed.parts) > 1:
-            feeds[k]["map"], feeds[k]["map_scale"] = len(maps), 1.0
-            maps.append(flow_map(feed, back))
-        elif feed.model in _CHOKING:
-            # Choked flow does not feel the back pressure: one map of unit area serves every feed.
-            feeds[k]["map"], feeds[k]["map_scale"] = len(maps), feed.jets.cda / _UNIT_AREA
-            feeds[k]["map_floor"] = _CHOKED_ABOVE * max(back, STANDARD_ATMOSPHERE)
-            maps.append(flow_map(Feed.effective_area(_UNIT_AREA, feed.model), STANDARD_ATMOSPHERE))
+        _feed(feed, back, feeds[k], maps)
+        feeds[k]["shared"] = -1
+        if shared:
+            feeds[k]["shared"] = count + k
+            feeds[k]["branch_cda"] = branch_area(feed)
+            behind = dataclasses.replace(feed, pickup=None, bottle_valve=None)
+            _feed(behind, back, feeds[count + k], maps)
     return feeds, np.array(maps) if maps else np.zeros((0, MAP_SIZE))
+
+
+def _feed(feed: Feed, back: float, r: Any, maps: list[np.ndarray]) -> None:
+    r["model"] = MODELS[feed.model].index
+    r["cda"], r["p_back"] = feed.jets.cda, back
+    r["map"] = -1
+    r["losses"] = int(len(feed.parts) > 1)
+    if r["losses"]:
+        r["map"], r["map_scale"] = len(maps), 1.0
+        maps.append(flow_map(feed, back))
+    elif feed.model in _CHOKING:
+        # Choked flow does not feel the back pressure: one map of unit area serves every feed.
+        r["map"], r["map_scale"] = len(maps), feed.jets.cda / _UNIT_AREA
+        r["map_floor"] = _CHOKED_ABOVE * max(back, STANDARD_ATMOSPHERE)
+        maps.append(flow_map(Feed.effective_area(_UNIT_AREA, feed.model), STANDARD_ATMOSPHERE))
+
+
+def branch_area(feed: Feed) -> float:
+    """Effective area (m2) of what each bottle has to itself ahead of a manifold.
+
+    Bottle valve and pick-up tube in series, the tube as an orifice of the same loss (friction
+    factor ``_TUBE_FRICTION``). ``_BRANCH`` where neither is given.
+    """
+    inverse = 0.0
+    if feed.bottle_valve is not None:
+        inverse += feed.bottle_valve.cda**-2
+    tube = feed.pickup
+    if tube is not None:
+        heads = ENTRANCE_K + _TUBE_FRICTION * tube.length / tube.bore + tube.fittings_k
+        inverse += heads / tube.area**2
+    return inverse**-0.5 if inverse > 0.0 else _BRANCH
 
 
 def back_pressure(scenario: Scenario, feed: str) -> float:

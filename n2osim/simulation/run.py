@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ from n2osim.simulation.scenario import Scenario
 
 if TYPE_CHECKING:
     from n2osim.reporting.limits import Finding
+    from n2osim.simulation.engine_side import EngineTrace
 
 RUN_SCHEMA = 1
 """Version of the JSON and CSV formats."""
@@ -92,6 +94,13 @@ class Run:
     def rests(self) -> tuple[sm.HoldSummary, ...]:
         """One summary per rest and bottle, in order."""
         return tuple(s for s in self.segments if isinstance(s, sm.HoldSummary) and s.kind == "rest")
+
+    @cached_property
+    def engine(self) -> EngineTrace | None:
+        """Engine side (flows, mixture, power, charge cooling); None without ``scenario.engine``."""
+        from n2osim.simulation.engine_side import engine_trace
+
+        return engine_trace(self)
 
     @property
     def findings(self) -> tuple[Finding, ...]:

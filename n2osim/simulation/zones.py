@@ -114,12 +114,14 @@ def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
     h_rain = st[7]
     to_gas = _gas_heat(b, y, base, st, wet)
     liquid_out = out[i, L.O_MDOT_L]
+    # What another bottle feeds in over a manifold joins the liquid with its own enthalpy.
+    with_liquid = liquid_out * st[19] if liquid_out >= 0.0 else out[i, L.O_HOUT]
     dm1 = -liquid_out - e + rain
     # What leaves the liquid: the evaporating mass with its vapour enthalpy, less heat to vapour
     # that the surface passes on. Written once, used with both signs.
     across = e * (st[19] + latent) + to_vapour - rain * h_rain
-    r1 = heat - to_gas - liquid_out * st[19] - across
-    r2 = to_gas - (out[i, L.O_HOUT] - liquid_out * st[19]) + across
+    r1 = heat - to_gas - with_liquid - across
+    r2 = to_gas - (out[i, L.O_HOUT] - with_liquid) + across
     eps = 2e-3
     hot = sat(st[0] + eps)
     here = sat(st[0])
