@@ -6,6 +6,7 @@ Every scenario in them is invented.
 
 from __future__ import annotations
 
+import dataclasses
 import sys
 from collections.abc import Callable
 from functools import lru_cache
@@ -35,8 +36,6 @@ def carbon() -> n2.Run:
     scenario = demo().scenario
     fitted = scenario.bottles[0]
     bottle = n2.Bottle.preset("carbon-polymer", capacity="10 lb")
-    import dataclasses
-
     changed = dataclasses.replace(fitted, bottle=bottle)
     return n2.simulate(scenario.replace(bottles=(changed,), title="Demo, carbon bottle (invented)"))
 
@@ -75,7 +74,9 @@ def main(directory: Path = DIRECTORY) -> list[Path]:
     written = []
     for name, make in FIGURES.items():
         path = directory / f"{name}.png"
-        make().figure.savefig(path, dpi=DPI, metadata={"Software": None})
+        figure = make().get_figure(root=True)
+        assert figure is not None
+        figure.savefig(path, dpi=DPI, metadata={"Software": None})
         written.append(path)
     return written
 

@@ -1,0 +1,330 @@
+"""The scenario-file reference: ``python -m n2osim.docs.make_scenario_reference``.
+
+Keys, kinds, ranges, defaults and descriptions come from the code (:mod:`n2osim.docs._fields`);
+this module only says which class stands behind which section, and adds words for keys whose
+class describes them in prose. A test fails when the file in the repository is out of date.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from n2osim._unit_table import DIMENSIONS, UNITS
+from n2osim.docs._fields import Row, rows
+from n2osim.hardware.ambient import Ambient, Boot, DayNight, TemperatureTable
+from n2osim.hardware.bottle import Bottle, Layer
+from n2osim.hardware.build import OUTSIDE_DIAMETERS, SHELLS, TABLE_KEYS
+from n2osim.hardware.engine import EngineSide
+from n2osim.hardware.feed import DASH_BORES, Feed, FeedLine, Valve
+from n2osim.hardware.heater import CutOut, Heater, Supply
+from n2osim.hardware.jets import Jets
+from n2osim.hardware.materials import MATERIALS, Material
+from n2osim.hardware.switch import PressureSwitch
+from n2osim.physics.fuels import FUELS
+from n2osim.physics.orifice import MODELS
+from n2osim.simulation.scenario import SCHEMA, FittedBottle, Model, Mounting, Numerics
+from n2osim.simulation.scenario_sections import EXTRA_KEYS, FITTING_KEYS, NESTED
+from n2osim.simulation.schedule import KINDS, Stage
+
+HERE = Path(__file__).parent
+TARGET = HERE / "scenario-file.md"
+EXAMPLES = HERE / "examples"
+
+_DURATION = {"duration": "how long it lasts", "label": "a name for tables and figures"}
+# Words for keys that their class describes in prose, or together with others.
+WORDS: dict[type, dict[str, str]] = {
+    Jets: {"count": "number of equal jets", "bore": "diameter of each jet"},
+    FeedLine: {"length": "length", "bore": "inside diameter"},
+    Valve: {"bore": "diameter of the opening (or give `area`)",
+            "area": "flow area (or give `bore`)", "cd": "discharge coefficient"},
+    Heater: {"voltage": "rated voltage; with `power` it gives the resistance V^2 / power, and the "
+                        "supply decides the power",
+             "self_limit_reference": "temperature that `self_limit` counts from"},
+    DayNight: {"mean": "mean temperature of the day",
+               "swing": "half the difference between the hottest and the coldest hour"},
+    TemperatureTable: {"times": "clock times, rising", "temperatures": "one for each time"},
+    Ambient: {"temperature": "air temperature: one, a list of pairs, or a table",
+              "pressure": "absolute pressure of the air (or give `altitude`)",
+              "air_speed": "wind past the bottle",
+              "enclosure": "a closed boot or box around the bottles"},
+    Feed: {"jets": "the jets at the end", "line": "hose (left out: no loss in it)",
+           "valve": "solenoid", "model": "orifice model of the jets and valves; see below",
+           "bottle_valve": "the valve on the bottle", "pickup": "pick-up tube",
+           "distribution": "tubes behind the solenoid"},
+    EngineSide: {"fuel": "fuel of the shot", "fuel_jets": "jets of the shot's fuel side",
+                 "fuel_density": "density of the fuel (left out: the fuel's own)",
+                 "driveline_efficiency": "wheel power over crank power"},
+    Supply: {"voltage": "open-circuit voltage (common practice, no source: 12 V battery alone, "
+                        "14.4 V with the engine charging, 16 V battery)",
+             "resistance": "source resistance: battery, cable, relay"},
+    Numerics: {"tolerance": "accuracy of the integration; smaller is finer. 1 keeps pressures "
+                            "within about 0.1 psi",
+               "max_step_hold": "longest time step while nothing flows",
+               "max_step_flow": "longest time step while something flows",
+               "max_steps": "give up after so many steps"},
+    Bottle: {"inner_diameter": "inside diameter",
+             "extra_mass": "neck, valve, siphon tube: their mass",
+             "extra_heat_capacity": "neck, valve, siphon tube: their heat capacity"},
+    Layer: {"material": "name of a material, or a table of its properties",
+            "thickness": "thickness on the sides"},
+    Material: {"name": "any name", "k_radial": "conductivity through the wall",
+               "k_inplane": "conductivity along the wall", "density": "density",
+               "cp": "specific heat", "status": "`sourced`, `typical`, `recalled` or `given`",
+               "source": "where the numbers come from"},
+    FittedBottle: {"name": "name of the bottle in tables and in the schedule"},
+    Stage: {"feed": "name of a feed (left out: the first that is not the purge)"},
+}  # fmt: skip
+for _kind in KINDS.values():
+    WORDS[_kind] = dict(_DURATION)
+WORDS[KINDS["rest"]]["heater"] = "true leaves the heater on its switch during the rest"
+WORDS[KINDS["purge"]] |= {
+    "feed": "name of the feed that vents",
+    "heater": "true leaves the heater on its switch meanwhile",
+}
+WORDS[KINDS["pass"]] |= {
+    "delivery": "corners `[[time, share], ...]` of the share of full flow; see Delivery below",
+    "delay": "time before delivery begins",
+    "feed": "name of a feed (left out: the first that is not the purge)",
+    "stages": "list of stages instead of the one feed; see Stages below",
+    "window": "`[low, high]` gauge pressures outside which flow is inhibited",
+}
+WORDS[KINDS["weigh"]] |= {
+    "tare_error": "how far off the stamped empty mass may be (one-sided)",
+    "scale_tolerance": "how far off the scale may be (one-sided)",
+}
+WORDS[KINDS["refill"]]["supply_temperature"] = "temperature of the liquid in the supply cylinder"
+
+# Columns that the declaration alone does not tell well enough.
+COLUMNS: dict[type, dict[str, dict[str, str]]] = {
+    FittedBottle: {"fill": {"valid": "above 0, up to 1270 kg per m3 of volume"}},
+    Ambient: {"temperature": {"kind": "temperature, list or table", "valid": "200 K to 360 K",
+                              "default": "294.26 K (70.0 degF)"}},
+    Layer: {"material": {"kind": "text or table"}},
+    Mounting: {"pickup": {"default": "computed"}},
+    Model: {"nodes_per_layer": {"valid": "1 to 64"}},
+    PressureSwitch: {"sensor": {"valid": "`bottle`, `line`"},
+                     "fault": {"valid": "`welded`, `stuck open`"}},
+    EngineSide: {"power_at": {"valid": "`crank`, `wheel`"}},
+    Feed: {"model": {"valid": ", ".join(f"`{m}`" for m in MODELS)}},
+    Jets: {"count": {"valid": "1 to 64"}},
+}  # fmt: skip
+
+# Keys that a file has on top of a class's fields.
+EXTRA: dict[str, Row] = {
+    "preset": Row("preset", "text", ", ".join(f"`{s}`" for s in SHELLS), "",
+                  "kind of shell; with `capacity` and, if wanted, `outer_diameter`"),
+    "shell": Row("shell", "text", "", "", "the same as `preset`"),
+    "capacity": Row("capacity", "mass", "1 lb to 60 lb", '`"10 lb"`',
+                    "rated capacity, 0.68 kg per litre of water capacity. A preset without "
+                    "`outer_diameter` comes in "
+                    + ", ".join(f"{s} lb" for s in OUTSIDE_DIAMETERS)),
+    "outer_diameter": Row("outer_diameter", "length", "", "", "outside diameter"),
+    "inside_length": Row("inside_length", "length", "", "",
+                         "overall inside length with the dished ends, instead of `volume`"),
+    "wall": Row("wall", "length", "", "", "wall thickness, of `material`"),
+    "material": Row("material", "text", "", "", "name of the wall's material"),
+    "spec": Row("spec", "text", "`3AL`, `3AA`", "",
+                "least wall that this specification allows at `test_pressure`"),
+    "wall_heat_capacity": Row("wall_heat_capacity", "heat capacity", "", "",
+                              "a lumped wall: heat capacity of the whole shell, with `volume`"),
+    "inner_area": Row("inner_area", "area", "", "", "inside area of a lumped wall"),
+    "outer_area": Row("outer_area", "area", "", "", "outside area of a lumped wall"),
+    "altitude": Row("altitude", "length", "-500 m to 11000 m", "",
+                    "sets `pressure` from the standard atmosphere"),
+    "dash": Row("dash", "whole number", ", ".join(map(str, DASH_BORES)), "",
+                "hose size instead of `bore` (typical inside diameters)"),
+    "effective_area": Row("effective_area", "area", "", "",
+                          "Cd times area, as a flow test measures it, instead of the jets"),
+}  # fmt: skip
+
+
+# --- pieces ----------------------------------------------------------------------------------
+def table(entries: list[Row]) -> str:
+    """A Markdown table of keys."""
+    lines = ["| key | takes | valid | default | meaning |", "|---|---|---|---|---|"]
+    for r in entries:
+        lines.append(f"| `{r.key}` | {r.kind} | {r.valid} | {r.default} | {r.text} |")
+    return "\n".join(lines)
+
+
+def keys_of(cls: type, leave_out: tuple[str, ...] = ()) -> str:
+    """Table of the keys of a section: the class's own and the extra ones."""
+    own = rows(cls, WORDS.get(cls, {}), NESTED, leave_out, COLUMNS.get(cls))
+    return table([*own, *(EXTRA[k] for k in EXTRA_KEYS.get(cls, ()) if cls is not Bottle)])
+
+
+def section(title: str, text: str, *parts: str) -> str:
+    """One section of the page."""
+    return "\n\n".join([f"## {title}", text, *parts])
+
+
+def toml(name: str) -> str:
+    """An example file, verbatim."""
+    text = (EXAMPLES / f"{name}.toml").read_text(encoding="utf-8").strip()
+    return f"`examples/{name}.toml`\n\n```toml\n{text}\n```"
+
+
+# --- the page ----------------------------------------------------------------------------------
+HEAD = f"""<!-- Made by `python -m n2osim.docs.make_scenario_reference`: do not edit. -->
+# Scenario file
+
+A scenario file is a [TOML](https://toml.io) text: the bottle and what heats it, the surroundings,
+the feed to the engine, and what happens, in order. `n2osim simulate FILE` runs it;
+`n2osim.Scenario.from_toml(path)` reads it and `scenario.to_toml(path)` writes one. Nothing in a
+file is executed. The first key must be `schema = {SCHEMA}`.
+
+- **Quantities** are numbers in SI, or texts with a unit: `"12 lb"`, `"1000 psig"`, `"95 degF"`,
+  `"0.028 in"`, `"1 h 30 min"`, `"80 %"`, `"0.5 lb/hp/h"`. Units are listed at the end.
+- **Pressures** of bottle, switch, window and fuel are gauge; the ambient's is absolute. `psig` and
+  `psia` are converted with the ambient pressure where the other kind is wanted.
+- **Clock times** are `"18:10"`, `"6:10 pm"` or a TOML time; durations count from the start.
+- **Mistakes** (a mistyped key, a wrong unit, a value out of range, a feed that does not exist) are
+  answered with the file, the line, the key and what to write instead. Entries without a default may
+  be left out unless marked **required**.
+
+| section | what it is |
+|---|---|
+| `schema`, `title`, `clock_start` | version of the format; a name; time of day at t = 0 |
+| `[bottle]` or several `[[bottles]]` | shell, charge, start temperature |
+| `[heater]`, `[switch]`, `[mounting]` | of the one bottle; `[bottles.heater]` etc. when several |
+| `[ambient]` | air, pressure, wind, sun, boot |
+| `[feed]`, `[feeds.NAME]` | lines and jets; `[feed]` is the one named `main` |
+| `[engine]` | fuel and accounting, for mixture and power |
+| `[supply]` | battery and cable |
+| `[model]`, `[numerics]` | choices of the model; accuracy |
+| `[[schedule]]` | one table per thing that happens, in order |
+"""
+
+
+def bottle_part() -> str:
+    """[bottle] and its ways."""
+    left_out = ("bottle", "heater", "mounting", "switch")
+    own = rows(FittedBottle, WORDS[FittedBottle], NESTED, left_out, COLUMNS[FittedBottle])
+    fitting = [r for r in own if r.key in (*FITTING_KEYS, "follows")]
+    label = Row("label", "text", "", "", "what the shell is called in tables")
+    ways = """A bottle is given in exactly one of these ways:
+
+- `preset` and `capacity`: a typical shell of that kind and size;
+- dimensions: `outer_diameter` or `inner_diameter`; `volume`, `capacity` or `inside_length`; and
+  `wall` with `material`, or `spec`, or `layers`;
+- `volume`, `inner_diameter` and `layers`, each `{ material = ..., thickness = ... }`;
+- `volume` and `layers` by weight, each `{ mass = ..., specific_heat = ..., thickness = ...,
+  k = ... }` (or `heat_capacity` for mass and specific heat, or `material` for `k`);
+- `volume` and `wall_heat_capacity`: a lumped wall, for checks.
+
+Any of the shell's own keys may stand beside them and replaces what the way chosen would give."""
+    return section(
+        "[bottle]", "The charge and the shell. `fill` may be a share of the rated capacity.",
+        table([*fitting, label]), ways, table([EXTRA[k] for k in TABLE_KEYS]),
+        "### The shell's own keys", keys_of(Bottle, ("name",)),
+        "### A layer", keys_of(Layer),
+        "Materials by name: " + ", ".join(f"`{m}`" for m in MATERIALS) + ". One of your own is a "
+        "table:",
+        keys_of(Material, ("notes",)),
+    )  # fmt: skip
+
+
+def parts() -> list[str]:
+    """Sections of the hardware and the model."""
+    fuels = ", ".join(f"`{f}`" for f in FUELS)
+    models = "\n".join(f"- `{k}`: {m.title} ({m.source})" for k, m in MODELS.items())
+    return [
+        bottle_part(),
+        section("[heater]", "Give `power`; or `resistance`; or `power` at a rated `voltage`.",
+                keys_of(Heater), "### cut_out", keys_of(CutOut)),
+        section("[switch]", "The pressure switch that feeds the heater.", keys_of(PressureSwitch)),
+        section("[mounting]", "How the bottle lies, and where its pick-up is.", keys_of(Mounting)),
+        section("[ambient]", "`temperature` is one temperature, a list of pairs `[clock, "
+                "temperature]`, or a table with `mean`, `swing` and `hottest_at`.",
+                keys_of(Ambient), "### temperature = { mean, swing, hottest_at }",
+                keys_of(DayNight), "### temperature = { times, temperatures }",
+                keys_of(TemperatureTable), "### enclosure: a closed boot", keys_of(Boot)),
+        section("[feed] and [feeds.NAME]", "From the pick-up tube to the jets. Only `jets` (or "
+                "`effective_area`) is required.", keys_of(Feed), "### jets", keys_of(Jets),
+                "### line, pickup, distribution", keys_of(FeedLine),
+                "### valve, bottle_valve", keys_of(Valve), "### Orifice models", models),
+        section("[engine]", f"Without it there is no mixture and no power. Fuels: {fuels}.",
+                keys_of(EngineSide)),
+        section("[supply]", "What feeds a heater that has a voltage or a resistance.",
+                keys_of(Supply)),
+        section("[model]", "The defaults are the full physics; constants replace parts of it.",
+                keys_of(Model)),
+        section("[numerics]", "Rarely needed.", keys_of(Numerics)),
+    ]  # fmt: skip
+
+
+def schedule_part() -> str:
+    """[[schedule]] and its kinds."""
+    pieces = [f'### kind = "{kind}"\n\n{_first_line(cls)}\n\n{keys_of(cls)}'
+              for kind, cls in KINDS.items()]  # fmt: skip
+    more = """### kind = "repeat"
+
+`times` (a whole number) times what follows as `[[schedule.items]]`; repeats nest.
+
+### Delivery
+
+`delivery` is a list of corners `[time, share]` with straight lines between; equal times make a step
+of 1 ms. The time counts from the start of the pass, the share from 0 to 1 of full flow: a solenoid
+pulsed faster than the bottle notices.
+
+### Stages
+"""
+    text = "Each entry says `kind` and what that kind takes."
+    return section("[[schedule]]", text, *pieces, more.strip(), keys_of(Stage))
+
+
+def _first_line(cls: type) -> str:
+    text = " ".join((cls.__doc__ or "").strip().split("\n\n")[0].split())
+    return text.replace("``", "`").replace("Scenario.feeds", "[feeds]")
+
+
+_REFERENCES = {"pressure": ("absolute", ""), "gauge_pressure": ("gauge", ""),
+               "pressure_difference": ("",)}  # fmt: skip
+
+
+def _symbols(name: str) -> str:
+    """Symbols of one kind of quantity, or examples where only compound units will do."""
+    d = DIMENSIONS[name]
+    references = _REFERENCES.get(name, ("",))
+    found = [
+        s for s, u in UNITS.items()
+        if u.vector == d.vector and u.reference in references and not {"(", " ", "_"} & set(s)
+    ]  # fmt: skip
+    if name == "pressure":
+        found = [s for s in found if s not in ("psi", "ksi")]  # ambiguous: refused
+    if not found:
+        found = list(dict.fromkeys((d.si, d.shop.replace("delta_", ""))))
+    return ", ".join(f"`{s}`" for s in found)
+
+
+def units_part() -> str:
+    """Every kind of quantity with the symbols that stand for it."""
+    lines = ["| quantity | SI | shop | symbols understood |", "|---|---|---|---|"]
+    for name, d in DIMENSIONS.items():
+        shop = d.shop.replace("delta_", "").replace("gee", "g")
+        if name != "engine_power":
+            lines.append(f"| {d.label} | {d.si or '-'} | {shop or '-'} | {_symbols(name)} |")
+    text = (
+        "Symbols combine: `lb/min`, `W/m2/K`, `W/(m2 K)`, `m2 K/W`, `mm2`. Capitals are forgiven "
+        "where that is not ambiguous; a symbol that is not in the table is looked up in pint. "
+        "`psi` alone is gauge where a gauge pressure is wanted and refused where an absolute one "
+        "is."
+    )
+    return section("Units", text, "\n".join(lines))
+
+
+def page() -> str:
+    """The whole reference."""
+    examples = section(
+        "Examples", "These three files ship with the package and run in its tests.",
+        "### A whole evening", toml("evening"),
+        "### Several bottles, a boot, stages and a window", toml("two_bottles"),
+        "### Constant coefficients, no losses, lumped wall, prescribed outflow",
+        toml("closed_form"),
+    )  # fmt: skip
+    return "\n\n".join([HEAD.strip(), examples, *parts(), schedule_part(), units_part()]) + "\n"
+
+
+if __name__ == "__main__":
+    TARGET.write_text(page(), encoding="utf-8", newline="\n")
+    print(TARGET)
