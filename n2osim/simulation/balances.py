@@ -22,6 +22,9 @@ from n2osim.simulation.fluid_node import equilibrium_state
 from n2osim.simulation.zones import zone_rates, zone_state
 
 
+_THIN = 0.01  # half node over film resistance below which the surface is at the node's temperature
+
+
 class Plant(NamedTuple):
     """Arrays that describe one lane; see :mod:`n2osim.simulation.layout`."""
 
@@ -91,8 +94,11 @@ def _film(b, t_surface, wet, props, length):
 
 
 @jit
-def _inside(b, t_node, r_half, area, t, wet, props):
-    """Node-to-fluid heat flow (W), its slope (W/K), film coefficient, extrapolation flag."""
+def _inside(b, t_node, r_half, area, t, wet, props, slopes):
+    """Node-to-fluid heat flow (W), its slope (W/K), film coefficient, extrapolation flag.
+
+    The slope costs another film and is only found where ``slopes`` is 1.
+    """
     h = b.h_in
     if not math.isnan(h):
         if h <= 0.0:
@@ -100,15 +106,18 @@ def _inside(b, t_node, r_half, area, t, wet, props):
         g = 1.0 / (r_half + 1.0 / (h * area))
         return g * (t_node - t), g, h, 0.0
     length = b.length_in if b.standing == 1 else b.diameter_in
-    t_surface = t_node
-    q = 0.0
-    flag = 0.0
     # The film wants the surface temperature, which the half node's resistance sets: two rounds of
-    # substitution are enough because the half node is the smaller resistance.
-    for _ in range(2):
+    # substitution are enough because the half node is the smaller resistance, and one where it is
+    # nothing against the film (metal).
+    h, flag = _film(b, t_node, wet, props, length)
+    q = (t_node - t) / (r_half + 1.0 / (h * area))
+    t_surface = t_node - q * r_half
+    if r_half * h * area > _THIN:
         h, flag = _film(b, t_surface, wet, props, length)
         q = (t_node - t) / (r_half + 1.0 / (h * area))
         t_surface = t_node - q * r_half
+    if slopes == 0:
+        return q, 0.0, h, flag
     # Boiling is steep (flux as the cube of superheat): the implicit step needs the slope.
     probe, _ = _film(b, t_surface + 0.02, wet, props, length)
     slope = (probe * (t_surface + 0.02 - t) - h * (t_surface - t)) / 0.02
@@ -219,15 +228,17 @@ def _fluid(b, y, base, guess, st, out, i):
 
 
 @jit
-def _heat_in(b, y, base, st, out, i):
-    """Heat from both wall parts to the fluid (W) into ``out``."""
-    wet = wetted_fraction(st[4], b.diameter_in, b.length_in, b.standing)
+def _heat_in(b, y, base, st, out, i, slopes):
+    """Heat from both wall parts to the fluid (W) into ``out``, with slopes where asked for."""
+    wet = 0.0
     props = NO_PROPERTIES
+    if math.isnan(b.h_in) or b.two_zone == 1:
+        wet = wetted_fraction(st[4], b.diameter_in, b.length_in, b.standing)
     if math.isnan(b.h_in):
         props = inside_properties(st[0], st[15], int(st[3]))
     c0 = base + L.NODE0
-    qc, gc, hc, e1 = _inside(b, y[c0], b.r_in_c, b.area_in_c, st[0], wet, props)
-    qb, gb, hb, e2 = _inside(b, y[c0 + 1], b.r_in_b, b.area_in_b, st[0], wet, props)
+    qc, gc, hc, e1 = _inside(b, y[c0], b.r_in_c, b.area_in_c, st[0], wet, props, slopes)
+    qb, gb, hb, e2 = _inside(b, y[c0 + 1], b.r_in_b, b.area_in_b, st[0], wet, props, slopes)
     out[i, L.O_GC] = gc
     out[i, L.O_GB] = gb
     out[i, L.O_QC] = qc
@@ -252,8 +263,10 @@ def _sensor_rate(lane, b, y, base, out, i, flowing):
 
 
 @jit
-def rates(t, t_segment, y, plant, lmodes, modes, guess, states, f, out):
-    """Fill ``f = dy/dt`` and ``out``; ``guess`` (last temperatures) and ``states`` are scratch.
+def rates(t, t_segment, y, plant, lmodes, modes, guess, states, f, out, slopes):
+    """Fill ``f = dy/dt`` and ``out``; ``guess`` (last states) and ``states`` are scratch.
+
+    ``slopes`` 1 also finds the film slopes that the implicit step linearises with.
 
     Energy is conserved term by term: each exchange appears with both signs, and the running
     totals integrate the same numbers.
@@ -274,7 +287,7 @@ def rates(t, t_segment, y, plant, lmodes, modes, guess, states, f, out):
         b = plant.bottles[i]
         base = i * width
         st = states[i]
-        wet = _heat_in(b, y, base, st, out, i)
+        wet = _heat_in(b, y, base, st, out, i, slopes)
         power = 0.0
         if heater_is_on(plant.bottles, modes, armed, i):
             power = _heater_power(b, y[base + L.HEATER], volts)

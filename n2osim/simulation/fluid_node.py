@@ -14,50 +14,120 @@ from __future__ import annotations
 import math
 
 from n2osim._jit import jit
-from n2osim.fluid.equation_of_state import RHO_CRITICAL, T_CRITICAL
-from n2osim.fluid.saturation import sat
-from n2osim.fluid.state import TWO_PHASE, T_of_rho_u, state_Trho
+from n2osim.fluid.equation_of_state import (
+    P_CRITICAL,
+    P_MAX,
+    RHO_CRITICAL,
+    T_CRITICAL,
+    T_MAX,
+    T_TRIPLE,
+    eos,
+)
+from n2osim.fluid.saturation import sat, sat_rho
+from n2osim.fluid.state import LIQUID, SUPERCRITICAL, TWO_PHASE, VAPOUR, T_of_rho_u, state_Trho
 
 BOTTLE_STATE_SIZE = 20
+GUESS_SIZE = 5
+"""Memory of the last state of a bottle: T, vapour-zone T, u, rho, c_v."""
+
+_CLOSE = 1e-4  # K: a Newton step this short needs no second look (its own error is below 1e-9 K)
 
 
 @jit
-def _one_phase(T, rho, p, h, s, st):
+def _fill(T, rho, p, u, s, cv, x, phase, st):
+    st[0], st[1], st[2], st[3] = T, p, x, phase
+    st[15], st[16] = rho, T
+    if phase == TWO_PHASE:
+        return
+    h = u + p / rho
     for k in (6, 10):
-        st[k] = rho
-        st[k + 1] = h
-        st[k + 2] = s
-        st[k + 3] = T
+        st[k], st[k + 1], st[k + 2], st[k + 3] = rho, h, s, T
     st[14] = 0.0
     st[19] = h
+    st[4] = 1.0 if (rho >= RHO_CRITICAL or T >= T_CRITICAL) else 0.0
+
+
+@jit
+def _fill_saturated(T, rho, st):
+    """Draw states of a two-phase bottle; False when ``rho`` is not between the saturated ones."""
+    p, rl, rv, _, _, hl, hv, sl, sv = sat(T)
+    if not (rv < rho < rl):
+        return False
+    x = (1.0 / rho - 1.0 / rl) / (1.0 / rv - 1.0 / rl)
+    st[1], st[2] = p, x
+    st[4] = (1.0 - x) * rho / rl
+    st[6], st[7], st[8], st[9] = rl, hl, sl, T
+    st[10], st[11], st[12], st[13] = rv, hv, sv, T
+    st[14] = 1.0
+    st[19] = hl
+    return True
+
+
+@jit
+def _one_phase(T, rho):
+    """Phase code outside the dome, given that the state is not in it."""
+    if T > T_CRITICAL:
+        return SUPERCRITICAL
+    return LIQUID if rho > RHO_CRITICAL else VAPOUR
+
+
+@jit
+def _quick(T0, rho, u, st):
+    """State one Newton step from ``T0``; NaN when that is not close enough (c_v otherwise).
+
+    Inside a step of the integration the temperature is known to a fraction of a millikelvin from
+    the last state, so one evaluation of the equation, corrected to first order, is the answer.
+    """
+    if not (T_TRIPLE < T0 < T_MAX):
+        return math.nan
+    if T0 < T_CRITICAL:
+        _, rl, rv = sat_rho(T0)
+        if rv < rho < rl:
+            _, u0, _, _, cv, _, phase = state_Trho(T0, rho)
+            T = T0 + (u - u0) / cv
+            if not (abs(T - T0) < _CLOSE and T < T_CRITICAL - 1e-3 and T > T_TRIPLE):
+                return math.nan
+            _fill(T, rho, 0.0, u, 0.0, cv, 0.0, TWO_PHASE, st)
+            return cv if _fill_saturated(T, rho, st) else math.nan
+    p, u0, _, s, cv, dpdT, _ = eos(T0, rho)
+    step = (u - u0) / cv
+    T = T0 + step
+    if not (abs(step) < _CLOSE and T_TRIPLE < T < T_MAX):
+        return math.nan
+    if T < T_CRITICAL:
+        _, rl, rv = sat_rho(T)
+        if rv < rho < rl:
+            return math.nan
+    p += dpdT * step
+    if p > P_MAX:
+        return math.nan
+    phase = _one_phase(T, rho)
+    if phase == SUPERCRITICAL and p <= P_CRITICAL:
+        phase = VAPOUR
+    x = 1.0 if phase == VAPOUR else (0.0 if phase == LIQUID else -1.0)
+    _fill(T, rho, p, u, s + cv / T * step, cv, x, phase, st)
+    return cv
 
 
 @jit
 def equilibrium_state(m, u_total, volume, guess, st):
     """Fill ``st`` from mass (kg), internal energy (J) and volume (m3); NaN outside the range.
 
-    ``guess`` (one-element array, K) is the last temperature and is updated.
+    ``guess`` (length GUESS_SIZE) remembers the last state and is updated.
     """
     rho = m / volume
-    T = T_of_rho_u(rho, u_total / m, guess[0])
-    p, u, h, s, cv, x, phase = state_Trho(T, rho)
-    if not math.isnan(T):
-        guess[0] = T
-    st[0] = T
-    st[1] = p
-    st[2] = x
-    st[3] = phase
+    u = u_total / m
+    T0 = guess[0]
+    if rho == guess[3] and guess[4] > 0.0:
+        T0 += (u - guess[2]) / guess[4]
+    cv = _quick(T0, rho, u, st)
+    if math.isnan(cv):
+        T = T_of_rho_u(rho, u, T0)
+        p, _, _, s, cv, x, phase = state_Trho(T, rho)
+        _fill(T, rho, p, u, s, cv, x, phase, st)
+        if phase == TWO_PHASE:
+            _fill_saturated(T, rho, st)
     st[5] = 1.0 / (m * cv)
-    st[15] = rho
-    st[16] = T
     st[17] = m
-    if phase == TWO_PHASE:
-        _, rl, rv, ul, uv, hl, hv, sl, sv = sat(T)
-        st[4] = (1.0 - x) * rho / rl
-        st[6], st[7], st[8], st[9] = rl, hl, sl, T
-        st[10], st[11], st[12], st[13] = rv, hv, sv, T
-        st[14] = 1.0
-        st[19] = hl
-        return
-    _one_phase(T, rho, p, h, s, st)
-    st[4] = 1.0 if (rho >= RHO_CRITICAL or T >= T_CRITICAL) else 0.0
+    if not math.isnan(st[0]):
+        guess[0], guess[2], guess[3], guess[4] = st[0], u, rho, cv

@@ -148,6 +148,7 @@ def _highest(g):
 def _try(plant, lmodes, modes, y, work, book, h):
     """Step of length ``h``; False when a stage or the end left the range."""
     t = book.time[0]
+    book.counts[N_INSTANT] += 1
     if not take_step(t, book.time[1], h, y, book.f, book.out, plant, lmodes, modes, work,
                      book.y1, book.error):  # fmt: skip
         return False
@@ -169,7 +170,8 @@ def _locate(plant, lmodes, modes, y, work, book, h, low_g):
     side = 0
     best = h
     for _ in range(60):
-        if high - low <= max(1e-7, 1e-13 * h) or g_high <= 1e-9:
+        # 1e-6 is 0.1 Pa or 10 uK: behind the threshold by less than any sensor could tell.
+        if high - low <= max(1e-7, 1e-13 * h) or g_high <= 1e-6:
             break
         trial = high - g_high * (high - low) / (g_high - g_low)
         if not (low < trial < high):

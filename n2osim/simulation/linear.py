@@ -16,17 +16,21 @@ def factor(a, n):
     """LU-factor a five-diagonal matrix in place.
 
     ``a[k, i]`` holds entry (i, i + k - 2): k = 0..4 is the second lower to second upper diagonal.
+    The diagonal is left inverted, so that solving needs no division.
     """
     for i in range(n - 1):
-        m1 = a[1, i + 1] / a[2, i]
+        inverse = 1.0 / a[2, i]
+        a[2, i] = inverse
+        m1 = a[1, i + 1] * inverse
         a[1, i + 1] = m1
         a[2, i + 1] -= m1 * a[3, i]
         a[3, i + 1] -= m1 * a[4, i]
         if i + 2 < n:
-            m2 = a[0, i + 2] / a[2, i]
+            m2 = a[0, i + 2] * inverse
             a[0, i + 2] = m2
             a[1, i + 2] -= m2 * a[3, i]
             a[2, i + 2] -= m2 * a[4, i]
+    a[2, n - 1] = 1.0 / a[2, n - 1]
 
 
 @jit
@@ -42,4 +46,4 @@ def solve(a, n, x):
             v -= a[3, i] * x[i + 1]
         if i + 2 < n:
             v -= a[4, i] * x[i + 2]
-        x[i] = v / a[2, i]
+        x[i] = v * a[2, i]

@@ -6,7 +6,7 @@ import numpy as np
 
 from n2osim._jit import jit
 from n2osim.simulation import layout as L
-from n2osim.simulation.fluid_node import equilibrium_state
+from n2osim.simulation.fluid_node import GUESS_SIZE, equilibrium_state
 
 TO_MASS, TO_PRESSURE = 0, 1
 
@@ -14,7 +14,8 @@ TO_MASS, TO_PRESSURE = 0, 1
 @jit
 def _pressure_after(b, m, u, dm, h):
     st = np.zeros(20)
-    guess = np.full(1, 300.0)
+    guess = np.zeros(GUESS_SIZE)
+    guess[0] = 300.0
     equilibrium_state(m + dm, u + dm * h, b.volume, guess, st)
     return st[1]
 

@@ -161,7 +161,7 @@ class Model:
 
 @dataclass(frozen=True)
 class Numerics:
-    """Accuracy of the integration. tolerance 1 keeps pressures within about 0.1 psi."""
+    """Accuracy of the integration. tolerance 1 keeps pressures within about 0.2 psi."""
 
     tolerance: float = 1.0
     max_step_hold: float = 300.0

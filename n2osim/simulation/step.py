@@ -229,7 +229,7 @@ def take_step(t, t_segment, h, y, f0, out0, plant, lmodes, modes, work, y1, erro
                     v += ALPHA[i, j] * work.k[j, m]
                 work.y[m] = v
             rates(t + C[i] * h, t_segment, work.y, plant, lmodes, modes, work.guess, work.st,
-                  work.f, work.out)  # fmt: skip
+                  work.f, work.out, 0)  # fmt: skip
             for n in range(nb):
                 if not math.isfinite(work.out[n, L.O_T] + work.out[n, L.O_MDOT]):
                     return False
