@@ -1,0 +1,125 @@
+"""Tables in the documentation that the code computes: ``python -m n2osim.docs.make_tables``.
+
+A page holds ``<!-- table: NAME -->`` ... ``<!-- end of table -->``; what lies between is replaced.
+A test fails when a page is out of date.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import n2osim as n2
+from n2osim.hardware.build import OUTSIDE_DIAMETERS, SHELLS
+from n2osim.hardware.materials import MATERIALS
+from n2osim.physics.charge import leaves_saturation, temperature_for_pressure
+from n2osim.physics.fuels import FUELS
+from n2osim.units import INCH, LB, PSI, from_psig, to_degF, to_psig
+
+HERE = Path(__file__).parent
+PAGES = ("model.md", "how-to.md")
+_BLOCK = re.compile(r"(<!-- table: (\w+) -->\n).*?(<!-- end of table -->)", re.DOTALL)
+
+
+def _table(head: Sequence[str], body: Sequence[Sequence[str]]) -> str:
+    lines = [head, ["---"] * len(head), *body]
+    return "\n".join("| " + " | ".join(row) + " |" for row in lines) + "\n"
+
+
+def materials() -> str:
+    """Wall materials with status and source."""
+    body = []
+    for m in MATERIALS.values():
+        limit = "" if m.max_temperature is None else f"{to_degF(m.max_temperature):.0f} degF"
+        k = f"{m.k_radial:g} / {m.k_inplane:g}"
+        body.append([m.name, k, f"{m.density:g}", f"{m.cp:g}", limit, m.status, m.source])
+    head = ["material", "k through / along, W/m/K", "density, kg/m3", "cp, J/kg/K", "limit",
+            "status", "source"]  # fmt: skip
+    return _table(head, body)
+
+
+def presets() -> str:
+    """What the presets weigh and hold."""
+    body = []
+    for shell in SHELLS:
+        for size in OUTSIDE_DIAMETERS:
+            b = n2.Bottle.preset(shell, f"{size} lb")
+            layers = ", ".join(f"{x.material.name} {x.thickness * 1e3:.2f}" for x in b.layers)
+            body.append([
+                shell, f"{size} lb", f"{b.volume * 1e3:.2f}", f"{b.outer_diameter / INCH:.2f}",
+                layers, f"{b.empty_mass / LB:.1f}", f"{b.heat_capacity / 1e3:.2f}",
+            ])  # fmt: skip
+    head = ["shell", "charge", "water, L", "outside, in", "layers, mm (inside first)", "tare, lb",
+            "heat capacity, kJ/K"]  # fmt: skip
+    return _table(head, body)
+
+
+def _hold(shell: str, factor: float) -> n2.Scenario:
+    return n2.Scenario(
+        n2.Bottle.preset(shell, "12 lb"), fill="12 lb", start="70 degF",
+        ambient=n2.Ambient("70 degF"), heater=n2.Heater("300 W"),
+        switch=n2.PressureSwitch("970 psig", "1070 psig"),
+        model=n2.Model(inside_factor=factor), schedule=[n2.Hold("3 h")],
+    )  # fmt: skip
+
+
+def inside_doubt() -> str:
+    """How much hangs on the inside coefficient, by shell."""
+    body = []
+    for shell in SHELLS:
+        holds = [n2.simulate(_hold(shell, f)).holds[0] for f in (0.5, 1.0, 2.0)]
+        times = " / ".join(f"{(h.warm_up_time or 0.0) / 60:.1f}" for h in holds)
+        over = " / ".join(f"{(h.overshoot or 0.0) / PSI:.0f}" for h in holds)
+        hot = " / ".join(f"{to_degF(h.hottest_wall):.0f}" for h in holds)
+        body.append([shell, times, over, hot])
+    return _table(["shell", "warm-up, min", "overshoot, psi", "hottest wall, degF"], body)
+
+
+def charges() -> str:
+    """Where each charge leaves saturation, and the temperature it needs for the usual band."""
+    body = []
+    for percent in (100, 90, 80, 70, 60, 50, 40, 30, 20):
+        rho = 6.80 * percent
+        T, how = leaves_saturation(rho)
+        p = n2.fluid.saturation(T).p
+        needed = [temperature_for_pressure(from_psig(x), rho, 1.0) for x in (900.0, 1000.0, 1100.0)]
+        body.append([f"{percent} %", f"{rho:.0f}", how, f"{to_degF(T):.1f}", f"{to_psig(p):.0f}",
+                     *(f"{to_degF(t):.1f}" for t in needed)])  # fmt: skip
+    head = ["charge", "kg/m3", "heating makes it", "at, degF", "at, psig", "900 psig at, degF",
+            "1000 psig at, degF", "1100 psig at, degF"]  # fmt: skip
+    return _table(head, body)
+
+
+def fuels() -> str:
+    """Fuels: heating value, stoichiometry, standing of the numbers."""
+    body = [
+        [f.name, f"{f.lhv / 1e6:.2f}", f"{f.air_fuel:.2f}", f"{f.n2o_fuel:.2f}",
+         f"{f.density:.0f}", f.status, f.source]
+        for f in FUELS.values()
+    ]  # fmt: skip
+    head = ["fuel", "lower heating value, MJ/kg", "air to fuel", "N2O to fuel", "density, kg/m3",
+            "status", "source"]  # fmt: skip
+    return _table(head, body)
+
+
+TABLES: dict[str, Callable[[], str]] = {
+    f.__name__: f for f in (materials, presets, inside_doubt, charges, fuels)
+}
+
+
+def filled(text: str) -> str:
+    """A page with its tables computed afresh. KeyError for a table that does not exist."""
+    return _BLOCK.sub(lambda m: m[1] + TABLES[m[2]]() + m[3], text)
+
+
+def main() -> None:
+    """Rewrite the tables of every page."""
+    for name in PAGES:
+        path = HERE / name
+        path.write_text(filled(path.read_text(encoding="utf-8")), encoding="utf-8", newline="\n")
+        print(path)
+
+
+if __name__ == "__main__":
+    main()
