@@ -43,7 +43,8 @@ def _summary(
     rows = np.flatnonzero(run["segment"] == k)
     t = run.time[rows] - run.time[rows[0]]
     v = {name: variable.values[rows] for name, variable in variables.items()}
-    used, burnt, work = (float(v[n][-1] - v[n][0]) for n in ("n2o_to_engine_kg", "fuel_kg", "work_J"))
+    totals = ("n2o_to_engine_kg", "fuel_kg", "work_J")
+    used, burnt, work = (float(v[name][-1] - v[name][0]) for name in totals)
     of = fuel_of(engine)
     mean_mixture = burnt * of.n2o_fuel / used if used > 0.0 else np.nan
     mean_ratio = used / burnt if burnt > 0.0 else np.nan

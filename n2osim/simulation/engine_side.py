@@ -335,7 +335,8 @@ def _totals(
                    "extra energy delivered so far"),
     }  # fmt: skip
     return {
-        k: (np.concatenate([[0.0], np.cumsum(v)]), unit, text) for k, (v, unit, text) in rows.items()
+        name: (np.concatenate([[0.0], np.cumsum(steps)]), unit, text)
+        for name, (steps, unit, text) in rows.items()
     }
 
 

@@ -183,7 +183,7 @@ def balance(plant, first, shares, branch, model, states, weights, flows):
     fb, came, gone, h = _surplus(plant, first, shares, branch, model, low, states, weights, flows)
     p = low
     for _ in range(60):
-        if not (fb != fa) or abs(fb) <= 1e-10 * came or abs(a - b) < 1e-12:
+        if fb == fa or abs(fb) <= 1e-10 * came or abs(a - b) < 1e-12:
             break
         c = b - fb * (b - a) / (fb - fa)
         p = high - (high - low) * c * c
