@@ -169,7 +169,7 @@ def _run(
 
 # --- which input matters -------------------------------------------------------------------------
 @dataclass(frozen=True)
-class Sensitivity:
+class SobolIndices:
     """Sobol' indices of outputs with respect to inputs.
 
     first[output][input]: share of the output's variance that goes with the input alone; total: with
@@ -202,7 +202,7 @@ class Sensitivity:
         return "\n".join(lines)
 
 
-def sensitivity(
+def sobol_indices(
     scenario: Scenario,
     distributions: Mapping[str, Any],
     count: int,
@@ -210,7 +210,7 @@ def sensitivity(
     *,
     seed: int = 0,
     **how: Unpack[HowToRun],
-) -> Sensitivity:
+) -> SobolIndices:
     """Sobol' indices (Saltelli 2010 estimators, scipy.stats.sobol_indices).
 
     ``count`` base members, a power of 2; the study runs ``count * (inputs + 2)`` members.
@@ -237,8 +237,8 @@ def sensitivity(
 
 def _indices(
     study: StudyResult, outputs: tuple[str, ...], inputs: tuple[str, ...], n: int, seed: int
-) -> Sensitivity:
-    from scipy.stats import sobol_indices
+) -> SobolIndices:
+    from scipy.stats import sobol_indices as estimate
 
     d = len(inputs)
     blocks = np.array([study[o] for o in outputs]).reshape(len(outputs), d + 2, n)
@@ -254,7 +254,7 @@ def _indices(
     values = blocks[:, :, good][:, :, :used]
     # scipy squeezes its answers: a lone output goes in twice, so that one axis is left to squeeze.
     values = np.repeat(values, 2, axis=0) if len(outputs) == 1 else values
-    found = sobol_indices(
+    found = estimate(
         func={
             "f_A": values[:, 0], "f_B": values[:, 1],
             "f_AB": np.ascontiguousarray(values[:, 2:].transpose(1, 0, 2)),
@@ -271,7 +271,7 @@ def _indices(
         lo, hi = table(low), table(high)
         return {o: {i: (lo[o][i], hi[o][i]) for i in inputs} for o in outputs}
 
-    return Sensitivity(
+    return SobolIndices(
         inputs, outputs, table(found.first_order), table(found.total_order),
         intervals(ci_f.low, ci_f.high), intervals(ci_t.low, ci_t.high), n, used, study,
     )  # fmt: skip
@@ -311,9 +311,9 @@ def plus_minus(
     """Headline figures with a +- from gauge, fill and other tolerances, by 2 runs a tolerance.
 
     ``of``: output columns. ``tolerances``: dotted name to half-width, SI or text with a unit
-    (``{"fill": "0.1 lb", "switch.offset": "10 psi", "start": "2 delta_degF"}``), independent. First-order
-    propagation: BIPM JCGM 100:2008 (5.1.2), by central differences. NaN where an output is missing
-    in one of the runs.
+    (``{"fill": "0.1 lb", "switch.offset": "10 psi", "start": "2 delta_degF"}``), independent.
+    First-order propagation: BIPM JCGM 100:2008 (5.1.2), by central differences. NaN where an output
+    is missing in one of the runs.
     """
     how["outputs"] = (of,) if isinstance(of, str) else tuple(of)
     middle = {p: get_field(scenario, p) for p in tolerances}
@@ -357,5 +357,5 @@ def half_width(scenario: Scenario, path: str, given: Any) -> float:
                      "give it as a number in SI")  # fmt: skip
 
 
-__all__ = ["SAMPLINGS", "PlusMinus", "Sensitivity", "monte_carlo", "plus_minus", "sensitivity",
+__all__ = ["SAMPLINGS", "PlusMinus", "SobolIndices", "monte_carlo", "plus_minus", "sobol_indices",
            "unit_sample"]  # fmt: skip

@@ -16,7 +16,7 @@ from n2osim.errors import InputError, N2OSimError, UnknownNameError
 from n2osim.hardware import Heater
 from n2osim.simulation.run import simulate
 from n2osim.simulation.schedule import Hold, Pass, Rest
-from n2osim.studies import monte_carlo, plus_minus, sensitivity, sweep, with_fields
+from n2osim.studies import monte_carlo, plus_minus, sobol_indices, sweep, with_fields
 from n2osim.studies.montecarlo import unit_sample
 from n2osim.units import LB, PSI
 
@@ -205,7 +205,7 @@ def test_indices_of_a_case_with_a_known_answer():
     # independently, var(P t) splits exactly (variance of a product of independent factors).
     power, time = ss.uniform(20.0, 10.0), ss.uniform(600.0, 600.0)
     scenario = base(schedule=[Hold("10 min")], heater=Heater("20 W"))
-    found = sensitivity(scenario, {"heater.power": power, "schedule.0.duration": time}, 256,
+    found = sobol_indices(scenario, {"heater.power": power, "schedule.0.duration": time}, 256,
                         ["hold0.energy_J"])  # fmt: skip
     vp, vt = power.var() * time.mean() ** 2, time.var() * power.mean() ** 2
     both = power.var() * time.var()
@@ -223,16 +223,16 @@ def test_indices_of_a_case_with_a_known_answer():
 
 def test_indices_need_numbers():
     with pytest.raises(N2OSimError, match="warm_up_time"):
-        sensitivity(base(heater=Heater("20 W")), {"fill": ss.uniform(5.0, 0.2)}, 4,
+        sobol_indices(base(heater=Heater("20 W")), {"fill": ss.uniform(5.0, 0.2)}, 4,
                     "hold0.warm_up_time_s")  # fmt: skip
     with pytest.raises(InputError, match="power of 2"):
-        sensitivity(base(), {"fill": ss.uniform(5.0, 0.2)}, 100, "run.used_kg")
+        sobol_indices(base(), {"fill": ss.uniform(5.0, 0.2)}, 100, "run.used_kg")
 
 
 def test_a_few_lost_members_do_not_spoil_the_indices():
     # About one charge in fifty is refused (below the least that a bottle may hold).
     scenario = base(schedule=[Hold("10 min")], heater=Heater("20 W"))
-    found = sensitivity(scenario, {"schedule.0.duration": ss.uniform(-4.0, 604.0)}, 128,
+    found = sobol_indices(scenario, {"schedule.0.duration": ss.uniform(-4.0, 604.0)}, 128,
                         "hold0.energy_J")  # fmt: skip
     assert found.used == 64 and found.study.failures
     assert found.first["hold0.energy_J"]["schedule.0.duration"] == pytest.approx(1.0, abs=0.05)
