@@ -153,7 +153,8 @@ def hot_soak(
 
     boot : the air node around them (default ``Boot(solar="250 W")``, which ends some 30 K
     above the outside air; typical of a closed car in the sun, no source). air : outside
-    temperature, K, DayNight or table (None: the scenario's). sun : on the bottle itself, W/m2 (default: none, it lies in the dark).
+    temperature, K, DayNight or table (None: the scenario's).
+    sun : on the bottle itself, W/m2 (default: none, it lies in the dark).
     """
     ambient = replace(
         scenario.ambient,
