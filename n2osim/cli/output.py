@@ -51,7 +51,7 @@ def put_text(path: str, text: str, overwrite: bool) -> None:
 def put_picture(path: str, axes: Any, overwrite: bool) -> None:
     """Save the figure that ``axes`` belongs to."""
     data = io.BytesIO()
-    axes.figure.savefig(data, format=Path(path).suffix.lower().lstrip("."))
+    axes.figure.savefig(data, format=Path(path).suffix.lower().lstrip("."), dpi=200)
     write_bytes(path, data.getvalue(), overwrite=overwrite)
 
 

@@ -13,14 +13,15 @@ FAMILIES = ("runs", "charts", "files")
 
 EXAMPLES = """\
 examples:
-  n2osim demo                                 the built-in example, from cold bottle to two passes
-  n2osim new my-car.toml                      a commented scenario to start from
-  n2osim check my-car.toml                    is it right? (nothing is simulated)
+  n2osim demo                          the built-in example, cold bottle to pass
+  n2osim new my-car.toml               a commented scenario to start from
+  n2osim check my-car.toml             any mistakes? (nothing is simulated)
   n2osim simulate my-car.toml --json out.json --plot out.png
   n2osim chart --bottle aluminium --capacity "10 lb" --fill "9.2 lb"
 
-Shop units (psig, degF, lb) unless --si is given. Never heat a bottle with a flame; never defeat
-its relief device. A model, not a measurement: check against gauge and scale.
+Shop units (psig, degF, lb) unless --si is given. Never heat a bottle with a
+flame; never defeat its relief device. This is a model, not a measurement:
+check against gauge and scale.
 """
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import n2osim
+from n2osim.errors import InputError
 from n2osim.hardware.ambient import DayNight, TemperatureTable
 from n2osim.reporting.numbers import Units, instant, lasting
 
@@ -271,6 +272,25 @@ def _air(scenario: Scenario, units: Units) -> str:
     return text + (", in a closed boot" if a.enclosure is not None else "")
 
 
+def closure_of(run: Run) -> dict[str, float] | None:
+    """Closure of a run; None where the last state of a broken-off one has no properties."""
+    try:
+        return {k: float(v) for k, v in run.closure().items()}
+    except InputError:
+        return None
+
+
+def _closure_words(run: Run) -> str:
+    closed = closure_of(run)
+    if closed is None:
+        return "Closure: not computed, the run left the range of the equation of state."
+    energy = max(closed["fluid_energy"], closed["shell_energy"])
+    return (
+        f"Closure recomputed from the results: mass {closed['mass']:.1e}, energy {energy:.1e} of "
+        "what was moved."
+    )
+
+
 def assumptions(run: Run) -> list[str]:
     """How the run was made: choices of the model, closure, ending, version."""
     model = run.scenario.model
@@ -286,11 +306,8 @@ def assumptions(run: Run) -> list[str]:
     )
     zones = "one fluid temperature" if model.two_zone is None else (
         f"liquid and vapour apart (factor {model.two_zone:g})")  # fmt: skip
-    closed = run.closure()
-    energy = max(closed["fluid_energy"], closed["shell_energy"])
     return [
         f"Model: {inside}, {outside}, {zones}.",
-        f"Closure recomputed from the results: mass {closed['mass']:.1e}, energy {energy:.1e} of "
-        "what was moved.",
+        _closure_words(run),
         f"Ended: {run.ending}. n2osim {n2osim.__version__}.",
     ]

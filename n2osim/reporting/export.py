@@ -13,6 +13,7 @@ import numpy as np
 import n2osim
 from n2osim._files import check_writable, write_text
 from n2osim.errors import InputError
+from n2osim.reporting.blocks import closure_of
 
 if TYPE_CHECKING:
     from n2osim.simulation.run import Run
@@ -43,7 +44,7 @@ def as_dict(run: Run) -> dict[str, Any]:
             for e in run.events
         ],
         "segments": [s.as_dict() for s in run.segments],
-        "closure": {k: float(v) for k, v in run.closure().items()},
+        "closure": closure_of(run),
         "statistics": dict(run.statistics),
         "variables": {
             name: {"unit": v.unit, "dims": list(v.dims), "description": v.description,
