@@ -14,15 +14,24 @@ _WHERE = {
     "bottle_sizing": ("BottleSize", "size_bottle"),
     "checkpoint": ("CheckpointError",),
     "compare": ("ShellComparison", "ShellRow", "compare_shells"),
+    "delivery": ("PowerDelivery", "hold_power"),
     "ensemble": ("StudyError", "run_ensemble"),
+    "jet_sizing": ("JetSet", "JetSizing", "size_jets"),
+    "logs": ("Log", "read_log"),
     "members": ("SERIES", "numbers_of"),
     "montecarlo": ("PlusMinus", "SobolIndices", "monte_carlo", "plus_minus", "sobol_indices"),
+    "passes": ("PassLimits", "PassesPerFill", "RefillPoint", "passes_per_fill", "refill_point"),
     "paths": ("field_paths", "get_field", "with_fields"),
+    "race_day": ("RaceDayResult", "RoundSummary"),
+    "race_plan": ("RaceDay",),
     "result": ("Failure", "Probability", "StudyResult"),
+    "sensitivity": ("InsideSensitivity", "inside_sensitivity"),
     "sizing": ("HeaterSize", "Limit", "Limits", "PowerLimit", "largest_power", "size_heater",
                "warm_up_table"),
     "soak": ("CoolDown", "Reached", "SoakResult", "cool_down", "hot_soak", "time_to_limits"),
     "sweeps": ("sweep",),
+    "tables": ("CorrectionTable", "PressureErrorTable", "correction_table",
+               "pressure_error_table"),
 }  # fmt: skip
 _MODULE_OF = {name: module for module, names in _WHERE.items() for name in names}
 
@@ -31,7 +40,10 @@ if TYPE_CHECKING:
     from n2osim.studies.bottle_sizing import BottleSize, size_bottle
     from n2osim.studies.checkpoint import CheckpointError
     from n2osim.studies.compare import ShellComparison, ShellRow, compare_shells
+    from n2osim.studies.delivery import PowerDelivery, hold_power
     from n2osim.studies.ensemble import StudyError, run_ensemble
+    from n2osim.studies.jet_sizing import JetSet, JetSizing, size_jets
+    from n2osim.studies.logs import Log, read_log
     from n2osim.studies.members import SERIES, numbers_of
     from n2osim.studies.montecarlo import (
         PlusMinus,
@@ -40,8 +52,18 @@ if TYPE_CHECKING:
         plus_minus,
         sobol_indices,
     )
+    from n2osim.studies.passes import (
+        PassesPerFill,
+        PassLimits,
+        RefillPoint,
+        passes_per_fill,
+        refill_point,
+    )
     from n2osim.studies.paths import field_paths, get_field, with_fields
+    from n2osim.studies.race_day import RaceDayResult, RoundSummary
+    from n2osim.studies.race_plan import RaceDay
     from n2osim.studies.result import Failure, Probability, StudyResult
+    from n2osim.studies.sensitivity import InsideSensitivity, inside_sensitivity
     from n2osim.studies.sizing import (
         HeaterSize,
         Limit,
@@ -60,14 +82,24 @@ if TYPE_CHECKING:
         time_to_limits,
     )
     from n2osim.studies.sweeps import sweep
+    from n2osim.studies.tables import (
+        CorrectionTable,
+        PressureErrorTable,
+        correction_table,
+        pressure_error_table,
+    )
 
 __all__ = [
-    "SERIES", "Band", "BottleSize", "CheckpointError", "CoolDown", "Failure", "HeaterSize",
-    "Limit", "Limits", "PlusMinus", "PowerLimit", "Probability", "Reached", "ShellComparison",
-    "ShellRow", "SoakResult", "SobolIndices", "StudyError", "StudyResult", "compare_shells",
-    "cool_down", "field_paths", "get_field", "hot_soak", "largest_power", "monte_carlo",
-    "numbers_of", "plus_minus", "run_ensemble", "set_band", "size_bottle", "size_heater",
-    "sobol_indices", "sweep", "time_to_limits", "warm_up_table", "with_fields",
+    "SERIES", "Band", "BottleSize", "CheckpointError", "CoolDown", "CorrectionTable", "Failure",
+    "HeaterSize", "InsideSensitivity", "JetSet", "JetSizing", "Limit", "Limits", "Log",
+    "PassLimits", "PassesPerFill", "PlusMinus", "PowerDelivery", "PowerLimit",
+    "PressureErrorTable", "Probability", "RaceDay", "RaceDayResult", "Reached", "RefillPoint",
+    "RoundSummary", "ShellComparison", "ShellRow", "SoakResult", "SobolIndices", "StudyError",
+    "StudyResult", "compare_shells", "cool_down", "correction_table", "field_paths", "get_field",
+    "hold_power", "hot_soak", "inside_sensitivity", "largest_power", "monte_carlo", "numbers_of",
+    "passes_per_fill", "plus_minus", "pressure_error_table", "read_log", "refill_point",
+    "run_ensemble", "set_band", "size_bottle", "size_heater", "size_jets", "sobol_indices",
+    "sweep", "time_to_limits", "warm_up_table", "with_fields",
 ]  # fmt: skip
 
 
