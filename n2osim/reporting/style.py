@@ -85,6 +85,10 @@ def look(width: float = PAGE) -> Iterator[None]:
                "xtick.labelsize": 6.5, "ytick.labelsize": 6.5, "lines.linewidth": 1.4}  # fmt: skip
     with matplotlib.rc_context(rc):
         yield
+        # A notebook's backend loads with the first figure and turns interactive mode on: leaving
+        # the context must not turn it off, or no later figure would be shown.
+        interactive = matplotlib.is_interactive()
+    matplotlib.interactive(interactive)
 
 
 def new_axes(width: float, height: float, ratios: Sequence[float] = (1.0,)) -> list[Axes]:
