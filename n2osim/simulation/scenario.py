@@ -254,7 +254,7 @@ class Scenario:
             model=Model() if model is None else model,
             numerics=Numerics() if numerics is None else numerics,
             title=str(title),
-            clock_start=parse(clock_start, "time", name="clock start", low=0.0, high=86400.0),
+            clock_start=parse(clock_start, "clock_time", name="clock start", low=0.0, high=86400.0),
         )
         _check_names(self)
 
