@@ -124,6 +124,7 @@ class Checkpoint:
             "failed": np.array([f.member for f in chunk.failures], np.int64),
             "failed_kind": _texts([f.kind for f in chunk.failures]),
             "failed_reason": _texts([f.reason for f in chunk.failures]),
+            "failed_scenario": _texts([f.scenario for f in chunk.failures]),
             "times": np.array([chunk.seconds, chunk.first_call]),
             "digests": _texts(chunk.digests),
         }  # fmt: skip
@@ -159,15 +160,15 @@ def _read(file: Path) -> Chunk:
             table = data["table"]
             members = data["members"]
             failed = data["failed"]
-            kinds = _untexts(data["failed_kind"], len(failed))
-            reasons = _untexts(data["failed_reason"], len(failed))
+            texts = [_untexts(data[f"failed_{x}"], len(failed))
+                     for x in ("kind", "reason", "scenario")]  # fmt: skip
             names = tuple(_untexts(data["names"], table.shape[1]))
             if table.shape != (len(members), len(names)) or len(data["ok"]) != len(members):
                 raise ValueError("arrays do not fit together")
             seconds, first = (float(x) for x in data["times"])
             return Chunk(
                 members, data["ok"], names, table, data["series"], data["events"],
-                tuple(Failed(int(m), k, r) for m, k, r in zip(failed, kinds, reasons)),
+                tuple(Failed(int(m), *rest) for m, *rest in zip(failed, *texts)),
                 seconds, first, digests=tuple(_untexts(data["digests"])),
             )  # fmt: skip
     except CheckpointError:

@@ -22,7 +22,7 @@ from typing import Any
 
 import numpy as np
 
-from n2osim.studies.members import Chunk, Failed, Task
+from n2osim.studies.members import Chunk, Task
 from n2osim.studies.pools import Pool
 
 _ATTEMPTS = 2
@@ -201,7 +201,7 @@ class Driver:
 
 def _lost(task: Task, problem: BaseException, broken: bool) -> Chunk:
     reason = "its worker died" if broken else f"could not be carried out: {problem}"
-    failed = Failed(int(task.members[0]), type(problem).__name__, f"{reason} (tried twice)")
+    failed = task.failed(0, type(problem).__name__, f"{reason} (tried twice)")
     bottles = 0 if task.plan.times is None else 1
     times = 0 if task.plan.times is None else len(task.plan.times)
     return Chunk(

@@ -21,7 +21,7 @@ from n2osim.simulation.run import Run
 from n2osim.simulation.scenario import Scenario
 from n2osim.studies.checkpoint import Checkpoint, CheckpointError, digest
 from n2osim.studies.driver import Driver
-from n2osim.studies.members import Chunk, Plan, Task, first_call
+from n2osim.studies.members import Chunk, Failed, Plan, Task, first_call
 from n2osim.studies.pools import Pool
 from n2osim.studies.result import Failure, StudyResult
 
@@ -352,9 +352,14 @@ def _failures(
     place = {m: k for k, m in enumerate(members.tolist())}
     found = sorted((f for c in chunks for f in c.failures), key=lambda f: f.member)
     return tuple(
-        Failure(f.member, f.kind, f.reason,
-                {n: v[place[f.member]] for n, v in inputs.items()}) for f in found
+        Failure(f.member, f.kind, f.reason, _inputs_of(f, place[f.member], inputs)) for f in found
     )  # fmt: skip
+
+
+def _inputs_of(failed: Failed, k: int, inputs: dict[str, np.ndarray]) -> dict[str, Any]:
+    """What it takes to run a failed member again: its inputs, or its scenario file."""
+    found = {n: v[k] for n, v in inputs.items()}
+    return found | ({"scenario": failed.scenario} if failed.scenario else {})
 
 
 class _Progress:

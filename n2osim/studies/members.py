@@ -110,6 +110,16 @@ class Task:
             return self.scenarios[k]
         return with_fields(self.base, dict(zip(self.paths, self.rows[k])))
 
+    def failed(self, k: int, kind: str, reason: str) -> Failed:
+        """The ``k``-th member written down as failed, with what it takes to run it again."""
+        text = ""
+        if self.base is None:
+            try:
+                text = self.scenarios[k].to_toml()
+            except Exception:  # what cannot be simulated may not be writable either
+                text = repr(self.scenarios[k])
+        return Failed(int(self.members[k]), kind, reason, text)
+
     def subset(self, keep: Sequence[int], attempts: int = 0) -> Task:
         """The task with only the members at positions ``keep``."""
         return replace(
@@ -122,11 +132,15 @@ class Task:
 
 
 class Failed(NamedTuple):
-    """A member that gave no result: its number, the kind of error and why."""
+    """A member that gave no result: its number, the kind of error and why.
+
+    scenario: its scenario file where the study was given as scenarios ("" where inputs tell).
+    """
 
     member: int
     kind: str
     reason: str
+    scenario: str = ""
 
 
 @dataclass
@@ -331,7 +345,7 @@ class _TaskWork:
         g.counts.append((float(lane.counts[2]), float(lane.counts[1])))
 
     def _fail(self, k: int, kind: str, reason: str) -> None:
-        self.failures.append(Failed(int(self.task.members[k]), kind, reason))
+        self.failures.append(self.task.failed(k, kind, reason))
         self.measured.pop(k, None)
         self.series.pop(k, None)
 

@@ -36,7 +36,11 @@ _KINDS = (
 
 @dataclass(frozen=True)
 class Failure:
-    """A member without a result. inputs: what was different about it; kind: class of the error."""
+    """A member without a result; kind: class of the error.
+
+    inputs: what was different about it; ``{"scenario": text of its scenario file}`` where the study
+    was given as scenarios.
+    """
 
     member: int
     kind: str

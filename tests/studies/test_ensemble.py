@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from study_samples import base, count_calls
 
-from n2osim.errors import InputError, UnknownNameError
+from n2osim.errors import InputError, IntegrationError, UnknownNameError
 from n2osim.hardware import Bottle, Feed, Jets, PressureSwitch
 from n2osim.simulation.run import simulate
 from n2osim.simulation.scenario import FittedBottle, Scenario
@@ -136,7 +136,7 @@ def test_a_generator_is_drawn_from_as_it_is_worked_off():
     assert most_ahead <= 2 * (2 * 2 + 1)
 
 
-def test_failed_members_are_recorded_and_the_rest_goes_on():
+def test_failed_members_are_recorded_and_the_rest_goes_on(tmp_path):
     def burst(**changes):
         # No switch: 3 kW for an hour takes any bottle out of the equation of state.
         return base(switch=None, **changes)
@@ -151,6 +151,10 @@ def test_failed_members_are_recorded_and_the_rest_goes_on():
     assert first.member == 1 and first.kind == "IntegrationError"
     assert "equation of state" in first.reason and "try:" in first.reason
     assert second.member == 2 and second.reason
+    again = first.inputs["scenario"]
+    (tmp_path / "again.toml").write_text(again)
+    with pytest.raises(IntegrationError, match="equation of state"):
+        simulate(Scenario.from_toml(tmp_path / "again.toml"))
     assert np.isnan(result["hold0.energy_J"][1])
     assert result["hold0.energy_J"][0] == result["hold0.energy_J"][3] > 0
     assert "failed" in result.summary()
