@@ -80,8 +80,12 @@ def _check(args: Any) -> None:
 
 def _carry_out(scenario: Scenario, args: Any) -> int:
     from n2osim.cli.output import patience
-    from n2osim.errors import IntegrationError
+    from n2osim.errors import IntegrationError, ScenarioError
 
+    if not scenario.schedule:  # said before anything heavy is loaded
+        raise ScenarioError(getattr(args, "file", None), None, "the schedule is empty", "schedule",
+                            'add [[schedule]] with, for example, kind = "hold", duration = "30 min"'
+                            )  # fmt: skip
     try:
         with patience():
             from n2osim.simulation.run import simulate

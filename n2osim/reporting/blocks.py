@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -54,6 +55,7 @@ def tables(run: Run, system: str) -> list[Table]:
     units = Units(system)
     found = [
         schedule_table(run, units), holds_table(run, units), passes_table(run, units),
+        engine_table(run, units),
         weighings_table(run, units), events_table(run, units),
     ]  # fmt: skip
     return [t for t in found if t is not None]
@@ -111,6 +113,37 @@ def passes_table(run: Run, units: Units) -> Table | None:
         out = "no" if s.liquid_out_time is None else f"at {lasting(s.liquid_out_time)}"
         rows.append((*_label(run, s), *_cells(units, _PASSES, s), out))
     return Table("Passes", heads, tuple(rows)) if rows else None
+
+
+def engine_table(run: Run, units: Units) -> Table | None:
+    """What the engine makes of each pass: fuel, mixture drift, power."""
+    trace = run.engine
+    if trace is None or not trace.passes:
+        return None
+    heads = (
+        ("", ""), ("N2O", units.unit("mass")), ("fuel", units.unit("mass")),
+        ("mixture", ""), ("leanest", ""), ("richest", ""),
+        ("power", units.unit("engine_power")), ("at the end", units.unit("engine_power")),
+    )  # fmt: skip
+    rows = []
+    for p in trace.passes:
+        name = f"{p.index + 1} pass" + (f" ({p.label})" if p.label else "")
+        mixture = (p.mixture.mean, p.mixture.minimum, p.mixture.maximum)
+        rows.append((
+            name, units.bare(p.n2o_used, "mass"), units.bare(p.fuel_used, "mass"),
+            *(units.bare(x, "number") for x in mixture),
+            units.bare(p.power.mean, "engine_power"), units.bare(p.power.end, "engine_power"),
+        ))  # fmt: skip
+    return Table("Engine", heads, tuple(rows), _accounting(trace, units))
+
+
+def _accounting(trace: Any, units: Units) -> str:
+    """What power and mixture rest on, as a sentence in the units of the report."""
+    text: str = trace.statement[0].upper() + trace.statement[1:] + "."
+    if units.system == "shop":
+        shown = units.full(trace.engine.bsfc, "bsfc")
+        text = re.sub(r"BSFC [0-9.e+-]+ kg/J", f"BSFC {shown}", text)
+    return text
 
 
 def weighings_table(run: Run, units: Units) -> Table | None:

@@ -24,6 +24,7 @@ def as_dict(run: Run) -> dict[str, Any]:
 
     Keys: ``schema`` (version), ``program``, ``title``, ``ending``, ``ambient_pressure_Pa``,
     ``bottles`` (names), ``findings``, ``events``, ``segments`` (summaries), ``closure``,
+    ``engine`` (None without an engine side),
     ``statistics``, ``variables`` (name -> unit, dims, description, values) and ``scenario`` (TOML
     text that runs it again). NaN and infinity become None.
     """
@@ -45,6 +46,7 @@ def as_dict(run: Run) -> dict[str, Any]:
         ],
         "segments": [s.as_dict() for s in run.segments],
         "closure": closure_of(run),
+        "engine": None if run.engine is None else run.engine.as_dict(),
         "statistics": dict(run.statistics),
         "variables": {
             name: {"unit": v.unit, "dims": list(v.dims), "description": v.description,
@@ -95,6 +97,8 @@ def columns(run: Run) -> dict[str, np.ndarray]:
             shown = [w for w in words if w]
             column = f"{name}[{','.join(shown)}]" if shown else name
             found[column] = v.values[index]
+    if run.engine is not None:
+        found |= {f"engine_{name}": v.values for name, v in run.engine.variables.items()}
     return found
 
 

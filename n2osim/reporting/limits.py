@@ -1,9 +1,9 @@
 """The limits engine: every finding that a run gives rise to, most severe first.
 
 Rules live in ``rules_bottle`` (charge, pressure, temperature), ``rules_controls`` (heater, switch,
-supply) and ``rules_flow`` (passes, lines, relief). A rule is a function of one bottle's
-:class:`~n2osim.reporting.view.View` (or of the run) that yields :class:`Finding`; adding one means
-writing it and naming it in ``BOTTLE_RULES`` or ``CAR_RULES``.
+supply), ``rules_flow`` (passes, lines, relief) and ``rules_engine`` (mixture). A rule is a function
+of one bottle's :class:`~n2osim.reporting.view.View` (or of the run) that yields :class:`Finding`;
+adding one means writing it and naming it in its module's list.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from n2osim.reporting.findings import SEVERITIES, STANDING, Finding, in_order
 from n2osim.reporting.rules_bottle import BOTTLE_RULES as _BOTTLE
 from n2osim.reporting.rules_controls import CONTROL_RULES
+from n2osim.reporting.rules_engine import ENGINE_RULES
 from n2osim.reporting.rules_flow import FLOW_RULES, LINE_RULES
 from n2osim.reporting.view import View, views
 
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 BOTTLE_RULES: tuple[Callable[[View], Iterator[Finding]], ...] = (
     *_BOTTLE, *CONTROL_RULES, *FLOW_RULES,
 )  # fmt: skip
-CAR_RULES: tuple[Callable[[Run], Iterator[Finding]], ...] = LINE_RULES
+CAR_RULES: tuple[Callable[[Run], Iterator[Finding]], ...] = (*LINE_RULES, *ENGINE_RULES)
 
 
 def find(run: Run) -> tuple[Finding, ...]:

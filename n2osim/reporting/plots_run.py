@@ -224,26 +224,63 @@ def _on_off(ax: Axes, t: np.ndarray, on: np.ndarray) -> None:
 # --- one pass --------------------------------------------------------------------------------
 def plot_pass(run: Run, ax: Axes | None = None, *, index: int = 0, bottle: str | None = None,
               width: float = PAGE) -> Axes:  # fmt: skip
-    """Pressure, flow and charge of one pass; with ``ax`` the pressure alone."""
+    """Pressure, flow and charge of one pass, and with an engine side its mixture and power.
+
+    With ``ax`` the pressure alone is drawn there.
+    """
     v = _view(run, bottle)
     one = _nth(run, "pass", index, v.name)
     rows = v.rows(one)
     t = v.time[rows] - one.start_time
+    trace = run.engine
     with style.look(width if ax is None else style.width_of(ax)):
         if ax is not None:
             axes = [ax]
         else:
-            axes = style.new_axes(width, 0.8 * width if width > 5 else 1.35 * width, (2, 1.4, 1.2))
+            ratios = (2.0, 1.3, 1.1) if trace is None else (2.0, 1.2, 1.0, 1.3, 1.2)
+            tall = (0.17 if width > 5 else 0.29) * width * sum(ratios) + 0.2
+            axes = style.new_axes(width, tall, ratios)
         _pass_pressure(axes[0], v, one, t, rows)
         if len(axes) > 1:
             _pass_flow(axes[1], v, t, rows)
             _pass_charge(axes[2], v, t, rows)
+        if len(axes) > 3 and trace is not None:
+            _pass_mixture(axes[3], trace, t, rows)
+            _pass_power(axes[4], trace, t, rows)
         axes[-1].set_xlabel("time from the start of the pass, s")
-        axes[0].set_title(style.wrapped(
-            f"{one.label or f'pass {one.index + 1}'}: {one.pressure_sag / PSI:.0f} psi sag, "
-            f"{format_quantity(one.used, 'mass')} used", style.width_of(axes[0])))  # fmt: skip
+        text = (f"{one.label or f'pass {one.index + 1}'}: {one.pressure_sag / PSI:.0f} psi sag, "
+                f"{format_quantity(one.used, 'mass')} used")  # fmt: skip
+        axes[0].set_title(style.wrapped(text, style.width_of(axes[0])))
         axes[0].figure.align_ylabels(axes)
     return axes[0]
+
+
+def _pass_mixture(ax: Axes, trace: Any, t: np.ndarray, rows: slice) -> None:
+    """Mixture of the shot between its lean and rich limits."""
+    from n2osim.simulation.engine_side import LEAN, RICH
+
+    target = trace.engine.target_mixture
+    flow = trace["n2o_flow_kg_s"][rows]
+    steady = flow > 0.05 * max(float(flow.max()), 1e-12)  # valves opening or shut say nothing
+    ratio = np.where(steady, trace["equivalence_shot"][rows], np.nan)
+    ax.plot(t, ratio, color=ROLES["mixture"])
+    low, high = LEAN * target, RICH * target
+    shown = ratio[np.isfinite(ratio)]
+    ends = [low, high, *([float(shown.min()), float(shown.max())] if len(shown) else [])]
+    room = 0.35 * (max(ends) - min(ends))
+    ax.set_ylim(min(ends) - room, max(ends) + room)
+    for value, text, place in ((low, "too lean below", "top"), (high, "rich above", "bottom")):
+        ax.axhline(value, color=ROLES["limit"], lw=1.0, ls=(0, (5, 3)))
+        ax.text(0.01, value, text, transform=ax.get_yaxis_transform(), va=place, ha="left",
+                fontsize=style.font_size(ax), color=ROLES["limit"])  # fmt: skip
+    ax.set_ylabel("mixture\n(1 = stoich.)")
+
+
+def _pass_power(ax: Axes, trace: Any, t: np.ndarray, rows: slice) -> None:
+    power = _shop(trace["power_W"][rows], "engine_power")
+    ax.plot(t, power, color=ROLES["power"])
+    ax.set_ylim(0.0, 1.2 * max(float(power.max()), 1e-6))
+    style.label_axis(ax, "engine_power", f"extra power\n({trace.engine.power_at})")
 
 
 def _pass_pressure(ax: Axes, v: View, one: Any, t: np.ndarray, rows: slice) -> None:

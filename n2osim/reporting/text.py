@@ -91,7 +91,7 @@ def table_text(table: Table) -> str:
         cells = [x.ljust(w) if c in left else x.rjust(w) for c, (x, w) in enumerate(zip(row, wide))]
         lines.append(("  " + "  ".join(cells)).rstrip())
     if table.note:
-        lines.append("  " + table.note)
+        lines.append(_wrap(table.note, "  "))
     return "\n".join(lines)
 
 

@@ -17,6 +17,7 @@ from n2osim.hardware.feed import Feed, FeedLine, Valve
 from n2osim.hardware.heater import CutOut, Heater, Supply
 from n2osim.hardware.jets import Jets
 from n2osim.hardware.switch import PressureSwitch
+from n2osim.physics.fuels import fuel
 from n2osim.simulation.scenario import FittedBottle, Model, Mounting, Numerics, Scenario
 from n2osim.simulation.scenario_schedule import Names, read_schedule
 from n2osim.simulation.scenario_source import Source, clock_texts, plain
@@ -58,6 +59,9 @@ def read_scenario(source: Source) -> Scenario:
     for name, cls in (("engine", EngineSide), ("supply", Supply)):
         if name in data:
             fields[name] = part(source, cls, data[name], (name,), pressure)
+    if "engine" in fields:
+        with source.located(("engine",), data["engine"]):
+            fuel(fields["engine"].fuel)  # names are looked up later: say now what is not known
     for name, kind in (("model", Model), ("numerics", Numerics)):
         if name in data:
             fields[name] = plain(source, kind, data[name], (name,))

@@ -49,3 +49,14 @@ def pair() -> n2.Run:
         schedule=[n2.Hold("30 min"), n2.Pass("5 s", outflow="0.2 lb/s")],
         ambient=n2.Ambient("60 degF"),
     ))  # fmt: skip
+
+
+@lru_cache
+def with_engine(fuel_pressure: str = "43 psig") -> n2.Run:
+    """One pass with fixed fuel jets."""
+    return run(
+        feed=n2.Feed(n2.Jets(1, "0.05 in"), model="hem"), start="85 degF",
+        engine=n2.EngineSide(fuel="gasoline", fuel_jets=n2.Jets(1, "0.0222 in"),
+                             fuel_pressure=fuel_pressure, target_mixture=1.15),
+        schedule=[n2.Rest("1 min"), n2.Pass("6 s", label="run")],
+    )  # fmt: skip
