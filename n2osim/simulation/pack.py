@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
+import numba
 import numpy as np
 
 from n2osim.errors import InputError
@@ -69,11 +70,19 @@ def pack(scenario: Scenario) -> Packed:
     feeds, maps = _feeds(scenario)
     segments, stages, tables = _schedule(scenario)
     plant = Plant(
-        _lane(scenario), bottles, wall, segments, stages, feeds, tables, maps,
-        _ambient_table(scenario),
+        _records(_lane(scenario)), _records(bottles), wall, _records(segments), _records(stages),
+        _records(feeds), tables, maps, _ambient_table(scenario),
     )  # fmt: skip
     y0, modes0 = _start(scenario, bottles, n)
     return Packed(scenario, plant, y0, modes0, nb, n, scenario.ambient.pressure)
+
+
+def _records(table: np.ndarray) -> np.ndarray:
+    """Structured array whose rows have their fields as attributes, as compiled code sees them.
+
+    Kernels run as plain Python (NUMBA_DISABLE_JIT=1) need that; compiled ones have it anyway.
+    """
+    return table.view(np.recarray) if numba.config.DISABLE_JIT else table
 
 
 def _lane(scenario: Scenario) -> np.ndarray:
