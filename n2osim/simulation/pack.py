@@ -82,7 +82,8 @@ def _records(table: np.ndarray) -> np.ndarray:
 
     Kernels run as plain Python (NUMBA_DISABLE_JIT=1) need that; compiled ones have it anyway.
     """
-    return table.view(np.recarray) if numba.config.DISABLE_JIT else table
+    plain = bool(numba.config.DISABLE_JIT)  # type: ignore[attr-defined]
+    return table.view(np.recarray) if plain else table
 
 
 def _lane(scenario: Scenario) -> np.ndarray:

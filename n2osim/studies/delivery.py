@@ -18,6 +18,7 @@ from n2osim.units import format_quantity, parse
 
 _HELD = 1e-3  # relative: closer than this to the wanted power counts as held
 _OPEN = 1.0 - 1e-9
+_ROW = 0.05  # s: longest step, so that the instant it stops holding is known to this
 _COARSE = 2e-3  # of opening: how far the written course may be from the computed one
 
 
@@ -25,11 +26,11 @@ _COARSE = 2e-3  # of opening: how far the written course may be from the compute
 class PowerDelivery:
     """A pass that holds a power curve by pulsing the solenoids.
 
-    time (s into the pass), opening (share of the time open), flow (kg/s of N2O), power and wanted
-    (W): arrays over the pass. held_until: s at which the fully open valve can no longer hold the
-    curve (None: it holds to the end). shortfall: largest missing power, W. schedule: the same
-    pass as a plain :class:`Pass` with the opening written down as its delivery course. run: the run
-    behind it.
+    time (s into the pass, at most 0.05 s apart), opening (share of the time open), flow (kg/s of
+    N2O), power and wanted (W): arrays over the pass. held_until: s at which the fully open valve
+    can no longer hold the curve (None: it holds to the end). shortfall: largest missing power, W.
+    schedule: the same pass as a plain :class:`Pass` with the opening written down as its delivery
+    course. run: the run behind it.
     """
 
     time: np.ndarray
@@ -77,7 +78,9 @@ def hold_power(scenario: Scenario, wanted: Any, pass_: Pass) -> PowerDelivery:
         pass_, delivery=tuple((t, p / top) for t, p in curve),
         target_flow=top / power_per_flow(scenario.engine),
     )  # fmt: skip
-    run = simulate(scenario.replace(schedule=(*scenario.schedule, steered)))
+    numerics = scenario.numerics
+    fine = dataclasses.replace(numerics, max_step_flow=min(_ROW, numerics.max_step_flow))
+    run = simulate(scenario.replace(schedule=(*scenario.schedule, steered), numerics=fine))
     return _read(run, curve, pass_)
 
 

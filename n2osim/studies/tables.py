@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from n2osim.errors import InputError, NoSolutionError
+from n2osim.errors import InputError, NoSolutionError, RangeError
 from n2osim.hardware.feed import Feed
 from n2osim.simulation.engine_side import engine_point
 from n2osim.simulation.pack import back_pressure
@@ -104,7 +104,7 @@ def pressure_error_table(
         try:
             rows.append(_at(chosen, bottle, held, gauge + off, air, p_back, engine, off,
                             reference.power))  # fmt: skip
-        except NoSolutionError:
+        except (NoSolutionError, RangeError):
             continue
     return PressureErrorTable(held, gauge, tuple(rows), accounting(engine))
 
@@ -203,7 +203,7 @@ def correction_table(
     for charge in sorted(held, reverse=True):
         try:
             rows.append(case.row(charge, reference))
-        except NoSolutionError:
+        except (NoSolutionError, RangeError):
             continue
     return CorrectionTable(case.gauge, case.charge, reference, tuple(rows))
 
