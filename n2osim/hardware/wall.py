@@ -4,7 +4,8 @@ For a cylinder of layers, each cut into equal slices, the network holds what the
 needs as plain arrays. Radial resistances are those of the cylinder, ``ln(r2/r1) / (2 pi k L)``
 (Incropera, one-dimensional conduction in a tube), with the effective length ``L`` chosen so that
 the inside area includes the ends. What the cylinder does not count (thicker ends, neck, valve)
-is added as heat capacity to bare nodes, so that the network's total is the bottle's own.
+is added as heat capacity to bare nodes, so that the network's total is the bottle's own. Where
+the cylinder counts too much (areas given by the user), every node of the layer gives its share.
 
 Covered and bare side exchange heat along the shell. For a strip fed evenly over its half-width
 ``a`` and drained at its edge, the mean stands ``q a / (3 k t L)`` over the edge (quasi-steady
@@ -121,7 +122,10 @@ def _part(bottle: Bottle, s: _Slices, length: float, share: float) -> WallPart:
 
 
 def _ends_and_neck(bottle: Bottle, s: _Slices, length: float) -> np.ndarray:
-    """Heat capacity per slice that the cylinder of ``length`` lacks: thick ends, neck, valve."""
+    """Heat capacity per slice that the cylinder of ``length`` lacks: thick ends, neck, valve.
+
+    Negative where the cylinder has more than the layer.
+    """
     cylinder = s.heat * np.pi * (s.outer**2 - s.inner**2) * length
     extra = np.zeros_like(cylinder)
     for index, whole in enumerate(bottle.layer_heat_capacities):
@@ -151,7 +155,10 @@ def wall_network(
     length = bottle.inner_area / (np.pi * bottle.inner_diameter)
     covered = _part(bottle, s, length, coverage)
     bare = _part(bottle, s, length, 1.0 - coverage)
-    bare.capacity[:] += _ends_and_neck(bottle, s, length)
+    extra = _ends_and_neck(bottle, s, length)
+    missing, surplus = np.maximum(extra, 0.0), np.minimum(extra, 0.0)
+    bare.capacity[:] += missing + (1.0 - coverage) * surplus
+    covered.capacity[:] += coverage * surplus
     return WallNetwork(covered, bare, _cross(s, length, coverage), s.middle, s.layer, coverage)
 
 
