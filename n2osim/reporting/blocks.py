@@ -231,8 +231,8 @@ def _say_weigh(s: Any, units: Units) -> str:
 
 
 def _say_refill(s: Any, units: Units) -> str:
-    added = s.end_mass - s.start_mass
-    return f"now {units.full(s.end_mass, 'mass')}." if added >= 0.0 else ""
+    added = units.full(s.end_mass - s.start_mass, "mass")
+    return f"{added} let in, now {units.full(s.end_mass, 'mass')}."
 
 
 _SAY = {"hold": _say_hold, "pass": _say_pass, "weigh": _say_weigh, "refill": _say_refill}

@@ -13,6 +13,10 @@ from n2osim.simulation import layout as L
 from n2osim.simulation.manifold import manifold_outflow, on_manifold
 
 SOFT_DROP = 100.0  # Pa
+LOWEST_OUTSIDE = 92e3
+"""Pa: below this, N2O would freeze where it leaves (triple point 87.8 kPa); the model stops there
+and takes thinner air as this."""
+FADE_DROP = 2e4  # Pa over the outside below which a prescribed outflow fades
 
 
 @jit
@@ -106,20 +110,23 @@ def feed_flow(feed, maps, b, st, fraction, out, i):
 
 
 @jit
-def _prescribed(b, st, flow, out, i):
+def _prescribed(lane, b, st, flow, out, i):
     w = pickup_weight(b, st)
-    # A prescribed outflow cannot take what is not there: it fades over the last gram.
-    flow *= min(1.0, st[17] / 1e-3)
+    # A prescribed outflow cannot take what is not there, nor draw a bottle below the outside's
+    # pressure: it fades over the last gram and the last 20 kPa (3 psi).
+    drop = st[1] - max(lane.p_ambient, LOWEST_OUTSIDE)
+    flow *= min(1.0, st[17] / 1e-3) * min(1.0, max(0.0, drop) / FADE_DROP)
     _add(out, i, st, w, flow, flow, 1.0, 0.0)
 
 
 @jit
 def _relief(lane, b, st, out, i):
     """Full-bore vent through a burst disc: from the top, homogeneous equilibrium."""
-    if st[1] <= lane.p_ambient:
+    outside = max(lane.p_ambient, LOWEST_OUTSIDE)
+    if st[1] <= outside:
         return
-    g, c, v, throat = orifice_flux(HEM, st[1], st[11], st[12], st[10], st[13], lane.p_ambient)
-    flow = g * b.relief_cda * _soften(st[1] - lane.p_ambient)
+    g, c, v, throat = orifice_flux(HEM, st[1], st[11], st[12], st[10], st[13], outside)
+    flow = g * b.relief_cda * _soften(st[1] - outside)
     out[i, L.O_RELIEF] = flow
     _add(out, i, st, 0.0, 0.0, flow, 1.0, throat)
 
@@ -180,7 +187,7 @@ def _stage(t, plant, stage, states, out):
         b = plant.bottles[i]
         if stage.meter == L.BY_MASS_FLOW:
             each = 1.0 if stage.bottle >= 0 else 1.0 / nb
-            _prescribed(b, states[i], each * share * stage.value, out, i)
+            _prescribed(plant.lane[0], b, states[i], each * share * stage.value, out, i)
             continue
         feed = plant.feeds[stage.feed]
         if stage.meter == L.BY_AREA:

@@ -125,6 +125,8 @@ def _settle(plant, lmodes, modes, y, work, book, rows, events, kind):
     opened = 0
     for _ in range(20):
         evaluate(book.time[0], book.time[1], y, plant, lmodes, modes, work, book.f, book.out)
+        if not _in_range(book.out):
+            return L.OUT_OF_RANGE, opened
         watch(plant, lmodes, modes, y, book.out, book.g)
         fired, off = fire(plant, lmodes, modes, y, book.out, book.g, book.codes)
         opened = max(opened, off)
@@ -133,6 +135,15 @@ def _settle(plant, lmodes, modes, y, work, book, rows, events, kind):
             return L.OK, opened
         _note_fired(plant, book, events, lmodes, book.out)
     return L.TOO_MANY_EVENTS, opened
+
+
+@jit
+def _in_range(out):
+    """Whether every bottle is in a state that the equation of state knows."""
+    for i in range(out.shape[0]):
+        if not math.isfinite(out[i, L.O_T] + out[i, L.O_P] + out[i, L.O_MDOT]):
+            return False
+    return True
 
 
 @jit
@@ -153,10 +164,7 @@ def _try(plant, lmodes, modes, y, work, book, h):
                      book.y1, book.error):  # fmt: skip
         return False
     evaluate(t + h, book.time[1], book.y1, plant, lmodes, modes, work, book.f1, book.out1)
-    for i in range(book.out1.shape[0]):
-        if not math.isfinite(book.out1[i, L.O_T] + book.out1[i, L.O_MDOT]):
-            return False
-    return True
+    return _in_range(book.out1)
 
 
 @jit
@@ -303,10 +311,10 @@ def _run_segment(plant, s, y, lmodes, modes, work, book, rows, events, max_steps
         if crossed:
             _write_row(rows, book, 1, y, book.out, lmodes, modes)
             code, opened = _settle(plant, lmodes, modes, y, work, book, rows, events, 2)
-            _rezone(plant, lmodes, modes, y, work, book)
-            book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 0.5)
             if code != L.OK:
                 return rows, code
+            _rezone(plant, lmodes, modes, y, work, book)
+            book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 0.5)
             if opened == 1 and seg.until_open == 1:
                 return rows, L.OK
         else:
@@ -338,12 +346,16 @@ def run_lane(plant, y, modes, first_rows, max_events, max_steps):
     code = L.OK
     for s in range(plant.segments.shape[0]):
         _enter(plant, s, book.time[0], lmodes, modes, book)
-        refill(plant, s, y, modes)
         rows = _grow(rows, book.counts[N_ROWS] + 3)
         _write_event(events, book, L.EV_START, -1, s, 0.0)
+        if plant.segments[s].kind == L.REFILL:
+            # A row before the jump: what was there, and how much came in.
+            evaluate(book.time[0], book.time[1], y, plant, lmodes, modes, work, book.f, book.out)
+            _write_row(rows, book, 1, y, book.out, lmodes, modes)
+            refill(plant, s, y, modes)
         code, opened = _settle(plant, lmodes, modes, y, work, book, rows, events, 2)
-        _rezone(plant, lmodes, modes, y, work, book)
         if code == L.OK:
+            _rezone(plant, lmodes, modes, y, work, book)
             rows, code = _run_segment(
                 plant, s, y, lmodes, modes, work, book, rows, events, max_steps
             )

@@ -20,13 +20,11 @@ from n2osim.physics.feed_network import MAP_SIZE, packed_map
 from n2osim.physics.orifice import MODELS
 from n2osim.simulation import layout as L
 from n2osim.simulation.balances import Plant
+from n2osim.simulation.draw import LOWEST_OUTSIDE
 from n2osim.simulation.refill import TO_MASS, TO_PRESSURE
-from n2osim.simulation.scenario import FittedBottle, Scenario
+from n2osim.simulation.scenario import DENSEST, FittedBottle, Scenario
 from n2osim.simulation.schedule import Hold, Item, Pass, Purge, Refill, Stage
 from n2osim.units import STANDARD_ATMOSPHERE
-
-LOWEST_BACK_PRESSURE = 92e3
-"""Pa: below this, N2O would freeze in the jet (triple point 87.8 kPa); the model stops there."""
 
 _NEVER = 1e30
 _BRANCH = 0.7 * math.pi / 4.0 * 0.006**2  # m2: a bottle valve of 6 mm bore; typical, no source
@@ -267,7 +265,7 @@ def back_pressure(scenario: Scenario, feed: str) -> float:
     p = scenario.ambient.pressure
     if feed != "purge" and scenario.engine is not None:
         p += scenario.engine.intake_pressure
-    return max(p, LOWEST_BACK_PRESSURE)
+    return max(p, LOWEST_OUTSIDE)
 
 
 @lru_cache(maxsize=256)
@@ -340,9 +338,22 @@ def _refill(scenario: Scenario, item: Refill, r: Any) -> None:
     r["refill_bottle"] = -1 if item.bottle is None else scenario.bottle_index(item.bottle)
     which = scenario.bottles[max(0, int(r["refill_bottle"]))]
     r["refill_mass"] = which.bottle.capacity if item.to is None else item.to
+    _check_room(scenario, item, r)
     r["refill_enthalpy"] = float(supply.h_l)
     r["refill_pressure"] = float(supply.p)
     r["refill_mode"] = TO_MASS if item.pumped else TO_PRESSURE
+
+
+def _check_room(scenario: Scenario, item: Refill, r: Any) -> None:
+    index = int(r["refill_bottle"])
+    for fitted in scenario.bottles if index < 0 else (scenario.bottles[index],):
+        most = DENSEST * fitted.bottle.volume
+        if not float(r["refill_mass"]) <= most:
+            raise InputError(
+                quantity=f"refill of {fitted.name}", value=float(r["refill_mass"]), unit="kg",
+                valid=f"at most {most:.4g} kg", remedy="give Refill(to=...) what fits, or name the "
+                "bottle",
+            )  # fmt: skip
 
 
 def _start(

@@ -202,8 +202,8 @@ def build_run(
 
 
 _ADVICE = {
-    L.OUT_OF_RANGE: "less heat, a relief device, or a shorter schedule: look at the last rows of "
-    "error.partial_run",
+    L.OUT_OF_RANGE: "less heat or a relief device where it was hot, less flow where it was cold or "
+    "empty, a smaller refill where it was full: see the last rows of error.partial_run",
     L.STEP_TOO_SMALL: "a larger Numerics.tolerance, or a smoother delivery",
     L.TOO_MANY_STEPS: "a larger Numerics.max_steps, or a shorter schedule",
     L.TOO_MANY_EVENTS: "thresholds further apart (switch band, cut-out, arming window)",

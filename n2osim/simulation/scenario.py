@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 SCHEMA = 1
 """Version of the scenario format."""
+DENSEST = 1270.0
+"""kg/m3: no charge is denser (liquid at the triple point and some pressure)."""
 
 
 def _set(obj: object, **values: Any) -> None:
@@ -98,7 +100,7 @@ class FittedBottle:
     wall_start: float | None = None
 
     def __post_init__(self) -> None:
-        high = 1270.0 * self.bottle.volume
+        high = DENSEST * self.bottle.volume
         _set(
             self,
             fill=parse(self.fill, "mass", name=f"{self.name} fill", low=1e-6, high=high),

@@ -303,8 +303,8 @@ def _charge(run: Run, items: RoundItems, bottle: str, left: float) -> dict[str, 
         i = run.scenario.bottle_index(bottle)
         if item.bottle is None or item.bottle == bottle:
             wanted = run.scenario.bottles[i].bottle.capacity if item.to is None else item.to
-            out["refilled"] = filled.start_mass - left
-            out["refill_short"] = max(0.0, wanted - filled.start_mass)
+            out["refilled"] = filled.end_mass - filled.start_mass
+            out["refill_short"] = max(0.0, wanted - filled.end_mass)
     return out
 
 
