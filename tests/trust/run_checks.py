@@ -1,0 +1,137 @@
+"""What must be true of every run, whatever the scenario: finite, closed, second law, in range."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from n2osim import fluid
+from n2osim.simulation.closure import fluid_energy, shell_energy
+from n2osim.simulation.run import Run
+
+MASS, ENERGY = 1e-9, 1e-6  # relative to gross throughput
+
+
+def not_finite(run: Run) -> list[str]:
+    """Names of arrays, events and summaries with a NaN or infinity in them."""
+    bad = [n for n, v in run.variables.items() if not np.isfinite(v.values).all()]
+    for e in run.events:
+        if not math.isfinite(e.time + e.pressure_gauge):
+            bad.append(f"event {e.name}")
+    for s in run.segments:
+        for key, value in s.as_dict().items():
+            if value is None and key in _MAY_BE_NONE:
+                continue
+            if value is None or (isinstance(value, float) and not math.isfinite(value)):
+                bad.append(f"{s.kind}.{key}")
+    return bad
+
+
+_MAY_BE_NONE = frozenset(
+    ("warm_up_time", "duty", "switchings_per_hour", "overshoot", "undershoot", "liquid_out_time",
+     "refill")
+)  # fmt: skip
+
+
+def out_of_range(run: Run) -> list[str]:
+    """Quantities outside what they can be at all."""
+    t = run.time
+    rules = {
+        "time runs backwards": (np.diff(t) < 0.0).any(),
+        "negative mass": (run["zone_mass_kg"] < 0.0).any(),
+        "pressure": ((run["pressure_Pa"] <= 0.0) | (run["pressure_Pa"] > 50e6 * 1.001)).any(),
+        "quality": ((run["quality"] < -1.0) | (run["quality"] > 1.0 + 1e-9)).any(),
+        "level": ((run["liquid_fraction"] < -1e-9) | (run["liquid_fraction"] > 1.0 + 1e-9)).any(),
+        # Bottles on one manifold feed each other; one alone can only lose.
+        "outflow": len(run.scenario.bottles) == 1 and (run["outflow_kg_s"] < 0.0).any(),
+        "heater power": (run["heater_power_W"] < 0.0).any(),
+        "wall below absolute zero": (run["wall_temperature_K"] <= 0.0).any(),
+        "inside coefficient": (run["inside_coefficient_W_m2K"] < 0.0).any(),
+        "mass used backwards": (np.diff(run["mass_out_kg"]) > 1e-12).any()
+        and (run["outflow_kg_s"].max() <= 0.0),
+    }
+    return [name for name, broken in rules.items() if broken]
+
+
+def not_closed(run: Run) -> list[str]:
+    """Balances that do not close to 1e-9 (mass) and 1e-6 (energy), from exported arrays."""
+    found = run.closure()
+    return [
+        f"{name} {value:.2e}"
+        for name, value in found.items()
+        if not value <= (MASS if name == "mass" else ENERGY)
+    ]
+
+
+# --- second law --------------------------------------------------------------------------------
+def fluid_entropy(run: Run, i: int) -> np.ndarray:
+    """Entropy (J/K) of one bottle's fluid over time, from exported temperatures and masses."""
+    volume = run.scenario.bottles[i].bottle.volume
+    T, m = run["fluid_temperature_K"][i], run["zone_mass_kg"][i]
+    two = m[1] > 0.0
+    total = np.empty(T.shape[1])
+    if (~two).any():
+        total[~two] = m[0][~two] * fluid.state(T[0][~two], m[0][~two] / volume).s
+    if two.any():
+        line = fluid.saturation(T[0][two])
+        gas = fluid.state(T[1][two], m[1][two] / (volume - m[0][two] / line.rho_l))
+        total[two] = m[0][two] * line.s_l + m[1][two] * gas.s
+    return total
+
+
+def shell_entropy(run: Run, i: int) -> np.ndarray:
+    """Entropy (J/K, zero at 1 K) of shell and heater over time."""
+    capacity = run["wall_heat_capacity_J_K"][i][:, :, None]
+    wall = (capacity * np.log(run["wall_temperature_K"][i])).sum(axis=(0, 1))
+    return wall + run["heater_heat_capacity_J_K"][i] * np.log(run["heater_temperature_K"][i])
+
+
+def entropy_production(run: Run) -> tuple[float, float]:
+    """(least, gross) entropy production (J/K) of stretches between rows without flow.
+
+    System: fluid, shell and heater of each bottle. Electricity and sun bring no entropy; what is
+    lost to the air leaves with loss / T_air (the warmer end of the stretch when it leaves, the
+    colder when it comes: the bound that is true for any course in between).
+    """
+    t = run.time
+    air = run["air_temperature_K"]
+    warm = np.maximum(air[1:], air[:-1])
+    cold = np.minimum(air[1:], air[:-1])
+    least, gross = 0.0, 0.0
+    for i, one in enumerate(run.scenario.bottles):
+        still = run["outflow_kg_s"][i] == 0.0
+        still = still[1:] & still[:-1] & (np.diff(run["mass_out_kg"][i]) == 0.0)
+        sun = one.bottle.absorbed_sun(run.scenario.ambient.sun)
+        lost = np.diff(run["heat_loss_J"][i]) + sun * np.diff(t)
+        away = np.where(lost > 0.0, lost / cold, lost / warm)
+        made = np.diff(fluid_entropy(run, i)) + np.diff(shell_entropy(run, i)) + away
+        made = made[still]
+        if len(made):
+            least = min(least, float(made.min()))
+            gross += float(np.abs(made).sum())
+    return least, gross
+
+
+def second_law_broken(run: Run) -> list[str]:
+    """A stretch that destroys more entropy than the integrator's own tolerance allows."""
+    least, _ = entropy_production(run)
+    worst = 0.0
+    for i in range(len(run.scenario.bottles)):
+        worst = max(worst, float(run["wall_heat_capacity_J_K"][i].sum()))
+    # A millikelvin of error moved from one body to another at a difference of some kelvin.
+    allowed = 1e-6 * worst * run.scenario.numerics.tolerance
+    return [f"entropy {least:.3e} J/K (allowed {allowed:.1e})"] if least < -allowed else []
+
+
+def problems(run: Run) -> list[str]:
+    """Everything that is wrong with a run; empty when it is sound."""
+    found = [f"not finite: {n}" for n in not_finite(run)]
+    if found:
+        return found
+    found += out_of_range(run) + not_closed(run) + second_law_broken(run)
+    run.findings  # noqa: B018 - must not raise
+    return found
+
+
+__all__ = ["fluid_energy", "problems", "shell_energy"]
