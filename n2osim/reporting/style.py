@@ -118,7 +118,7 @@ def is_narrow(ax: Axes) -> bool:
 def wrapped(text: str, width: float) -> str:
     """A title broken so that it fits a figure ``width`` inches wide."""
     letters = int(0.83 * 72.0 * width / (0.62 * (10.0 if width >= _NARROW else 8.0)))
-    return "\n".join(textwrap.wrap(" ".join(text.split()), letters))
+    return "\n".join(textwrap.wrap(" ".join(text.split()), letters, break_on_hyphens=False))
 
 
 def label_axis(ax: Axes, dimension: str, name: str = "", axis: str = "y") -> None:
