@@ -56,12 +56,15 @@ def white_noise(x: np.ndarray, step: float | None = None) -> float:
     if x.size < 5:
         return floor
     second = x[2:] - 2.0 * x[1:-1] + x[:-2]
-    sigma = robust_sigma(second) / math.sqrt(6.0)
-    if sigma <= 0.5 * step:
-        # Most differences are nought or one step: the median says nothing, a trimmed mean does.
-        keep = np.abs(second) <= max(3.0 * step, float(np.quantile(np.abs(second), 0.95)))
-        sigma = math.sqrt(float(np.mean(second[keep] ** 2)) / 6.0)
-    return max(sigma, floor)
+    # Root mean square without what is no noise (events, spikes); the median alone is too coarse
+    # for quantised values.
+    sigma = max(robust_sigma(second), step)
+    for _ in range(5):
+        inner = second[np.abs(second) <= 4.0 * sigma]
+        sigma = float(np.sqrt(np.mean(inner**2))) if inner.size else 0.0
+        if sigma < 0.3 * step:
+            break
+    return max(sigma / math.sqrt(6.0), floor)
 
 
 def spikes(x: np.ndarray, step: float = 0.0, threshold: float = 8.0) -> np.ndarray:
