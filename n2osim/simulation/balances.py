@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from n2osim._jit import jit
+from n2osim._jit import jit, leaf
 from n2osim.hardware.geometry import free_surface_area, wetted_fraction
 from n2osim.physics.boiling import NO_PROPERTIES, inside_from_properties, inside_properties
 from n2osim.physics.convection import outside_coefficient
@@ -39,7 +39,7 @@ class Plant(NamedTuple):
     ambient: np.ndarray
 
 
-@jit
+@leaf
 def ambient_temperature(lane, ambient, t):
     """Air temperature (K) at run time ``t`` (s): constant, table over the clock, or day/night."""
     clock = lane.clock0 + t
@@ -58,7 +58,7 @@ def ambient_temperature(lane, ambient, t):
     return lane.ambient_mean
 
 
-@jit
+@leaf
 def bus_voltage(lane, bottles, modes, armed):
     """Voltage at the heaters (V) when the supply's source resistance drops some of it."""
     g = 0.0
@@ -68,7 +68,7 @@ def bus_voltage(lane, bottles, modes, armed):
     return lane.supply_voltage / (1.0 + lane.supply_resistance * g)
 
 
-@jit
+@leaf
 def heater_is_on(bottles, modes, armed, i):
     """Whether bottle ``i``'s heater is fed: armed, its controller closed, cut-out closed."""
     b = bottles[i]
@@ -79,21 +79,21 @@ def heater_is_on(bottles, modes, armed, i):
     return closed and modes[i, L.CUT_OPEN] == 0
 
 
-@jit
+@leaf
 def _heater_power(b, temperature, volts):
     power = b.power + b.conductance * volts * volts
     factor = 1.0 - b.self_limit * (temperature - b.self_ref)
     return power * max(0.0, factor)
 
 
-@jit
+@leaf
 def _film(b, t_surface, wet, props, length):
     """Inside coefficient (W/m2/K) at this surface temperature, and its extrapolation flag."""
     h, flag = inside_from_properties(props, t_surface, wet, length, b.standing, b.h_in_cap)
     return max(h * b.h_in_factor, 1e-9), flag
 
 
-@jit
+@leaf
 def _inside(b, t_node, r_half, area, t, wet, props, slopes):
     """Node-to-fluid heat flow (W), its slope (W/K), film coefficient, extrapolation flag.
 
@@ -125,7 +125,7 @@ def _inside(b, t_node, r_half, area, t, wet, props, slopes):
     return q, 1.0 / (r_half + 1.0 / (slope * area)), h, flag
 
 
-@jit
+@leaf
 def _film_out(lane, b, t_surface, t_air):
     """Outside coefficient (W/m2/K), convection and radiation together unless given."""
     if not math.isnan(b.h_out):
@@ -138,7 +138,7 @@ def _film_out(lane, b, t_surface, t_air):
     return h
 
 
-@jit
+@leaf
 def _series(r, h, area):
     """Conductance of a resistance and a film in series; no film, no flow."""
     if h <= 0.0 or area <= 0.0:
@@ -146,7 +146,7 @@ def _series(r, h, area):
     return 1.0 / (r + 1.0 / (h * area))
 
 
-@jit
+@leaf
 def _outer(lane, b, y, base, t_air, out, i):
     """Loss conductances of the covered and the bare side (W/K) and their driving temperatures."""
     n = b.n
@@ -165,7 +165,7 @@ def _outer(lane, b, y, base, t_air, out, i):
     return glc * (t_c - t_air), glb * (t_b - t_air)
 
 
-@jit
+@leaf
 def _wall(wall, b, y, base, q_c, q_b, f):
     """Conduction along both chains and around the shell; film flows leave the inner nodes."""
     n = b.n
@@ -187,7 +187,7 @@ def _wall(wall, b, y, base, q_c, q_b, f):
         f[c + 1] = fb
 
 
-@jit
+@leaf
 def _shell_rates(lane, b, wall, y, base, t_air, power, out, i, f):
     """Wall and heater rates for heat flows already in ``out``; returns the loss to the air (W)."""
     n = b.n
@@ -209,7 +209,7 @@ def _shell_rates(lane, b, wall, y, base, t_air, power, out, i, f):
     return loss_c + loss_b
 
 
-@jit
+@leaf
 def _fluid(b, y, base, guess, st, out, i):
     """State of the fluid (or of both zones) into ``st`` and ``out``."""
     if b.two_zone == 1 and y[base + L.M2] > 0.0:
@@ -227,7 +227,7 @@ def _fluid(b, y, base, guess, st, out, i):
     out[i, L.O_TSAT] = 0.0
 
 
-@jit
+@leaf
 def _heat_in(b, y, base, st, out, i, slopes):
     """Heat from both wall parts to the fluid (W) into ``out``, with slopes where asked for."""
     wet = 0.0
@@ -249,7 +249,7 @@ def _heat_in(b, y, base, st, out, i, slopes):
     return wet
 
 
-@jit
+@leaf
 def _sensor_rate(lane, b, y, base, out, i, flowing):
     """First-order lag of the pressure (gauge) that the switch sees; line side reads zero shut."""
     gauge = out[i, L.O_P] - lane.p_ambient

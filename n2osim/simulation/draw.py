@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from n2osim._jit import jit
+from n2osim._jit import jit, leaf
 from n2osim.physics.feed_network import map_flow
 from n2osim.physics.orifice import HEM, orifice_flux
 from n2osim.simulation import layout as L
@@ -19,7 +19,7 @@ and takes thinner air as this."""
 FADE_DROP = 2e4  # Pa over the outside below which a prescribed outflow fades
 
 
-@jit
+@leaf
 def table_value(tables, first, n, t):
     """Piecewise-linear table (rows ``first .. first + n``: time s, value), held at both ends."""
     if n == 0:
@@ -34,7 +34,7 @@ def table_value(tables, first, n, t):
     return tables[first + n - 1, 1]
 
 
-@jit
+@leaf
 def pickup_weight(b, st):
     """Share (0..1) of the pick-up's mouth that is under liquid.
 
@@ -54,7 +54,7 @@ def pickup_weight(b, st):
     return w * w * (3.0 - 2.0 * w)
 
 
-@jit
+@leaf
 def _soften(drop):
     """Factor that makes flow linear in the last pascals of pressure difference.
 
@@ -64,7 +64,7 @@ def _soften(drop):
     return math.sqrt(drop / (drop + SOFT_DROP))
 
 
-@jit
+@leaf
 def _side_flow(feed, maps, st, k, p_back):
     """Mass flow (kg/s), validity, throat pressure for the draw state at ``st[k:k+4]``."""
     if feed.map >= 0 and st[1] > feed.map_floor:
@@ -76,7 +76,7 @@ def _side_flow(feed, maps, st, k, p_back):
     return g * feed.cda, valid, throat
 
 
-@jit
+@leaf
 def _add(out, i, st, w, flow_l, flow_v, valid, throat):
     out[i, L.O_MDOT] += w * flow_l + (1.0 - w) * flow_v
     out[i, L.O_HOUT] += w * flow_l * st[19] + (1.0 - w) * flow_v * st[11]
@@ -86,7 +86,7 @@ def _add(out, i, st, w, flow_l, flow_v, valid, throat):
         out[i, L.O_P_THROAT] = throat
 
 
-@jit
+@leaf
 def feed_flow(feed, maps, b, st, fraction, out, i):
     """Add the flow of one feed at ``fraction`` of full delivery; returns full flow (kg/s)."""
     w = pickup_weight(b, st)
@@ -109,7 +109,7 @@ def feed_flow(feed, maps, b, st, fraction, out, i):
     return w * fl + (1.0 - w) * fv
 
 
-@jit
+@leaf
 def _prescribed(lane, b, st, flow, out, i):
     w = pickup_weight(b, st)
     # A prescribed outflow cannot take what is not there, nor draw a bottle below the outside's
@@ -119,7 +119,7 @@ def _prescribed(lane, b, st, flow, out, i):
     _add(out, i, st, w, flow, flow, 1.0, 0.0)
 
 
-@jit
+@leaf
 def _relief(lane, b, st, out, i):
     """Full-bore vent through a burst disc: from the top, homogeneous equilibrium."""
     outside = max(lane.p_ambient, LOWEST_OUTSIDE)
@@ -173,7 +173,7 @@ def _from_manifold(t, plant, seg, states, out):
     return manifold_outflow(plant, seg.stage0, shares, states, out[:, L.O_DRAW], out)
 
 
-@jit
+@leaf
 def _stage(t, plant, stage, states, out):
     """One stage, metered by area, mass flow or target; returns its share of full opening.
 
@@ -197,7 +197,7 @@ def _stage(t, plant, stage, states, out):
     return share
 
 
-@jit
+@leaf
 def _by_target(feed, plant, b, states, target, out, i):
     """Hold a wanted flow by pulsing the valve; fully open where it can no longer be held."""
     before_m = out[i, L.O_MDOT]

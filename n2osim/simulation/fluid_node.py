@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 
-from n2osim._jit import jit
+from n2osim._jit import leaf
 from n2osim.fluid.equation_of_state import (
     P_CRITICAL,
     P_MAX,
@@ -33,7 +33,7 @@ GUESS_SIZE = 5
 _CLOSE = 1e-4  # K: a Newton step this short needs no second look (its own error is below 1e-9 K)
 
 
-@jit
+@leaf
 def _fill(T, rho, p, u, s, cv, x, phase, st):
     st[0], st[1], st[2], st[3] = T, p, x, phase
     st[15], st[16] = rho, T
@@ -47,7 +47,7 @@ def _fill(T, rho, p, u, s, cv, x, phase, st):
     st[4] = 1.0 if (rho >= RHO_CRITICAL or T >= T_CRITICAL) else 0.0
 
 
-@jit
+@leaf
 def _fill_saturated(T, rho, st):
     """Draw states of a two-phase bottle; False when ``rho`` is not between the saturated ones."""
     p, rl, rv, _, _, hl, hv, sl, sv = sat(T)
@@ -63,7 +63,7 @@ def _fill_saturated(T, rho, st):
     return True
 
 
-@jit
+@leaf
 def _one_phase(T, rho):
     """Phase code outside the dome, given that the state is not in it."""
     if T > T_CRITICAL:
@@ -71,45 +71,66 @@ def _one_phase(T, rho):
     return LIQUID if rho > RHO_CRITICAL else VAPOUR
 
 
-@jit
-def _quick(T0, rho, u, st):
-    """State one Newton step from ``T0``; NaN when that is not close enough (c_v otherwise).
+@leaf
+def _saturated_step(T0, rho, u, st):
+    """Newton step inside the dome; (dT, c_v), with ``st`` filled when the step is short enough."""
+    _, u0, _, _, cv, _, _ = state_Trho(T0, rho)
+    step = (u - u0) / cv
+    T = T0 + step
+    if abs(step) < _CLOSE and T_TRIPLE < T < T_CRITICAL - 1e-3:
+        _fill(T, rho, 0.0, u, 0.0, cv, 0.0, TWO_PHASE, st)
+        if not _fill_saturated(T, rho, st):
+            return math.nan, cv
+    return step, cv
 
-    Inside a step of the integration the temperature is known to a fraction of a millikelvin from
-    the last state, so one evaluation of the equation, corrected to first order, is the answer.
-    """
-    if not (T_TRIPLE < T0 < T_MAX):
-        return math.nan
-    if T0 < T_CRITICAL:
-        _, rl, rv = sat_rho(T0)
-        if rv < rho < rl:
-            _, u0, _, _, cv, _, phase = state_Trho(T0, rho)
-            T = T0 + (u - u0) / cv
-            if not (abs(T - T0) < _CLOSE and T < T_CRITICAL - 1e-3 and T > T_TRIPLE):
-                return math.nan
-            _fill(T, rho, 0.0, u, 0.0, cv, 0.0, TWO_PHASE, st)
-            return cv if _fill_saturated(T, rho, st) else math.nan
+
+@leaf
+def _single_step(T0, rho, u, st):
+    """Newton step outside the dome; (dT, c_v), with ``st`` filled when the step is short enough."""
     p, u0, _, s, cv, dpdT, _ = eos(T0, rho)
     step = (u - u0) / cv
     T = T0 + step
-    if not (abs(step) < _CLOSE and T_TRIPLE < T < T_MAX):
-        return math.nan
+    if not (abs(step) < _CLOSE):
+        return step, cv
     if T < T_CRITICAL:
         _, rl, rv = sat_rho(T)
         if rv < rho < rl:
-            return math.nan
+            return math.nan, cv
     p += dpdT * step
-    if p > P_MAX:
-        return math.nan
+    if p > P_MAX or T >= T_MAX:
+        return math.nan, cv
     phase = _one_phase(T, rho)
     if phase == SUPERCRITICAL and p <= P_CRITICAL:
         phase = VAPOUR
     x = 1.0 if phase == VAPOUR else (0.0 if phase == LIQUID else -1.0)
     _fill(T, rho, p, u, s + cv / T * step, cv, x, phase, st)
-    return cv
+    return step, cv
 
 
-@jit
+@leaf
+def _quick(T0, rho, u, st):
+    """State a few Newton steps from ``T0`` without leaving its side of the dome; c_v, or NaN.
+
+    Inside a step of the integration the temperature is known to a fraction of a kelvin from the
+    last state, so one or two looks at the equation, corrected to first order, are the answer.
+    """
+    for _ in range(3):
+        if not (T_TRIPLE < T0 < T_MAX):
+            return math.nan
+        inside = False
+        if T0 < T_CRITICAL:
+            _, rl, rv = sat_rho(T0)
+            inside = rv < rho < rl
+        step, cv = _saturated_step(T0, rho, u, st) if inside else _single_step(T0, rho, u, st)
+        if abs(step) < _CLOSE and not (inside and T0 + step >= T_CRITICAL - 1e-3):
+            return cv
+        if not (abs(step) < 1.0):
+            return math.nan
+        T0 += step
+    return math.nan
+
+
+@leaf
 def equilibrium_state(m, u_total, volume, guess, st):
     """Fill ``st`` from mass (kg), internal energy (J) and volume (m3); NaN outside the range.
 

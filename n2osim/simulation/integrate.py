@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from n2osim._jit import jit
+from n2osim._jit import jit, leaf
 from n2osim.fluid.equation_of_state import RHO_CRITICAL, T_CRITICAL
 from n2osim.fluid.saturation import sat_T_of_rho_l, sat_T_of_rho_v
 from n2osim.simulation import layout as L
@@ -74,7 +74,7 @@ def make_work(nb, n, ny):
     )  # fmt: skip
 
 
-@jit
+@leaf
 def boundary_temperature(rho):
     """Temperature (K) below which a bottle at this overall density holds two phases."""
     if rho >= RHO_CRITICAL:
@@ -84,14 +84,14 @@ def boundary_temperature(rho):
     return t if not math.isnan(t) else -1.0
 
 
-@jit
+@leaf
 def _seen(b, y, base, out, i):
     """Gauge pressure (Pa) that the switch acts on: lagged, with its offset."""
     p = y[base + L.SENSOR] if b.lag > 0.0 else out[i, L.O_GAUGE]
     return p + b.offset
 
 
-@jit
+@leaf
 def watch(plant, lmodes, modes, y, out, g):
     """Fill ``g[i, k]`` with scaled event functions; > 0 means that the threshold is passed."""
     width = L.NODE0 + 2 * plant.wall.shape[2]
@@ -124,7 +124,7 @@ def watch(plant, lmodes, modes, y, out, g):
     g[0, 8] = _watch_window(seg, plant.lane[0], lmodes, out)
 
 
-@jit
+@leaf
 def _watch_level(b, lmodes, modes, out, i, g):
     """Liquid-out when the mouth is mostly uncovered while flowing; back when well covered."""
     level = out[i, L.O_LEVEL]
@@ -135,7 +135,7 @@ def _watch_level(b, lmodes, modes, out, i, g):
         g[i, 6] = level - (b.pickup_low + 2.0 * b.pickup_band)
 
 
-@jit
+@leaf
 def _watch_window(seg, lane, lmodes, out):
     """Arming window on the first bottle's gauge pressure; only while flow is commanded."""
     if lmodes[L.L_FLOWING] == 0:
@@ -146,14 +146,14 @@ def _watch_window(seg, lane, lmodes, out):
     return min(seg.window_high - p, p - seg.window_low - _WINDOW_BAND) / 1e5
 
 
-@jit
+@leaf
 def _phase_event(out, i, rho):
     if out[i, L.O_T] >= T_CRITICAL or rho < RHO_CRITICAL:
         return L.EV_SINGLE
     return L.EV_LIQUID_FULL
 
 
-@jit
+@leaf
 def fire(plant, lmodes, modes, y, out, g, codes):
     """Change modes for every passed threshold; returns (fired any, switch opened)."""
     fired = 0
@@ -202,7 +202,7 @@ def fire(plant, lmodes, modes, y, out, g, codes):
     return fired, opened
 
 
-@jit
+@leaf
 def note_clear_of_boundary(modes, out):
     """Arm the sharp phase threshold of every bottle that is well off its phase boundary."""
     for i in range(out.shape[0]):
@@ -212,7 +212,7 @@ def note_clear_of_boundary(modes, out):
             modes[i, L.PHASE_CLEAR] = 1
 
 
-@jit
+@leaf
 def outflow_slopes(plant, y, out, work):
     """How outflow changes with mass (1/s) and energy (kg/s/J) left, near the outside's pressure.
 
@@ -244,7 +244,7 @@ def outflow_slopes(plant, y, out, work):
             work.h_draw[i] = out[i, L.O_HOUT] / flow
 
 
-@jit
+@leaf
 def report_boundaries(plant, y, out, work):
     """Phase-boundary temperature of each bottle into ``out`` (needs the densities only)."""
     width = L.NODE0 + 2 * plant.wall.shape[2]
@@ -264,7 +264,7 @@ def evaluate(t, t_segment, y, plant, lmodes, modes, work, f, out):
     report_boundaries(plant, y, out, work)
 
 
-@jit
+@leaf
 def error_norm(y, y1, error, plant, out, tolerance):
     """Largest local error in units of its tolerance (temperatures K, energy as K, mass kg)."""
     width = L.NODE0 + 2 * plant.wall.shape[2]
@@ -288,7 +288,7 @@ def error_norm(y, y1, error, plant, out, tolerance):
     return worst / tolerance
 
 
-@jit
+@leaf
 def next_stop(plant, seg, t, t_segment, t_end):
     """Next instant at which a given table has a corner (s), at most the segment's end."""
     stop = t_end

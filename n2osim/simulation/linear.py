@@ -8,10 +8,10 @@ an identity plus a diagonally dominant exchange matrix.
 
 from __future__ import annotations
 
-from n2osim._jit import jit
+from n2osim._jit import leaf
 
 
-@jit
+@leaf
 def factor(a, n):
     """LU-factor a five-diagonal matrix in place.
 
@@ -33,7 +33,7 @@ def factor(a, n):
     a[2, n - 1] = 1.0 / a[2, n - 1]
 
 
-@jit
+@leaf
 def solve(a, n, x):
     """Solve in place with the factors of :func:`factor`; ``x`` is the right-hand side."""
     for i in range(1, n):

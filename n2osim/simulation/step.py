@@ -14,7 +14,7 @@ import math
 
 import numpy as np
 
-from n2osim._jit import jit
+from n2osim._jit import jit, leaf
 from n2osim.simulation import layout as L
 from n2osim.simulation.balances import rates
 from n2osim.simulation.linear import factor, solve
@@ -41,7 +41,7 @@ B_HAT = np.array(
 C = np.array([0.0, _A21, _A31 + _A32, _A43])
 
 
-@jit
+@leaf
 def _chain(plant, out, i, hg, work):
     """Fill and factor bottle ``i``'s matrix I - h gamma J (order: fluid, c0, b0, ..., heater)."""
     b = plant.bottles[i]
@@ -85,7 +85,7 @@ def _chain(plant, out, i, hg, work):
     factor(a, size)
 
 
-@jit
+@leaf
 def _outer_rows(b, wall, out, i, hg, a):
     n = b.n
     last = 2 * n - 1
@@ -100,11 +100,12 @@ def _outer_rows(b, wall, out, i, hg, a):
         a[2, last] += hg * out[i, L.O_GLC] / wall[0, n - 1]
 
 
-@jit
+@leaf
 def _air_column(b, wall, out, i, hg, column):
     """Right border of the chain: how the air node's change moves this bottle's unknowns."""
     n = b.n
-    column[: 2 * n + 2] = 0.0
+    for r in range(2 * n + 2):
+        column[r] = 0.0
     column[2 * n] = -hg * out[i, L.O_GLB] / wall[1, n - 1]
     if b.has_heater == 1:
         column[2 * n + 1] = -hg * out[i, L.O_GLC] / b.heater_capacity
@@ -112,13 +113,13 @@ def _air_column(b, wall, out, i, hg, column):
         column[2 * n - 1] = -hg * out[i, L.O_GLC] / wall[0, n - 1]
 
 
-@jit
+@leaf
 def _covered_end(b):
     """Chain index of what loses heat on the covered side."""
     return 2 * b.n + 1 if b.has_heater == 1 else 2 * b.n - 1
 
 
-@jit
+@leaf
 def prepare(plant, out, hg, work):
     """Factor all chains for this step; Schur complement of the air node into ``work.schur``."""
     lane = plant.lane[0]
@@ -139,7 +140,7 @@ def prepare(plant, out, hg, work):
     work.schur[0] = schur
 
 
-@jit
+@leaf
 def _fluid_row(b, y, base):
     """State slot that takes the fluid's share of the linearised wall heat."""
     if b.two_zone == 1 and y[base + L.M2] > 0.0 and y[base + L.M1] < 0.05 * y[base + L.M2]:
@@ -147,7 +148,7 @@ def _fluid_row(b, y, base):
     return base + L.U1
 
 
-@jit
+@leaf
 def _solve_stage(plant, y, out, hg, r, work):
     """Turn the right-hand side ``r`` (whole state) into the solution of (I - h gamma J) z = r."""
     lane = plant.lane[0]
@@ -196,7 +197,7 @@ def _solve_stage(plant, y, out, hg, r, work):
         _totals_rows(b, out, i, x, z_air, dm, dm * work.h_draw[i], r, air + 1 + i * L.N_TOTALS)
 
 
-@jit
+@leaf
 def _totals_rows(b, out, i, x, z_air, dm, dh, r, q):
     """J z of the running totals, kept in ``r`` (they have no column of their own)."""
     d = out[i, L.O_DTDU] * x[0]
@@ -221,7 +222,8 @@ def take_step(t, t_segment, h, y, f0, out0, plant, lmodes, modes, work, y1, erro
     prepare(plant, out0, h * GAMMA, work)
     for i in range(4):
         if i == 0:
-            work.f[:] = f0
+            for m in range(ny):
+                work.f[m] = f0[m]
         else:
             for m in range(ny):
                 v = y[m]

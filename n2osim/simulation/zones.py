@@ -10,7 +10,7 @@ and merged where one of them is too small to have a temperature of its own.
 
 from __future__ import annotations
 
-from n2osim._jit import jit
+from n2osim._jit import leaf
 from n2osim.fluid.equation_of_state import P_CRITICAL, T_CRITICAL
 from n2osim.fluid.saturation import sat, sat_T
 from n2osim.fluid.state import TWO_PHASE, T_of_rho_u, cp_beta, state_Trho
@@ -25,7 +25,7 @@ _TOP = T_CRITICAL - 1e-3
 _GRAVITY = 9.80665
 
 
-@jit
+@leaf
 def saturated_liquid_T(u, guess):
     """Temperature (K) at which saturated liquid has internal energy ``u`` (J/kg); and du/dT."""
     T = min(max(guess, 184.0), _TOP - 0.01)
@@ -40,7 +40,7 @@ def saturated_liquid_T(u, guess):
     return T, slope
 
 
-@jit
+@leaf
 def zone_state(b, y, base, guess, st):
     """Fill ``st`` (see :mod:`n2osim.simulation.fluid_node`) for a bottle with two zones."""
     m1, m2 = y[base + L.M1], y[base + L.M2]
@@ -67,7 +67,7 @@ def zone_state(b, y, base, guess, st):
     st[19] = y[base + L.U1] / m1 + p / rho1
 
 
-@jit
+@leaf
 def _surface_film(T, rho, dT):
     """Natural convection on a horizontal surface, Nu = 0.15 Ra^(1/3) (W/m2/K)."""
     cp, beta = cp_beta(T, rho)
@@ -78,7 +78,7 @@ def _surface_film(T, rho, dT):
     return 0.15 * k * ra ** (1.0 / 3.0)
 
 
-@jit
+@leaf
 def _exchange(b, st, area):
     """Heat liquid-to-surface, surface-to-vapour (W) and evaporation (kg/s, negative condenses)."""
     ts = st[9]
@@ -90,7 +90,7 @@ def _exchange(b, st, area):
     return to_vapour, (from_liquid - to_vapour) / latent, surface[6], latent
 
 
-@jit
+@leaf
 def _gas_heat(b, y, base, st, wet):
     """Part of the wall's heat (W) that goes into the vapour: natural convection on the dry wall.
 
@@ -104,7 +104,7 @@ def _gas_heat(b, y, base, st, wet):
     return q
 
 
-@jit
+@leaf
 def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
     """Mass and energy rates of both zones; their sum is that of the bottle to rounding."""
     m1, u1 = y[base + L.M1], y[base + L.U1] / y[base + L.M1]
@@ -135,7 +135,7 @@ def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
     f[base + L.U2] = r2 + work
 
 
-@jit
+@leaf
 def zone_switch(b, y, base, out, i, flowing):
     """Make or merge the zones of bottle ``i`` where that is due; True when the state changed."""
     level = out[i, L.O_LEVEL]
