@@ -16,8 +16,8 @@ from n2osim.errors import InputError
 PICTURES = ("png", "pdf", "svg", "jpg")
 _PATIENCE = 2.0  # s
 _COMPILING = (
-    "n2osim: working ... (the first run on a machine compiles its kernels once, which takes some "
-    "tens of seconds; later runs take a second or two)"
+    "n2osim: working ... (the first run on a machine compiles its kernels once, which takes a "
+    "minute or two; later runs take a second or two)"
 )
 
 
