@@ -1,0 +1,155 @@
+"""``n2osim fit``: make the model yours from a log."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from n2osim.cli.parser import command
+from n2osim.cli.study_output import add_outputs, check, pairs, put_csv, put_json, put_plot, say
+
+_FIT = """\
+examples:
+  n2osim fit warm-up.toml warm-up.csv --free heater_power outside_coefficient
+  n2osim fit pass.toml log.csv --free effective_area --column time=t_s \\
+      --column "gauge_pressure=P tank:psig" --save mine.toml --plot fit.png
+  n2osim fit pass.toml log.csv --free effective_area --window 2 8 --json -
+
+The scenario file says what was done while the log ran (charge, start, heater, schedule). Free
+parameters: {names}.
+A column is given as QUANTITY=HEADER or QUANTITY=HEADER:UNIT; without any they are guessed from
+the headers, and what was taken is reported. Rows that cannot be used are listed, never dropped
+silently.
+"""
+# Written out, because naming them must not import the fit; a test keeps the two the same.
+PARAMETERS = (
+    "outside_coefficient", "inside_factor", "heater_power", "contact_resistance", "fill",
+    "effective_area", "two_zone", "start_temperature", "ambient_temperature", "sensor_offset",
+    "sensor_lag", "time_offset", "tare",
+)  # fmt: skip
+
+
+def add(commands: Any) -> None:
+    """The commands of this family."""
+    import textwrap
+
+    names = textwrap.fill(", ".join(PARAMETERS), 92)
+    fit = command(commands, "fit", run_fit, "fit the model to a data log",
+                  _FIT.replace("{names}", "\n" + names))  # fmt: skip
+    fit.add_argument("file", metavar="FILE", help="scenario file (TOML) of what was done")
+    fit.add_argument("log", metavar="LOG", help="data log (CSV of any make)")
+    fit.add_argument("--free", metavar="NAME", nargs="+", required=True,
+                     help="parameters to fit (NAME, or NAME=LOW..HIGH with limits)")  # fmt: skip
+    fit.add_argument("--column", metavar="Q=HEADER", action="append",
+                     help="which column is which quantity; repeat")  # fmt: skip
+    fit.add_argument("--use", metavar="CHANNEL", nargs="+", default=["pressure"],
+                     help="channels to fit: pressure, temperature, weight, charge")  # fmt: skip
+    fit.add_argument("--start", metavar="NAME=VALUE", action="append", help="start value; repeat")
+    fit.add_argument("--window", metavar=("FROM", "TO"), nargs=2, help="rows to fit, log clock")
+    fit.add_argument("--log-start", metavar="TIME", help="log clock when the scenario begins")
+    fit.add_argument("--no-profile", action="store_true", help="quicker: covariance intervals only")
+    fit.add_argument("--save", metavar="PATH", help="write the fitted scenario (.toml)")
+    add_outputs(fit, csv="write log, model and residuals", plot="write fit and residuals")
+
+
+def run_fit(args: Any) -> int:
+    """Read the log, fit, report."""
+    from n2osim.cli.output import patience, put_text
+    from n2osim.simulation.scenario_file import load
+    from n2osim.studies.logs import read_log
+
+    check(args, args.save)
+    scenario = load(args.file)
+    log = read_log(args.log, _columns(args.column), ambient=scenario.ambient.pressure)
+    say(args, log.report.text() + "\n")
+    with patience():
+        from n2osim.studies.calibrate import calibrate
+
+        fit = calibrate(scenario, log, _free(args.free), use=args.use, profile=not args.no_profile,
+                        start=pairs(args.start, "--start", '"heater_power=250 W"'),
+                        window=_window(args.window), log_start=_clock(args.log_start))  # fmt: skip
+    from n2osim.studies.calibrate_text import summary
+
+    say(args, summary(fit, args.system))
+    put_json(args, {"title": scenario.title, "log": args.log, **fit.as_dict()})
+    if args.csv is not None:
+        put_csv(args, _rows(fit))
+    if args.save is not None:
+        put_text(args.save, fit.scenario.to_toml(), args.overwrite)
+    put_plot(args, lambda: _figure(fit))
+    return 0
+
+
+def _figure(fit: Any) -> Any:
+    from n2osim.reporting.plots import plot_residuals
+
+    return plot_residuals(fit)
+
+
+def _columns(given: Any) -> dict[str, Any] | None:
+    """``QUANTITY=HEADER[:UNIT]`` options as a mapping for ``read_log``."""
+    found = pairs(given, "--column", '"gauge_pressure=P tank:psig"')
+    if not found:
+        return None
+    out: dict[str, Any] = {}
+    for quantity, text in found.items():
+        header, sign, unit = text.rpartition(":")
+        name: Any = header if sign and header else text
+        name = int(name) if name.isdecimal() else name
+        out[quantity] = (name, unit) if sign and header and unit else name
+    return out
+
+
+def _free(given: list[str]) -> Any:
+    """Names, or names with limits as LOW..HIGH."""
+    from n2osim.errors import InputError
+
+    out: dict[str, Any] = {}
+    for text in given:
+        name, sign, span = text.partition("=")
+        low, dots, high = span.partition("..")
+        if (sign and not dots) or name in out:
+            raise InputError("--free", text, "", "NAME or NAME=LOW..HIGH, each once",
+                             'for example "heater_power=100 W..400 W"')  # fmt: skip
+        out[name] = (low.strip(), high.strip()) if sign else None
+    if all(v is None for v in out.values()):
+        return list(out)
+    missing = [n for n, v in out.items() if v is None]
+    if missing:
+        raise InputError("--free", missing[0], "", "limits for all or for none",
+                         f'write "{missing[0]}=LOW..HIGH"')  # fmt: skip
+    return out
+
+
+def _window(given: Any) -> Any:
+    if given is None:
+        return None
+    return [(_clock(given[0]), _clock(given[1]))]
+
+
+def _clock(text: str | None) -> float | None:
+    """A time of the log's clock: seconds, or text with a unit."""
+    from n2osim.units import parse
+
+    if text is None:
+        return None
+    try:
+        return float(text)
+    except ValueError:
+        return parse(text, "time", name="log time")
+
+
+def _rows(fit: Any) -> list[dict[str, Any]]:
+    """Residual rows of all channels, SI."""
+    rows = []
+    for piece in fit.residuals:
+        for k in range(len(piece.time)):
+            rows.append({
+                "channel": piece.channel, "unit": piece.unit, "time_s": float(piece.time[k]),
+                "logged": float(piece.logged[k]), "model": float(piece.model[k]),
+                "residual": float(piece.residual[k]), "fitted": int(piece.used[k]),
+                "line": int(piece.lines[k]),
+            })  # fmt: skip
+    return rows
+
+
+__all__ = ["PARAMETERS", "add", "run_fit"]

@@ -1,0 +1,148 @@
+"""``n2osim sheet`` and ``n2osim day``."""
+
+from __future__ import annotations
+
+import sys
+from typing import Any
+
+from n2osim.cli.parser import add_overwrite, add_units, command
+from n2osim.cli.study_output import add_outputs, check, put_csv, put_json, put_plot, say
+
+_SHEET = """\
+examples:
+  n2osim sheet my-car.toml my-car.html                 open it in a browser; prints on two sides
+  n2osim sheet my-car.toml my-car.html --si --date 2025-06-01
+  n2osim sheet my-car.toml - > my-car.html
+"""
+_DAY = """\
+examples:
+  n2osim day my-car.toml                               four rounds, as the file's first pass
+  n2osim day my-car.toml --rounds 6 --purge "1 s" --staging "3 min"
+  n2osim day my-car.toml --rounds 8 --refill-every 3 --plot day.png
+  n2osim day my-car.toml --refill-below "4 lb" --csv day.csv
+
+The scenario gives bottle, charge, start, heater, air and pass; its own schedule is not used.
+"""
+
+
+def add(commands: Any) -> None:
+    """The commands of this family."""
+    sheet = command(commands, "sheet", run_sheet,
+                    "write the set-up sheet of a scenario, to print", _SHEET)  # fmt: skip
+    sheet.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    sheet.add_argument("out", metavar="PATH", help="file to write (.html; '-': to stdout)")
+    sheet.add_argument("--date", metavar="DATE", help="date printed on it (default: today)")
+    add_units(sheet)
+    add_overwrite(sheet)
+    day = command(commands, "day", run_day, "a day at the strip, round by round", _DAY)
+    day.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    day.add_argument("--rounds", metavar="N", type=int, default=4, help="passes (default: 4)")
+    for name, words in _TIMES.items():
+        day.add_argument(f"--{name.replace('_', '-')}", metavar="TIME", help=words)
+    day.add_argument("--refill-every", metavar="N", type=int, help="refill after every N rounds")
+    day.add_argument("--refill-below", metavar="MASS", help="refill when weighed below this charge")
+    day.add_argument("--supply", metavar="T", default="70 degF",
+                     help='temperature of the supply bottle (default: "70 degF")')  # fmt: skip
+    add_outputs(day, csv="write one row a round", plot="write the ladder of rounds")
+
+
+_TIMES = {
+    "warm": "longest warm-up before the first round (default: 90 min)",
+    "soak": "time in the band before each round (default: 5 min)",
+    "purge": 'purge before each pass (default: 0.5 s if there is a feed "purge")',
+    "staging": "wait between purge and pass, heater off (default: 2 min)",
+    "cool_down": "after each pass, heater off (default: 5 min)",
+    "reheat": "longest heating before the next round (default: 45 min)",
+}
+
+
+def run_sheet(args: Any) -> int:
+    """Write the set-up sheet."""
+    from n2osim.cli.output import check_outputs, patience, put_text
+    from n2osim.errors import InputError
+    from n2osim.simulation.scenario_file import load
+
+    if args.out != "-" and not args.out.lower().endswith((".html", ".htm")):
+        raise InputError("sheet file", args.out, "", "a name ending in .html, or '-'",
+                         "for example my-car.html")  # fmt: skip
+    check_outputs([args.out], args.overwrite)
+    scenario = load(args.file)
+    with patience():
+        from n2osim.cli.output import use_file_backend
+        from n2osim.reporting.sheet import set_up_sheet
+
+        use_file_backend()
+        text = set_up_sheet(scenario, system=args.system, date=args.date, progress=_tell)
+    put_text(args.out, text, args.overwrite)
+    if args.out != "-":
+        print(f"wrote {args.out}; open it in a browser and print it")
+    return 0
+
+
+def _tell(step: str) -> None:
+    if sys.stderr.isatty():
+        print(f"n2osim: {step} ...", file=sys.stderr, flush=True)
+
+
+def run_day(args: Any) -> int:
+    """Carry out a day."""
+    from n2osim.cli.output import patience
+    from n2osim.simulation.scenario_file import load
+
+    check(args)
+    scenario = load(args.file)
+    plan = _plan(scenario, args)
+    with patience():
+        from n2osim.studies.race_day import race_day
+
+        done = race_day(scenario, plan)
+    rows = [r.as_dict() for r in done.rounds]
+    say(args, _day_text(done, args.system))
+    put_json(args, {"title": scenario.title, "rounds": rows,
+                    "refilled_after": list(done.refilled_after)})  # fmt: skip
+    put_csv(args, rows)
+    if args.plot is not None:
+        put_plot(args, lambda: _ladder(done.run))
+    return 0
+
+
+def _ladder(run: Any) -> Any:
+    from n2osim.reporting.plots import plot_rounds
+
+    return plot_rounds(run)
+
+
+def _plan(scenario: Any, args: Any) -> Any:
+    from n2osim.errors import InputError
+    from n2osim.reporting.sheet_tables import first_pass
+    from n2osim.simulation.schedule import Refill, Weigh
+    from n2osim.studies.race_plan import RaceDay
+
+    item = first_pass(scenario)
+    if item is None:
+        raise InputError("pass", None, "", "a scenario with a pass in its schedule",
+                         'add [[schedule]] with kind = "pass"')  # fmt: skip
+    given = {n: v for n in _TIMES if (v := getattr(args, n)) is not None}
+    if "purge" not in dict(scenario.feeds) and "purge" not in given:
+        given["purge"] = 0.0
+    weigh = next((x for x in scenario.schedule if isinstance(x, Weigh)), Weigh())
+    refill = None
+    if args.refill_every is not None or args.refill_below is not None:
+        refill = Refill(supply_temperature=args.supply)
+    return RaceDay(rounds=args.rounds, pass_=item, weigh=weigh, refill=refill,
+                   refill_every=args.refill_every, refill_below=args.refill_below,
+                   **given)  # fmt: skip
+
+
+def _day_text(done: Any, system: str) -> str:
+    from n2osim.reporting.text import findings_text, title
+
+    parts = [title(f"A day of {done.day.rounds} rounds: {done.run.scenario.title}"),
+             findings_text(done.run.findings, system), done.table(system)]  # fmt: skip
+    if done.refilled_after:
+        rounds = ", ".join(map(str, done.refilled_after))
+        parts.append(f"refilled after round {rounds}")
+    return "\n\n".join(parts) + "\n"
+
+
+__all__ = ["add", "run_day", "run_sheet"]

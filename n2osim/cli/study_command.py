@@ -1,0 +1,275 @@
+"""``n2osim study``: vary fields of a scenario over values, scatter or tolerances."""
+
+from __future__ import annotations
+
+import fnmatch
+from typing import Any
+
+from n2osim.cli.parser import command
+from n2osim.cli.study_output import (
+    add_outputs,
+    check,
+    counter,
+    pairs,
+    put_csv,
+    put_json,
+    put_plot,
+    say,
+)
+
+_STUDY = """\
+examples:
+  n2osim study my-car.toml --vary "heater.power=200 W, 300 W, 400 W" --vary "fill=6 lb, 10 lb"
+  n2osim study my-car.toml --scatter "fill=0.2 lb" --scatter "feed.jets.cd=3 %" --count 500
+  n2osim study my-car.toml --tolerance "fill=0.2 lb" --tolerance "switch.offset=10 psi"
+  n2osim study my-car.toml --fields                    names that can be varied, with values
+
+--vary        every combination of the values
+--scatter     Monte Carlo: normal distributions, 95 % within the half-width given
+--tolerance   each figure with a +- from half-widths (2 runs a tolerance), and what causes it
+"""
+DEFAULT_OUTPUTS = (
+    "hold0.warm_up_time_s", "hold*.overshoot_Pa", "hold*.duty", "run.peak_pressure_gauge_Pa",
+    "run.hottest_wall_K", "pass*.start_pressure_gauge_Pa", "pass*.pressure_sag_Pa", "pass*.used_kg",
+    "pass*.flow_mean_kg_s", "pass*.power_mean_W",
+)  # fmt: skip
+_POINTS = 241
+
+
+def add(commands: Any) -> None:
+    """The commands of this family."""
+    study = command(commands, "study", run_study_command,
+                    "vary a scenario: sweeps, Monte Carlo, tolerances", _STUDY)  # fmt: skip
+    study.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    study.add_argument("--vary", metavar="NAME=V1,V2", action="append", help="values; repeat")
+    study.add_argument("--scatter", metavar="NAME=HALF", action="append", help="scatter; repeat")
+    study.add_argument("--tolerance", metavar="NAME=HALF", action="append", help="repeat")
+    study.add_argument("--fields", action="store_true", help="list what can be varied, and stop")
+    study.add_argument("--of", metavar="OUTPUT", nargs="+",
+                       help="figures to report (names or patterns)")  # fmt: skip
+    study.add_argument("--count", metavar="N", type=int, default=200,
+                       help="members with --scatter (default: 200)")  # fmt: skip
+    study.add_argument("--seed", metavar="N", type=int, default=0, help="of the scatter")
+    study.add_argument("--workers", metavar="N", type=int, help="threads (default: one a core)")
+    study.add_argument("--checkpoint", metavar="DIR", help="keep finished pieces, to resume")
+    add_outputs(study, csv="write one row a member",
+                plot="--scatter: percentile bands of the pressure; --tolerance: bars")  # fmt: skip
+
+
+def run_study_command(args: Any) -> int:
+    """One study."""
+    from n2osim.cli.output import patience
+    from n2osim.errors import InputError
+    from n2osim.simulation.scenario_file import load
+
+    check(args)
+    scenario = load(args.file)
+    if args.fields:
+        say(args, _fields_text(scenario))
+        return 0
+    asked = [n for n in ("vary", "scatter", "tolerance") if getattr(args, n)]
+    if len(asked) != 1:
+        raise InputError("study", ", ".join(asked) or "nothing to vary", "",
+                         "one of --vary, --scatter, --tolerance",
+                         "n2osim study FILE --fields lists what can be varied")  # fmt: skip
+    if args.plot is not None and asked[0] == "vary":
+        raise InputError("--plot", args.plot, "", "--scatter or --tolerance",
+                         "write --csv and plot what you compare")  # fmt: skip
+    with patience():
+        return int(_KINDS[asked[0]](scenario, args))
+
+
+def _fields_text(scenario: Any) -> str:
+    from n2osim.studies import field_paths
+
+    shown = {n: v for n, v in field_paths(scenario).items() if v is not None}
+    wide = max(map(len, shown))
+    return "\n".join(f"{n.ljust(wide)}  {v!s:.60}" for n, v in shown.items())
+
+
+def _how(args: Any, what: str) -> dict[str, Any]:
+    return {"workers": args.workers, "progress": counter(what), "checkpoint": args.checkpoint}
+
+
+def _vary(scenario: Any, args: Any) -> int:
+    from n2osim.studies import sweep
+
+    over = {n: [_value(v) for v in text.split(",") if v.strip()]
+            for n, text in pairs(args.vary, "--vary", '"fill=8 lb, 10 lb"').items()}  # fmt: skip
+    result = sweep(scenario, over, title="sweep", **_how(args, "sweep"))
+    names = _outputs(args.of, result.names)
+    say(args, _members_text(result, names, args.system))
+    return _put(result, names, args)
+
+
+def _value(text: str) -> Any:
+    """A number where it is one, else text with a unit or a name."""
+    try:
+        return float(text)
+    except ValueError:
+        return text.strip()
+
+
+def _scatter(scenario: Any, args: Any) -> int:
+    import numpy as np
+
+    from n2osim.studies import monte_carlo
+
+    given = pairs(args.scatter, "--scatter", '"fill=0.2 lb"')
+    drawn = {n: _normal(scenario, n, half) for n, half in given.items()}
+    end = float(sum(item.duration for item in scenario.schedule))
+    times = np.linspace(0.0, end, _POINTS) if end > 0.0 and args.plot is not None else None
+    result = monte_carlo(scenario, drawn, args.count, seed=args.seed, times=times,
+                         **_how(args, "Monte Carlo"))  # fmt: skip
+    names = _outputs(args.of, result.names)
+    say(args, _spread_text(result, names, args.system))
+    if args.plot is not None:
+        from n2osim.reporting.plots import plot_bands
+
+        put_plot(args, lambda: plot_bands(result))
+    return _put(result, names, args)
+
+
+def _normal(scenario: Any, name: str, half: str) -> Any:
+    """Normal distribution about the field's value with 95 % within the half-width."""
+    from scipy.stats import norm
+
+    from n2osim.errors import InputError
+    from n2osim.studies import get_field
+    from n2osim.studies.montecarlo import half_width
+
+    value = get_field(scenario, name)
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise InputError("--scatter", name, "", "a field that holds a number",
+                         "use --vary for names and parts")  # fmt: skip
+    width = half_width(scenario, name, _value(half))
+    if width <= 0.0:
+        raise InputError("--scatter", f"{name}={half}", "", "a half-width above 0", "")
+    return norm(float(value), width / 1.959963984540054)
+
+
+def _tolerance(scenario: Any, args: Any) -> int:
+    from n2osim.studies import plus_minus
+    from n2osim.studies.montecarlo import half_width
+
+    given = {n: _value(v) for n, v in pairs(args.tolerance, "--tolerance", '"fill=0.2 lb"').items()}
+    for name, half in given.items():
+        half_width(scenario, name, half)
+    of = args.of or _present(scenario)
+    found = plus_minus(scenario, given, of, workers=args.workers, progress=counter("tolerances"))
+    say(args, _tolerance_text(found, args.system))
+    rows = [{"output": p.name, "value": p.value, "plus_minus": p.plus_minus,
+             **{f"by {n}": v for n, v in p.by.items()}} for p in found.values()]  # fmt: skip
+    put_json(args, {"title": scenario.title, "figures": rows})
+    put_csv(args, rows)
+    if args.plot is not None:
+        from n2osim.reporting.plots import plot_sensitivity
+
+        put_plot(args, lambda: plot_sensitivity(found))
+    return 0
+
+
+def _present(scenario: Any) -> list[str]:
+    """Default outputs that the scenario's schedule has (holds, passes)."""
+    kinds = {type(item).__name__.lower() for item in scenario.schedule}
+    found = [n for n in DEFAULT_OUTPUTS if n.startswith("run.") or n[:4] in kinds]
+    return [n for n in found if not n.endswith("power_mean_W")]
+
+
+def _outputs(asked: Any, names: list[str]) -> list[str]:
+    """Names that match what is asked for (or the usual ones), in the study's order."""
+    patterns = asked or DEFAULT_OUTPUTS
+    if asked:
+        from n2osim.studies.columns import check_names
+
+        check_names(asked)
+    return [n for n in names if any(fnmatch.fnmatchcase(n, p) for p in patterns)]
+
+
+def _put(result: Any, names: list[str], args: Any) -> int:
+    keep = set(names)
+    rows = [{k: v for k, v in row.items() if k not in result.columns or k in keep}
+            for row in result.rows()]  # fmt: skip
+    put_json(args, {"study": result.title, "complete": result.complete,
+                    "statistics": result.describe(names), "members": rows})  # fmt: skip
+    put_csv(args, rows)
+    return 0
+
+
+_KINDS = {"vary": _vary, "scatter": _scatter, "tolerance": _tolerance}
+
+
+# --- tables --------------------------------------------------------------------------------------
+_DIMENSIONS = (
+    ("gauge_Pa", "gauge_pressure"), ("_Pa", "pressure_difference"), ("_K", "temperature"),
+    ("kg_s", "mass_flow"), ("_kg", "mass"), ("_J", "energy"), ("power_mean_W", "engine_power"),
+    ("_W", "power"), ("_s", "time"), ("duty", "fraction"),
+)  # fmt: skip
+
+
+def _kind(name: str) -> str:
+    return next((k for end, k in _DIMENSIONS if name.endswith(end)), "number")
+
+
+def _full(name: str, value: float, system: str, difference: bool = False) -> str:
+    from n2osim.reporting.numbers import Units
+
+    kind = _kind(name)
+    if difference:
+        kind = {"gauge_pressure": "pressure_difference",
+                "temperature": "temperature_difference"}.get(kind, kind)  # fmt: skip
+    return Units(system).full(float(value), kind)
+
+
+def _words(name: str) -> str:
+    """A column's name without its unit."""
+    for end, _ in _DIMENSIONS[:-1]:
+        if name.endswith(end):
+            return name.removesuffix(end).rstrip("_").removesuffix("_gauge")
+    return name
+
+
+def _table_of(title: str, heads: list[str], rows: Any, note: str = "") -> str:
+    from n2osim.reporting.blocks import Table
+    from n2osim.reporting.text import table_text
+
+    return table_text(Table(title, tuple((h, "") for h in heads), tuple(rows), note)) + "\n"
+
+
+def _trouble(result: Any) -> str:
+    said = "" if result.complete else f"INCOMPLETE: {result.note}. "
+    return said + " ".join(f"Member {f.member} failed: {f.reason}." for f in result.failures[:5])
+
+
+def _members_text(result: Any, names: list[str], system: str) -> str:
+    """One member a block of rows: outputs down, members across (few), else statistics."""
+    if len(result) > 8:
+        return _spread_text(result, names, system)
+    heads = ["", *(" / ".join(str(v[k]) for v in result.inputs.values())
+                   for k in range(len(result)))]  # fmt: skip
+    rows = [(_words(n), *(_full(n, x, system) for x in result[n])) for n in names]
+    fields = " / ".join(result.inputs)
+    return _table_of(f"Sweep of {fields}", heads, rows, _trouble(result))
+
+
+def _spread_text(result: Any, names: list[str], system: str) -> str:
+    rows = []
+    for n, d in result.describe(names).items():
+        if d["count"]:
+            rows.append((_words(n), f"{d['count']:.0f}", _full(n, d["mean"], system),
+                         _full(n, d["std"], system, difference=True),
+                         *(_full(n, d[p], system) for p in ("p5", "p50", "p95"))))  # fmt: skip
+    heads = ["", "runs", "mean", "std", "5 %", "half", "95 %"]
+    return _table_of(f"{result.title}: {len(result)} members", heads, rows, _trouble(result))
+
+
+def _tolerance_text(found: Any, system: str) -> str:
+    rows = []
+    for name, p in found.items():
+        most = max(p.by, key=lambda n: abs(p.by[n])) if p.by else ""
+        rows.append((_words(name), _full(name, p.value, system),
+                     "+- " + _full(name, p.plus_minus, system, difference=True), most))  # fmt: skip
+    return _table_of("Figures with their tolerance", ["", "value", "", "mostly from"], rows)
+
+
+__all__ = ["DEFAULT_OUTPUTS", "add", "run_study_command"]

@@ -1,0 +1,169 @@
+"""What the study commands share: answers as text, JSON or CSV, options, and signs of progress."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+import sys
+import time
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, NamedTuple
+
+from n2osim.cli.output import check_outputs, check_picture, put_text
+from n2osim.cli.parser import add_overwrite, add_units
+
+
+class Answer(NamedTuple):
+    """One figure of an answer: name for JSON, words, value (SI or text) and kind of quantity."""
+
+    name: str
+    words: str
+    value: Any
+    dimension: str = ""
+
+
+def add_outputs(parser: Any, *, csv: str = "write the table as CSV", plot: str = "") -> None:
+    """``--json``, ``--csv``, ``--plot``, ``--quiet``, units and overwriting."""
+    add_units(parser)
+    parser.add_argument("--json", metavar="PATH", help="write the answer as JSON ('-': to stdout)")
+    if csv:
+        parser.add_argument("--csv", metavar="PATH", help=f"{csv} ('-': to stdout)")
+    if plot:
+        parser.add_argument("--plot", metavar="PATH", help=f"{plot} (.png, .pdf, .svg)")
+    parser.add_argument("--quiet", action="store_true", help="nothing on the terminal")
+    add_overwrite(parser)
+
+
+def check(args: Any, *more: str | None) -> None:
+    """Refuse before the work what could not be written after it."""
+    plot = getattr(args, "plot", None)
+    check_picture(plot)
+    check_outputs([args.json, getattr(args, "csv", None), plot, *more], args.overwrite)
+
+
+def say(args: Any, text: str) -> None:
+    """Text on the terminal, unless a result goes there or it is not wanted."""
+    if not args.quiet and "-" not in (args.json, getattr(args, "csv", None)):
+        sys.stdout.write(text if text.endswith("\n") else text + "\n")
+
+
+def put_json(args: Any, data: Mapping[str, Any]) -> None:
+    """Write ``data`` (SI) where asked for; NaN becomes null."""
+    if args.json is not None:
+        from n2osim import __version__
+        from n2osim.reporting.export import without_nan
+
+        full = {"program": f"n2osim {__version__}", "units": "SI, pressures as named", **data}
+        text = json.dumps(without_nan(full), indent=1, default=str) + "\n"
+        put_text(args.json, text, args.overwrite)
+
+
+def put_csv(args: Any, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Write rows (SI) where asked for; empty cells for None."""
+    if args.csv is None:
+        return
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, list(rows[0]) if rows else [], lineterminator="\n")
+    writer.writeheader()
+    writer.writerows({k: _cell(v) for k, v in row.items()} for row in rows)
+    put_text(args.csv, out.getvalue(), args.overwrite)
+
+
+def _cell(value: Any) -> Any:
+    if isinstance(value, float):
+        return "" if math.isnan(value) else repr(value)
+    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@"):
+        return "'" + value  # a spreadsheet would carry it out
+    return value
+
+
+def put_plot(args: Any, draw: Callable[[], Any]) -> None:
+    """Draw and write the figure where asked for."""
+    if args.plot is not None:
+        from n2osim.cli.output import put_picture, use_file_backend
+
+        use_file_backend()
+        put_picture(args.plot, draw(), args.overwrite)
+
+
+def answers_text(title: str, answers: Sequence[Answer], system: str) -> str:
+    """Answers in two columns under a title."""
+    from n2osim.reporting.numbers import Units
+    from n2osim.reporting.text import facts_text
+    from n2osim.reporting.text import title as headed
+
+    units = Units(system)
+    shown = [(a.words, _show(a, units)) for a in answers]
+    return f"{headed(title)}\n{facts_text(shown)}\n"
+
+
+def _show(a: Answer, units: Any) -> str:
+    if a.value is None:
+        return "-"
+    if isinstance(a.value, str) or not a.dimension:
+        return str(a.value)
+    if a.dimension == "current":
+        return f"{a.value:.3g} A"
+    return str(units.full(float(a.value), a.dimension))
+
+
+def answers_data(answers: Sequence[Answer]) -> dict[str, Any]:
+    """Answers for JSON: name to value (SI) with unit."""
+    from n2osim.units import unit_label
+
+    out: dict[str, Any] = {}
+    for a in answers:
+        unit = unit_label(a.dimension, "si") if a.dimension else ""
+        unit = "Pa gauge" if a.dimension == "gauge_pressure" else unit
+        out[a.name] = {"value": a.value, "unit": unit} if unit else a.value
+    return out
+
+
+def put_answers(args: Any, title: str, answers: Sequence[Answer], more: Mapping[str, Any] = {}
+                ) -> None:  # fmt: skip
+    """An answer on the terminal and as JSON."""
+    say(args, answers_text(title, answers, args.system))
+    put_json(args, {"title": title, "answer": answers_data(answers), **more})
+
+
+def pairs(given: Sequence[str] | None, option: str, example: str) -> dict[str, str]:
+    """``NAME=VALUE`` options as a mapping. InputError for one without a name or value."""
+    from n2osim.errors import InputError
+
+    found: dict[str, str] = {}
+    for text in given or ():
+        name, sign, value = text.partition("=")
+        if not sign or not name.strip() or not value.strip():
+            raise InputError(option, text, "", "NAME=VALUE", f"for example {option} {example}")
+        if name.strip() in found:
+            raise InputError(option, text, "", "each name once", f"{name.strip()} is given twice")
+        found[name.strip()] = value.strip()
+    return found
+
+
+def counter(what: str, stream: Any = None) -> Callable[[int, int | None], None]:
+    """A progress function for long work: a line rewritten on a terminal, now and then elsewhere."""
+    out = sys.stderr if stream is None else stream
+    began, last = time.monotonic(), [time.monotonic()]
+    live = bool(getattr(out, "isatty", lambda: False)())
+
+    def show(done: int, total: int | None) -> None:
+        now = time.monotonic()
+        end = total is not None and done >= total
+        if now - began < 1.0 or (not end and now - last[0] < (0.2 if live else 10.0)):
+            return
+        last[0] = now
+        of = f" of {total}" if total is not None else ""
+        text = f"n2osim: {what}: {done}{of}"
+        out.write(f"\r{text}{chr(10) if end else ''}" if live else f"{text}\n")
+        out.flush()
+
+    return show
+
+
+__all__ = [
+    "Answer", "add_outputs", "answers_data", "answers_text", "check", "counter", "pairs",
+    "put_answers", "put_csv", "put_json", "put_plot", "say",
+]  # fmt: skip
