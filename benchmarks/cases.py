@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from benchmarks.plain import Problem
-
 from n2osim.hardware.ambient import Ambient
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import Feed

@@ -291,9 +291,9 @@ def hold(
         limit = (problem.opens if on else problem.closes) / 1e5
         power = problem.power if on else 0.0
         done = solve_ivp(
-            lambda _t, y: plain.hold(y, power, rho), (t, duration), y, method="BDF",
+            lambda _t, y, power=power: plain.hold(y, power, rho), (t, duration), y, method="BDF",
             rtol=rtol, atol=atol, jac=lambda _t, y: plain.hold_jacobian(y, rho),
-            events=[_event(lambda t, y: gauge(t, y) - limit, 1 if on else -1),
+            events=[_event(lambda t, y, limit=limit: gauge(t, y) - limit, 1 if on else -1),
                     _event(depth, -1 if two_phase else 1)],
             dense_output=at is not None,
         )  # fmt: skip

@@ -1,0 +1,69 @@
+"""``python -m benchmarks [--json FILE] [--quick] [--largest N]``: speed and memory as ratios."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import platform
+import sys
+from pathlib import Path
+from typing import Any
+
+from benchmarks import measure
+
+
+def run(quick: bool, largest: int) -> dict[str, Any]:
+    """Measure everything; the headline keys first, the rest under ``details``."""
+    compiled = measure.compile_seconds()
+    repeats = 1 if quick else 3
+    hold = measure.single("hold", repeats=repeats)
+    passes = {flow: measure.single("pass", flow, repeats=repeats) for flow in ("spi", "hem")}
+    sample = 2 if quick else 50
+    error = max(measure.pressure_error_psi(s) for s in measure.members(sample, seed=11))
+    reference = measure.plain_seconds(1 if quick else 10)
+    counts = [20, 60] if quick else [1, 10, 100, 1000, 10_000]
+    if largest > counts[-1]:
+        counts.append(largest)
+    times, exponent = measure.scaling(counts)
+    each = times[counts[-1]] / counts[-1]
+    memory = measure.peak_memory_gb()
+    nodes = [4] if quick else [2, 4, 8, 16, 32]
+    return {
+        "hold_single_speedup": hold["ratio"],
+        "pass_single_speedup": min(p["ratio"] for p in passes.values()),
+        "ensemble_speedup": reference / each,
+        "max_pressure_error_psi": error,
+        "scaling_exponent": exponent,
+        "peak_memory_gb": memory,
+        "import_s": measure.import_seconds(),
+        "demo_s": measure.command_seconds("demo"),
+        "details": {
+            "hold_error": measure.hold_errors_psi(next(measure.members(1))),
+            "quick": quick, "python": platform.python_version(), "machine": platform.machine(),
+            "first_call_s": compiled, "hold": hold, "pass": passes, "error_sample": sample,
+            "plain_per_member_s": reference, "ensemble_per_member_s": each,
+            "ensemble_wall_s": times, "help_s": measure.command_seconds("--help"),
+            "property_call": measure.property_calls(),
+            "hold_s_by_nodes": {
+                n: measure.single("hold", nodes=n, repeats=1)["ours_s"] for n in nodes
+            },
+        },
+    }  # fmt: skip
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run, print, and write JSON where asked."""
+    parser = argparse.ArgumentParser(prog="python -m benchmarks", description=__doc__)
+    parser.add_argument("--json", metavar="FILE", help="write the figures here")
+    parser.add_argument("--quick", action="store_true", help="a smoke run of a minute")
+    parser.add_argument("--largest", type=int, default=0, help="also this many members (100000)")
+    options = parser.parse_args(arguments)
+    figures = run(options.quick, options.largest)
+    print(json.dumps(figures, indent=2))
+    if options.json:
+        Path(options.json).write_text(json.dumps(figures, indent=2) + "\n", encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
