@@ -6,10 +6,11 @@ import nbformat
 import pytest
 from notebook_tools import NOTEBOOKS, differences, executed, images, texts
 
+QUESTIONS = ("size-a-heater", "predict-a-day", "carbon-against-metal")
+
 
 def test_the_three_notebooks_are_there():
-    names = {p.stem for p in NOTEBOOKS}
-    assert {"size-a-heater", "predict-a-day", "carbon-against-metal"} <= names
+    assert set(QUESTIONS) <= {p.stem for p in NOTEBOOKS}
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
@@ -25,7 +26,9 @@ def test_notebook_runs_and_its_outputs_are_current(path, tmp_path):
             assert not [o for o in cell.outputs if o.get("name") == "stderr"], cell.source
 
 
-@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+@pytest.mark.parametrize(
+    "path", [p for p in NOTEBOOKS if p.stem in QUESTIONS], ids=lambda p: p.stem
+)
 def test_notebook_ends_in_a_decision(path):
     cells = nbformat.read(path, as_version=4).cells
     assert cells[0].cell_type == cells[-1].cell_type == "markdown"
