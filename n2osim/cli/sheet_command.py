@@ -135,14 +135,46 @@ def _plan(scenario: Any, args: Any) -> Any:
 
 
 def _day_text(done: Any, system: str) -> str:
-    from n2osim.reporting.text import findings_text, title
+    from n2osim.reporting.text import findings_text, table_text, title
 
     parts = [title(f"A day of {done.day.rounds} rounds: {done.run.scenario.title}"),
-             findings_text(done.run.findings, system), done.table(system)]  # fmt: skip
+             findings_text(done.run.findings, system),
+             table_text(_rounds_table(done.rounds, system))]  # fmt: skip
     if done.refilled_after:
         rounds = ", ".join(map(str, done.refilled_after))
         parts.append(f"refilled after round {rounds}")
     return "\n\n".join(parts) + "\n"
+
+
+# field, words, kind of quantity; a column without any number is left out
+_COLUMNS = (
+    ("launch_pressure", "launch", "gauge_pressure"), ("pressure_sag", "sag", "pressure_difference"),
+    ("purge_used", "purged", "mass"), ("used", "used", "mass"), ("flow_mean", "flow", "mass_flow"),
+    ("power_mean", "power", "engine_power"), ("mixture_start", "mix at", "number"),
+    ("mixture_end", "mix to", "number"), ("recovery_time", "in band", "time"),
+    ("charge_left", "left", "mass"), ("refilled", "refilled", "mass"),
+)  # fmt: skip
+
+
+def _rounds_table(rounds: Any, system: str) -> Any:
+    from n2osim.reporting.blocks import Table
+    from n2osim.reporting.numbers import Units, lasting
+
+    units = Units(system)
+    several = len({r.bottle for r in rounds}) > 1
+    shown = [c for c in _COLUMNS if any(getattr(r, c[0]) for r in rounds)]
+    heads = [("", ""), *([("bottle", "")] if several else [])]
+    heads += [(words, "after" if kind == "time" else units.unit(kind)) for _, words, kind in shown]
+    rows = []
+    for r in rounds:
+        cells = [str(r.round), *([r.bottle] if several else [])]
+        for name, _, kind in shown:
+            value = getattr(r, name)
+            cells.append(lasting(value) if kind == "time" else units.bare(value, kind))
+        rows.append(tuple(cells))
+    note = ("Launch: gauge as the pass begins. In band after: from the end of the pass (or the "
+            "refill) until the switch's closing point is reached again.")  # fmt: skip
+    return Table("Round by round", tuple(heads), tuple(rows), note)
 
 
 __all__ = ["add", "run_day", "run_sheet"]

@@ -34,13 +34,19 @@ def _per(value: float | None, unit: float) -> float | None:
     return None if value is None else value / unit
 
 
+def _rise(comparison: ShellComparison, row: Any) -> float:
+    """Hottest wall above the start, degF: degF themselves have no zero to draw a bar from."""
+    return 1.8 * (row.hottest_wall - comparison.scenario.bottles[0].start)
+
+
 # name, unit, figure of a row in that unit, digits
 _SHELL_FIGURES: tuple[tuple[str, str, Any, str], ...] = (
     ("empty shell", "lb", lambda r: r.empty_mass / LB, ".1f"),
     ("warm-up to the band", "min", lambda r: _per(r.warm_up_time, 60.0), ".1f"),
     ("overshoot", "psi", lambda r: _per(r.overshoot, PSI), ".1f"),
     ("heater duty in the band", "%", lambda r: _per(r.duty, 0.01), ".1f"),
-    ("hottest wall", "\u00b0F", lambda r: float(to_degF(r.hottest_wall)), ".0f"),
+    ("hottest wall (bar: rise from the start)", "\u00b0F",
+     lambda r: float(to_degF(r.hottest_wall)), ".0f"),
     ("pressure sag in the pass", "psi", lambda r: r.sag / PSI, ".1f"),
     ("back in the band after", "min", lambda r: _per(r.recovery_time, 60.0), ".1f"),
 )
@@ -59,7 +65,8 @@ def plot_shells(
         ticks, names = [], []
         for k, figure in enumerate(_SHELL_FIGURES):
             top = k * step
-            _shell_group(ax, figure, rows, top, size)
+            lengths = [_rise(comparison, r) for r in rows] if "rise" in figure[0] else None
+            _shell_group(ax, figure, rows, top, size, lengths)
             ticks += [top + 1.0 + i for i in range(len(rows))]
             names += [r.shell for r in rows]
         ax.set_ylim(total - 0.9, -0.6)
@@ -68,21 +75,23 @@ def plot_shells(
         ax.tick_params(axis="y", length=0)
         ax.set_xticks([])
         ax.grid(False)
-        ax.spines["bottom"].set_visible(False)
+        ax.spines[["bottom", "left"]].set_visible(False)
         held = comparison.scenario.bottles[0].fill / LB
         text = f"Shells with {held:.3g} lb each, same heater and switch"
         ax.set_title(style.wrapped(text, style.width_of(ax)))
     return ax
 
 
-def _shell_group(ax: Axes, figure: Any, rows: Sequence[Any], top: float, size: float) -> None:
+def _shell_group(ax: Axes, figure: Any, rows: Sequence[Any], top: float, size: float,
+                 lengths: Sequence[float | None] | None = None) -> None:  # fmt: skip
     name, unit, get, digits = figure
     ax.text(0.0, top, f"{name}, {unit}", fontsize=size, weight="bold", va="center")
     values = [get(r) for r in rows]
-    largest = max((abs(v) for v in values if v is not None), default=1.0) or 1.0
-    for i, value in enumerate(values):
+    bars = values if lengths is None else lengths
+    largest = max((abs(v) for v in bars if v is not None), default=1.0) or 1.0
+    for i, (value, bar) in enumerate(zip(values, bars)):
         y, colour = top + 1.0 + i, SERIES[i % len(SERIES)]
-        length = 0.0 if value is None else max(value, 0.0) / largest
+        length = 0.0 if bar is None else max(bar, 0.0) / largest
         ax.barh(y, length, height=0.72, color=colour, lw=0)
         text = "never" if value is None else format(value, digits)
         ax.text(length + 0.012, y, text, fontsize=size, va="center", ha="left")
@@ -174,8 +183,8 @@ def _draw_tolerances(ax: Axes, one: PlusMinus) -> None:
     high = max(0.0, *values) if values else 1.0
     ax.set_xlim(low - (0.22 * reach if low < 0 else 0.02 * reach), high + 0.22 * reach)
     _frame_bars(ax, order)
-    ax.set_xlabel(f"change when the input is at the upper end of its tolerance, {unit.unit}"
-                  if unit.unit else "change when the input is at the upper end")  # fmt: skip
+    text = "change at the upper end of the tolerance"
+    ax.set_xlabel(f"{text}, {unit.unit}" if unit.unit else text)
     total = f"{one.plus_minus * unit.factor:.2g} {unit.unit}".strip()
     ax.set_title(style.wrapped(f"{name}: \u00b1 {total} together", style.width_of(ax)))
 
@@ -194,8 +203,9 @@ def _draw_indices(ax: Axes, found: SobolIndices, output: str) -> None:
                 f"{max(first[n], 0.0):.2f} alone, {total[n]:.2f} in all",
                 fontsize=style.font_size(ax), va="center")  # fmt: skip
     _frame_bars(ax, [_short(n) for n in order])
-    reach = max(1.0, *(total[n] for n in order))
-    ax.set_xlim(0.0, reach * (1.75 if style.is_narrow(ax) else 1.4))
+    ends = [found.total_interval[output][n][1] for n in order]
+    reach = float(np.nanmax([1.0, *(total[n] for n in order), *ends]))
+    ax.set_xlim(0.0, reach * (1.8 if style.is_narrow(ax) else 1.36))
     ax.set_xticks(np.arange(0.0, 1.01, 0.25))
     ax.set_xlabel("share of the variance")
     ax.set_title(style.wrapped(f"What decides {_shown(output)[0]}", style.width_of(ax)))
@@ -234,7 +244,7 @@ def plot_bands(
         ax.fill_between(t, shown[0], shown[4], color=colour, alpha=0.18, lw=0)
         ax.fill_between(t, shown[1], shown[3], color=colour, alpha=0.32, lw=0)
         ax.plot(t, shown[2], color=colour)
-        style.gutter(ax, float(t[0]), float(t[-1]), 5)
+        style.gutter(ax, float(t[0]), float(t[-1]), 7)
         if scale is None:
             ax.set_ylabel(name)
         else:
@@ -255,7 +265,7 @@ def _label_bands(ax: Axes, t: np.ndarray, shown: np.ndarray) -> None:
     k = int(live[-1])
     labels = [
         style.Label(float(shown[i, k]), text, ROLES["pressure"], i == 2)
-        for i, text in enumerate(("5 %", "25 %", "half", "75 %", "95 %"))
+        for i, text in enumerate(("5 %", "25 %", "median", "75 %", "95 %"))
     ]
     style.label_ends(ax, labels, float(t[k]))
 
@@ -294,7 +304,7 @@ def plot_residuals(
         style.label_axis(ax, dimension, name)
         below.set_ylabel(f"left over, {unit}")
         below.set_xlabel(f"log's clock, {time}")
-        _name_fit(ax, below)
+        _name_fit(ax, below, bool(piece.model[-1] > np.median(piece.model)))
         title = f"Fit: {good.rms / per_unit:.2g} {unit} rms is left, R\u00b2 {good.r2:.4f}"
         ax.set_title(style.wrapped(title, style.width_of(ax)))
     return ax
@@ -320,14 +330,16 @@ def _dots(ax: Axes, t: np.ndarray, values: np.ndarray, used: np.ndarray) -> None
             ax.plot(t[rows], values[rows], ".", ms=2.6, color=colour, mew=0, rasterized=True)
 
 
-def _name_fit(ax: Axes, below: Axes) -> None:
+def _name_fit(ax: Axes, below: Axes, rising: bool) -> None:
     size = style.font_size(ax)
-    ax.text(0.985, 0.95, "log", transform=ax.transAxes, ha="right", va="top", fontsize=size,
-            color=ROLES["pressure"], weight="bold")  # fmt: skip
-    ax.text(0.985, 0.95 - 1.5 * size / 72 / 2.4, "model", transform=ax.transAxes, ha="right",
-            va="top", fontsize=size, color=ROLES["wall"], weight="bold")  # fmt: skip
+    top = 0.2 if rising else 0.95  # the corner that the curve leaves free
+    for y, name, role in ((top, "log", "pressure"), (top - 0.1, "model", "wall")):
+        ax.text(0.985, y, name, transform=ax.transAxes, ha="right", va="top", fontsize=size,
+                color=ROLES[role], weight="bold")  # fmt: skip
     below.text(0.985, 0.94, "shaded: noise of the log, \u00b1 2 sigma", transform=below.transAxes,
-               ha="right", va="top", fontsize=size, color=GREY)  # fmt: skip
+               ha="right", va="top", fontsize=size, color=GREY,
+               bbox={"facecolor": "white", "alpha": 0.75, "edgecolor": "none", "pad": 0.5}
+               )  # fmt: skip
 
 
 __all__ = ["plot_bands", "plot_residuals", "plot_sensitivity", "plot_shells"]

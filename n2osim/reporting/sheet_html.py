@@ -52,7 +52,7 @@ def _parts(s: SetUpSheet, title: str) -> Iterable[str]:
     drawn = "".join(
         f'<figure role="img" aria-label="{_safe(name)}">{svg}</figure>' for name, svg in s.figures
     )
-    yield (f'<div class="pair page2"><div>{_table(s.weather)}{passes}</div>'
+    yield (f'<div class="pair"><div>{_table(s.weather)}{passes}</div>'
            f"<section>{drawn}</section></div>")  # fmt: skip
     items = "".join(f"<li>{_safe(c)}</li>" for c in s.checks)
     yield _section("Before the run", f'<ul class="checks">{items}</ul>' + _SIGN)

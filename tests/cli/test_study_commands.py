@@ -1,0 +1,363 @@
+"""The study commands: size, compare, study, fit, sheet, day; answers, files and mistakes."""
+
+import csv
+import io
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from n2osim.cli import main
+from n2osim.simulation.scenario_file import load
+
+CAR = """\
+schema = 1
+title = "a small car"
+
+[bottle]
+preset = "aluminium"
+capacity = "10 lb"
+fill = "8 lb"
+start = "60 degF"
+
+[heater]
+power = "400 W"
+
+[switch]
+closes = "880 psig"
+opens = "920 psig"
+
+[ambient]
+temperature = "60 degF"
+
+[feed]
+jets = { count = 1, bore = "0.06 in" }
+model = "hem"
+
+[engine]
+fuel_pressure = "43 psig"
+fuel_jets = { count = 1, bore = "0.025 in" }
+
+[[schedule]]
+kind = "hold"
+duration = "25 min"
+
+[[schedule]]
+kind = "pass"
+duration = "8 s"
+"""
+COMMANDS = ("size", "compare", "study", "fit", "sheet", "day")
+PSI = 6894.757293168361
+
+
+@pytest.fixture
+def car(tmp_path, monkeypatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    path = tmp_path / "car.toml"
+    path.write_text(CAR)
+    return path
+
+
+def ok(capsys, *args: str) -> str:
+    """Standard output of a command that must succeed."""
+    code = main(list(args))
+    seen = capsys.readouterr()
+    assert code == 0, seen.err
+    return seen.out
+
+
+def refused(capsys, *args: str) -> str:
+    """What a refused command says (one line, no traceback)."""
+    code = main(list(args))
+    seen = capsys.readouterr()
+    assert code == 1 and "Traceback" not in seen.err and seen.err.startswith("n2osim: ")
+    return seen.err
+
+
+def table(path: str) -> list[dict[str, str]]:
+    """Rows of a CSV file."""
+    return list(csv.DictReader(io.StringIO(Path(path).read_text())))
+
+
+# --- help ----------------------------------------------------------------------------------------
+@pytest.mark.parametrize("command", COMMANDS)
+def test_help_has_examples(capsys, command: str) -> None:
+    with pytest.raises(SystemExit) as end:
+        main([command, "--help"])
+    shown = capsys.readouterr().out
+    assert end.value.code == 0 and f"n2osim {command} " in shown and "examples:" in shown
+
+
+def test_help_lists_them(capsys) -> None:
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    shown = capsys.readouterr().out
+    assert all(f"    {c} " in shown for c in COMMANDS)
+
+
+def test_parameters_in_the_help_of_fit_are_those_of_the_fit() -> None:
+    from n2osim.cli.fit_command import PARAMETERS
+    from n2osim.studies.calibrate import PARAMETERS as REAL
+
+    assert set(PARAMETERS) == set(REAL)
+
+
+# --- size ----------------------------------------------------------------------------------------
+def test_size_heater_answers_and_the_answer_holds(capsys, car) -> None:
+    shown = ok(capsys, "size", "heater", str(car), "--within", "20 min", "--json", "a.json")
+    assert "heater " in shown and "warm-up" in shown and "psig" in shown
+    answer = json.loads(Path("a.json").read_text())["answer"]
+    assert answer["warm_up_time"]["value"] <= 1200.0 * 1.001
+    assert answer["power"]["unit"] == "W" and answer["peak_pressure"]["unit"] == "Pa gauge"
+    from n2osim import Hold, simulate
+
+    s = load(car)
+    with_it = s.replace(heater=s.heater.replace(power=answer["power"]["value"])
+                        if hasattr(s.heater, "replace") else _powered(s, answer),
+                        schedule=[Hold("30 min")])  # fmt: skip
+    warm = simulate(with_it).holds[0].warm_up_time
+    assert warm == pytest.approx(answer["warm_up_time"]["value"], rel=2e-3)
+
+
+def _powered(s, answer):
+    from dataclasses import replace
+
+    return replace(s.heater, power=answer["power"]["value"], resistance=None, voltage=None)
+
+
+def test_size_power_keeps_its_limit(capsys, car) -> None:
+    ok(capsys, "size", "power", str(car), "--overshoot", "15 psi", "--json", "a.json")
+    answer = json.loads(Path("a.json").read_text())["answer"]
+    assert answer["overshoot"]["value"] <= 15.0 * PSI * 1.001
+    assert answer["power"]["value"] > 100.0
+
+
+def test_size_band_stays_inside(capsys, car) -> None:
+    ok(capsys, "size", "band", str(car), "--low", "870 psig", "--high", "930 psig", "--json",
+       "a.json", "--quiet")  # fmt: skip
+    answer = json.loads(Path("a.json").read_text())["answer"]
+    assert answer["peak"]["value"] <= 930.0 * PSI * 1.0005
+    assert answer["lowest"]["value"] >= 870.0 * PSI * 0.9995
+
+
+def test_size_jets_gives_the_power(capsys, car) -> None:
+    shown = ok(capsys, "size", "jets", str(car), "--hp", "80 hp", "--at", "900 psig", "--json",
+               "a.json")  # fmt: skip
+    answer = json.loads(Path("a.json").read_text())["answer"]
+    assert answer["power"]["value"] == pytest.approx(80.0 * 745.6998715822702, rel=1e-3)
+    assert "80.0 hp" in shown
+    assert "--hp" in refused(capsys, "size", "jets", str(car))
+
+
+def test_size_passes_and_si(capsys, car) -> None:
+    shown = ok(capsys, "size", "passes", str(car), "--si")
+    assert "kg" in shown and " lb" not in shown
+
+
+def test_size_says_why_not(capsys, car) -> None:
+    said = refused(capsys, "size", "heater", str(car), "--within", "2 s")
+    assert "no solution" in said
+    with pytest.raises(SystemExit) as end:
+        main(["size", "heeter", str(car)])
+    assert end.value.code == 2
+    assert "heater" in capsys.readouterr().err
+
+
+# --- compare -------------------------------------------------------------------------------------
+def test_compare_table_csv_and_figure(capsys, car) -> None:
+    shown = ok(capsys, "compare", str(car), "--shells", "aluminium", "carbon-polymer", "--hold",
+               "20 min", "--csv", "c.csv", "--plot", "c.png")  # fmt: skip
+    assert "carbon-polymer" in shown and "overshoot [psi]" in shown
+    rows = table("c.csv")
+    assert [r["shell"] for r in rows] == ["aluminium", "carbon-polymer"]
+    # common practice, no source: carbon is lighter, metal overshoots less
+    assert float(rows[1]["empty_mass"]) < float(rows[0]["empty_mass"])
+    assert float(rows[1]["overshoot"]) > float(rows[0]["overshoot"])
+    assert Path("c.png").read_bytes()[:4] == b"\x89PNG"
+
+
+def test_compare_suggests_a_near_shell(capsys, car) -> None:
+    assert "did you mean" in refused(capsys, "compare", str(car), "--shells", "aluminum-x")
+
+
+# --- study ---------------------------------------------------------------------------------------
+def test_vary_runs_every_combination(capsys, car) -> None:
+    text = ok(capsys, "study", str(car), "--vary", "heater.power=300 W, 500 W", "--vary",
+              "fill=6 lb, 8 lb", "--csv", "-")  # fmt: skip
+    rows = list(csv.DictReader(io.StringIO(text)))
+    assert len(rows) == 4
+    times = [float(r["hold0.warm_up_time_s"]) for r in rows]
+    assert times[2] < times[0] and times[3] < times[1]
+
+
+def test_vary_on_the_terminal_in_both_units(capsys, car) -> None:
+    asked = ("study", str(car), "--vary", "fill=6 lb,8 lb", "--of", "pass0.*sag*")
+    assert "psi" in ok(capsys, *asked)
+    shown = ok(capsys, *asked, "--si")
+    assert "kPa" in shown and "psi" not in shown
+
+
+def test_scatter_is_repeatable_and_centred(capsys, car) -> None:
+    asked = ("study", str(car), "--scatter", "fill=0.4 lb", "--count", "24", "--seed", "5",
+             "--json", "-")  # fmt: skip
+    first, again = (json.loads(ok(capsys, *asked)) for _ in range(2))
+    assert first["members"] == again["members"]
+    fills = [m["fill"] for m in first["members"]]
+    assert sum(fills) / len(fills) == pytest.approx(8 * 0.45359237, rel=2e-3)
+    inside = sum(abs(f / 0.45359237 - 8.0) <= 0.4 for f in fills) / len(fills)
+    assert inside >= 0.9  # 95 % are meant to be within the half-width
+
+
+def test_scatter_draws_bands(capsys, car) -> None:
+    ok(capsys, "study", str(car), "--scatter", "fill=0.4 lb", "--count", "8", "--plot", "b.svg")
+    assert "<svg" in Path("b.svg").read_text()
+
+
+def test_tolerances_add_as_squares(capsys, car) -> None:
+    ok(capsys, "study", str(car), "--tolerance", "fill=0.2 lb", "--tolerance", "feed.jets.cd=5 %",
+       "--of", "pass0.used_kg", "--json", "t.json", "--plot", "t.png")  # fmt: skip
+    row = json.loads(Path("t.json").read_text())["figures"][0]
+    by = [row["by fill"], row["by feed.jets.cd"]]
+    assert row["plus_minus"] == pytest.approx(sum(x * x for x in by) ** 0.5, rel=1e-12)
+
+
+@pytest.mark.parametrize("args, said", [
+    ((), "one of --vary"), (("--vary", "heater.powr=1"), "did you mean 'heater.power'"),
+    (("--vary", "fill"), "NAME=VALUE"), (("--scatter", "fill=0 lb"), "above 0"),
+    (("--scatter", "title=2"), "a field that holds a number"),
+    (("--vary", "fill=8 lb", "--scatter", "fill=1 lb"), "one of --vary"),
+    (("--vary", "fill=8 lb", "--of", "pass0.usd_kg"), "pass0.usd_kg"),
+    (("--vary", "fill=8 lb", "--plot", "x.png"), "--scatter or --tolerance"),
+])  # fmt: skip
+def test_study_mistakes(capsys, car, args, said) -> None:
+    assert said in refused(capsys, "study", str(car), *args)
+
+
+def test_fields_can_be_listed(capsys, car) -> None:
+    shown = ok(capsys, "study", str(car), "--fields")
+    assert "heater.power" in shown and "feed.jets.bore" in shown
+
+
+# --- fit -----------------------------------------------------------------------------------------
+@pytest.fixture
+def log(car) -> Path:
+    """A log of 15 minutes on a heater of 330 W (the scenario says 400)."""
+    from dataclasses import replace
+
+    from n2osim import Hold
+    from n2osim.studies.synthetic import Recorder, synthetic_log, write_log
+
+    s = load(car)
+    warm = s.replace(schedule=[Hold("15 min")])
+    Path("warm.toml").write_text(warm.to_toml())
+    true = warm.replace(heater=replace(warm.heater, power=330.0))
+    made = synthetic_log(true, seed=2, recorder=Recorder(interval=5.0, noise="2 psi", step="1 psi"))
+    write_log(made, "log.csv")
+    return Path("log.csv")
+
+
+def test_fit_finds_the_true_power_and_saves_it(capsys, log) -> None:
+    shown = ok(capsys, "fit", "warm.toml", "log.csv", "--free", "heater_power", "--json", "f.json",
+               "--save", "mine.toml", "--plot", "f.png", "--csv", "f.csv")  # fmt: skip
+    assert "heater_power" in shown
+    p = json.loads(Path("f.json").read_text())["parameters"]["heater_power"]
+    assert p["low"] <= 330.0 <= p["high"]
+    assert load("mine.toml").heater.power == pytest.approx(p["value"])
+    rows = table("f.csv")
+    assert len(rows) == 181 and {r["channel"] for r in rows} == {"pressure"}
+
+
+def test_fit_columns_limits_and_window(capsys, log) -> None:
+    ok(capsys, "fit", "warm.toml", "log.csv", "--free", "heater_power=200 W..420 W", "--column",
+       "time=time [s]:s", "--column", "gauge_pressure=bottle pressure [psig]:psig", "--window",
+       "0", "10 min", "--no-profile", "--json", "f.json")  # fmt: skip
+    p = json.loads(Path("f.json").read_text())["parameters"]["heater_power"]
+    assert 200.0 < p["value"] < 420.0 and p["profile_low"] is None
+
+
+@pytest.mark.parametrize("args, said", [
+    (("--free", "heater_powr"), "did you mean 'heater_power'"),
+    (("--free", "heater_power=200"), "LOW..HIGH"),
+    (("--free", "heater_power=1 W..2 W", "fill"), "limits for all"),
+    (("--free", "fill", "--column", "time=none such", "--column", "charge=heater"), "none such"),
+    (("--free", "fill", "--column", "gage=x"), "gauge_pressure"),
+])  # fmt: skip
+def test_fit_mistakes(capsys, log, args, said) -> None:
+    assert said in refused(capsys, "fit", "warm.toml", "log.csv", *args)
+
+
+def test_fit_without_a_log(capsys, car) -> None:
+    assert "nowhere.csv" in refused(capsys, "fit", str(car), "nowhere.csv", "--free", "fill")
+
+
+# --- sheet and day -------------------------------------------------------------------------------
+def test_sheet_is_written_once(capsys, car) -> None:
+    assert "car.html" in ok(capsys, "sheet", str(car), "car.html", "--date", "2024-05-06")
+    html = Path("car.html").read_text(encoding="utf-8")
+    assert html.startswith("<!DOCTYPE html>") and "2024-05-06" in html and "a small car" in html
+    assert "--overwrite" in refused(capsys, "sheet", str(car), "car.html")
+    assert "ending in .html" in refused(capsys, "sheet", str(car), "car.pdf")
+
+
+def test_sheet_through_a_pipe(capsys, car) -> None:
+    text = ok(capsys, "sheet", str(car), "-", "--si")
+    assert text.startswith("<!DOCTYPE html>") and text.rstrip().endswith("</html>")
+
+
+def test_day_by_rounds(capsys, car) -> None:
+    shown = ok(capsys, "day", str(car), "--rounds", "3", "--csv", "d.csv", "--plot", "d.png")
+    assert "ROUND BY ROUND" in shown and "CAUTIONS" in shown
+    rows = table("d.csv")
+    assert [r["round"] for r in rows] == ["1", "2", "3"]
+    left = [float(r["charge_left"]) for r in rows]
+    used = [float(r["used"]) for r in rows]
+    assert left[0] == pytest.approx(8 * 0.45359237 - used[0], rel=1e-6)
+    assert left[1] == pytest.approx(left[0] - used[1], rel=1e-6)
+
+
+def test_day_with_refills(capsys, car) -> None:
+    data = json.loads(ok(capsys, "day", str(car), "--rounds", "3", "--refill-every", "2", "--json",
+                         "-"))  # fmt: skip
+    assert data["refilled_after"] == [2]
+    assert data["rounds"][1]["refilled"] > 0.0 and data["rounds"][0]["refilled"] == 0.0
+
+
+@pytest.mark.parametrize("args, said", [
+    (("--rounds", "0"), "1 to 200"), (("--purge", "1 s"), "purge"),
+    (("--staging", "3 psi"), "staging"),
+])  # fmt: skip
+def test_day_mistakes(capsys, car, args, said) -> None:
+    assert said in refused(capsys, "day", str(car), *args)
+
+
+# --- files ---------------------------------------------------------------------------------------
+@pytest.mark.parametrize("command", [
+    ("size", "heater", "FILE"), ("compare", "FILE"), ("study", "FILE", "--vary", "fill=8 lb"),
+    ("day", "FILE"), ("fit", "FILE", "log.csv", "--free", "fill"),
+])  # fmt: skip
+def test_nothing_is_overwritten_and_nothing_is_run_first(capsys, car, command) -> None:
+    Path("there.json").write_text("mine")
+    said = refused(capsys, *(str(car) if a == "FILE" else a for a in command), "--json",
+                   "there.json")  # fmt: skip
+    assert "--overwrite" in said and Path("there.json").read_text() == "mine"
+
+
+@pytest.mark.parametrize("command", [
+    ("size", "heater"), ("compare",), ("study",), ("sheet",), ("day",)
+])  # fmt: skip
+def test_a_missing_scenario_is_named(capsys, tmp_path, monkeypatch, command) -> None:
+    monkeypatch.chdir(tmp_path)
+    out = ("x.html",) if command == ("sheet",) else ()
+    assert "nowhere.toml" in refused(capsys, *command, "nowhere.toml", *out)
+
+
+def test_a_closed_pipe_is_no_failure(car) -> None:
+    """``n2osim study ... --fields | head -1``."""
+    text = subprocess.run(
+        f'"{sys.executable}" -m n2osim study "{car}" --fields | head -1', shell=True,
+        capture_output=True, text=True, env=os.environ, timeout=300,
+    )  # fmt: skip
+    assert text.stderr == "" and len(text.stdout.splitlines()) == 1
