@@ -36,6 +36,10 @@ white-space:nowrap}
 .mind li>strong{position:absolute;left:0;top:3px;width:66px}
 .danger>strong{color:var(--danger)}.warning>strong{color:var(--warning)}
 .note>strong{color:var(--note)}
+.mind .stopper{margin:0 0 5px;padding:5px 9px;background:var(--danger);color:#fff;font-weight:700}
+.mind ul.notes{margin-top:4px;columns:2;column-gap:26px;font-size:11.5px;line-height:1.34}
+.mind ul.notes li{padding:2px 0 3px;break-inside:avoid}
+.mind ul.notes li>strong{position:static;display:inline;margin-right:6px}
 .mind em{font-style:normal;color:var(--soft)}
 .mind ul.always{margin-top:5px;padding-top:5px;border-top:1px solid var(--rule);columns:2;
 column-gap:26px;font-size:11.5px}
@@ -73,7 +77,7 @@ header{display:block}header .stamp{text-align:left;margin-top:5px;white-space:no
 header h1{font-size:19px}
 .pair,.wide{grid-template-columns:1fr}
 .tiles{grid-template-columns:1fr 1fr}
-.mind ul.always,.checks{columns:1}
+.mind ul.always,.mind ul.notes,.checks{columns:1}
 .mind li{padding-left:0}.mind li>strong{position:static;display:block;width:auto}
 .sign{grid-template-columns:1fr 1fr;row-gap:24px}
 th{font-size:10.5px}td{padding-left:5px}th{padding-left:5px}
@@ -85,7 +89,7 @@ main{max-width:none;padding:0}
 header{padding:7px 0 6px}header h1{font-size:19px}
 section{margin-top:10px}.tiles{margin-top:10px}
 .tile b{font-size:18px}
-.small,.tile span,.mind ul.always{font-size:9.8px}
+.small,.tile span,.mind ul.always,.mind ul.notes{font-size:9.8px}
 th{font-size:9.8px}th small{font-size:9.4px}td{padding-top:1.8px;padding-bottom:1.8px}
 .pair{break-inside:avoid}
 }

@@ -14,7 +14,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from n2osim.errors import N2OSimError, NoSolutionError
-from n2osim.physics.charge import pressure_at, temperature_for_pressure
+from n2osim.physics.charge import (
+    LIQUID_FULL,
+    leaves_saturation,
+    pressure_at,
+    temperature_for_pressure,
+)
 from n2osim.reporting.blocks import Table
 from n2osim.reporting.numbers import Units, lasting
 from n2osim.simulation.schedule import Hold, Pass
@@ -71,7 +76,8 @@ def weight_table(run: Run, units: Units) -> Table | None:
         "Flow then: mean over the pass against the first row, everything at the same gauge "
         "pressure. Set gauge to: pressure with which the first row's flow comes back. Refill "
         "first: no pressure brings the flow back, or only with the bottle above "
-        f"{units.full(EXPOSURE_LIMIT, 'temperature')}. {_tare_words(run.scenario, units)}"
+        f"{units.full(EXPOSURE_LIMIT, 'temperature')}. Not advised: that pressure fills the bottle "
+        f"with liquid or passes its service mark. {_tare_words(run.scenario, units)}"
     )
     return Table("Pressure by bottle weight", heads, cells, note)
 
@@ -118,7 +124,19 @@ def _setting(r: Any, gauge: float, scenario: Scenario, units: Units) -> str:
             wanted + scenario.ambient.pressure, r.charge, bottle.volume))  # fmt: skip
     except NoSolutionError:
         return refused
-    return refused if T > EXPOSURE_LIMIT else units.bare(wanted, "gauge_pressure")
+    if T > EXPOSURE_LIMIT:
+        return refused
+    if r.gauge_change > 0.0 and _cramped(wanted, T, r.charge, bottle):
+        return "not advised"
+    return units.bare(wanted, "gauge_pressure")
+
+
+def _cramped(gauge: float, T: float, charge: float, bottle: Any) -> bool:
+    """Whether a raised pressure means a bottle full of liquid, or one above its service mark."""
+    leaves, how = leaves_saturation(charge / bottle.volume)
+    full = how == LIQUID_FULL and leaves <= T
+    marked = bottle.service_pressure is not None and gauge > bottle.service_pressure
+    return full or marked
 
 
 def _plain_weights(scenario: Scenario, gauge: float, units: Units) -> Table | None:

@@ -130,7 +130,7 @@ def test_a_set_pressure_brings_the_flow_back() -> None:
     gauge, item = tables.reference_pressure(run), tables.first_pass(car())
     rows = tables.weight_table(run, UNITS).rows
     first = one_pass(car(), car().fill, gauge, item).passes[0].flow_mean
-    told = [r for r in rows[1:] if r[5] != "refill first"]
+    told = [r for r in rows[1:] if r[5].isdecimal()]
     assert told
     for row in told:
         kg, p = float(row[1]) * 0.45359237, float(row[5]) * PSI
@@ -142,6 +142,36 @@ def test_refuses_to_name_a_pressure_for_a_hot_bottle() -> None:
     run = n2.simulate(car())
     last = tables.weight_table(run, UNITS).rows[-1]
     assert float(last[3]) > 125.0 and last[5] == "refill first"
+
+
+def test_never_advises_to_fill_a_bottle_with_liquid() -> None:
+    """A raised pressure is only named where vapour is left above the liquid, under the mark."""
+    from n2osim.physics.charge import liquid_full_temperature, temperature_for_pressure
+
+    full = car().replace(fill="10.4 lb", switch=n2.PressureSwitch("1000 psig", "1100 psig"))
+    run = n2.simulate(full)
+    gauge = tables.reference_pressure(run)
+    bottle = full.bottles[0].bottle
+    rows = tables.weight_table(run, UNITS).rows
+    assert any(r[5] == "not advised" for r in rows)
+    for row in rows[1:]:
+        if row[5].isdecimal() and float(row[5]) > gauge / PSI + 1.0:
+            kg, p = float(row[1]) * 0.45359237, float(row[5]) * PSI + full.ambient.pressure
+            density = kg / bottle.volume
+            if density > 452.0:  # critical density, Lemmon and Span 2006
+                T = float(temperature_for_pressure(p, kg, bottle.volume))
+                assert float(liquid_full_temperature(density)) > T
+
+
+def test_a_dangerous_set_up_says_stop_first() -> None:
+    hot = car().replace(heater=n2.Heater("2000 W"), fill="10.5 lb", title="hot")
+    made = SetUpSheet.of(hot, figures=False)
+    assert any(f.severity == "danger" for f in made.findings)
+    text = " ".join(read(made.html()).text)
+    assert "Do not run this set-up as it stands" in text
+    assert text.index("Do not run") < text.index("heater comes on at")
+    calm = SetUpSheet.of(scenario(), figures=False)
+    assert "Do not run" not in " ".join(read(calm.html()).text)
 
 
 def test_warm_up_by_weather_is_what_simulate_says() -> None:
