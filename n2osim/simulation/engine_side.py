@@ -238,10 +238,15 @@ def engine_trace(run: Run) -> EngineTrace | None:
 
 
 # --- arrays --------------------------------------------------------------------------------------
+def rows_of(run: Run, kind: str) -> np.ndarray:
+    """True for rows that belong to schedule items of a kind ("Pass", ...), shape (time,)."""
+    kinds = np.array([type(item).__name__ == kind for item in run.scenario.schedule])
+    return kinds[run["segment"]]
+
+
 def pass_rows(run: Run) -> np.ndarray:
     """True for rows that belong to a pass, shape (time,)."""
-    kinds = np.array([type(item).__name__ == "Pass" for item in run.scenario.schedule])
-    return kinds[run["segment"]]
+    return rows_of(run, "Pass")
 
 
 def _arrays(run: Run, engine: EngineSide) -> dict[str, Variable]:
@@ -323,7 +328,7 @@ def _totals(
     if engine.fuel_jets is not None:
         df = np.where(inside, 0.5 * (fuel_flow[1:] + fuel_flow[:-1]) * dt, 0.0)
     burnt = np.minimum(df * of.oxygen, dn * OXYGEN_IN_N2O)
-    refills = np.where(np.diff(run["segment"]) != 0, moved, 0.0)
+    refills = np.where(rows_of(run, "Refill")[1:], np.minimum(moved, 0.0), 0.0)
     rows = {
         "n2o_to_engine_kg": (dn, "kg", "N2O to the engine so far"),
         "n2o_vented_kg": (moved - dn - refills, "kg", "N2O purged and let out by relief so far"),

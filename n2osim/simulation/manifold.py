@@ -28,6 +28,7 @@ BRANCH_SOFT = 2e3
 """Pa: branch flow is made linear below about this difference (0.3 psi), or bottles at the same
 pressure would have no finite rate of exchange."""
 _JET_SOFT = 100.0  # as in draw.py
+_CLOSED = 1e-9  # of the inflow: what the feeds get is what bottles lose, so this costs no mass
 
 
 @jit
@@ -194,7 +195,7 @@ def balance(plant, first, shares, branch, model, states, weights, flows):
     fb, came, gone, h = _surplus(plant, first, shares, branch, model, low, states, weights, flows)
     p = low
     for _ in range(60):
-        if fb == fa or abs(fb) <= 1e-10 * came or abs(a - b) < 1e-12:
+        if fb == fa or abs(fb) <= _CLOSED * came or abs(a - b) < 1e-12:
             break
         c = b - fb * (b - a) / (fb - fa)
         p = high - (high - low) * c * c

@@ -14,7 +14,7 @@ _WHERE = {
     "bottle_sizing": ("BottleSize", "size_bottle"),
     "checkpoint": ("CheckpointError",),
     "compare": ("ShellComparison", "ShellRow", "compare_shells"),
-    "delivery": ("PowerDelivery", "hold_power"),
+    "delivery": ("PowerDelivery", "hold_power", "over_distance"),
     "ensemble": ("StudyError", "run_ensemble"),
     "jet_sizing": ("JetSet", "JetSizing", "size_jets"),
     "logs": ("Log", "read_log"),
@@ -32,6 +32,7 @@ _WHERE = {
     "sweeps": ("sweep",),
     "tables": ("CorrectionTable", "PressureErrorTable", "correction_table",
                "pressure_error_table"),
+    "tuning": ("headline", "headline_figures", "start_error"),
 }  # fmt: skip
 _MODULE_OF = {name: module for module, names in _WHERE.items() for name in names}
 
@@ -40,7 +41,7 @@ if TYPE_CHECKING:
     from n2osim.studies.bottle_sizing import BottleSize, size_bottle
     from n2osim.studies.checkpoint import CheckpointError
     from n2osim.studies.compare import ShellComparison, ShellRow, compare_shells
-    from n2osim.studies.delivery import PowerDelivery, hold_power
+    from n2osim.studies.delivery import PowerDelivery, hold_power, over_distance
     from n2osim.studies.ensemble import StudyError, run_ensemble
     from n2osim.studies.jet_sizing import JetSet, JetSizing, size_jets
     from n2osim.studies.logs import Log, read_log
@@ -88,18 +89,20 @@ if TYPE_CHECKING:
         correction_table,
         pressure_error_table,
     )
+    from n2osim.studies.tuning import headline, headline_figures, start_error
 
 __all__ = [
     "SERIES", "Band", "BottleSize", "CheckpointError", "CoolDown", "CorrectionTable", "Failure",
     "HeaterSize", "InsideSensitivity", "JetSet", "JetSizing", "Limit", "Limits", "Log",
-    "PassLimits", "PassesPerFill", "PlusMinus", "PowerDelivery", "PowerLimit",
-    "PressureErrorTable", "Probability", "RaceDay", "RaceDayResult", "Reached", "RefillPoint",
-    "RoundSummary", "ShellComparison", "ShellRow", "SoakResult", "SobolIndices", "StudyError",
-    "StudyResult", "compare_shells", "cool_down", "correction_table", "field_paths", "get_field",
-    "hold_power", "hot_soak", "inside_sensitivity", "largest_power", "monte_carlo", "numbers_of",
-    "passes_per_fill", "plus_minus", "pressure_error_table", "read_log", "refill_point",
-    "run_ensemble", "set_band", "size_bottle", "size_heater", "size_jets", "sobol_indices",
-    "sweep", "time_to_limits", "warm_up_table", "with_fields",
+    "PassLimits", "PassesPerFill", "PlusMinus", "PowerDelivery", "PowerLimit", "PressureErrorTable",
+    "Probability", "RaceDay", "RaceDayResult", "Reached", "RefillPoint", "RoundSummary",
+    "ShellComparison", "ShellRow", "SoakResult", "SobolIndices", "StudyError", "StudyResult",
+    "compare_shells", "cool_down", "correction_table", "field_paths", "get_field", "headline",
+    "headline_figures", "hold_power", "hot_soak", "inside_sensitivity", "largest_power",
+    "monte_carlo", "numbers_of", "over_distance", "passes_per_fill", "plus_minus",
+    "pressure_error_table", "read_log", "refill_point", "run_ensemble", "set_band", "size_bottle",
+    "size_heater", "size_jets", "sobol_indices", "start_error", "sweep", "time_to_limits",
+    "warm_up_table", "with_fields",
 ]  # fmt: skip
 
 

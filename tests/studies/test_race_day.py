@@ -189,7 +189,7 @@ def test_unpumped_refill_stops_when_pressures_are_equal():
     assert r.refill_short > 0.0
     assert r.refilled + r.charge_left + r.refill_short == pytest.approx(BOTTLE.capacity)
     k = schedule(plan).rounds[0].refill
-    after = next(s for s in day.run.segments if s.index == k).start_pressure
+    after = next(s for s in day.run.segments if s.index == k).end_pressure
     before = r.end_pressure + 101325.0
     assert before > supply and r.refilled == 0.0 and after + 101325.0 > supply
 
@@ -201,7 +201,7 @@ def test_unpumped_refill_fills_a_cold_bottle_to_the_supply_s_pressure():
     cold = scenario(fill="3 lb", start="20 degF", heater=None, switch=None)
     day = race_day(cold, plan)
     k = schedule(plan).rounds[0].refill
-    after = next(s for s in day.run.segments if s.index == k).start_pressure + 101325.0
+    after = next(s for s in day.run.segments if s.index == k).end_pressure + 101325.0
     r = day.rounds[0]
     assert r.refilled > 0.5
     assert after == pytest.approx(supply, rel=1e-3) and r.refill_short > 0.0
