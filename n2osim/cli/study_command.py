@@ -5,6 +5,7 @@ from __future__ import annotations
 import fnmatch
 from typing import Any
 
+from n2osim.cli import INTERRUPTED, OK
 from n2osim.cli.parser import command
 from n2osim.cli.study_output import (
     add_outputs,
@@ -193,7 +194,8 @@ def _put(result: Any, names: list[str], args: Any) -> int:
     put_json(args, {"study": result.title, "complete": result.complete,
                     "statistics": result.describe(names), "members": rows})  # fmt: skip
     put_csv(args, rows)
-    return 0
+    # Interrupted or not, what was done until then has been written.
+    return OK if result.complete else INTERRUPTED
 
 
 _KINDS = {"vary": _vary, "scatter": _scatter, "tolerance": _tolerance}

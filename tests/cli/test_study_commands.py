@@ -236,6 +236,23 @@ def test_study_mistakes(capsys, car, args, said) -> None:
     assert said in refused(capsys, "study", str(car), *args)
 
 
+def test_an_interrupted_study_says_so_and_keeps_what_it_has(capsys, car, monkeypatch) -> None:
+    from dataclasses import replace
+
+    from n2osim import studies
+
+    whole = studies.sweep
+
+    def cut_short(*args, **how):
+        return replace(whole(*args, **how), complete=False, note="interrupted")
+
+    monkeypatch.setattr(studies, "sweep", cut_short)
+    code = main(["study", str(car), "--vary", "fill=8 lb", "--csv", "s.csv"])
+    seen = capsys.readouterr()
+    assert code == 130 and "INCOMPLETE: interrupted" in seen.out
+    assert len(table("s.csv")) == 1
+
+
 def test_fields_can_be_listed(capsys, car) -> None:
     shown = ok(capsys, "study", str(car), "--fields")
     assert "heater.power" in shown and "feed.jets.bore" in shown
