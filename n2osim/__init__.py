@@ -43,8 +43,19 @@ _WHERE = {
         "n2osim.simulation.schedule",
     ),
     **dict.fromkeys(("Event", "Run", "simulate"), "n2osim.simulation.run"),
+    **dict.fromkeys(
+        ("compare_shells", "correction_table", "hold_power", "hot_soak", "inside_sensitivity",
+         "monte_carlo", "passes_per_fill", "pressure_error_table", "run_ensemble", "set_band",
+         "size_bottle", "size_heater", "size_jets", "sobol_indices", "sweep", "time_to_limits",
+         "warm_up_table"),
+        "n2osim.studies",
+    ),
+    "RaceDay": "n2osim.studies.race_plan",
+    "race_day": "n2osim.studies.race_day",
+    "calibrate": "n2osim.studies.calibrate",
+    "read_log": "n2osim.studies.logs",
     "N2OSimError": "n2osim.errors",
-}
+}  # fmt: skip
 _MODULES = (
     "errors", "fluid", "hardware", "physics", "reporting", "simulation", "studies", "units",
 )  # fmt: skip
@@ -106,3 +117,24 @@ if TYPE_CHECKING:
     from n2osim.simulation.schedule import Rest as Rest
     from n2osim.simulation.schedule import Stage as Stage
     from n2osim.simulation.schedule import Weigh as Weigh
+    from n2osim.studies import compare_shells as compare_shells
+    from n2osim.studies import correction_table as correction_table
+    from n2osim.studies import hold_power as hold_power
+    from n2osim.studies import hot_soak as hot_soak
+    from n2osim.studies import inside_sensitivity as inside_sensitivity
+    from n2osim.studies import monte_carlo as monte_carlo
+    from n2osim.studies import passes_per_fill as passes_per_fill
+    from n2osim.studies import pressure_error_table as pressure_error_table
+    from n2osim.studies import run_ensemble as run_ensemble
+    from n2osim.studies import set_band as set_band
+    from n2osim.studies import size_bottle as size_bottle
+    from n2osim.studies import size_heater as size_heater
+    from n2osim.studies import size_jets as size_jets
+    from n2osim.studies import sobol_indices as sobol_indices
+    from n2osim.studies import sweep as sweep
+    from n2osim.studies import time_to_limits as time_to_limits
+    from n2osim.studies import warm_up_table as warm_up_table
+    from n2osim.studies.calibrate import calibrate as calibrate
+    from n2osim.studies.logs import read_log as read_log
+    from n2osim.studies.race_day import race_day as race_day
+    from n2osim.studies.race_plan import RaceDay as RaceDay
