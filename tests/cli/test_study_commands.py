@@ -152,6 +152,27 @@ def test_size_jets_gives_the_power(capsys, car) -> None:
     assert "--hp" in refused(capsys, "size", "jets", str(car))
 
 
+def test_size_bottle_is_the_smallest_that_lasts(capsys, car) -> None:
+    """Between the N2O that three passes take (0.377 kg each here) and twice that."""
+    ok(capsys, "size", "bottle", str(car), "--passes", "3", "--json", "b.json")
+    answer = json.loads(Path("b.json").read_text())["answer"]
+    used = answer["capacity"]["value"] - answer["charge_left"]["value"]
+    assert used < answer["capacity"]["value"] < 2.0 * used
+    assert answer["charge_left"]["value"] >= 0.0
+    from n2osim import Hold, Pass, simulate
+    from n2osim.hardware import Bottle
+    from n2osim.studies import with_fields
+
+    for share, lasts in ((1.002, True), (0.95, False)):
+        bottle = Bottle.from_capacity(share * answer["capacity"]["value"], "aluminium")
+        fill = share * answer["capacity"]["value"]
+        tried = with_fields(load(car), {"bottle": bottle, "fill": fill}).replace(
+            schedule=[Hold("1 h", until_open=True), Pass("8 s")] * 3
+        )
+        run = simulate(tried)
+        assert (all(p.liquid_out_time is None for p in run.passes)) is lasts
+
+
 def test_size_passes_and_si(capsys, car) -> None:
     shown = ok(capsys, "size", "passes", str(car), "--si")
     assert "kg" in shown and " lb" not in shown
