@@ -52,7 +52,8 @@ def add(commands: Any) -> None:
     size.add_argument("--wall", metavar="T", help="heater, power: hottest wall allowed "
                       "(default: the shell's limit)")  # fmt: skip
     size.add_argument("--current", metavar="A", help="heater, power: most current allowed")
-    size.add_argument("--low", metavar="P", help="band: pressure never below (default: closing)")
+    size.add_argument("--low", metavar="P", help="band, bottle: pressure never below "
+                      "(default: closing point; none)")  # fmt: skip
     size.add_argument("--high", metavar="P", help="band: pressure never above (default: opening)")
     size.add_argument("--passes", metavar="N", type=int, default=4,
                       help="bottle: passes from one fill (default: 4)")  # fmt: skip
@@ -81,6 +82,9 @@ def run_size(args: Any) -> int:
         title, answers = _SIZERS[args.what](scenario, args)
     put_answers(args, title, answers)
     return 0
+
+
+_EMPTY = 1e5  # Pa gauge
 
 
 # --- sizers: (scenario, args) -> (title, answers) ------------------------------------------------
@@ -160,7 +164,10 @@ def _size_band(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
 def _size_bottle(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
     from n2osim.studies import size_bottle
 
-    b = size_bottle(scenario, args.passes, shell=args.shell)
+    # Without a floor size_bottle has nothing to narrow its search with (its margin is then 0 for
+    # every bottle that lasts): one that only an empty bottle breaks.
+    low = _EMPTY if args.low is None else args.low
+    b = size_bottle(scenario, args.passes, shell=args.shell, lowest_pressure=low)
     return f"Bottle for {args.passes} passes: {scenario.title}", [
         Answer("capacity", "capacity at least", b.capacity, "mass"),
         Answer("trade_size", "smallest preset", b.trade_size, "mass"),
