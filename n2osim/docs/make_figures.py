@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import n2osim as n2
+from n2osim import studies
 from n2osim.reporting import plots
 
 if TYPE_CHECKING:
@@ -60,8 +61,13 @@ def wall_profile() -> Axes:
     return plots.plot_wall_profile(carbon())
 
 
+def shells() -> Axes:
+    """Carbon against metal with the demonstration's bottle size, heater and air."""
+    return plots.plot_shells(studies.compare_shells(demo().scenario))
+
+
 FIGURES: dict[str, Callable[[], Axes]] = {
-    f.__name__: f for f in (pressure_chart, demo_run, demo_pass, wall_profile)
+    f.__name__: f for f in (pressure_chart, demo_run, demo_pass, wall_profile, shells)
 }
 
 
