@@ -65,6 +65,7 @@ def calibrate(
     log_start: float | None = None,
     window: Sequence[tuple[float, float]] | None = None,
     profile: bool = True,
+    search: bool = True,
 ) -> Calibration:
     """Fit ``free`` parameters of ``scenario`` to ``log``.
 
@@ -78,7 +79,9 @@ def calibrate(
     start : name -> start value (SI or text); others are scanned for.
     log_start : time of the log's clock (s) at which the scenario begins; None: its first row.
     window : (from, to) or several of them, log clock, s: rows to fit (all others are only shown).
-    profile : intervals by profile likelihood too (most of the cost).
+    profile : intervals by profile likelihood too.
+    search : look for a better start over the whole range, and afterwards for a second answer far
+        from the first (most of the cost); False trusts the start values.
 
     Returns
     -------
@@ -97,15 +100,29 @@ def calibrate(
     )  # fmt: skip
     span = float(sum(item.duration for item in scenario.schedule))
     fine = for_fitting(scenario, span)
-    frees, runs = _scan(fine, sensor, frees, wanted)
-    z, more = _starts(fine, sensor, frees, wanted)
+    given = [f.start for f in frees]
+    runs = more = 0
+    if search:
+        frees, runs = _scan(fine, sensor, frees, wanted)
+    guess = np.array([f.to_z(v) for f, v in zip(frees, given)])
+    z = guess
+    if search:
+        z, more = _starts(fine, sensor, frees, wanted, guess)
     problem = _problem(fine, sensor, frees, wanted)
     z = _solve(problem, wanted, z)
-    z, cov, ends = _intervals(problem, z, profile)
+    z, cov, ends, far = _intervals(problem, z, profile, search)
+    ends = {
+        k: (min([a, *far.get(k, [])]), max([b, *far.get(k, [])])) for k, (a, b) in ends.items()
+    }
     runs += more + problem.runs
     seconds = clock.perf_counter() - began
     fitted = _parameters(frees, problem, z, cov, ends)
-    notes = tuple(n for n in (note, f"{len(fitted)} parameters, {runs} model runs") if n)
+    valleys = [
+        f"{frees[k].kind.name} fits as well near {frees[k].to_value(v):.4g} {frees[k].kind.unit}: "
+        "the log has two answers; the profile interval spans both"
+        for k, values in far.items() for v in values[:1]
+    ]  # fmt: skip
+    notes = tuple(n for n in (note, *valleys) if n)
     return _result(scenario, log, sensor, frees, wanted, problem, z, cov, fitted, notes, runs,
                    seconds, log_start)  # fmt: skip
 
@@ -177,9 +194,11 @@ def _misfit(problem: fit_.Problem, z: np.ndarray) -> float:
 
 
 def _starts(
-    scenario: Scenario, sensor: Sensor, frees: tuple[Free, ...], wanted: Sequence[Target]
-) -> tuple[np.ndarray, int]:
-    """Best of several descents: from the scanned start and from good, far-apart points of a net.
+    scenario: Scenario, sensor: Sensor, frees: tuple[Free, ...], wanted: Sequence[Target],
+    guess: np.ndarray,
+) -> tuple[np.ndarray, int]:  # fmt: skip
+    """Best of several descents: from the scanned start, from what the scenario said (``guess``),
+    and from good, far-apart points of a net.
 
     A bottle nearly full of liquid and one nearly full of vapour can show similar pressures, so
     the misfit may have more than one valley.
@@ -194,9 +213,9 @@ def _starts(
     points = [np.where([f.given for f in frees], 0.0, low + u * (high - low)) for u in net]
     points.sort(key=lambda z: _misfit(problem, z))
     chosen = [origin]
-    for z in points:
+    for z in [guess, *points]:
         apart = min(float(np.max(np.abs(z - c) / (high - low))) for c in chosen)
-        if apart > 0.2 and len(chosen) < 4:
+        if apart > (0.05 if z is guess else 0.2) and len(chosen) < 5:
             chosen.append(z)
     for most, keep in ((4, 2), (12, 1)):  # the worse half need not go all the way down
         ends = []
@@ -238,20 +257,24 @@ def _solve(problem: fit_.Problem, wanted: Sequence[Target], z: np.ndarray) -> np
 
 
 def _intervals(
-    problem: fit_.Problem, z: np.ndarray, profile: bool
-) -> tuple[np.ndarray, fit_.Covariance, dict[int, tuple[float, float]]]:
-    """Covariance and profiles; where a profile finds a better point, everything from there."""
-    for _ in range(3):
+    problem: fit_.Problem, z: np.ndarray, profile: bool, search: bool
+) -> tuple[np.ndarray, fit_.Covariance, dict[int, tuple[float, float]], dict[int, list[float]]]:
+    """Covariance, profiles, and far-off values that fit as well; where any of these finds a
+    better point, everything again from there."""
+    for _ in range(4):
         problem.lower = None
         cov = fit_.covariance(problem, z)
         ends: dict[int, tuple[float, float]] = {}
+        far: dict[int, list[float]] = {}
         for k in range(z.size if profile else 0):
             if cov.determined[k] and problem.lower is None:
                 ends[k] = fit_.profile_ends(problem, z, cov, k)
+                if search:
+                    far[k] = fit_.far_values(problem, z, cov, k, ends[k])
         if problem.lower is None:
             break
         z = fit_.solve(problem, problem.lower[1])
-    return z, cov, ends
+    return z, cov, ends, far
 
 
 def _parameters(

@@ -18,6 +18,9 @@ from n2osim.studies.calibrate_noise import Correlation, correlated_sum, correlat
 SOFT = 2.0
 """Residuals beyond this many standard deviations count less and less (soft L1)."""
 
+_LEAST_FREEDOM = 5.0  # the correlated noise is described by all residuals, not by these few alone
+_FARTHEST = 1.6  # in z: a factor of five
+
 STEP = 2e-3
 """Step of the central differences in z until uncertainties are known."""
 
@@ -145,7 +148,7 @@ def covariance(problem: Problem, z: np.ndarray) -> Covariance:
     matrix = inverse @ middle @ inverse
     naive = np.diag(inverse)
     inflation = np.where(naive > 0.0, np.diag(matrix) / np.where(naive > 0.0, naive, 1.0), 1.0)
-    freedom = max(1.0, sum(c.effective for c in found) - p)
+    freedom = max(_LEAST_FREEDOM, sum(c.effective for c in found) - p)
     return Covariance(matrix, hessian, determined, inflation, tuple(found), freedom, jac)
 
 
@@ -212,6 +215,40 @@ def _end(problem: Problem, z: np.ndarray, cov: Covariance, k: int, side: int, ta
             outside = (x, rise)
         x = min(_next(inside, outside, need), room)
     return float(z[k] + side * x)
+
+
+def far_values(
+    problem: Problem, z: np.ndarray, cov: Covariance, k: int, ends: tuple[float, float],
+    level: float = 0.95,
+) -> list[float]:  # fmt: skip
+    """Values of parameter ``k`` well outside ``ends`` that fit as well as those inside.
+
+    A second valley of the misfit cannot be seen from the first; this looks for it, each step 1.7
+    times as far out as the last, until three in a row are hopeless. A point with less cost than
+    the optimum lands in ``problem.lower``.
+    """
+    base = cost(problem.residuals(z))
+    need = 0.5 * quantile(cov.freedom, level) ** 2 * float(cov.inflation[k])
+    found = []
+    for side, end in ((-1.0, ends[0]), (1.0, ends[1])):
+        room = abs((problem.high[k] if side > 0 else problem.low[k]) - z[k])
+        x = 1.7 * abs(end - z[k]) + 1e-6
+        near = z
+        hopeless = 0
+        while x < min(room, _FARTHEST) and hopeless < 3:
+            trial = near.copy()
+            trial[k] = z[k] + side * x
+            at = _refit(problem, trial, cov.jacobian, k)
+            rise = _rise(problem, at, base) ** 2
+            if need < rise < 20.0 * max(need, 1.0):
+                at = solve(problem, at, fixed=k, most=8, tolerance=1e-4)
+                rise = _rise(problem, at, base) ** 2
+            if rise < need:
+                found.append(float(z[k] + side * x))
+            near = at if rise < 20.0 * max(need, 1.0) else z
+            hopeless = hopeless + 1 if rise > 200.0 * max(need, 1.0) else 0
+            x *= 1.7
+    return found
 
 
 def _rise(problem: Problem, z: np.ndarray, base: float) -> float:
