@@ -16,6 +16,8 @@ from n2osim.simulation.lane import ROW_HEAD
     S_TF0, S_TF1, S_HOT_INNER, S_FLOW_TIME, S_EXTRAP, S_COLD_FLUID, N_SUMMARY,
 ) = range(33)  # fmt: skip
 
+_OPENING = 1.5e-3  # s, a little more than a step of a delivery course takes
+
 
 @jit
 def out_column(ny, i, k):
@@ -90,10 +92,30 @@ def _extremes(rows, r, ny, nb, i, n, s):
         s[S_HOT_WALL] = max(s[S_HOT_WALL], row[base + L.NODE0 + k])
     for k in range(2):
         s[S_HOT_INNER] = max(s[S_HOT_INNER], row[base + L.NODE0 + k])
-    if flow > 0.0:
-        if math.isnan(s[S_FLOW0]):
+
+
+@jit
+def _flow(rows, r0, r1, column, s):
+    """Start, end, mean and time of flow: what is below a thousandth of the peak does not count.
+
+    The start is read 1.5 ms after the valve begins to open, so that it is not a value from the
+    millisecond in which a step of the delivery opens it.
+    """
+    small = 1e-3 * s[S_FLOWMAX]
+    first = math.nan
+    for r in range(r0, r1):
+        flow = rows[r, column]
+        if r > r0 and (flow > small or rows[r - 1, column] > small):
+            s[S_FLOW_TIME] += rows[r, 0] - rows[r - 1, 0]
+        if not flow > small:
+            continue
+        if math.isnan(first):
+            first = rows[r, 0]
+            s[S_FLOW0] = flow
+        elif rows[r, 0] <= first + _OPENING:
             s[S_FLOW0] = flow
         s[S_FLOW1] = flow
+    s[S_FLOWMEAN] = s[S_USED] / s[S_FLOW_TIME] if s[S_FLOW_TIME] > 0.0 else 0.0
 
 
 @jit
@@ -117,8 +139,6 @@ def segment_numbers(rows, r0, r1, ny, nb, i, n, s):
         if r == r0:
             continue
         dt = rows[r, 0] - rows[r - 1, 0]
-        if rows[r, flow_col] > 0.0 or rows[r - 1, flow_col] > 0.0:
-            s[S_FLOW_TIME] += dt
         if not math.isnan(s[S_FIRST_OFF]):
             s[S_TIME_AFTER] += dt
             if rows[r - 1, power_col] > 0.0:
@@ -131,4 +151,4 @@ def segment_numbers(rows, r0, r1, ny, nb, i, n, s):
                 s[S_FIRST_OFF] = rows[r, 0]
                 s[S_PEAK_AFTER] = p
                 s[S_LOW_AFTER] = p
-    s[S_FLOWMEAN] = s[S_USED] / s[S_FLOW_TIME] if s[S_FLOW_TIME] > 0.0 else 0.0
+    _flow(rows, r0, r1, flow_col, s)
