@@ -57,8 +57,7 @@ WORDS: dict[type, dict[str, str]] = {
     Supply: {"voltage": "open-circuit voltage (common practice, no source: 12 V battery alone, "
                         "14.4 V with the engine charging, 16 V battery)",
              "resistance": "source resistance: battery, cable, relay"},
-    Numerics: {"tolerance": "accuracy of the integration; smaller is finer. 1 keeps pressures "
-                            "within about 0.1 psi",
+    Numerics: {"tolerance": " ".join((Numerics.__doc__ or "").split()).rstrip("."),
                "max_step_hold": "longest time step while nothing flows",
                "max_step_flow": "longest time step while something flows",
                "max_steps": "give up after so many steps"},
