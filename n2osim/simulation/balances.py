@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from n2osim._jit import jit, leaf
+from n2osim._jit import leaf
 from n2osim.hardware.geometry import free_surface_area, wetted_fraction
 from n2osim.physics.boiling import NO_PROPERTIES, inside_from_properties, inside_properties
 from n2osim.physics.convection import outside_coefficient
@@ -20,7 +20,6 @@ from n2osim.simulation import layout as L
 from n2osim.simulation.draw import total_outflow
 from n2osim.simulation.fluid_node import equilibrium_state
 from n2osim.simulation.zones import zone_rates, zone_state
-
 
 _THIN = 0.01  # half node over film resistance below which the surface is at the node's temperature
 
@@ -262,9 +261,9 @@ def _sensor_rate(lane, b, y, base, out, i, flowing):
     return (seen - y[base + L.SENSOR]) / b.lag
 
 
-@jit
-def rates(t, t_segment, y, plant, lmodes, modes, guess, states, f, out, slopes):
-    """Fill ``f = dy/dt`` and ``out``; ``guess`` (last states) and ``states`` are scratch.
+@leaf
+def rates(t, t_segment, y, plant, lmodes, modes, guess, states, shares, f, out, slopes):
+    """Fill ``f = dy/dt`` and ``out``; ``guess`` (last states), ``states``, ``shares``: scratch.
 
     ``slopes`` 1 also finds the film slopes that the implicit step linearises with.
 
@@ -281,7 +280,7 @@ def rates(t, t_segment, y, plant, lmodes, modes, guess, states, f, out, slopes):
     volts = bus_voltage(lane, plant.bottles, modes, armed)
     for i in range(nb):
         _fluid(plant.bottles[i], y, i * width, guess[i], states[i], out, i)
-    total_outflow(t - t_segment, plant, lmodes, modes, states, out)
+    total_outflow(t - t_segment, plant, lmodes, modes, states, shares, out)
     to_air = 0.0
     for i in range(nb):
         b = plant.bottles[i]

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
-from n2osim._jit import jit, leaf
+from n2osim._jit import leaf
 from n2osim.physics.feed_network import map_flow
 from n2osim.physics.orifice import HEM, orifice_flux
 from n2osim.simulation import layout as L
@@ -131,9 +129,12 @@ def _relief(lane, b, st, out, i):
     _add(out, i, st, 0.0, 0.0, flow, 1.0, throat)
 
 
-@jit
-def total_outflow(t, plant, lmodes, modes, states, out):
-    """Outflow of every bottle (kg/s, W) at ``t`` seconds into the segment, into ``out``."""
+@leaf
+def total_outflow(t, plant, lmodes, modes, states, shares, out):
+    """Outflow of every bottle (kg/s, W) at ``t`` seconds into the segment, into ``out``.
+
+    ``shares`` (as long as there are stages) is scratch.
+    """
     nb = plant.bottles.shape[0]
     for i in range(nb):
         out[i, L.O_MDOT] = 0.0
@@ -153,7 +154,7 @@ def total_outflow(t, plant, lmodes, modes, states, out):
     part = 0.0
     weight = 0.0
     if nb > 1:
-        part, weight = _from_manifold(t, plant, seg, states, out)
+        part, weight = _from_manifold(t, plant, seg, states, shares[: seg.n_stages], out)
     for j in range(seg.stage0, seg.stage0 + seg.n_stages):
         stage = plant.stages[j]
         if nb == 1 or not on_manifold(stage):
@@ -163,10 +164,9 @@ def total_outflow(t, plant, lmodes, modes, states, out):
         out[i, L.O_OPEN] = part / weight if weight > 0.0 else 0.0
 
 
-@jit
-def _from_manifold(t, plant, seg, states, out):
+@leaf
+def _from_manifold(t, plant, seg, states, shares, out):
     """Stages that all bottles feed together."""
-    shares = np.zeros(seg.n_stages)
     for j in range(seg.n_stages):
         stage = plant.stages[seg.stage0 + j]
         shares[j] = table_value(plant.tables, stage.table0, stage.table_n, t)

@@ -7,6 +7,7 @@
     10..13 rho, h, s, T of what is drawn above the liquid
     14 1.0 where both exist   15 density for film properties   16 vapour temperature
     17 mass (kg)  18 quality of the vapour zone   19 enthalpy that drawn liquid carries off
+    20, 21 flows (kg/s) into a manifold from below and above the liquid surface
 """
 
 from __future__ import annotations
@@ -26,7 +27,8 @@ from n2osim.fluid.equation_of_state import (
 from n2osim.fluid.saturation import sat, sat_rho
 from n2osim.fluid.state import LIQUID, SUPERCRITICAL, TWO_PHASE, VAPOUR, T_of_rho_u, state_Trho
 
-BOTTLE_STATE_SIZE = 20
+BOTTLE_STATE_SIZE = 22
+FLOWS = 20
 GUESS_SIZE = 5
 """Memory of the last state of a bottle: T, vapour-zone T, u, rho, c_v."""
 

@@ -20,7 +20,7 @@ from n2osim.fluid.saturation import sat_T_of_rho_l, sat_T_of_rho_v
 from n2osim.simulation import layout as L
 from n2osim.simulation.balances import rates
 from n2osim.simulation.draw import SOFT_DROP
-from n2osim.simulation.fluid_node import GUESS_SIZE, equilibrium_state
+from n2osim.simulation.fluid_node import BOTTLE_STATE_SIZE, GUESS_SIZE, equilibrium_state
 
 N_WATCH = 9
 _PHASE_EPS = 1e-6  # K behind a phase boundary at which its crossing counts
@@ -53,6 +53,7 @@ class Work(NamedTuple):
     slope_u: np.ndarray
     h_draw: np.ndarray
     boundary: np.ndarray
+    shares: np.ndarray
 
 
 @jit
@@ -63,14 +64,14 @@ def _no_guess(nb):
 
 
 @jit
-def make_work(nb, n, ny):
-    """Scratch arrays for ``nb`` bottles with ``n`` wall nodes and ``ny`` unknowns."""
+def make_work(nb, n, ny, stages):
+    """Scratch arrays for ``nb`` bottles with ``n`` wall nodes, ``ny`` unknowns, ``stages``."""
     return Work(
         np.zeros((nb, 5, 2 * n + 2)), np.zeros((nb, 2 * n + 2)), np.zeros((nb, 2 * n + 2)),
         np.zeros(1), np.zeros((4, ny)), np.zeros(ny), np.zeros(ny), np.zeros(ny), np.zeros(ny),
-        np.zeros((nb, L.N_OUT)), np.zeros((nb, 20)), _no_guess(nb),
+        np.zeros((nb, L.N_OUT)), np.zeros((nb, BOTTLE_STATE_SIZE)), _no_guess(nb),
         np.zeros(nb), np.zeros(nb), np.zeros(nb),
-        np.zeros((nb, 2)),
+        np.zeros((nb, 2)), np.zeros(stages),
     )  # fmt: skip
 
 
@@ -257,10 +258,12 @@ def report_boundaries(plant, y, out, work):
         out[i, L.O_TSAT] = work.boundary[i, 1]
 
 
-@jit
+@leaf
 def evaluate(t, t_segment, y, plant, lmodes, modes, work, f, out):
     """Rates and report at an accepted state, phase boundary included."""
-    rates(t, t_segment, y, plant, lmodes, modes, work.guess, work.st, f, out, 1)
+    rates(
+        t, t_segment, y, plant, lmodes, modes, work.guess, work.st, work.shares, f, out, 1
+    )  # fmt: skip
     report_boundaries(plant, y, out, work)
 
 

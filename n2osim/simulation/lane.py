@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from n2osim._jit import jit
+from n2osim._jit import jit, leaf
 from n2osim.simulation import layout as L
 from n2osim.simulation.integrate import (
     _MAX_LOCATED,
@@ -58,7 +58,7 @@ def _make_book(nb, ny):
     )  # fmt: skip
 
 
-@jit
+@leaf
 def row_width(nb, ny):
     """Numbers in one row: head, state, report and modes of every bottle, lane modes."""
     return ROW_HEAD + ny + nb * L.N_OUT + nb * L.N_MODES + L.N_LANE_MODES
@@ -73,7 +73,7 @@ def _grow(rows, needed):
     return bigger
 
 
-@jit
+@leaf
 def _write_row(rows, book, kind, y, out, lmodes, modes):
     r = book.counts[N_ROWS]
     row = rows[r]
@@ -97,7 +97,7 @@ def _write_row(rows, book, kind, y, out, lmodes, modes):
     book.counts[N_ROWS] = r + 1
 
 
-@jit
+@leaf
 def _write_event(events, book, code, bottle, segment, gauge):
     n = book.counts[N_EVENTS]
     if n >= events.shape[0]:
@@ -110,7 +110,7 @@ def _write_event(events, book, code, bottle, segment, gauge):
     book.counts[N_EVENTS] = n + 1
 
 
-@jit
+@leaf
 def _note_fired(plant, book, events, lmodes, out):
     for i in range(out.shape[0]):
         for k in range(N_WATCH):
@@ -119,7 +119,7 @@ def _note_fired(plant, book, events, lmodes, out):
                 _write_event(events, book, book.codes[i, k], i, lmodes[L.L_SEGMENT], gauge)
 
 
-@jit
+@leaf
 def _settle(plant, lmodes, modes, y, work, book, rows, events, kind):
     """Fire everything already passed at this instant; returns (ending code, switch opened)."""
     opened = 0
@@ -137,7 +137,7 @@ def _settle(plant, lmodes, modes, y, work, book, rows, events, kind):
     return L.TOO_MANY_EVENTS, opened
 
 
-@jit
+@leaf
 def _in_range(out):
     """Whether every bottle is in a state that the equation of state knows."""
     for i in range(out.shape[0]):
@@ -146,7 +146,7 @@ def _in_range(out):
     return True
 
 
-@jit
+@leaf
 def _highest(g):
     top = -1.0
     for i in range(g.shape[0]):
@@ -155,7 +155,7 @@ def _highest(g):
     return top
 
 
-@jit
+@leaf
 def _try(plant, lmodes, modes, y, work, book, h):
     """Step of length ``h``; False when a stage or the end left the range."""
     t = book.time[0]
@@ -167,7 +167,7 @@ def _try(plant, lmodes, modes, y, work, book, h):
     return _in_range(book.out1)
 
 
-@jit
+@leaf
 def _locate(plant, lmodes, modes, y, work, book, h, low_g):
     """Shorten a step that passed a threshold until it ends just behind the first crossing."""
     watch(plant, lmodes, modes, book.y1, book.out1, book.g)
@@ -210,15 +210,18 @@ def _locate(plant, lmodes, modes, y, work, book, h, low_g):
     return high
 
 
-@jit
+@leaf
 def _copy_accepted(y, book, h):
     book.time[0] += h
-    y[:] = book.y1
-    book.f[:] = book.f1
-    book.out[:, :] = book.out1
+    for m in range(y.shape[0]):
+        y[m] = book.y1[m]
+        book.f[m] = book.f1[m]
+    for i in range(book.out.shape[0]):
+        for k in range(L.N_OUT):
+            book.out[i, k] = book.out1[i, k]
 
 
-@jit
+@leaf
 def _advance(plant, lmodes, modes, y, work, book, stop, h_max, tolerance):
     """Make one accepted step towards ``stop``; returns (ending code, crossed a threshold)."""
     h = min(book.time[2], h_max)
@@ -263,7 +266,7 @@ def _advance(plant, lmodes, modes, y, work, book, stop, h_max, tolerance):
     return L.OK, crossed
 
 
-@jit
+@leaf
 def _rezone(plant, lmodes, modes, y, work, book):
     """Make or merge liquid and vapour zones where due; true when a state changed."""
     changed = False
@@ -280,7 +283,7 @@ def _rezone(plant, lmodes, modes, y, work, book):
     return changed
 
 
-@jit
+@leaf
 def _enter(plant, s, t, lmodes, modes, book):
     """Set the modes of segment ``s`` at time ``t``."""
     seg = plant.segments[s]
@@ -338,7 +341,7 @@ def run_lane(plant, y, modes, first_rows, max_events, max_steps):
     """
     nb = plant.bottles.shape[0]
     ny = y.shape[0]
-    work = make_work(nb, plant.wall.shape[2], ny)
+    work = make_work(nb, plant.wall.shape[2], ny, plant.stages.shape[0])
     book = _make_book(nb, ny)
     lmodes = np.zeros(L.N_LANE_MODES, np.int64)
     rows = np.empty((max(first_rows, 8), row_width(nb, ny)))

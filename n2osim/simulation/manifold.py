@@ -15,14 +15,13 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
-from n2osim._jit import jit
+from n2osim._jit import leaf
 from n2osim.fluid.saturation import sat
 from n2osim.fluid.state import TWO_PHASE, state_ph, state_Trho
 from n2osim.physics.feed_network import map_flow
 from n2osim.physics.orifice import orifice_flux
 from n2osim.simulation import layout as L
+from n2osim.simulation.fluid_node import FLOWS
 
 BRANCH_SOFT = 2e3
 """Pa: branch flow is made linear below about this difference (0.3 psi), or bottles at the same
@@ -31,12 +30,12 @@ _JET_SOFT = 100.0  # as in draw.py
 _CLOSED = 1e-9  # of the inflow: what the feeds get is what bottles lose, so this costs no mass
 
 
-@jit
+@leaf
 def _soft(drop, width):
     return math.sqrt(drop / (drop + width))
 
 
-@jit
+@leaf
 def _loss(feed, packed, T, p, h, s, rho, phase):
     """1/mdot^2 that the losses ahead of the jets add for one saturated stream (s2/kg2), times its
     density: the same for any stream of the same losses."""
@@ -45,7 +44,7 @@ def _loss(feed, packed, T, p, h, s, rho, phase):
     return max(with_losses**-2 - jets**-2, 0.0) * rho
 
 
-@jit
+@leaf
 def shared_flow(feed, maps, p, h, p_back):
     """Flow (kg/s) of the fully open feed behind a manifold at p [Pa], h [J/kg]."""
     if not (p > p_back):
@@ -65,7 +64,7 @@ def shared_flow(feed, maps, p, h, p_back):
     return soft * (jets**-2 + loss / rho) ** -0.5
 
 
-@jit
+@leaf
 def demand(plant, j, share, p, h):
     """Flow (kg/s) that stage ``j`` takes from the manifold at ``share`` of its course, and the
     share of full opening with which it does."""
@@ -82,7 +81,7 @@ def demand(plant, j, share, p, h):
     return share * full, share
 
 
-@jit
+@leaf
 def give(states, weights, area, model, p, flows):
     """Flow into the manifold at ``p``: (kg/s, mean enthalpy J/kg); fills ``flows`` (bottle, side).
 
@@ -105,7 +104,7 @@ def give(states, weights, area, model, p, flows):
     return total, energy / total if total > 0.0 else math.nan
 
 
-@jit
+@leaf
 def receive(states, area, model, p, h, flows):
     """Flow (kg/s) from the manifold (p, h) into the bottles below it; ``flows`` become negative."""
     total = 0.0
@@ -123,13 +122,13 @@ def receive(states, area, model, p, h, flows):
     return total
 
 
-@jit
+@leaf
 def on_manifold(stage):
     """Whether a stage draws from the manifold: from all bottles, through its jets."""
     return stage.bottle < 0 and stage.meter != L.BY_MASS_FLOW
 
 
-@jit
+@leaf
 def _taken(plant, first, shares, p, h):
     """Flow (kg/s) that all stages on the manifold take from it."""
     total = 0.0
@@ -139,7 +138,7 @@ def _taken(plant, first, shares, p, h):
     return total
 
 
-@jit
+@leaf
 def _surplus(plant, first, shares, branch, model, p, states, weights, flows):
     """Inflow less outflow of the manifold at ``p`` (kg/s), inflow, fed to bottles, enthalpy."""
     came, h = give(states, weights, branch, model, p, flows)
@@ -147,7 +146,7 @@ def _surplus(plant, first, shares, branch, model, p, states, weights, flows):
     return came - gone - _taken(plant, first, shares, p, h), came, gone, h
 
 
-@jit
+@leaf
 def _lowest(plant, first, shares, states):
     """Lower bracket of the manifold's pressure (Pa): an outlet's, or the emptiest bottle's."""
     low = states[0, 1]
@@ -160,7 +159,7 @@ def _lowest(plant, first, shares, states):
     return low
 
 
-@jit
+@leaf
 def _at_top(plant, first, shares, branch, model, high, states, weights, flows):
     """What would leave the manifold (kg/s) at the highest bottle's pressure, with its enthalpy."""
     top = 0
@@ -174,7 +173,7 @@ def _at_top(plant, first, shares, branch, model, high, states, weights, flows):
     return gone + _taken(plant, first, shares, high, h)
 
 
-@jit
+@leaf
 def balance(plant, first, shares, branch, model, states, weights, flows):
     """Flows of all branches: fills ``flows`` (bottle, side; kg/s, negative into a bottle).
 
@@ -189,7 +188,9 @@ def balance(plant, first, shares, branch, model, states, weights, flows):
     a = 0.0
     fa = -_at_top(plant, first, shares, branch, model, high, states, weights, flows)
     if not (high > low) or fa == 0.0:
-        flows[:, :] = 0.0
+        for i in range(flows.shape[0]):
+            flows[i, 0] = 0.0
+            flows[i, 1] = 0.0
         return high, 0.0
     b = 1.0
     fb, came, gone, h = _surplus(plant, first, shares, branch, model, low, states, weights, flows)
@@ -214,7 +215,7 @@ def balance(plant, first, shares, branch, model, states, weights, flows):
     return p, h
 
 
-@jit
+@leaf
 def _close(plant, first, shares, came, gone, flows):
     """With every solenoid shut the bottles give each other exactly what they take."""
     if gone <= 0.0:
@@ -227,7 +228,7 @@ def _close(plant, first, shares, came, gone, flows):
             flows[i, 0] *= came / gone
 
 
-@jit
+@leaf
 def opening(plant, first, shares, p, h):
     """Area-weighted share of full opening, and the weight, of the stages on the manifold."""
     part = 0.0
@@ -241,7 +242,7 @@ def opening(plant, first, shares, p, h):
     return part, area
 
 
-@jit
+@leaf
 def manifold_outflow(plant, first, shares, states, weights, out):
     """Add what the manifold draws from (or feeds to) every bottle to ``out``.
 
@@ -255,7 +256,7 @@ def manifold_outflow(plant, first, shares, states, weights, out):
     if k < 0:
         return 0.0, 0.0
     feed = plant.feeds[k]
-    flows = np.zeros((states.shape[0], 2))
+    flows = states[:, FLOWS : FLOWS + 2]
     p, h = balance(
         plant, first, shares, feed.branch_cda, feed.model, states, weights, flows
     )

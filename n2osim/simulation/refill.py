@@ -6,14 +6,14 @@ import numpy as np
 
 from n2osim._jit import jit
 from n2osim.simulation import layout as L
-from n2osim.simulation.fluid_node import GUESS_SIZE, equilibrium_state
+from n2osim.simulation.fluid_node import BOTTLE_STATE_SIZE, GUESS_SIZE, equilibrium_state
 
 TO_MASS, TO_PRESSURE = 0, 1
 
 
 @jit
 def _pressure_after(b, m, u, dm, h):
-    st = np.zeros(20)
+    st = np.zeros(BOTTLE_STATE_SIZE)
     guess = np.zeros(GUESS_SIZE)
     guess[0] = 300.0
     equilibrium_state(m + dm, u + dm * h, b.volume, guess, st)

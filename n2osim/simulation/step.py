@@ -14,7 +14,7 @@ import math
 
 import numpy as np
 
-from n2osim._jit import jit, leaf
+from n2osim._jit import leaf
 from n2osim.simulation import layout as L
 from n2osim.simulation.balances import rates
 from n2osim.simulation.linear import factor, solve
@@ -210,7 +210,7 @@ def _totals_rows(b, out, i, x, z_air, dm, dh, r, q):
     r[q + L.H_OUT] = dh
 
 
-@jit
+@leaf
 def take_step(t, t_segment, h, y, f0, out0, plant, lmodes, modes, work, y1, error):
     """Try one step of length ``h`` from ``y`` (rates ``f0``, report ``out0``) into ``y1``.
 
@@ -231,7 +231,7 @@ def take_step(t, t_segment, h, y, f0, out0, plant, lmodes, modes, work, y1, erro
                     v += ALPHA[i, j] * work.k[j, m]
                 work.y[m] = v
             rates(t + C[i] * h, t_segment, work.y, plant, lmodes, modes, work.guess, work.st,
-                  work.f, work.out, 0)  # fmt: skip
+                  work.shares, work.f, work.out, 0)  # fmt: skip
             for n in range(nb):
                 if not math.isfinite(work.out[n, L.O_T] + work.out[n, L.O_MDOT]):
                     return False
