@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from check_cases import plane_wall, rows, scenario, warm_day
+from check_cases import plane_wall, scenario, warm_day
 
 from n2osim import simulate
 from n2osim.simulation.run import Run
@@ -73,9 +73,7 @@ def test_plane_wall_against_the_series(t: float) -> None:
     (thickness, k, rho, cp), h, T0, air = PIPE[0], 500.0, 273.15 - 20.0, 273.15 + 60.0
     theta = theta_nodes(transient(PIPE, h, T0, air, t, 32), T0, air)
     fourier = k / (rho * cp) * t / thickness**2
-    exact = [
-        exact_plane_wall(h * thickness / k, fourier, x / thickness) for x in centres(PIPE, 32)
-    ]
+    exact = [exact_plane_wall(h * thickness / k, fourier, x / thickness) for x in centres(PIPE, 32)]
     np.testing.assert_allclose(theta, exact, atol=2e-4)
 
 
