@@ -28,7 +28,6 @@ BRANCH_SOFT = 2e3
 pressure would have no finite rate of exchange."""
 _JET_SOFT = 100.0  # as in draw.py
 _CLOSED = 1e-9  # of the inflow: what the feeds get is what bottles lose, so this costs no mass
-_CLOSED = 1e-9  # of the inflow: what the feeds get is what bottles lose, so this costs no mass
 
 
 @leaf
