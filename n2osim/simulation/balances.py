@@ -93,6 +93,33 @@ def _film(b, t_surface, wet, props, length):
 
 
 @leaf
+def _film_share(b, t, difference, r, ratio, wet, props, length):
+    """Share of the node-to-fluid ``difference`` (K) that falls across the film.
+
+    Solves s (1 + r h(s)) = 1, ``r`` the half node's resistance in m2 K/W and ``ratio`` = r h(1),
+    by a bracketed secant in ln s, where it is nearly straight (h goes as a power of s). Simple
+    substitution would swing to and fro where the film boils behind a polymer liner.
+    """
+    low, high = -30.0, 0.0
+    x0, f0 = 0.0, math.log(1.0 + ratio)
+    x = -f0
+    for _ in range(30):
+        h = _film(b, t + math.exp(x) * difference, wet, props, length)[0]
+        f = x + math.log(1.0 + r * h)
+        if abs(f) < 1e-7:
+            break
+        if f > 0.0:
+            high = x
+        else:
+            low = x
+        new = x - f * (x - x0) / (f - f0) if f != f0 else low
+        if not (low < new < high):
+            new = 0.5 * (low + high)
+        x0, f0, x = x, f, new
+    return math.exp(x)
+
+
+@leaf
 def _inside(b, t_node, r_half, area, t, wet, props, slopes):
     """Node-to-fluid heat flow (W), its slope (W/K), film coefficient, extrapolation flag.
 
@@ -105,16 +132,17 @@ def _inside(b, t_node, r_half, area, t, wet, props, slopes):
         g = 1.0 / (r_half + 1.0 / (h * area))
         return g * (t_node - t), g, h, 0.0
     length = b.length_in if b.standing == 1 else b.diameter_in
-    # The film wants the surface temperature, which the half node's resistance sets: two rounds of
-    # substitution are enough because the half node is the smaller resistance, and one where it is
-    # nothing against the film (metal).
+    # The film wants the surface temperature, which the half node's resistance sets; where that is
+    # nothing against the film (metal) the surface is as warm as the node.
     h, flag = _film(b, t_node, wet, props, length)
+    ratio = r_half * h * area
     q = (t_node - t) / (r_half + 1.0 / (h * area))
     t_surface = t_node - q * r_half
-    if r_half * h * area > _THIN:
+    if ratio > _THIN:
+        share = _film_share(b, t, t_node - t, r_half * area, ratio, wet, props, length)
+        t_surface = t + share * (t_node - t)
         h, flag = _film(b, t_surface, wet, props, length)
         q = (t_node - t) / (r_half + 1.0 / (h * area))
-        t_surface = t_node - q * r_half
     if slopes == 0:
         return q, 0.0, h, flag
     # Boiling is steep (flux as the cube of superheat): the implicit step needs the slope.

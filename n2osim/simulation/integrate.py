@@ -130,7 +130,8 @@ def _watch_level(b, lmodes, modes, out, i, g):
     """Liquid-out when the mouth is mostly uncovered while flowing; back when well covered."""
     level = out[i, L.O_LEVEL]
     if modes[i, L.LIQUID_OUT] == 0:
-        if lmodes[L.L_FLOWING] == 1 and b.draw_vapour == 0:
+        two_phase = modes[i, L.TWO_PHASE_FLAG] == 1
+        if lmodes[L.L_FLOWING] == 1 and b.draw_vapour == 0 and two_phase:
             g[i, 5] = b.pickup_low + 0.5 * b.pickup_band - level
     else:
         g[i, 6] = level - (b.pickup_low + 2.0 * b.pickup_band)
@@ -279,15 +280,15 @@ def error_norm(y, y1, error, plant, out, tolerance):
         d = out[i, L.O_DTDU]
         if d == 0.0:
             d = 1.0 / (1500.0 * m)
-        # 2.5 mK of the fluid; a few grams of gas are allowed 25 J per m3 of bottle (30 Pa).
+        # 1 mK of the fluid; a few grams of gas are allowed 25 J per m3 of bottle (30 Pa).
         e_u = abs(error[base + L.U1]) + abs(error[base + L.U2])
-        worst = max(worst, e_u / (2.5e-3 / d + 25.0 * b.volume))
+        worst = max(worst, e_u / (1e-3 / d + 25.0 * b.volume))
         worst = max(worst, (abs(error[base + L.M1]) + abs(error[base + L.M2])) / (2e-6 * m + 1e-6))
-        worst = max(worst, abs(error[base + L.HEATER]) / 0.12)
-        worst = max(worst, abs(error[base + L.SENSOR]) / 500.0)
+        worst = max(worst, abs(error[base + L.HEATER]) / 5e-2)
+        worst = max(worst, abs(error[base + L.SENSOR]) / 200.0)
         for k in range(2 * b.n):
-            worst = max(worst, abs(error[base + L.NODE0 + k]) / 1.2e-2)
-    worst = max(worst, abs(error[plant.bottles.shape[0] * width]) / 5e-2)
+            worst = max(worst, abs(error[base + L.NODE0 + k]) / 5e-3)
+    worst = max(worst, abs(error[plant.bottles.shape[0] * width]) / 2e-2)
     return worst / tolerance
 
 
