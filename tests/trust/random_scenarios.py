@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
-from functools import lru_cache
+from functools import cache
 from typing import Any, Protocol, TypeVar
 
 from hypothesis import strategies as st
@@ -71,7 +71,7 @@ class Drawn:
         return self.draw(st.sampled_from(options))
 
 
-@lru_cache(maxsize=None)
+@cache
 def preset(shell: str, pounds: int, jacket: float) -> Bottle:
     bottle = Bottle.preset(shell, f"{pounds} lb")
     return bottle.with_jacket(jacket) if jacket else bottle
@@ -163,7 +163,7 @@ def ambient(d: Draws) -> Ambient:
     )  # fmt: skip
 
 
-@lru_cache(maxsize=None)
+@cache
 def feed_with_losses(number: int) -> Feed:
     """A random feed with line and valves; few and kept, because each needs its flow map made."""
     d = Dice(number)
