@@ -30,7 +30,7 @@ _PHASE_CLEAR = 0.03
 _WINDOW_BAND = 3.5e4  # Pa (5 psi): arming-window hysteresis
 _TIME_EPS = 1e-9  # s
 _STIFF_DROP = 3e5  # Pa over ambient below which outflow is linearised in the implicit step
-_MAX_LOCATED = 400  # phase and level crossings that are met exactly; later ones are only noted
+_MAX_LOCATED = 100_000  # crossings met exactly in one lane; only a runaway would have more
 _MAX_ROWS = 2_000_000
 
 
