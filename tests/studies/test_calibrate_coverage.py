@@ -2,7 +2,7 @@
 
 The share of seeds with the truth inside the 95 % interval must be that of a binomial variable:
 179 to 198 of 200 (99.9 % of its mass). CI runs the first seeds only;
-N2OSIM_COVERAGE_SEEDS=200 runs the whole campaign (minutes). Its recorded result is in the docs.
+N2OSIM_COVERAGE_SEEDS=200 runs the whole campaign (minutes).
 """
 
 from __future__ import annotations
