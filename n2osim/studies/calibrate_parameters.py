@@ -73,6 +73,14 @@ class Kind:
     hardware: bool = True
     words: str = ""
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Pickled by name, as its functions cannot be: what it is, is fixed by the module."""
+        return _kind, (self.name,)
+
+
+def _kind(name: str) -> Kind:
+    return PARAMETERS[name]
+
 
 def _bottle(s: Scenario, **changes: Any) -> Scenario:
     first = dataclasses.replace(s.bottles[0], **changes)
