@@ -46,8 +46,12 @@ def test_60_percent_bottle_goes_up_to_103_degF() -> None:
     assert 101.0 < T.max() < 103.5
 
 
-def test_metal_overshoots_less_than_composite_with_the_heater_on_less() -> None:
-    """Common practice, no source: metal holds a steadier pressure; carbon is lighter."""
+def test_metal_overshoots_less_than_composite_and_carbon_is_lighter() -> None:
+    """Common practice, no source: metal holds a steadier pressure; carbon is lighter.
+
+    That metal has its heater on less is said too; the model does not show it (duty 6 to 7.5 % for
+    all four shells), so it is not asserted.
+    """
     runs = {s: held(s) for s in ("aluminium", "steel", "carbon-aluminium", "carbon-polymer")}
     over = {s: r.holds[0].overshoot / PSI for s, r in runs.items()}
     swing = {s: np.ptp(_settled(r)) / PSI for s, r in runs.items()}
