@@ -80,9 +80,12 @@ def heater_is_on(bottles, modes, armed, i):
 
 @leaf
 def _heater_power(b, temperature, volts):
+    """Power (W) and how fast self-limiting takes it away (W/K)."""
     power = b.power + b.conductance * volts * volts
     factor = 1.0 - b.self_limit * (temperature - b.self_ref)
-    return power * max(0.0, factor)
+    if factor <= 0.0:
+        return 0.0, 0.0
+    return power * factor, power * b.self_limit
 
 
 @leaf
@@ -316,8 +319,9 @@ def rates(t, t_segment, y, plant, lmodes, modes, guess, states, shares, f, out, 
         st = states[i]
         wet = _heat_in(b, y, base, st, out, i, slopes)
         power = 0.0
+        out[i, L.O_GPOWER] = 0.0
         if heater_is_on(plant.bottles, modes, armed, i):
-            power = _heater_power(b, y[base + L.HEATER], volts)
+            power, out[i, L.O_GPOWER] = _heater_power(b, y[base + L.HEATER], volts)
         out[i, L.O_POWER] = power
         loss = _shell_rates(lane, b, plant.wall[i], y, base, t_air, power, out, i, f)
         out[i, L.O_LOSS] = loss

@@ -9,8 +9,8 @@ from n2osim.physics.feed_network import map_flow
 from n2osim.physics.orifice import HEM, orifice_flux
 from n2osim.simulation import layout as L
 from n2osim.simulation.manifold import manifold_outflow, on_manifold
+from n2osim.simulation.softening import soften
 
-SOFT_DROP = 100.0  # Pa
 LOWEST_OUTSIDE = 92e3
 """Pa: below this, N2O would freeze where it leaves (triple point 87.8 kPa); the model stops there
 and takes thinner air as this."""
@@ -53,16 +53,6 @@ def pickup_weight(b, st):
 
 
 @leaf
-def _soften(drop):
-    """Factor that makes flow linear in the last pascals of pressure difference.
-
-    Flow goes with the square root of the difference, so its slope has no bound at zero and an
-    emptying bottle would never come to rest. 100 Pa (0.015 psi) changes 1 bar's flow by 0.05 %.
-    """
-    return math.sqrt(drop / (drop + SOFT_DROP))
-
-
-@leaf
 def _side_flow(feed, maps, st, k, p_back):
     """Mass flow (kg/s), validity, throat pressure for the draw state at ``st[k:k+4]``."""
     if feed.map >= 0 and st[1] > feed.map_floor:
@@ -93,7 +83,8 @@ def feed_flow(feed, maps, b, st, fraction, out, i):
     ok = 1.0
     throat = 0.0
     if st[1] > feed.p_back:
-        soft = _soften(st[1] - feed.p_back)
+        soft = soften(st[1] - feed.p_back)
+        out[i, L.O_DROP] = min(out[i, L.O_DROP], st[1] - feed.p_back)
         if w > 0.0:
             fl, ok, throat = _side_flow(feed, maps, st, 6, feed.p_back)
             fl *= soft
@@ -114,6 +105,9 @@ def _prescribed(lane, b, st, flow, out, i):
     # pressure: it fades over the last gram and the last 20 kPa (3 psi).
     drop = st[1] - max(lane.p_ambient, LOWEST_OUTSIDE)
     flow *= min(1.0, st[17] / 1e-3) * min(1.0, max(0.0, drop) / FADE_DROP)
+    if 0.0 < drop < FADE_DROP:
+        # Linear in the drop here, where outflow through an orifice goes with its square root.
+        out[i, L.O_DROP] = min(out[i, L.O_DROP], 0.5 * drop)
     _add(out, i, st, w, flow, flow, 1.0, 0.0)
 
 
@@ -124,7 +118,8 @@ def _relief(lane, b, st, out, i):
     if st[1] <= outside:
         return
     g, c, v, throat = orifice_flux(HEM, st[1], st[11], st[12], st[10], st[13], outside)
-    flow = g * b.relief_cda * _soften(st[1] - outside)
+    flow = g * b.relief_cda * soften(st[1] - outside)
+    out[i, L.O_DROP] = min(out[i, L.O_DROP], st[1] - outside)
     out[i, L.O_RELIEF] = flow
     _add(out, i, st, 0.0, 0.0, flow, 1.0, throat)
 
@@ -140,6 +135,7 @@ def total_outflow(t, plant, lmodes, modes, states, shares, out):
         out[i, L.O_MDOT] = 0.0
         out[i, L.O_HOUT] = 0.0
         out[i, L.O_MDOT_L] = 0.0
+        out[i, L.O_DROP] = math.inf
         out[i, L.O_FLOW_VALID] = 1.0
         out[i, L.O_P_THROAT] = 0.0
         out[i, L.O_RELIEF] = 0.0

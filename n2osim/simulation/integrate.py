@@ -17,10 +17,12 @@ import numpy as np
 from n2osim._jit import jit, leaf
 from n2osim.fluid.equation_of_state import RHO_CRITICAL, T_CRITICAL
 from n2osim.fluid.saturation import sat_T_of_rho_l, sat_T_of_rho_v
+from n2osim.hardware.geometry import free_surface_area
 from n2osim.simulation import layout as L
 from n2osim.simulation.balances import rates
-from n2osim.simulation.draw import SOFT_DROP
 from n2osim.simulation.fluid_node import BOTTLE_STATE_SIZE, GUESS_SIZE, equilibrium_state
+from n2osim.simulation.softening import soft_slope
+from n2osim.simulation.zones import evaporation_slopes, zone_state
 
 N_WATCH = 9
 _PHASE_EPS = 1e-6  # K behind a phase boundary at which its crossing counts
@@ -30,8 +32,7 @@ _PHASE_CLEAR = 0.03
 _WINDOW_BAND = 3.5e4  # Pa (5 psi): arming-window hysteresis
 _TIME_EPS = 1e-9  # s
 _STIFF_DROP = 3e5  # Pa over ambient below which outflow is linearised in the implicit step
-_MAX_LOCATED = 100_000  # crossings met exactly in one lane; only a runaway would have more
-_MAX_ROWS = 2_000_000
+_MAX_LOCATED = 400  # phase and level crossings that are met exactly; later ones are only noted
 
 
 class Work(NamedTuple):
@@ -53,6 +54,7 @@ class Work(NamedTuple):
     slope_u: np.ndarray
     h_draw: np.ndarray
     boundary: np.ndarray
+    evaporation: np.ndarray
     shares: np.ndarray
 
 
@@ -71,7 +73,7 @@ def make_work(nb, n, ny, stages):
         np.zeros(1), np.zeros((4, ny)), np.zeros(ny), np.zeros(ny), np.zeros(ny), np.zeros(ny),
         np.zeros((nb, L.N_OUT)), np.zeros((nb, BOTTLE_STATE_SIZE)), _no_guess(nb),
         np.zeros(nb), np.zeros(nb), np.zeros(nb),
-        np.zeros((nb, 2)), np.zeros(stages),
+        np.zeros((nb, 2)), np.zeros((nb, 2, 4)), np.zeros(stages),
     )  # fmt: skip
 
 
@@ -216,9 +218,10 @@ def note_clear_of_boundary(modes, out):
 
 @leaf
 def outflow_slopes(plant, y, out, work):
-    """How outflow changes with mass (1/s) and energy (kg/s/J) left, near the outside's pressure.
+    """How outflow changes with what is left, near the pressure it flows into (elsewhere zero).
 
-    There the flow is stiff; elsewhere it is not and zero is returned. Two extra states per bottle.
+    There the flow is stiff. ``slope`` (1/s): with mass that takes its enthalpy along; ``slope_u``
+    (kg/s/J): with energy at constant mass. Two extra states per bottle.
     """
     width = L.NODE0 + 2 * plant.wall.shape[2]
     for i in range(plant.bottles.shape[0]):
@@ -226,7 +229,7 @@ def outflow_slopes(plant, y, out, work):
         work.slope_u[i] = 0.0
         work.h_draw[i] = 0.0
         b = plant.bottles[i]
-        drop = out[i, L.O_P] - plant.lane[0].p_ambient
+        drop = out[i, L.O_DROP]
         flow = out[i, L.O_MDOT]
         base = i * width
         if flow <= 0.0 or drop > _STIFF_DROP or y[base + L.M2] > 0.0:
@@ -237,13 +240,34 @@ def outflow_slopes(plant, y, out, work):
         du = 0.01 / out[i, L.O_DTDU]
         equilibrium_state(m, u + du, b.volume, work.guess[i], work.st[i])
         dpdu = (work.st[i, 1] - out[i, L.O_P]) / du
-        # flow = c drop / sqrt(drop + SOFT_DROP), see draw.py
-        drop = max(drop, 1e-9)
-        slope = flow * (1.0 / drop - 0.5 / (drop + SOFT_DROP))
+        slope = flow * soft_slope(max(drop, 1e-9))
+        h = out[i, L.O_HOUT] / flow
         if math.isfinite(dpdm + dpdu):
-            work.slope[i] = slope * max(dpdm, 0.0)
+            work.slope[i] = slope * max(dpdm + h * dpdu, 0.0)
             work.slope_u[i] = slope * max(dpdu, 0.0)
-            work.h_draw[i] = out[i, L.O_HOUT] / flow
+            work.h_draw[i] = h
+
+
+@leaf
+def zone_slopes(plant, y, work):
+    """Direction and gradient of every two-zone bottle's evaporation into ``work.evaporation``."""
+    width = L.NODE0 + 2 * plant.wall.shape[2]
+    for i in range(plant.bottles.shape[0]):
+        b = plant.bottles[i]
+        base = i * width
+        pair = work.evaporation[i]
+        pair[:, :] = 0.0
+        if b.two_zone == 0 or y[base + L.M2] <= 0.0:
+            continue
+        st = work.st[i]
+        zone_state(b, y, base, work.guess[i], st)
+        area = free_surface_area(st[4], b.diameter_in, b.length_in, b.standing)
+        evaporation_slopes(b, y, base, st, area, pair[0], pair[1])
+        along = 0.0
+        for k in range(4):
+            along += pair[0, k] * pair[1, k]
+        if not (along < 0.0 and math.isfinite(along)):
+            pair[:, :] = 0.0
 
 
 @leaf

@@ -21,6 +21,7 @@ from n2osim.simulation.integrate import (
     note_clear_of_boundary,
     outflow_slopes,
     watch,
+    zone_slopes,
 )
 from n2osim.simulation.refill import refill
 from n2osim.simulation.step import take_step
@@ -29,6 +30,7 @@ from n2osim.simulation.zones import zone_switch
 ROW_HEAD = 3  # time, segment, kind of row (0 step, 1 before an event, 2 after it)
 EVENT_WIDTH = 5  # time, code, bottle, segment, gauge pressure
 MIN_STEP = 1e-10
+_MAX_ROUNDS = 20  # of thresholds firing at one instant
 
 
 class Book(NamedTuple):
@@ -68,7 +70,7 @@ def row_width(nb, ny):
 def _grow(rows, needed):
     if needed < rows.shape[0]:
         return rows
-    bigger = np.empty((2 * rows.shape[0], rows.shape[1]))
+    bigger = np.empty((max(2 * rows.shape[0], needed + 1), rows.shape[1]))
     bigger[: rows.shape[0]] = rows
     return bigger
 
@@ -100,8 +102,6 @@ def _write_row(rows, book, kind, y, out, lmodes, modes):
 @leaf
 def _write_event(events, book, code, bottle, segment, gauge):
     n = book.counts[N_EVENTS]
-    if n >= events.shape[0]:
-        return
     events[n, 0] = book.time[0]
     events[n, 1] = code
     events[n, 2] = bottle
@@ -120,10 +120,16 @@ def _note_fired(plant, book, events, lmodes, out):
 
 
 @leaf
+def _most_events(plant):
+    """Most events that one instant can write, segment start and end included."""
+    return _MAX_ROUNDS * N_WATCH * plant.bottles.shape[0] + 2
+
+
+@leaf
 def _settle(plant, lmodes, modes, y, work, book, rows, events, kind):
     """Fire everything already passed at this instant; returns (ending code, switch opened)."""
     opened = 0
-    for _ in range(20):
+    for _ in range(_MAX_ROUNDS):
         evaluate(book.time[0], book.time[1], y, plant, lmodes, modes, work, book.f, book.out)
         if not _in_range(book.out):
             return L.OUT_OF_RANGE, opened
@@ -211,6 +217,16 @@ def _locate(plant, lmodes, modes, y, work, book, h, low_g):
 
 
 @leaf
+def _is_sharp(g):
+    """Whether a threshold that changes what is switched is passed (not only a phase or a level)."""
+    for i in range(g.shape[0]):
+        for k in (0, 1, 2, 3, 7, 8):
+            if g[i, k] >= 0.0:
+                return True
+    return False
+
+
+@leaf
 def _copy_accepted(y, book, h):
     book.time[0] += h
     for m in range(y.shape[0]):
@@ -227,6 +243,7 @@ def _advance(plant, lmodes, modes, y, work, book, stop, h_max, tolerance):
     h = min(book.time[2], h_max)
     note_clear_of_boundary(modes, book.out)
     outflow_slopes(plant, y, book.out, work)
+    zone_slopes(plant, y, work)
     while True:
         left = stop - book.time[0]
         full = h >= left * (1.0 - 1e-12)
@@ -256,8 +273,9 @@ def _advance(plant, lmodes, modes, y, work, book, stop, h_max, tolerance):
     before = _highest(book.g)
     watch(plant, lmodes, modes, book.y1, book.out1, book.g)
     crossed = _highest(book.g) >= 0.0
-    if crossed and before < 0.0 and book.counts[N_LOCATED] < _MAX_LOCATED:
-        book.counts[N_LOCATED] += 1
+    sharp = _is_sharp(book.g)
+    if crossed and before < 0.0 and (sharp or book.counts[N_LOCATED] < _MAX_LOCATED):
+        book.counts[N_LOCATED] += 0 if sharp else 1
         h = _locate(plant, lmodes, modes, y, work, book, h, before)
         full = False
     _copy_accepted(y, book, h)
@@ -297,29 +315,31 @@ def _enter(plant, s, t, lmodes, modes, book):
 
 @jit
 def _run_segment(plant, s, y, lmodes, modes, work, book, rows, events, max_steps):
-    """Integrate one segment; returns (rows, ending code)."""
+    """Integrate one segment; returns (rows, events, ending code)."""
     seg = plant.segments[s]
     lane = plant.lane[0]
     t_end = book.time[0] + seg.duration
     h_max = lane.max_step_flow if seg.n_stages > 0 else lane.max_step_hold
     start = book.counts[N_STEPS]
+    room = _most_events(plant)
     while t_end - book.time[0] > _TIME_EPS:
         stop = next_stop(plant, seg, book.time[0], book.time[1], t_end)
         code, crossed = _advance(
             plant, lmodes, modes, y, work, book, stop, h_max, lane.tolerance
         )
         rows = _grow(rows, book.counts[N_ROWS] + 3)
+        events = _grow(events, book.counts[N_EVENTS] + room)
         if code != L.OK:
-            return rows, code
+            return rows, events, code
         if crossed:
             _write_row(rows, book, 1, y, book.out, lmodes, modes)
             code, opened = _settle(plant, lmodes, modes, y, work, book, rows, events, 2)
             if code != L.OK:
-                return rows, code
+                return rows, events, code
             _rezone(plant, lmodes, modes, y, work, book)
             book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 0.5)
             if opened == 1 and seg.until_open == 1:
-                return rows, L.OK
+                return rows, events, L.OK
         else:
             _write_row(rows, book, 0, y, book.out, lmodes, modes)
             if _rezone(plant, lmodes, modes, y, work, book):
@@ -327,17 +347,18 @@ def _run_segment(plant, s, y, lmodes, modes, work, book, rows, events, max_steps
             if stop < t_end and book.time[0] == stop:
                 book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 0.5)
         if book.counts[N_STEPS] - start > max_steps:
-            return rows, L.TOO_MANY_STEPS
+            return rows, events, L.TOO_MANY_STEPS
     book.time[0] = t_end
-    return rows, L.OK
+    return rows, events, L.OK
 
 
 @jit
-def run_lane(plant, y, modes, first_rows, max_events, max_steps):
+def run_lane(plant, y, modes, first_rows, first_events, max_steps):
     """Run the whole schedule.
 
     Returns (rows, events, counts, ending code): ``rows`` (n, row_width), ``events``
-    (m, EVENT_WIDTH). ``y`` and ``modes`` hold the final state afterwards.
+    (m, EVENT_WIDTH); ``first_rows`` and ``first_events`` are what room is made for to begin with.
+    ``y`` and ``modes`` hold the final state afterwards.
     """
     nb = plant.bottles.shape[0]
     ny = y.shape[0]
@@ -345,11 +366,12 @@ def run_lane(plant, y, modes, first_rows, max_events, max_steps):
     book = _make_book(nb, ny)
     lmodes = np.zeros(L.N_LANE_MODES, np.int64)
     rows = np.empty((max(first_rows, 8), row_width(nb, ny)))
-    events = np.empty((max_events, EVENT_WIDTH))
+    events = np.empty((max(first_events, 8), EVENT_WIDTH))
     code = L.OK
     for s in range(plant.segments.shape[0]):
         _enter(plant, s, book.time[0], lmodes, modes, book)
         rows = _grow(rows, book.counts[N_ROWS] + 3)
+        events = _grow(events, book.counts[N_EVENTS] + _most_events(plant))
         _write_event(events, book, L.EV_START, -1, s, 0.0)
         if plant.segments[s].kind == L.REFILL:
             # A row before the jump: what was there, and how much came in.
@@ -359,7 +381,7 @@ def run_lane(plant, y, modes, first_rows, max_events, max_steps):
         code, opened = _settle(plant, lmodes, modes, y, work, book, rows, events, 2)
         if code == L.OK:
             _rezone(plant, lmodes, modes, y, work, book)
-            rows, code = _run_segment(
+            rows, events, code = _run_segment(
                 plant, s, y, lmodes, modes, work, book, rows, events, max_steps
             )
         _write_event(events, book, L.EV_END, -1, s, 0.0)

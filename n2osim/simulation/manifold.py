@@ -22,11 +22,11 @@ from n2osim.physics.feed_network import map_flow
 from n2osim.physics.orifice import orifice_flux
 from n2osim.simulation import layout as L
 from n2osim.simulation.fluid_node import FLOWS
+from n2osim.simulation.softening import soften
 
 BRANCH_SOFT = 2e3
 """Pa: branch flow is made linear below about this difference (0.3 psi), or bottles at the same
 pressure would have no finite rate of exchange."""
-_JET_SOFT = 100.0  # as in draw.py
 _CLOSED = 1e-9  # of the inflow: what the feeds get is what bottles lose, so this costs no mass
 
 
@@ -50,7 +50,7 @@ def shared_flow(feed, maps, p, h, p_back):
     if not (p > p_back):
         return 0.0
     T, rho, x, phase = state_ph(p, h)
-    soft = _soft(p - p_back, _JET_SOFT)
+    soft = soften(p - p_back)
     if feed.map >= 0 and p > feed.map_floor and phase != TWO_PHASE:
         return soft * feed.map_scale * map_flow(maps[feed.map], p, h, rho, phase)
     s = state_Trho(T, rho)[3]

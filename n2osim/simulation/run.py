@@ -171,7 +171,7 @@ def simulate(scenario: Scenario) -> Run:
     y = packed.y0.copy()
     modes = packed.modes0.copy()
     rows, events, counts, code = run_lane(
-        packed.plant, y, modes, 2000, 20_000, scenario.numerics.max_steps
+        packed.plant, y, modes, 2000, 500, scenario.numerics.max_steps
     )
     run = build_run(packed, rows, events, counts, int(code))
     if code != L.OK:

@@ -43,7 +43,11 @@ C = np.array([0.0, _A21, _A31 + _A32, _A43])
 
 @leaf
 def _chain(plant, out, i, hg, work):
-    """Fill and factor bottle ``i``'s matrix I - h gamma J (order: fluid, c0, b0, ..., heater)."""
+    """Fill and factor bottle ``i``'s matrix I - h gamma J (order: fluid, c0, b0, ..., heater).
+
+    The fluid's unknown is its energy less what the mass drawn carries, so that outflow has no part
+    in this chain.
+    """
     b = plant.bottles[i]
     wall = plant.wall[i]
     a = work.a[i]
@@ -55,8 +59,6 @@ def _chain(plant, out, i, hg, work):
         a[2, r] = 1.0
     gc, gb, dtdu = out[i, L.O_GC], out[i, L.O_GB], out[i, L.O_DTDU]
     a[2, 0] += hg * (gc + gb) * dtdu
-    # Outflow near the outside's pressure, the mass row eliminated (see integrate.outflow_slopes).
-    a[2, 0] += hg * work.slope_u[i] * work.h_draw[i] / (1.0 + hg * work.slope[i])
     a[3, 0] -= hg * gc
     a[4, 0] -= hg * gb
     a[1, 1] -= hg * gc * dtdu / wall[0, 0]
@@ -94,7 +96,8 @@ def _outer_rows(b, wall, out, i, hg, a):
     if b.has_heater == 1:
         a[2, last] += hg * b.g_contact / wall[0, n - 1]
         a[4, last] -= hg * b.g_contact / wall[0, n - 1]
-        a[2, heater] += hg * (b.g_contact + out[i, L.O_GLC]) / b.heater_capacity
+        leaving = b.g_contact + out[i, L.O_GLC] + out[i, L.O_GPOWER]
+        a[2, heater] += hg * leaving / b.heater_capacity
         a[0, heater] -= hg * b.g_contact / b.heater_capacity
     else:
         a[2, last] += hg * out[i, L.O_GLC] / wall[0, n - 1]
@@ -161,8 +164,7 @@ def _solve_stage(plant, y, out, hg, r, work):
         x = work.x[i]
         n = b.n
         slot = _fluid_row(b, y, base)
-        r[base + L.M1] /= 1.0 + hg * work.slope[i]
-        x[0] = r[slot] - hg * work.slope[i] * work.h_draw[i] * r[base + L.M1]
+        x[0] = r[slot] - work.h_draw[i] * r[base + L.M1]
         for k in range(2 * n):
             x[1 + k] = r[base + L.NODE0 + k]
         x[2 * n + 1] = r[base + L.HEATER]
@@ -188,20 +190,35 @@ def _solve_stage(plant, y, out, hg, r, work):
         if lane.air_node == 1:
             for k in range(2 * n + 2):
                 x[k] -= z_air * work.border[i, k]
-        r[_fluid_row(b, y, base)] = x[0]
+        mass = (r[base + L.M1] - hg * work.slope_u[i] * x[0]) / (1.0 + hg * work.slope[i])
+        r[base + L.M1] = mass
+        r[_fluid_row(b, y, base)] = x[0] + work.h_draw[i] * mass
         for k in range(2 * n):
             r[base + L.NODE0 + k] = x[1 + k]
         r[base + L.HEATER] = x[2 * n + 1]
-        r[base + L.M1] -= hg * work.slope_u[i] * x[0] / (1.0 + hg * work.slope[i])
-        dm = work.slope[i] * r[base + L.M1] + work.slope_u[i] * x[0]
+        _evaporate(work.evaporation[i], hg, r[base : base + 4])
+        dm = work.slope[i] * mass + work.slope_u[i] * x[0]
         _totals_rows(b, out, i, x, z_air, dm, dm * work.h_draw[i], r, air + 1 + i * L.N_TOTALS)
+
+
+@leaf
+def _evaporate(pair, hg, z):
+    """Apply (I - h gamma v g^T)^-1 to (M1, U1, M2, U2); moves between the zones, adds nothing."""
+    rate = 0.0
+    along = 0.0
+    for k in range(4):
+        rate += pair[1, k] * z[k]
+        along += pair[1, k] * pair[0, k]
+    rate *= hg / (1.0 - hg * along)
+    for k in range(4):
+        z[k] += rate * pair[0, k]
 
 
 @leaf
 def _totals_rows(b, out, i, x, z_air, dm, dh, r, q):
     """J z of the running totals, kept in ``r`` (they have no column of their own)."""
     d = out[i, L.O_DTDU] * x[0]
-    r[q + L.E_HEATER] = 0.0
+    r[q + L.E_HEATER] = -out[i, L.O_GPOWER] * x[2 * b.n + 1]
     r[q + L.Q_FLUID] = out[i, L.O_GC] * (x[1] - d) + out[i, L.O_GB] * (x[2] - d)
     r[q + L.Q_LOSS] = out[i, L.O_GLC] * (x[_covered_end(b)] - z_air) + out[i, L.O_GLB] * (
         x[2 * b.n] - z_air

@@ -11,16 +11,17 @@ and merged where one of them is too small to have a temperature of its own.
 from __future__ import annotations
 
 from n2osim._jit import leaf
-from n2osim.fluid.equation_of_state import P_CRITICAL, T_CRITICAL
-from n2osim.fluid.saturation import sat, sat_T
+from n2osim.fluid.equation_of_state import P_CRITICAL, T_CRITICAL, eos
+from n2osim.fluid.saturation import dpdT_sat, sat, sat_T
 from n2osim.fluid.state import TWO_PHASE, T_of_rho_u, cp_beta, state_Trho
 from n2osim.fluid.transport import conductivity, viscosity
 from n2osim.simulation import layout as L
 
 _RAIN_TIME = 0.3  # s, time for condensed droplets to fall out of the vapour zone (our choice)
-_SPLIT_ABOVE, _MERGE_ABOVE, _MERGE_BELOW = 0.99, 0.997, 0.01  # liquid volume fractions
+_SPLIT_ABOVE, _MERGE_ABOVE, _MERGE_BELOW = 0.97, 0.98, 0.01  # liquid volume fractions
 _MERGE_DT = 0.1  # K: zones at rest this close together are one again
 _T_LIMIT = T_CRITICAL - 0.3
+_P_LIMIT = 0.997 * P_CRITICAL  # above the critical pressure there is no surface
 _TOP = T_CRITICAL - 1e-3
 _GRAVITY = 9.80665
 
@@ -79,15 +80,31 @@ def _surface_film(T, rho, dT):
 
 
 @leaf
+def _from_liquid(b, st, area):
+    """Conductance from the liquid's bulk to its surface, W/K."""
+    return b.zone_factor * area * _surface_film(st[0], st[15], st[0] - st[9])
+
+
+@leaf
+def _latent(st, h_surface, heat):
+    """Enthalpy (J/kg) between the liquid and what crosses the surface.
+
+    What evaporates leaves saturated. What condenses comes from the bulk of the vapour zone and
+    brings that zone's enthalpy along (or a shrinking vapour zone would keep all the superheat).
+    """
+    return max((h_surface if heat >= 0.0 else st[11]) - st[19], 2e4)
+
+
+@leaf
 def _exchange(b, st, area):
-    """Heat liquid-to-surface, surface-to-vapour (W) and evaporation (kg/s, negative condenses)."""
+    """Heat from surface to vapour (W), evaporation (kg/s, negative condenses), latent heat."""
     ts = st[9]
     surface = sat(min(ts, _TOP))
-    from_liquid = b.zone_factor * area * _surface_film(st[0], st[15], st[0] - ts) * (st[0] - ts)
+    from_liquid = _from_liquid(b, st, area) * (st[0] - ts)
     tv = st[16]
     to_vapour = area * _surface_film(tv, min(st[10], surface[2]), ts - tv) * (ts - tv)
-    latent = max(surface[6] - st[19], 2e4)
-    return to_vapour, (from_liquid - to_vapour) / latent, surface[6], latent
+    latent = _latent(st, surface[6], from_liquid - to_vapour)
+    return to_vapour, (from_liquid - to_vapour) / latent, latent
 
 
 @leaf
@@ -105,11 +122,61 @@ def _gas_heat(b, y, base, st, wet):
 
 
 @leaf
+def _liquid_slopes(T):
+    """(du/dT, d(1/rho)/dT) along the saturated-liquid line."""
+    eps = 2e-3
+    hot, here = sat(T + eps), sat(T)
+    return (hot[3] - here[3]) / eps, (1.0 / hot[1] - 1.0 / here[1]) / eps
+
+
+@leaf
+def _gas_slopes(T, rho):
+    """(dp/drho at constant u, dp/du at constant rho) of the vapour zone."""
+    p, _, _, _, cv, _, phase = state_Trho(T, rho)
+    if phase == TWO_PHASE:
+        dpdT, dpdrho = dpdT_sat(T), 0.0
+    else:
+        r = eos(T, rho)
+        dpdT, dpdrho = r[5], r[6]
+    dudrho = (p - T * dpdT) / (rho * rho)
+    return dpdrho - dpdT * dudrho / cv, dpdT / cv
+
+
+@leaf
+def evaporation_slopes(b, y, base, st, area, v, g):
+    """Linearise evaporation, which is stiff: its rate changes by ``g . d(M1, U1, M2, U2)`` kg/s and
+    each kilogram moves these by ``v``.
+
+    Of the exchange between the zones only the liquid's side counts (an empirical factor multiplies
+    it), with liquid superheat T1 - T_sat(p) as what drives it.
+    """
+    m1, m2 = y[base + L.M1], y[base + L.M2]
+    u1, u2 = y[base + L.U1] / m1, y[base + L.U2] / m2
+    p, rho1, rho2 = st[1], st[15], st[10]
+    c, expansion = _liquid_slopes(st[0])
+    latent = _latent(st, sat(min(st[9], _TOP))[6], st[0] - st[9])
+    # Each kilogram takes its enthalpy along and makes room, which is work on the liquid.
+    dT = -latent / (m1 * (c + p * expansion))
+    carried = st[19] + latent + p * (m1 * expansion * dT - 1.0 / rho1)
+    v[0], v[1], v[2], v[3] = -1.0, -carried, 1.0, carried
+    rise = (4.0 / 3.0) * _from_liquid(b, st, area) / latent
+    pr, pu = _gas_slopes(st[16], rho2)
+    slope = 1.0 / dpdT_sat(min(st[9], _TOP))
+    # Space left to the vapour shrinks as the liquid gets more or warmer.
+    density = rho2 * rho2 / m2
+    hotter, more = 1.0 / (m1 * c), -u1 / (m1 * c)
+    g[0] = rise * (more - slope * pr * density * (1.0 / rho1 + m1 * expansion * more))
+    g[1] = rise * (hotter - slope * pr * density * m1 * expansion * hotter)
+    g[2] = -rise * slope * (pr * rho2 / m2 - pu * u2 / m2)
+    g[3] = -rise * slope * pu / m2
+
+
+@leaf
 def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
     """Mass and energy rates of both zones; their sum is that of the bottle to rounding."""
     m1, u1 = y[base + L.M1], y[base + L.U1] / y[base + L.M1]
     p, rho1 = st[1], st[15]
-    to_vapour, e, h_vapour, latent = _exchange(b, st, area)
+    to_vapour, e, latent = _exchange(b, st, area)
     rain = (1.0 - min(max(st[18], 0.0), 1.0)) * y[base + L.M2] / _RAIN_TIME
     h_rain = st[7]
     to_gas = _gas_heat(b, y, base, st, wet)
@@ -122,11 +189,7 @@ def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
     across = e * (st[19] + latent) + to_vapour - rain * h_rain
     r1 = heat - to_gas - with_liquid - across
     r2 = to_gas - (out[i, L.O_HOUT] - with_liquid) + across
-    eps = 2e-3
-    hot = sat(st[0] + eps)
-    here = sat(st[0])
-    expansion = (1.0 / hot[1] - 1.0 / here[1]) / eps
-    c = (hot[3] - here[3]) / eps
+    c, expansion = _liquid_slopes(st[0])
     dT = (r1 - dm1 * (u1 + p / rho1)) / (m1 * (c + p * expansion))
     work = p * (dm1 / rho1 + m1 * expansion * dT)
     f[base + L.M1] = dm1
@@ -142,14 +205,15 @@ def zone_switch(b, y, base, out, i, flowing):
     T = out[i, L.O_T]
     if y[base + L.M2] > 0.0:
         at_rest = flowing == 0 and abs(out[i, L.O_TV] - T) < _MERGE_DT
-        if _MERGE_BELOW < level < _MERGE_ABOVE and T < _T_LIMIT and not at_rest:
+        surface = T < _T_LIMIT and out[i, L.O_P] < _P_LIMIT
+        if _MERGE_BELOW < level < _MERGE_ABOVE and surface and not at_rest:
             return False
         y[base + L.M1] += y[base + L.M2]
         y[base + L.U1] += y[base + L.U2]
         y[base + L.M2] = 0.0
         y[base + L.U2] = 0.0
         return True
-    if flowing == 0 or int(out[i, L.O_PHASE]) != TWO_PHASE or T > _T_LIMIT - 0.2:
+    if flowing == 0 or int(out[i, L.O_PHASE]) != TWO_PHASE or T > _T_LIMIT - 0.3:
         return False
     if level > _SPLIT_ABOVE or level < 2.0 * _MERGE_BELOW:
         return False

@@ -99,11 +99,13 @@ def heater(d: Draws) -> Heater | None:
     fields: dict[str, Any] = {
         "coverage": d.real(0.02, 0.98),
         "contact_resistance": d.one_of((0.0, 1e-3, 1e-2)),
-        "heat_capacity": d.one_of((0.0, 500.0, 5000.0)),
+        "heat_capacity": d.one_of((100.0, 500.0, 5000.0)),
         "cover_resistance": d.one_of((0.0, 0.1, 1.0)),
         "cut_out": d.one_of((None, None, CutOut(360.0, 350.0), CutOut(330.0, 329.5))),
         "self_limit": d.one_of((0.0, 0.0, 5e-3)),
     }
+    if fields["cut_out"] is None and d.whole(0, 3) == 0:
+        fields["heat_capacity"] = 0.0  # with a cut-out a heater without mass buzzes
     if kind < 7:
         fields["power"] = d.one_of((0.0, d.real(10.0, 800.0), d.real(800.0, 10e3)))
     elif kind == 7:
@@ -156,7 +158,7 @@ def _temperature(d: Draws) -> Any:
 
 
 def ambient(d: Draws) -> Ambient:
-    boot = Boot(d.one_of((50.0, 20e3)), d.one_of((0.0, 8.0)), d.one_of((0.0, 300.0)))
+    boot = Boot(d.one_of((500.0, 20e3)), d.one_of((2.0, 8.0)), d.one_of((0.0, 300.0)))
     return Ambient(
         _temperature(d), d.one_of((101325.0, 101325.0, 79.5e3)), d.one_of((0.0, 0.0, 4.0, 40.0)),
         d.one_of((0.0, 0.0, 800.0)), d.one_of((None, None, boot)),
@@ -229,7 +231,7 @@ def _item(d: Draws, names: Sequence[str]) -> Item:
     if kind == 8:
         return Weigh(duration=d.one_of((0.0, 60.0)), refill_below=d.one_of((None, 3.0)))
     return Refill(
-        d.real(240.0, 308.0), to=d.one_of((None, d.real(0.5, 12.0))), pumped=d.whole(0, 1) == 1,
+        d.real(240.0, 308.0), to=d.one_of((None, d.real(0.5, 7.0))), pumped=d.whole(0, 1) == 1,
         bottle=d.one_of((None, names[0])), duration=d.one_of((0.0, 60.0)),
     )  # fmt: skip
 

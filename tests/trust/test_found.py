@@ -9,10 +9,14 @@ from run_checks import problems
 from n2osim.errors import InputError, IntegrationError
 from n2osim.hardware.ambient import Ambient
 from n2osim.hardware.bottle import Bottle
+from n2osim.hardware.feed import Feed, Valve
+from n2osim.hardware.heater import CutOut, Heater
+from n2osim.hardware.jets import Jets
+from n2osim.hardware.switch import PressureSwitch
 from n2osim.hardware.wall import wall_network
 from n2osim.simulation.run import simulate
-from n2osim.simulation.scenario import Model, Mounting, Scenario
-from n2osim.simulation.schedule import Pass, Refill, Rest
+from n2osim.simulation.scenario import FittedBottle, Model, Mounting, Scenario
+from n2osim.simulation.schedule import Hold, Pass, Refill, Rest
 
 ALUMINIUM = Bottle.preset("aluminium", "12 lb")
 
@@ -69,3 +73,106 @@ def test_thin_air_does_not_freeze_a_vented_bottle() -> None:
     assert problems(run) == []
     assert 91.9e3 < run["pressure_Pa"][0, -1] < 93e3
     assert np.all(run["fluid_temperature_K"] > 182.33)
+
+
+def test_a_refill_of_all_fills_each_to_its_own_capacity() -> None:
+    """The first bottle's capacity was let into every bottle."""
+    small, large = Bottle.preset("steel", "10 lb"), Bottle.preset("steel", "20 lb")
+    fitted = [FittedBottle(large, 3.0, 290.0, "large"), FittedBottle(small, 1.0, 290.0, "small")]
+    run = simulate(Scenario(fitted, [Refill(285.0)]))
+    for i, bottle in enumerate((large, small)):
+        assert run["mass_kg"][i, -1] == pytest.approx(bottle.capacity, rel=1e-12)
+
+
+LIGHT = Bottle.lumped(0.002, 300.0, 0.1)
+
+
+@pytest.fixture(scope="module")
+def busy():
+    """A light bottle in a narrow band: thousands of switchings in a day."""
+    return simulate(Scenario(
+        LIGHT, [Hold("24 h")], Ambient(285.0), fill=0.5, start=290.0,
+        heater=Heater(60.0, heat_capacity=20.0, contact_resistance=1e-4),
+        switch=PressureSwitch(5e6, 5.02e6), model=Model(nodes_per_layer=1),
+    ))  # fmt: skip
+
+
+def test_every_switching_is_met_exactly_and_listed(busy) -> None:
+    """After 400 crossings later ones were only noted at the end of a step; 20,000 events were
+    all that was kept."""
+    switched = [e for e in busy.events if e.name in ("switch on", "switch off")]
+    assert len(switched) > 1000
+    closed = busy["switch_closed"][0]
+    # The first one fires at the start, before there is a row to compare with.
+    assert len(switched) - 1 == np.count_nonzero(np.diff(closed.astype(int)))
+    for e in switched[1:]:
+        assert e.pressure_gauge == pytest.approx(5e6 if e.name == "switch on" else 5.02e6, abs=1.0)
+    assert problems(busy) == []
+
+
+def test_an_event_list_has_no_end() -> None:
+    """A heater of almost no mass on its cut-out: more events than any fixed list holds."""
+    run = simulate(Scenario(
+        ALUMINIUM, [Hold("60 s")], fill=4.0, start=290.0,
+        heater=Heater(2000.0, heat_capacity=2.0, contact_resistance=0.01,
+                      cut_out=CutOut(330.0, 329.0)),
+    ))  # fmt: skip
+    cut = [e for e in run.events if e.name.startswith("cut-out")]
+    assert len(cut) > 1000
+    assert len(cut) == np.count_nonzero(np.diff(run["cut_out_open"][0].astype(int)))
+    assert problems(run) == []
+
+
+def vented(**changes) -> Scenario:
+    """A bottle whose relief has opened, warming up at the outside's pressure."""
+    given = {
+        "fill": 1.0, "start": 300.0, "heater": Heater(600.0), "schedule": [Hold("1 h")],
+        "ambient": Ambient(290.0), "model": Model(inside_coefficient=3000.0),
+    }  # fmt: skip
+    bottle = Bottle.preset("aluminium", "10 lb", relief_pressure=3e6)
+    return Scenario(bottle, **(given | changes))
+
+
+def test_the_tail_of_a_vent_takes_few_steps() -> None:
+    """Pressure stays within pascals of the outside's: 16,000 steps before the outflow's
+    linearisation carried the enthalpy that goes with the mass."""
+    run = simulate(vented())
+    assert 0.0 < run["pressure_gauge_Pa"][0, -1] < 50.0
+    assert run.statistics["steps"] < 1000
+    assert problems(run) == []
+
+
+def test_a_self_limiting_heater_without_mass_takes_few_steps() -> None:
+    """Its feedback (45 W/K on 0.1 J/K) was not in the implicit step: 5 ms a step."""
+    run = simulate(Scenario(
+        ALUMINIUM, [Hold("20 min")], fill=4.0, start=280.0,
+        heater=Heater(9000.0, heat_capacity=0.0, self_limit=0.005, contact_resistance=1e-3),
+        switch=PressureSwitch(7e6, 7.1e6),
+    ))  # fmt: skip
+    assert run.statistics["steps"] < 1500
+    assert problems(run) == []
+
+
+def test_what_condenses_takes_its_heat_along() -> None:
+    """A cold two-zone bottle filled from a warm one: its shrinking vapour heated up to 525 K."""
+    fitted = [FittedBottle(Bottle.lumped(0.0165, 8e3), 6.9, 312.0, "warm"),
+              FittedBottle(Bottle.preset("steel", "10 lb"), 2.6, 287.0, "cold")]  # fmt: skip
+    run = simulate(Scenario(
+        fitted, [Pass("30 s")], feed=Feed(Jets(1, 8e-4), valve=Valve(bore=5e-3)),
+        model=Model(two_zone=2e4, inside_coefficient=0.0),
+    ))  # fmt: skip
+    assert problems(run) == []
+    assert run["fluid_temperature_K"][1, 1].max() < 330.0
+
+
+def test_zones_are_one_again_above_the_critical_pressure() -> None:
+    """There is no surface there; entropy was destroyed at one that did not exist."""
+    run = simulate(Scenario(
+        Bottle.lumped(0.0064, 4e3, 0.2), [Pass("20 s", outflow=0.005), Hold("3 min")],
+        fill=3.95, start=302.9, mounting=Mounting(standing=True),
+        model=Model(two_zone=1.0, inside_coefficient=400.0), heater=Heater(2000.0),
+    ))  # fmt: skip
+    assert run["pressure_Pa"].max() > 7.245e6
+    assert problems(run) == []
+    above = run["pressure_Pa"][0] > 7.245e6
+    assert (run["zone_mass_kg"][0, 1][above] == 0.0).all()
