@@ -71,19 +71,41 @@ def _ideal(log_delta, log_tau, tau):
 
 
 @jit
-def _exponent(power_of, delta):
-    """delta**l for a residual term (l = 0 means the term has no exponential: 0)."""
-    if power_of == 1.0:
-        return delta
-    if power_of == 2.0:
-        return delta * delta
-    if power_of > 0.0:
-        return delta**power_of
-    return 0.0
+def _tau_powers(tau):
+    """tau**t of the residual terms: every t is a multiple of 1/8, so three roots and products do.
+
+    Written out for the exponents of the coefficient file (compared with it in the tests); twelve
+    exponentials a state took twice as long.
+    """
+    r = math.sqrt(math.sqrt(math.sqrt(tau)))
+    r2 = r * r
+    r4 = r2 * r2
+    t2 = tau * tau
+    t4 = t2 * t2
+    return (
+        r2, tau * r2, tau * r4, r2, r4 * r2 * r, t2 * r2 * r,
+        t2, t2 * r, t2 * tau * r4, t4 * t2 * r4, t4 * r4 * r2, t4 * t4 * t4 * r4,
+    )  # fmt: skip
 
 
 @jit
-def _residual(log_delta, log_tau, delta):
+def _delta_powers(delta):
+    """delta**d exp(-delta**l) of the residual terms, and delta**l (0 without exponential)."""
+    d2 = delta * delta
+    d3 = d2 * delta
+    d4 = d2 * d2
+    e1 = math.exp(-delta)
+    e2 = math.exp(-d2)
+    e3 = math.exp(-d3)
+    factors = (
+        delta, delta, delta, d3, d4 * d3, delta * e1, d2 * e1, d4 * delta * e1,
+        delta * e2, delta * e2, d4 * e2, d2 * e3,
+    )  # fmt: skip
+    return factors, (0.0, 0.0, 0.0, 0.0, 0.0, delta, delta, delta, d2, d2, d2, d3)
+
+
+@jit
+def _residual(tau, delta):
     """Residual part: a, d*a_d, t*a_t, d^2*a_dd, d*t*a_dt, t^2*a_tt (all dimensionless)."""
     a = 0.0
     a_d = 0.0
@@ -91,9 +113,11 @@ def _residual(log_delta, log_tau, delta):
     a_dd = 0.0
     a_dt = 0.0
     a_tt = 0.0
+    of_tau = _tau_powers(tau)
+    of_delta, powers = _delta_powers(delta)
     for i in range(_TERMS):
-        power = _exponent(_L[i], delta)
-        term = _N[i] * math.exp(_D[i] * log_delta + _T[i] * log_tau - power)
+        power = powers[i]
+        term = _N[i] * of_delta[i] * of_tau[i]
         slope = _D[i] - _L[i] * power
         a += term
         a_d += term * slope
@@ -117,7 +141,7 @@ def eos(T, rho):
     log_delta = math.log(delta)
     log_tau = math.log(tau)
     i_a, i_t, i_tt = _ideal(log_delta, log_tau, tau)
-    a, a_d, a_t, a_dd, a_dt, a_tt = _residual(log_delta, log_tau, delta)
+    a, a_d, a_t, a_dd, a_dt, a_tt = _residual(tau, delta)
     rt = R_SPECIFIC * T
     z = 1.0 + a_d
     p = rho * rt * z
@@ -135,12 +159,12 @@ def eos(T, rho):
 def stiffness(T, rho):
     """dp/drho at constant T [Pa m3/kg] alone (a third of the work of eos)."""
     delta = rho / RHO_REDUCING
-    log_delta = math.log(delta)
-    log_tau = math.log(T_REDUCING / T)
+    of_tau = _tau_powers(T_REDUCING / T)
+    of_delta, powers = _delta_powers(delta)
     total = 1.0
     for i in range(_TERMS):
-        power = _exponent(_L[i], delta)
+        power = powers[i]
         slope = _D[i] - _L[i] * power
-        term = _N[i] * math.exp(_D[i] * log_delta + _T[i] * log_tau - power)
+        term = _N[i] * of_delta[i] * of_tau[i]
         total += term * (slope * (slope + 1.0) - _L[i] * _L[i] * power)
     return R_SPECIFIC * T * total

@@ -24,7 +24,7 @@ from n2osim.fluid.equation_of_state import (
     T_TRIPLE,
     eos,
 )
-from n2osim.fluid.saturation import sat, sat_rho
+from n2osim.fluid.saturation import sat, sat_all, sat_rho
 from n2osim.fluid.state import LIQUID, SUPERCRITICAL, TWO_PHASE, VAPOUR, T_of_rho_u, state_Trho
 
 BOTTLE_STATE_SIZE = 22
@@ -46,7 +46,7 @@ def _fill(T, rho, p, u, s, cv, x, phase, st):
         st[k], st[k + 1], st[k + 2], st[k + 3] = rho, h, s, T
     st[14] = 0.0
     st[19] = h
-    st[4] = 1.0 if (rho >= RHO_CRITICAL or T >= T_CRITICAL) else 0.0
+    st[4] = 1.0 if rho >= RHO_CRITICAL else 0.0
 
 
 @leaf
@@ -75,15 +75,19 @@ def _one_phase(T, rho):
 
 @leaf
 def _saturated_step(T0, rho, u, st):
-    """Newton step inside the dome; (dT, c_v), with ``st`` filled when the step is short enough."""
-    _, u0, _, _, cv, _, _ = state_Trho(T0, rho)
-    step = (u - u0) / cv
+    """Newton step inside the dome; (inside at all, dT, c_v), ``st`` filled when it is short."""
+    _, rl, rv, ul, uv, _, _, cl, cv = sat_all(T0)
+    if not (rv < rho < rl):
+        return False, math.nan, math.nan
+    x = (1.0 / rho - 1.0 / rl) / (1.0 / rv - 1.0 / rl)
+    c = cl + x * (cv - cl)
+    step = (u - ul - x * (uv - ul)) / c
     T = T0 + step
     if abs(step) < _CLOSE and T_TRIPLE < T < T_CRITICAL - 1e-3:
-        _fill(T, rho, 0.0, u, 0.0, cv, 0.0, TWO_PHASE, st)
+        _fill(T, rho, 0.0, u, 0.0, c, 0.0, TWO_PHASE, st)
         if not _fill_saturated(T, rho, st):
-            return math.nan, cv
-    return step, cv
+            return True, math.nan, c
+    return True, step, c
 
 
 @leaf
@@ -116,14 +120,15 @@ def _quick(T0, rho, u, st):
     Inside a step of the integration the temperature is known to a fraction of a kelvin from the
     last state, so one or two looks at the equation, corrected to first order, are the answer.
     """
+    step = cv = math.nan
     for _ in range(3):
         if not (T_TRIPLE < T0 < T_MAX):
             return math.nan
         inside = False
         if T0 < T_CRITICAL:
-            _, rl, rv = sat_rho(T0)
-            inside = rv < rho < rl
-        step, cv = _saturated_step(T0, rho, u, st) if inside else _single_step(T0, rho, u, st)
+            inside, step, cv = _saturated_step(T0, rho, u, st)
+        if not inside:
+            step, cv = _single_step(T0, rho, u, st)
         if abs(step) < _CLOSE and not (inside and T0 + step >= T_CRITICAL - 1e-3):
             return cv
         if not (abs(step) < 1.0):

@@ -30,6 +30,7 @@ from n2osim.simulation.zones import zone_switch
 ROW_HEAD = 3  # time, segment, kind of row (0 step, 1 before an event, 2 after it)
 EVENT_WIDTH = 5  # time, code, bottle, segment, gauge pressure
 MIN_STEP = 1e-10
+_CLOSE_BEHIND = 2e-5  # of an event function: how far behind a threshold a step may end
 _MAX_ROUNDS = 20  # of thresholds firing at one instant
 
 
@@ -44,6 +45,7 @@ class Book(NamedTuple):
     f1: np.ndarray
     out1: np.ndarray
     error: np.ndarray
+    g0: np.ndarray
     g: np.ndarray
     codes: np.ndarray
 
@@ -56,7 +58,7 @@ def _make_book(nb, ny):
     return Book(
         np.zeros(6, np.int64), np.zeros(3), np.zeros(ny), np.zeros((nb, L.N_OUT)), np.zeros(ny),
         np.zeros(ny), np.zeros((nb, L.N_OUT)), np.zeros(ny), np.zeros((nb, N_WATCH)),
-        np.zeros((nb, N_WATCH), np.int64),
+        np.zeros((nb, N_WATCH)), np.zeros((nb, N_WATCH), np.int64),
     )  # fmt: skip
 
 
@@ -154,11 +156,33 @@ def _in_range(out):
 
 @leaf
 def _highest(g):
-    top = -1.0
+    top = -math.inf
     for i in range(g.shape[0]):
         for k in range(N_WATCH):
             top = max(top, g[i, k])
     return top
+
+
+@leaf
+def _highest_of(g, codes):
+    """Largest event function among those marked."""
+    top = -math.inf
+    for i in range(g.shape[0]):
+        for k in range(N_WATCH):
+            if codes[i, k] == 1:
+                top = max(top, g[i, k])
+    return top
+
+
+@leaf
+def _mark_passed(before, after, codes):
+    """Mark (1) the thresholds that were ahead before and are passed after; how many."""
+    found = 0
+    for i in range(after.shape[0]):
+        for k in range(N_WATCH):
+            codes[i, k] = 1 if after[i, k] >= 0.0 and before[i, k] < 0.0 else 0
+            found += codes[i, k]
+    return found
 
 
 @leaf
@@ -174,44 +198,45 @@ def _try(plant, lmodes, modes, y, work, book, h):
 
 
 @leaf
-def _locate(plant, lmodes, modes, y, work, book, h, low_g):
-    """Shorten a step that passed a threshold until it ends just behind the first crossing."""
-    watch(plant, lmodes, modes, book.y1, book.out1, book.g)
-    low = 0.0
-    high = h
-    g_low = low_g
-    g_high = _highest(book.g)
+def _less(g, before):
+    """Factor on the value kept at the other end when the same end moves twice in turn."""
+    m = 1.0 - g / before
+    return m if m > 0.0 else 0.5
+
+
+@leaf
+def _locate(plant, lmodes, modes, y, work, book, h):
+    """Shorten a step that passed the marked thresholds until it ends just behind the first.
+
+    False position (Anderson and Bjorck, BIT 13 (1973) 253) on the largest of their functions
+    alone, which is smooth; halving now and then in case it is not. Ending 2e-5 behind is 2 Pa,
+    0.2 mK of a heater or 20 uK of a phase boundary: no sensor could tell.
+    """
+    low, high = 0.0, h
+    g_low = _highest_of(book.g0, book.codes)
+    g_high = _highest_of(book.g, book.codes)
+    behind = g_high
     side = 0
-    best = h
-    for _ in range(60):
-        # 1e-6 is 0.1 Pa or 10 uK: behind the threshold by less than any sensor could tell.
-        if high - low <= max(1e-7, 1e-13 * h) or g_high <= 1e-6:
+    last = h
+    for turn in range(60):
+        if high - low <= max(1e-7, 1e-13 * h) or behind <= _CLOSE_BEHIND:
             break
-        trial = high - g_high * (high - low) / (g_high - g_low)
-        if not (low < trial < high):
+        trial = low + (0.5 * _CLOSE_BEHIND - g_low) * (high - low) / (g_high - g_low)
+        if turn % 5 == 4 or not (low < trial < high):
             trial = 0.5 * (low + high)
-        # Keep clear of the ends so that the bracket always shrinks from both sides.
-        edge = 0.01 * (high - low)
-        trial = min(max(trial, low + edge), high - edge)
+        last = trial
         if not _try(plant, lmodes, modes, y, work, book, trial):
             high = trial
             continue
         watch(plant, lmodes, modes, book.y1, book.out1, book.g)
-        g = _highest(book.g)
-        best = trial
+        g = _highest_of(book.g, book.codes)
         if g >= 0.0:
-            high = trial
-            g_high = g
-            if side == 1:
-                g_low *= 0.5
-            side = 1
+            g_low *= _less(g, g_high) if side == 1 else 1.0
+            high, g_high, behind, side = trial, g, g, 1
         else:
-            low = trial
-            g_low = g
-            if side == -1:
-                g_high *= 0.5
-            side = -1
-    if best != high:
+            g_high *= _less(g, g_low) if side == -1 else 1.0
+            low, g_low, side = trial, g, -1
+    if last != high:
         _try(plant, lmodes, modes, y, work, book, high)
     return high
 
@@ -269,14 +294,14 @@ def _advance(plant, lmodes, modes, y, work, book, stop, h_max, tolerance):
         book.time[2] = h * grow
     else:
         book.time[2] = max(book.time[2], h * grow)
-    watch(plant, lmodes, modes, y, book.out, book.g)
-    before = _highest(book.g)
+    watch(plant, lmodes, modes, y, book.out, book.g0)
     watch(plant, lmodes, modes, book.y1, book.out1, book.g)
     crossed = _highest(book.g) >= 0.0
     sharp = _is_sharp(book.g)
-    if crossed and before < 0.0 and (sharp or book.counts[N_LOCATED] < _MAX_LOCATED):
+    ahead = _highest(book.g0) < 0.0 and _mark_passed(book.g0, book.g, book.codes) > 0
+    if ahead and (sharp or book.counts[N_LOCATED] < _MAX_LOCATED):
         book.counts[N_LOCATED] += 0 if sharp else 1
-        h = _locate(plant, lmodes, modes, y, work, book, h, before)
+        h = _locate(plant, lmodes, modes, y, work, book, h)
         full = False
     _copy_accepted(y, book, h)
     if full:
@@ -337,7 +362,7 @@ def _run_segment(plant, s, y, lmodes, modes, work, book, rows, events, max_steps
             if code != L.OK:
                 return rows, events, code
             _rezone(plant, lmodes, modes, y, work, book)
-            book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 0.5)
+            book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 2.0)
             if opened == 1 and seg.until_open == 1:
                 return rows, events, L.OK
         else:
@@ -345,7 +370,7 @@ def _run_segment(plant, s, y, lmodes, modes, work, book, rows, events, max_steps
             if _rezone(plant, lmodes, modes, y, work, book):
                 _write_row(rows, book, 2, y, book.out, lmodes, modes)
             if stop < t_end and book.time[0] == stop:
-                book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 0.5)
+                book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 2.0)
         if book.counts[N_STEPS] - start > max_steps:
             return rows, events, L.TOO_MANY_STEPS
     book.time[0] = t_end

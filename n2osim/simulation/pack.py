@@ -13,6 +13,7 @@ import numpy as np
 
 from n2osim.errors import InputError
 from n2osim.hardware.ambient import DayNight, TemperatureTable
+from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.geometry import stranded_fraction
 from n2osim.physics.feed_chain import ENTRANCE_K
@@ -123,23 +124,10 @@ def _ambient_table(scenario: Scenario) -> np.ndarray:
 def _bottle(
     scenario: Scenario, fitted: FittedBottle, i: int, bottles: np.ndarray, wall: np.ndarray
 ) -> None:
-    r = bottles[i]
     bottle, heater, model = fitted.bottle, fitted.heater, scenario.model
     coverage = heater.coverage if heater is not None else 0.5
-    counts = _nodes(model.nodes_per_layer, len(bottle.layers), wall.shape[2])
-    net = bottle.wall_network(counts, coverage)
-    for k, side, part in ((0, "c", net.covered), (1, "b", net.bare)):
-        wall[i, k] = part.capacity
-        wall[i, 2 + k, :-1] = part.conductance
-        r[f"r_in_{side}"] = 1.0 / part.inner_conductance
-        r[f"r_out_{side}"] = 1.0 / part.outer_conductance
-        r[f"area_in_{side}"], r[f"area_out_{side}"] = part.inner_area, part.outer_area
-    wall[i, 4] = net.cross
-    r["n"] = wall.shape[2]
-    r["volume"] = bottle.volume
-    r["diameter_in"], r["length_in"] = bottle.inner_diameter, bottle.inner_length
-    r["diameter_out"], r["length_out"] = bottle.outer_diameter, bottle.length
-    r["emissivity"] = bottle.surface_emissivity
+    bottles[i], wall[i] = _shell(bottle, model.nodes_per_layer, wall.shape[2], coverage)
+    r = bottles[i]
     r["sun"] = bottle.absorbed_sun(scenario.ambient.sun)
     r["relief_pressure"] = _NEVER
     if bottle.relief_pressure is not None:
@@ -148,6 +136,32 @@ def _bottle(
     _model(model, r)
     _heater(scenario, fitted, i, r)
     _mounting(fitted, r)
+
+
+@lru_cache(maxsize=1024)
+def _shell(bottle: Bottle, per_layer: int, total: int, coverage: float) -> tuple[Any, np.ndarray]:
+    """What depends on the bottle and how much of it is covered: its record and wall arrays.
+
+    Kept, since a study packs the same few shells thousands of times.
+    """
+    record = np.zeros(1, L.BOTTLE)
+    r = record[0]
+    wall = np.zeros((5, total))
+    net = bottle.wall_network(_nodes(per_layer, len(bottle.layers), total), coverage)
+    for k, side, part in ((0, "c", net.covered), (1, "b", net.bare)):
+        wall[k] = part.capacity
+        wall[2 + k, :-1] = part.conductance
+        r[f"r_in_{side}"] = 1.0 / part.inner_conductance
+        r[f"r_out_{side}"] = 1.0 / part.outer_conductance
+        r[f"area_in_{side}"], r[f"area_out_{side}"] = part.inner_area, part.outer_area
+    wall[4] = net.cross
+    r["n"], r["volume"] = total, bottle.volume
+    r["diameter_in"], r["length_in"] = bottle.inner_diameter, bottle.inner_length
+    r["diameter_out"], r["length_out"] = bottle.outer_diameter, bottle.length
+    r["emissivity"] = bottle.surface_emissivity
+    for array in (record, wall):
+        array.setflags(write=False)
+    return record[0], wall
 
 
 def _nodes(per_layer: int, layers: int, total: int) -> int | list[int]:
@@ -360,22 +374,26 @@ def _start(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Start vector and modes; refuses a charge that the equation of state cannot hold."""
     from n2osim.fluid import state
+    from n2osim.fluid.state import state_Trho
 
     nb = len(bottles)
     width = L.n_bottle(n)
     y = np.zeros(L.n_state(nb, n))
     modes = np.zeros((nb, L.N_MODES), np.int64)
     for i, fitted in enumerate(scenario.bottles):
-        s = state(fitted.start, fitted.fill / fitted.bottle.volume)
+        rho = fitted.fill / fitted.bottle.volume
+        p, u, _, _, _, _, phase = state_Trho(fitted.start, rho)
+        if math.isnan(p):
+            state(fitted.start, rho)  # says what is out of range
         base = i * width
         wall = fitted.start if fitted.wall_start is None else fitted.wall_start
         y[base + L.M1] = fitted.fill
-        y[base + L.U1] = fitted.fill * float(s.u)
-        y[base + L.SENSOR] = float(s.p) - scenario.ambient.pressure
+        y[base + L.U1] = fitted.fill * u
+        y[base + L.SENSOR] = p - scenario.ambient.pressure
         if bottles[i]["line_side"]:
             y[base + L.SENSOR] = 0.0
         y[base + L.HEATER] = wall
         y[base + L.NODE0 : base + width] = wall
-        modes[i, L.TWO_PHASE_FLAG] = int(s.phase == 1)
+        modes[i, L.TWO_PHASE_FLAG] = int(phase == 1)
     y[nb * width] = float(scenario.ambient.temperature_at(scenario.clock_start))
     return y, modes

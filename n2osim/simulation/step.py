@@ -23,22 +23,14 @@ GAMMA = 4.3586652150845900e-01
 _A21 = 8.7173304301691801e-01
 _A31, _A32 = 8.4457060015369423e-01, -1.1299064236484185e-01
 _A43 = 1.0
-ALPHA = np.array([[0.0, 0.0, 0.0], [_A21, 0.0, 0.0], [_A31, _A32, 0.0], [0.0, 0.0, _A43]])
-G = np.array(
-    [
-        [0.0, 0.0, 0.0],
-        [-8.7173304301691801e-01, 0.0, 0.0],
-        [-9.0338057013044082e-01, 5.4180672388095326e-02, 0.0],
-        [2.4212380706095346e-01, -1.2232505839045147e00, 5.4526025533510214e-01],
-    ]
-)
-B = np.array(
-    [2.4212380706095346e-01, -1.2232505839045147e00, 1.5452602553351020e00, 4.3586652150845900e-01]
-)
-B_HAT = np.array(
-    [3.7810903145819369e-01, -9.6042292212423178e-02, 5.0e-01, 2.1793326075422950e-01]
-)
-C = np.array([0.0, _A21, _A31 + _A32, _A43])
+_G21 = -8.7173304301691801e-01
+_G31, _G32 = -9.0338057013044082e-01, 5.4180672388095326e-02
+_G41, _G42, _G43 = 2.4212380706095346e-01, -1.2232505839045147e00, 5.4526025533510214e-01
+_B1, _B2, _B3, _B4 = _G41, _G42, 1.5452602553351020e00, GAMMA
+B_HAT = (3.7810903145819369e-01, -9.6042292212423178e-02, 5.0e-01, 2.1793326075422950e-01)
+_E1, _E2, _E3, _E4 = _B1 - B_HAT[0], _B2 - B_HAT[1], _B3 - B_HAT[2], _B4 - B_HAT[3]
+_PER_GAMMA = 1.0 / GAMMA
+C = (0.0, _A21, _A31 + _A32, _A43)
 
 
 @leaf
@@ -228,47 +220,77 @@ def _totals_rows(b, out, i, x, z_air, dm, dh, r, q):
 
 
 @leaf
+def _stage_state(i, y, k, to):
+    """State at which stage ``i`` takes its rates: y + sum_j alpha_ij k_j (zero terms left out)."""
+    if i == 1:
+        for m in range(y.shape[0]):
+            to[m] = y[m] + _A21 * k[0, m]
+    elif i == 2:
+        for m in range(y.shape[0]):
+            to[m] = y[m] + _A31 * k[0, m] + _A32 * k[1, m]
+    else:
+        for m in range(y.shape[0]):
+            to[m] = y[m] + _A43 * k[2, m]
+
+
+@leaf
+def _earlier(i, k, s):
+    """Sum_j gamma_ij k_j of the stages before ``i``."""
+    if i == 0:
+        for m in range(s.shape[0]):
+            s[m] = 0.0
+    elif i == 1:
+        for m in range(s.shape[0]):
+            s[m] = _G21 * k[0, m]
+    elif i == 2:
+        for m in range(s.shape[0]):
+            s[m] = _G31 * k[0, m] + _G32 * k[1, m]
+    else:
+        for m in range(s.shape[0]):
+            s[m] = _G41 * k[0, m] + _G42 * k[1, m] + _G43 * k[2, m]
+
+
+@leaf
+def _stage(i, y, f, h, totals0, plant, out0, work):
+    """Increment k_i from the rates ``f`` of its state."""
+    k, r, s = work.k, work.r, work.s
+    _earlier(i, k, s)
+    hg = h * GAMMA
+    for m in range(y.shape[0]):
+        r[m] = hg * f[m] + s[m]
+    _solve_stage(plant, y, out0, hg, r, work)
+    for m in range(totals0):
+        k[i, m] = (r[m] - s[m]) * _PER_GAMMA
+    for m in range(totals0, y.shape[0]):
+        k[i, m] = h * (f[m] + r[m])
+
+
+@leaf
+def _finish(y, k, y1, error):
+    """The step's end and its local error (difference to the embedded result)."""
+    for m in range(y.shape[0]):
+        a, b, c, d = k[0, m], k[1, m], k[2, m], k[3, m]
+        y1[m] = y[m] + _B1 * a + _B2 * b + _B3 * c + _B4 * d
+        error[m] = _E1 * a + _E2 * b + _E3 * c + _E4 * d
+
+
+@leaf
 def take_step(t, t_segment, h, y, f0, out0, plant, lmodes, modes, work, y1, error):
     """Try one step of length ``h`` from ``y`` (rates ``f0``, report ``out0``) into ``y1``.
 
     Returns True when every stage stayed inside the range of the equation of state.
     """
-    ny = y.shape[0]
     nb = plant.bottles.shape[0]
-    totals0 = ny - nb * L.N_TOTALS
+    totals0 = y.shape[0] - nb * L.N_TOTALS
     prepare(plant, out0, h * GAMMA, work)
-    for i in range(4):
-        if i == 0:
-            for m in range(ny):
-                work.f[m] = f0[m]
-        else:
-            for m in range(ny):
-                v = y[m]
-                for j in range(i):
-                    v += ALPHA[i, j] * work.k[j, m]
-                work.y[m] = v
-            rates(t + C[i] * h, t_segment, work.y, plant, lmodes, modes, work.guess, work.st,
-                  work.shares, work.f, work.out, 0)  # fmt: skip
-            for n in range(nb):
-                if not math.isfinite(work.out[n, L.O_T] + work.out[n, L.O_MDOT]):
-                    return False
-        for m in range(ny):
-            s = 0.0
-            for j in range(i):
-                s += G[i, j] * work.k[j, m]
-            work.s[m] = s
-            work.r[m] = GAMMA * h * work.f[m] + s
-        _solve_stage(plant, y, out0, h * GAMMA, work.r, work)
-        for m in range(totals0):
-            work.k[i, m] = (work.r[m] - work.s[m]) / GAMMA
-        for m in range(totals0, ny):
-            work.k[i, m] = h * (work.f[m] + work.r[m])
-    for m in range(ny):
-        v = y[m]
-        e = 0.0
-        for j in range(4):
-            v += B[j] * work.k[j, m]
-            e += (B[j] - B_HAT[j]) * work.k[j, m]
-        y1[m] = v
-        error[m] = e
+    _stage(0, y, f0, h, totals0, plant, out0, work)
+    for i in range(1, 4):
+        _stage_state(i, y, work.k, work.y)
+        rates(t + C[i] * h, t_segment, work.y, plant, lmodes, modes, work.guess, work.st,
+              work.shares, work.f, work.out, 0)  # fmt: skip
+        for n in range(nb):
+            if not math.isfinite(work.out[n, L.O_T] + work.out[n, L.O_MDOT]):
+                return False
+        _stage(i, y, work.f, h, totals0, plant, out0, work)
+    _finish(y, work.k, y1, error)
     return True
