@@ -23,8 +23,8 @@ silently.
 # Written out, because naming them must not import the fit; a test keeps the two the same.
 PARAMETERS = (
     "outside_coefficient", "inside_factor", "heater_power", "contact_resistance", "fill",
-    "effective_area", "two_zone", "start_temperature", "ambient_temperature", "sensor_offset",
-    "sensor_lag", "time_offset", "tare",
+    "effective_area", "two_zone", "boiling_growth", "start_temperature", "ambient_temperature",
+    "sensor_offset", "sensor_lag", "time_offset", "tare",
 )  # fmt: skip
 
 

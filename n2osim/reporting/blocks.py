@@ -337,8 +337,12 @@ def assumptions(run: Run) -> list[str]:
         if model.outside_coefficient is None
         else f"outside fixed at {model.outside_coefficient:g} W/m2/K"
     )
-    zones = "one fluid temperature" if model.two_zone is None else (
-        f"liquid and vapour apart (factor {model.two_zone:g})")  # fmt: skip
+    zones = "one fluid temperature"
+    if model.zones:
+        factor = 1.0 if model.two_zone is None else model.two_zone
+        zones = f"liquid and vapour apart (factor {factor:g}"
+        growth = model.boiling_growth
+        zones += ")" if growth is None else f", boiling growth {growth:g} W/kg/K per s)"
     return [
         f"Model: {inside}, {outside}, {zones}.",
         _closure_words(run),

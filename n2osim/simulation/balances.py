@@ -335,6 +335,7 @@ def rates(t, t_segment, y, plant, lmodes, modes, guess, states, shares, f, out, 
             f[base + L.U1] = heat - out[i, L.O_HOUT]
             f[base + L.M2] = 0.0
             f[base + L.U2] = 0.0
+            f[base + L.BOILING] = 0.0
         f[base + L.SENSOR] = _sensor_rate(lane, b, y, base, out, i, lmodes[L.L_FLOWING])
         q = air + 1 + i * L.N_TOTALS
         f[q + L.E_HEATER] = power

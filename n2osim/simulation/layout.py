@@ -6,12 +6,12 @@ vector ``y``. Names here are the only place where positions are written down.
 State vector, for ``nb`` bottles with ``n`` wall nodes from inside to outside::
 
     [ bottle 0 | bottle 1 | ... | air node | totals of bottle 0 | totals of bottle 1 | ... ]
-    bottle  = [ M1 U1 M2 U2 SENSOR HEATER | c0 b0 c1 b1 ... c(n-1) b(n-1) ]
+    bottle  = [ M1 U1 M2 U2 BOILING SENSOR HEATER | c0 b0 c1 b1 ... c(n-1) b(n-1) ]
     totals  = [ E_HEATER Q_FLUID Q_LOSS M_OUT H_OUT ]
 
 ``M1, U1`` are the mass (kg) and internal energy (J) of the fluid (equilibrium model) or of the
-liquid zone (two-zone model); ``M2, U2`` those of the vapour zone. ``c`` nodes lie under the
-heater, ``b`` nodes are bare.
+liquid zone (two-zone model); ``M2, U2`` those of the vapour zone; ``BOILING`` is the time (s) for which
+the liquid zone has been superheated. ``c`` nodes lie under the heater, ``b`` nodes are bare.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from __future__ import annotations
 import numpy as np
 
 # --- state slots of a bottle -------------------------------------------------------------
-M1, U1, M2, U2, SENSOR, HEATER, NODE0 = 0, 1, 2, 3, 4, 5, 6
+M1, U1, M2, U2, BOILING, SENSOR, HEATER, NODE0 = 0, 1, 2, 3, 4, 5, 6, 7
 # --- running totals of a bottle ----------------------------------------------------------
 E_HEATER, Q_FLUID, Q_LOSS, M_OUT, H_OUT, N_TOTALS = 0, 1, 2, 3, 4, 5
 # --- what the right-hand side reports for a bottle ---------------------------------------
@@ -78,7 +78,7 @@ BOTTLE = np.dtype(
             "emissivity", "length_in", "diameter_in", "diameter_out", "length_out", "sun",
             "h_in", "h_in_factor", "h_in_cap", "h_out", "closes", "opens", "lag", "offset",
             "cut_opens", "cut_closes", "relief_pressure", "relief_cda",
-            "pickup_low", "pickup_band", "zone_factor",
+            "pickup_low", "pickup_band", "zone_factor", "boiling_growth",
         )
     ]
 )  # fmt: skip

@@ -177,8 +177,9 @@ def _model(model: Any, r: Any) -> None:
     r["h_out"] = nan if model.outside_coefficient is None else model.outside_coefficient
     r["h_in_factor"], r["h_in_cap"] = model.inside_factor, model.inside_cap
     r["cover_factor"], r["radiation"] = model.cover_factor, int(model.radiation)
-    r["two_zone"] = int(model.two_zone is not None)
-    r["zone_factor"] = model.two_zone or 0.0
+    r["two_zone"] = int(model.zones)
+    r["zone_factor"] = 1.0 if model.two_zone is None else model.two_zone
+    r["boiling_growth"] = model.boiling_growth or 0.0
 
 
 def _heater(scenario: Scenario, fitted: FittedBottle, i: int, r: Any) -> None:

@@ -114,6 +114,9 @@ class FittedBottle:
             _set(self, wall_start=wall)
 
 
+_NUMBERS = ("inside_factor", "cover_factor", "two_zone", "boiling_growth")
+
+
 @dataclass(frozen=True)
 class Model:
     """Choices of the model; the defaults are the full physics.
@@ -127,6 +130,8 @@ class Model:
     heater's outer face. radiation: False leaves it out of the correlations.
     nodes_per_layer: wall nodes per layer. two_zone: None for an equilibrium bottle, or the
     empirical factor on the liquid side of the surface (Zilliac & Karabeyoglu 2005).
+    boiling_growth: None, or two zones with boiling in the bulk of the liquid that grows with the
+    time for which it has been superheated, W/kg/K per s (two_zone is then 1 unless given).
     """
 
     inside_coefficient: float | None = None
@@ -137,6 +142,12 @@ class Model:
     radiation: bool = True
     nodes_per_layer: int = 4
     two_zone: float | None = None
+    boiling_growth: float | None = None
+
+    @property
+    def zones(self) -> bool:
+        """Whether liquid and vapour have temperatures of their own while something flows."""
+        return self.two_zone is not None or self.boiling_growth is not None
 
     def __post_init__(self) -> None:
         film = "heat_transfer_coefficient"
@@ -148,7 +159,7 @@ class Model:
             if value is not None:
                 label = name.replace("_", " ")
                 _set(self, **{name: parse(value, film, name=label, low=low, high=high)})
-        for name, high in (("inside_factor", 100.0), ("cover_factor", 1.0), ("two_zone", 1e8)):
+        for name, high in zip(_NUMBERS, (100.0, 1.0, 1e8, 1e8), strict=True):
             value = getattr(self, name)
             if value is not None:
                 label = name.replace("_", " ")

@@ -23,6 +23,8 @@ _MERGE_DT = 0.1  # K: zones at rest this close together are one again
 _T_LIMIT = T_CRITICAL - 0.3
 _P_LIMIT = 0.997 * P_CRITICAL  # above the critical pressure there is no surface
 _TOP = T_CRITICAL - 1e-3
+# W/kg/K beyond which boiling is not followed: superheat is below 0.1 K there even in a fast drain.
+_BOILING_MOST = 5e4
 _GRAVITY = 9.80665
 
 
@@ -86,6 +88,14 @@ def _from_liquid(b, st, area):
 
 
 @leaf
+def _from_bubbles(b, y, base, st):
+    """Conductance from superheated liquid to the bubbles in it, W/K: grows with their time."""
+    if st[0] <= st[9]:
+        return 0.0
+    return y[base + L.M1] * min(b.boiling_growth * y[base + L.BOILING], _BOILING_MOST)
+
+
+@leaf
 def _latent(st, h_surface, heat):
     """Enthalpy (J/kg) between the liquid and what crosses the surface.
 
@@ -96,11 +106,11 @@ def _latent(st, h_surface, heat):
 
 
 @leaf
-def _exchange(b, st, area):
+def _exchange(b, y, base, st, area):
     """Heat from surface to vapour (W), evaporation (kg/s, negative condenses), latent heat."""
     ts = st[9]
     surface = sat(min(ts, _TOP))
-    from_liquid = _from_liquid(b, st, area) * (st[0] - ts)
+    from_liquid = (_from_liquid(b, st, area) + _from_bubbles(b, y, base, st)) * (st[0] - ts)
     tv = st[16]
     to_vapour = area * _surface_film(tv, min(st[10], surface[2]), ts - tv) * (ts - tv)
     latent = _latent(st, surface[6], from_liquid - to_vapour)
@@ -159,7 +169,7 @@ def evaporation_slopes(b, y, base, st, area, v, g):
     dT = -latent / (m1 * (c + p * expansion))
     carried = st[19] + latent + p * (m1 * expansion * dT - 1.0 / rho1)
     v[0], v[1], v[2], v[3] = -1.0, -carried, 1.0, carried
-    rise = (4.0 / 3.0) * _from_liquid(b, st, area) / latent
+    rise = ((4.0 / 3.0) * _from_liquid(b, st, area) + _from_bubbles(b, y, base, st)) / latent
     pr, pu = _gas_slopes(st[16], rho2)
     slope = 1.0 / dpdT_sat(min(st[9], _TOP))
     # Space left to the vapour shrinks as the liquid gets more or warmer.
@@ -176,7 +186,7 @@ def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
     """Mass and energy rates of both zones; their sum is that of the bottle to rounding."""
     m1, u1 = y[base + L.M1], y[base + L.U1] / y[base + L.M1]
     p, rho1 = st[1], st[15]
-    to_vapour, e, latent = _exchange(b, st, area)
+    to_vapour, e, latent = _exchange(b, y, base, st, area)
     rain = (1.0 - min(max(st[18], 0.0), 1.0)) * y[base + L.M2] / _RAIN_TIME
     h_rain = st[7]
     to_gas = _gas_heat(b, y, base, st, wet)
@@ -196,6 +206,7 @@ def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
     f[base + L.U1] = r1 - work
     f[base + L.M2] = -(out[i, L.O_MDOT] - liquid_out) + e - rain
     f[base + L.U2] = r2 + work
+    f[base + L.BOILING] = 1.0 if st[0] > st[9] else 0.0
 
 
 @leaf
@@ -220,6 +231,7 @@ def zone_switch(b, y, base, out, i, flowing):
     m = y[base + L.M1]
     u = y[base + L.U1]
     s = sat(T)
+    y[base + L.BOILING] = 0.0
     y[base + L.M2] = out[i, L.O_X] * m
     y[base + L.U2] = y[base + L.M2] * s[4]
     y[base + L.M1] = m - y[base + L.M2]

@@ -91,6 +91,7 @@ def _limits_and_width(fitted: Sequence[Any]) -> list[str]:
 
 _OFFSETS = ("sensor_offset", "time_offset", "tare", "start_temperature", "ambient_temperature")
 _NEEDS = {"effective_area": "outflow_kg_s", "two_zone": "outflow_kg_s",
+          "boiling_growth": "outflow_kg_s",
           "heater_power": "heater_power_W", "contact_resistance": "heater_power_W"}  # fmt: skip
 
 
