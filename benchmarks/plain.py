@@ -134,10 +134,25 @@ class Plain:
         return Fluid(p, u, cv, u_rho, Draw(p, rho_l, h_l, s_l), Draw(p, rho_v, h_v, s_v), level)
 
     def _two_phase_cv(self, rho: float, T: float) -> float:
-        self.state.update(CP.DmassT_INPUTS, rho, T + T_DIFFERENCE)
-        above = self.state.umass()
-        self.state.update(CP.DmassT_INPUTS, rho, T - T_DIFFERENCE)
-        return (above - self.state.umass()) / (2.0 * T_DIFFERENCE)
+        """By differences of u at constant density, from below alone at the edge of the dome.
+
+        Across it they would mix in the heat capacity of one phase (a sixth, near the critical
+        point) and lose some joules at every crossing.
+        """
+        d = T_DIFFERENCE
+        u = []
+        for t in (T + d, T - d):
+            self.state.update(CP.DmassT_INPUTS, rho, t)
+            u.append(self.state.umass())
+            if len(u) == 1 and self.state.phase() != CP.iphase_twophase:
+                break
+        else:
+            return (u[0] - u[1]) / (2.0 * d)
+        u = []
+        for t in (T, T - d, T - 2.0 * d):
+            self.state.update(CP.DmassT_INPUTS, rho, t)
+            u.append(self.state.umass())
+        return (3.0 * u[0] - 4.0 * u[1] + u[2]) / (2.0 * d)
 
     def heat_capacity(self, rho: float, T: float) -> float:
         """c_v (J/kg/K) alone."""

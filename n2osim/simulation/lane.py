@@ -30,7 +30,7 @@ from n2osim.simulation.zones import zone_switch
 ROW_HEAD = 3  # time, segment, kind of row (0 step, 1 before an event, 2 after it)
 EVENT_WIDTH = 5  # time, code, bottle, segment, gauge pressure
 MIN_STEP = 1e-10
-_CLOSE_BEHIND = 2e-5  # of an event function: how far behind a threshold a step may end
+_CLOSE_BEHIND = 5e-6  # of an event function: how far behind a threshold a step may end
 _MAX_ROUNDS = 20  # of thresholds firing at one instant
 
 
@@ -209,8 +209,8 @@ def _locate(plant, lmodes, modes, y, work, book, h):
     """Shorten a step that passed the marked thresholds until it ends just behind the first.
 
     False position (Anderson and Bjorck, BIT 13 (1973) 253) on the largest of their functions
-    alone, which is smooth; halving now and then in case it is not. Ending 2e-5 behind is 2 Pa,
-    0.2 mK of a heater or 20 uK of a phase boundary: no sensor could tell.
+    alone, which is smooth; halving now and then in case it is not. Ending 5e-6 behind is 0.5 Pa,
+    50 uK of a heater or 5 uK of a phase boundary: no sensor could tell.
     """
     low, high = 0.0, h
     g_low = _highest_of(book.g0, book.codes)

@@ -10,8 +10,8 @@ State vector, for ``nb`` bottles with ``n`` wall nodes from inside to outside::
     totals  = [ E_HEATER Q_FLUID Q_LOSS M_OUT H_OUT ]
 
 ``M1, U1`` are the mass (kg) and internal energy (J) of the fluid (equilibrium model) or of the
-liquid zone (two-zone model); ``M2, U2`` those of the vapour zone; ``BOILING`` is the time (s) for which
-the liquid zone has been superheated. ``c`` nodes lie under the heater, ``b`` nodes are bare.
+liquid zone (two-zone model); ``M2, U2`` those of the vapour zone; ``BOILING`` is the time (s)
+for which the liquid zone has been superheated. ``c`` nodes lie under the heater, ``b`` are bare.
 """
 
 from __future__ import annotations

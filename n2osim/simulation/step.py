@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
 
 from n2osim._jit import leaf
 from n2osim.simulation import layout as L

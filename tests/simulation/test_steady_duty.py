@@ -59,7 +59,7 @@ def held() -> Run:
         scenario(
             bottle, 0.8 * bottle.capacity, AIR, ambient=warm_day(AIR), heater=Heater("300 W"),
             switch=PressureSwitch("1000 psig", "1100 psig"), schedule=[Hold("4 h")],
-            numerics=Numerics(max_step_hold=5.0),
+            numerics=Numerics(max_step_hold=2.0),
         )
     )  # fmt: skip
 
