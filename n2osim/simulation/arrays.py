@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from n2osim.simulation import layout as L
-from n2osim.simulation.lane import ROW_HEAD
+from n2osim.simulation.book import ROW_HEAD
 from n2osim.simulation.pack import Packed
 
 

@@ -3,12 +3,26 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 
 from n2osim._jit import jit, leaf
 from n2osim.simulation import layout as L
+from n2osim.simulation.book import (
+    EVENT_WIDTH,
+    N_EVENTS,
+    N_INSTANT,
+    N_LOCATED,
+    N_REJECTED,
+    N_ROWS,
+    N_STEPS,
+    grow,
+    make_book,
+    note_fired,
+    row_width,
+    write_event,
+    write_row,
+)
 from n2osim.simulation.integrate import (
     _MAX_LOCATED,
     _TIME_EPS,
@@ -27,98 +41,9 @@ from n2osim.simulation.refill import refill
 from n2osim.simulation.step import take_step
 from n2osim.simulation.zones import zone_switch
 
-ROW_HEAD = 3  # time, segment, kind of row (0 step, 1 before an event, 2 after it)
-EVENT_WIDTH = 5  # time, code, bottle, segment, gauge pressure
 MIN_STEP = 1e-10
 _CLOSE_BEHIND = 5e-6  # of an event function: how far behind a threshold a step may end
 _MAX_ROUNDS = 20  # of thresholds firing at one instant
-
-
-class Book(NamedTuple):
-    """Counters and current arrays of a lane; arrays so that kernels can change them."""
-
-    counts: np.ndarray  # rows, events, steps, rejected, located crossings, firings at one instant
-    time: np.ndarray  # now, start of segment, step length
-    f: np.ndarray
-    out: np.ndarray
-    y1: np.ndarray
-    f1: np.ndarray
-    out1: np.ndarray
-    error: np.ndarray
-    g0: np.ndarray
-    g: np.ndarray
-    codes: np.ndarray
-
-
-N_ROWS, N_EVENTS, N_STEPS, N_REJECTED, N_LOCATED, N_INSTANT = range(6)
-
-
-@jit
-def _make_book(nb, ny):
-    return Book(
-        np.zeros(6, np.int64), np.zeros(3), np.zeros(ny), np.zeros((nb, L.N_OUT)), np.zeros(ny),
-        np.zeros(ny), np.zeros((nb, L.N_OUT)), np.zeros(ny), np.zeros((nb, N_WATCH)),
-        np.zeros((nb, N_WATCH)), np.zeros((nb, N_WATCH), np.int64),
-    )  # fmt: skip
-
-
-@leaf
-def row_width(nb, ny):
-    """Numbers in one row: head, state, report and modes of every bottle, lane modes."""
-    return ROW_HEAD + ny + nb * L.N_OUT + nb * L.N_MODES + L.N_LANE_MODES
-
-
-@jit
-def _grow(rows, needed):
-    if needed < rows.shape[0]:
-        return rows
-    bigger = np.empty((max(2 * rows.shape[0], needed + 1), rows.shape[1]))
-    bigger[: rows.shape[0]] = rows
-    return bigger
-
-
-@leaf
-def _write_row(rows, book, kind, y, out, lmodes, modes):
-    r = book.counts[N_ROWS]
-    row = rows[r]
-    row[0] = book.time[0]
-    row[1] = lmodes[L.L_SEGMENT]
-    row[2] = kind
-    c = ROW_HEAD
-    for m in range(y.shape[0]):
-        row[c + m] = y[m]
-    c += y.shape[0]
-    for i in range(out.shape[0]):
-        for k in range(L.N_OUT):
-            row[c + k] = out[i, k]
-        c += L.N_OUT
-    for i in range(out.shape[0]):
-        for k in range(L.N_MODES):
-            row[c + k] = modes[i, k]
-        c += L.N_MODES
-    for k in range(L.N_LANE_MODES):
-        row[c + k] = lmodes[k]
-    book.counts[N_ROWS] = r + 1
-
-
-@leaf
-def _write_event(events, book, code, bottle, segment, gauge):
-    n = book.counts[N_EVENTS]
-    events[n, 0] = book.time[0]
-    events[n, 1] = code
-    events[n, 2] = bottle
-    events[n, 3] = segment
-    events[n, 4] = gauge
-    book.counts[N_EVENTS] = n + 1
-
-
-@leaf
-def _note_fired(plant, book, events, lmodes, out):
-    for i in range(out.shape[0]):
-        for k in range(N_WATCH):
-            if book.codes[i, k] >= 0:
-                gauge = out[i, L.O_P] - plant.lane[0].p_ambient
-                _write_event(events, book, book.codes[i, k], i, lmodes[L.L_SEGMENT], gauge)
 
 
 @leaf
@@ -139,9 +64,9 @@ def _settle(plant, lmodes, modes, y, work, book, rows, events, kind):
         fired, off = fire(plant, lmodes, modes, y, book.out, book.g, book.codes)
         opened = max(opened, off)
         if fired == 0:
-            _write_row(rows, book, kind, y, book.out, lmodes, modes)
+            write_row(rows, book, kind, y, book.out, lmodes, modes)
             return L.OK, opened
-        _note_fired(plant, book, events, lmodes, book.out)
+        note_fired(plant, book, events, lmodes, book.out)
     return L.TOO_MANY_EVENTS, opened
 
 
@@ -352,12 +277,12 @@ def _run_segment(plant, s, y, lmodes, modes, work, book, rows, events, max_steps
         code, crossed = _advance(
             plant, lmodes, modes, y, work, book, stop, h_max, lane.tolerance
         )
-        rows = _grow(rows, book.counts[N_ROWS] + 3)
-        events = _grow(events, book.counts[N_EVENTS] + room)
+        rows = grow(rows, book.counts[N_ROWS] + 3)
+        events = grow(events, book.counts[N_EVENTS] + room)
         if code != L.OK:
             return rows, events, code
         if crossed:
-            _write_row(rows, book, 1, y, book.out, lmodes, modes)
+            write_row(rows, book, 1, y, book.out, lmodes, modes)
             code, opened = _settle(plant, lmodes, modes, y, work, book, rows, events, 2)
             if code != L.OK:
                 return rows, events, code
@@ -366,9 +291,9 @@ def _run_segment(plant, s, y, lmodes, modes, work, book, rows, events, max_steps
             if opened == 1 and seg.until_open == 1:
                 return rows, events, L.OK
         else:
-            _write_row(rows, book, 0, y, book.out, lmodes, modes)
+            write_row(rows, book, 0, y, book.out, lmodes, modes)
             if _rezone(plant, lmodes, modes, y, work, book):
-                _write_row(rows, book, 2, y, book.out, lmodes, modes)
+                write_row(rows, book, 2, y, book.out, lmodes, modes)
             if stop < t_end and book.time[0] == stop:
                 book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 2.0)
         if book.counts[N_STEPS] - start > max_steps:
@@ -388,20 +313,20 @@ def run_lane(plant, y, modes, first_rows, first_events, max_steps):
     nb = plant.bottles.shape[0]
     ny = y.shape[0]
     work = make_work(nb, plant.wall.shape[2], ny, plant.stages.shape[0])
-    book = _make_book(nb, ny)
+    book = make_book(nb, ny)
     lmodes = np.zeros(L.N_LANE_MODES, np.int64)
     rows = np.empty((max(first_rows, 8), row_width(nb, ny)))
     events = np.empty((max(first_events, 8), EVENT_WIDTH))
     code = L.OK
     for s in range(plant.segments.shape[0]):
         _enter(plant, s, book.time[0], lmodes, modes, book)
-        rows = _grow(rows, book.counts[N_ROWS] + 3)
-        events = _grow(events, book.counts[N_EVENTS] + _most_events(plant))
-        _write_event(events, book, L.EV_START, -1, s, 0.0)
+        rows = grow(rows, book.counts[N_ROWS] + 3)
+        events = grow(events, book.counts[N_EVENTS] + _most_events(plant))
+        write_event(events, book, L.EV_START, -1, s, 0.0)
         if plant.segments[s].kind == L.REFILL:
             # A row before the jump: what was there, and how much came in.
             evaluate(book.time[0], book.time[1], y, plant, lmodes, modes, work, book.f, book.out)
-            _write_row(rows, book, 1, y, book.out, lmodes, modes)
+            write_row(rows, book, 1, y, book.out, lmodes, modes)
             refill(plant, s, y, modes)
         code, opened = _settle(plant, lmodes, modes, y, work, book, rows, events, 2)
         if code == L.OK:
@@ -409,7 +334,7 @@ def run_lane(plant, y, modes, first_rows, first_events, max_steps):
             rows, events, code = _run_segment(
                 plant, s, y, lmodes, modes, work, book, rows, events, max_steps
             )
-        _write_event(events, book, L.EV_END, -1, s, 0.0)
+        write_event(events, book, L.EV_END, -1, s, 0.0)
         if code != L.OK:
             break
     return rows[: book.counts[N_ROWS]], events[: book.counts[N_EVENTS]], book.counts, code

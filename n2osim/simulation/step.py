@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import math
 
-
 from n2osim._jit import leaf
 from n2osim.simulation import layout as L
 from n2osim.simulation.balances import rates

@@ -6,7 +6,7 @@ import math
 
 from n2osim._jit import jit
 from n2osim.simulation import layout as L
-from n2osim.simulation.lane import ROW_HEAD
+from n2osim.simulation.book import ROW_HEAD
 
 # --- what ``segment_numbers`` fills in ------------------------------------------------------
 (

@@ -20,7 +20,8 @@ import numpy as np
 from n2osim.errors import InputError, UnknownNameError
 from n2osim.simulation import layout as L
 from n2osim.simulation import summarise as S
-from n2osim.simulation.lane import ROW_HEAD, run_lane
+from n2osim.simulation.book import ROW_HEAD
+from n2osim.simulation.lane import run_lane
 from n2osim.simulation.pack import Packed, pack
 from n2osim.simulation.run import _ADVICE as ENDING_ADVICE
 from n2osim.simulation.run import Run, build_run
