@@ -6,14 +6,15 @@ import dataclasses
 import math
 
 import pytest
+import verification
 import verification_page as v
-from verification import RECORDS, TOPICS, Check, Record
+from verification import RECORDS, TOPICS, Record
 
 
 @pytest.fixture
 def check():
     """A check that leaves no trace in this run's records."""
-    made = Check(TOPICS[0], "x", "y", "z", "nowhere", 0.135, "%")
+    made = verification.Check(TOPICS[0], "x", "y", "z", "nowhere", 0.135, "%")
     yield made
     RECORDS.pop(made)
 
