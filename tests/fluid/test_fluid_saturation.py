@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from fluid_sampling import read_table
+from verification import Check
 
 from n2osim import fluid
 from n2osim.fluid.saturation import sat_rho, sat_T, sat_T_of_rho_l, sat_T_of_rho_v
@@ -12,6 +13,19 @@ from n2osim.fluid.saturation import sat_rho, sat_T, sat_T_of_rho_l, sat_T_of_rho
 TABLE = read_table("n2o_saturation_independent_sources.csv")
 T = TABLE["T_K"]
 TO_305 = T <= 305.0
+
+TOPIC, DATA = "Saturation", "tests/data/n2o_saturation_independent_sources.csv"
+PRESSURE = Check(TOPIC, "vapour pressure", "ESDU 91022, VDI Heat Atlas", DATA, "250-305 K", 0.005,
+                 "%")  # fmt: skip
+LIQUID = Check(TOPIC, "saturated-liquid density", "ESDU 91022, VDI Heat Atlas, Perry's 8th ed.",
+               DATA, "250-305 K", 0.005, "%")  # fmt: skip
+VAPOUR = Check(TOPIC, "saturated-vapour density", "ESDU 91022", DATA, "250-295 K", 0.005, "%")
+BOILING = Check(TOPIC, "normal boiling point", "184.68 K", "Lemmon & Span 2006", "101.325 kPa",
+                0.02, "K")  # fmt: skip
+INVERSE = Check(TOPIC, "temperature from p, rho_l, rho_v", "the temperature they came from",
+                "exact", "3200 temperatures, to 1 uK below critical", 1e-9, "K")  # fmt: skip
+END = Check(TOPIC, "rho_l, rho_v at the critical temperature", "critical density",
+            "Lemmon & Span 2006", "the line closes", 1e-6)  # fmt: skip
 
 
 def departure(column: str, ours: np.ndarray, scale: float = 1.0) -> np.ndarray:
@@ -21,19 +35,19 @@ def departure(column: str, ours: np.ndarray, scale: float = 1.0) -> np.ndarray:
 @pytest.mark.parametrize("source", ["ESDU91022", "VDI"])
 def test_vapour_pressure_against_esdu_91022_and_vdi_heat_atlas(source):
     error = departure(f"psat_{source}_bar", fluid.saturation(T).p, 1e5)
-    assert np.max(np.abs(error[TO_305])) < 0.005
+    PRESSURE.below(error[TO_305])
 
 
 @pytest.mark.parametrize("source", ["ESDU", "VDI"])
 def test_liquid_density_against_esdu_91022_and_vdi_heat_atlas(source):
     error = departure(f"rhol_{source}", fluid.saturation(T).rho_l)
-    assert np.max(np.abs(error[TO_305])) < 0.005
+    LIQUID.below(error[TO_305])
 
 
 def test_vapour_density_against_esdu_91022():
     """Within 0.5 % to 295 K; from 298 to 305 K the ESDU fit itself departs by 0.6 to 2.3 %."""
     error = departure("rhov_ESDU", fluid.saturation(T).rho_v)
-    assert np.max(np.abs(error[T <= 295.0])) < 0.005
+    VAPOUR.below(error[T <= 295.0])
     departing = -error[(T >= 298.0) & (T <= 305.0)]
     assert np.all((departing > 0.005) & (departing < 0.023))
 
@@ -49,12 +63,12 @@ def test_perrys_vapour_pressure_is_one_to_four_percent_high():
 def test_perrys_liquid_density():
     """Perry's 8th ed. DIPPR 105: within 0.5 % like the others."""
     error = departure("rhol_Perry", fluid.saturation(T).rho_l)
-    assert np.max(np.abs(error[TO_305])) < 0.005
+    LIQUID.below(error[TO_305])
 
 
 def test_normal_boiling_point():
     """184.68 K at 101.325 kPa (Lemmon & Span 2006, Table of fixed points; 184.67 K in CGA)."""
-    assert fluid.saturation_temperature(101325.0) == pytest.approx(184.68, abs=0.02)
+    BOILING.absolute(fluid.saturation_temperature(101325.0), 184.68)
 
 
 def test_inverses_return_the_temperature():
@@ -63,9 +77,7 @@ def test_inverses_return_the_temperature():
     )
     for t in temperatures:
         p, rho_l, rho_v = sat_rho(t)
-        assert sat_T(p) == pytest.approx(t, abs=1e-9)
-        assert sat_T_of_rho_l(rho_l) == pytest.approx(t, abs=1e-9)
-        assert sat_T_of_rho_v(rho_v) == pytest.approx(t, abs=1e-9)
+        INVERSE.absolute((sat_T(p), sat_T_of_rho_l(rho_l), sat_T_of_rho_v(rho_v)), t)
 
 
 def test_line_is_monotonic_and_closes_at_the_critical_point():
@@ -77,8 +89,7 @@ def test_line_is_monotonic_and_closes_at_the_critical_point():
     assert np.all(np.diff(line.rho_l) < 0.0)
     assert np.all(np.diff(line.rho_v) > 0.0)
     end = fluid.saturation(fluid.T_CRITICAL)
-    assert end.rho_l == pytest.approx(fluid.RHO_CRITICAL, rel=1e-6)
-    assert end.rho_v == pytest.approx(fluid.RHO_CRITICAL, rel=1e-6)
+    END.relative((end.rho_l, end.rho_v), fluid.RHO_CRITICAL)
     assert end.h_vap == pytest.approx(0.0, abs=1.0)
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from fluid_sampling import random_states, read_table
+from verification import Check
 
 from n2osim import fluid
 from n2osim.fluid import make_coefficients, transport
@@ -22,6 +23,33 @@ WTT_VAPOUR_RHO = np.array(
     [state_pT(p * 1e5, t)[1] for p, t in zip(TABLE["muv_WTT_at_bar"], T, strict=True)]
 )
 
+TOPIC, DATA = "Transport", "tests/data/n2o_transport_independent_sources.csv"
+WTT = "WTT tables"
+MU_L = Check(TOPIC, "saturated-liquid viscosity", "Perry's 8th ed., WTT tables", DATA, "250-305 K",
+             0.02, "%")  # fmt: skip
+MU_L_TOP = Check(TOPIC, "saturated-liquid viscosity", WTT, DATA, "to 307 K", 0.035, "%")
+MU_L_ESDU = Check(TOPIC, "saturated-liquid viscosity", "ESDU 91022", DATA,
+                  "all; ESDU lies 8-13 % below the other sources", 0.135, "%")  # fmt: skip
+MU_V = Check(TOPIC, "vapour viscosity", WTT, DATA, "ours is the lower", 0.06, "%")
+MU_V_ESDU = Check(TOPIC, "saturated-vapour viscosity", "ESDU 91022", DATA, "ours is the lower",
+                  0.07, "%")  # fmt: skip
+K_L = Check(TOPIC, "saturated-liquid conductivity", WTT, DATA, "all", 0.015, "%")
+K_L_ESDU = Check(TOPIC, "saturated-liquid conductivity", "ESDU 91022", DATA,
+                 "all; ESDU lies 13 % below WTT at 250 K", 0.155, "%")  # fmt: skip
+K_V = Check(TOPIC, "vapour conductivity", WTT, DATA, "all", 0.05, "%")
+K_V_ESDU = Check(TOPIC, "saturated-vapour conductivity", "ESDU 91022", DATA,
+                 "to 295 K; ESDU has no critical rise", 0.15, "%")  # fmt: skip
+DILUTE = Check(TOPIC, "viscosity and conductivity, dilute gas", "Perry's 8th ed. 2-312, 2-314",
+               DATA, "1e-4 kg/m3", 1e-5)  # fmt: skip
+FIT = Check(TOPIC, "viscosity of the reference fluid", "CoolProp's carbon dioxide",
+            "Laesecke & Muzny 2017", "2000 states; of the viscosity", 1e-5)  # fmt: skip
+RESIDUAL = Check(TOPIC, "residual conductivity of the reference fluid", "CoolProp's carbon dioxide",
+                 "Huber et al. 2016", "4 states", 1e-9)  # fmt: skip
+SIGMA_VDI = Check(TOPIC, "surface tension", "VDI Heat Atlas", "coefficients from `chemicals`",
+                  "190-300 K", 0.01, "%")  # fmt: skip
+SIGMA_SOMAYAJULU = Check(TOPIC, "surface tension", "Somayajulu 1988",
+                         "coefficients from `chemicals`", "190-300 K", 0.05, "%")  # fmt: skip
+
 
 def ratio(ours: np.ndarray, column: str, scale: float) -> np.ndarray:
     """ours / source - 1 where the source has a value."""
@@ -30,12 +58,13 @@ def ratio(ours: np.ndarray, column: str, scale: float) -> np.ndarray:
 
 def test_liquid_viscosity():
     mu = fluid.viscosity(T, LINE.rho_l)
-    assert np.max(np.abs(ratio(mu, "mul_Perry_uPas", 1e-6))) < 0.02
-    assert np.max(np.abs(ratio(mu, "mul_WTT_uPas", 1e-6)[T <= 305.0])) < 0.02
-    assert np.max(np.abs(ratio(mu, "mul_WTT_uPas", 1e-6))) < 0.035
+    MU_L.below(ratio(mu, "mul_Perry_uPas", 1e-6))
+    MU_L.below(ratio(mu, "mul_WTT_uPas", 1e-6)[T <= 305.0])
+    MU_L_TOP.below(ratio(mu, "mul_WTT_uPas", 1e-6))
     # ESDU lies apart from the other two by 8-13 %, and so from us.
     esdu = ratio(mu, "mul_ESDU_uPas", 1e-6)
-    assert np.all((esdu > 0.085) & (esdu < 0.135))
+    assert np.all(esdu > 0.085)
+    MU_L_ESDU.below(esdu)
     between = ratio(TABLE["mul_WTT_uPas"], "mul_ESDU_uPas", 1.0)
     assert np.all((between > 0.08) & (between < 0.145))
 
@@ -43,34 +72,33 @@ def test_liquid_viscosity():
 def test_vapour_viscosity():
     wtt = ratio(fluid.viscosity(T, WTT_VAPOUR_RHO), "muv_WTT_uPas", 1e-6)
     esdu = ratio(fluid.viscosity(T, LINE.rho_v), "muv_ESDU_sat_uPas", 1e-6)
-    assert np.all((wtt > -0.06) & (wtt < 0.0))
-    assert np.all((esdu > -0.07) & (esdu < 0.0))
+    MU_V.below(wtt)
+    MU_V_ESDU.below(esdu)
+    assert np.all(wtt < 0.0) and np.all(esdu < 0.0)
 
 
 def test_liquid_conductivity():
     k = fluid.conductivity(T, LINE.rho_l)
-    assert np.max(np.abs(ratio(k, "kl_WTT_sat_mWmK", 1e-3))) < 0.015
+    K_L.below(ratio(k, "kl_WTT_sat_mWmK", 1e-3))
     # ESDU's line is flatter than WTT's: 13 % below it at 250 K, 2 % above at 280 K.
     esdu = ratio(k, "kl_ESDU_mWmK", 1e-3)
-    assert np.all((esdu > -0.01) & (esdu < 0.155))
+    assert np.all(esdu > -0.01)
+    K_L_ESDU.below(esdu)
 
 
 def test_vapour_conductivity():
     wtt = ratio(fluid.conductivity(T, WTT_VAPOUR_RHO), "kv_WTT_mWmK", 1e-3)
     esdu = ratio(fluid.conductivity(T, LINE.rho_v), "kv_ESDU_sat_mWmK", 1e-3)
-    assert np.max(np.abs(wtt)) < 0.05
+    K_V.below(wtt)
     # ESDU has no rise towards the critical point, so nothing is claimed above 295 K.
-    assert np.all((esdu[T <= 295.0] > 0.0) & (esdu[T <= 295.0] < 0.15))
+    assert np.all(esdu[T <= 295.0] > 0.0)
+    K_V_ESDU.below(esdu[T <= 295.0])
 
 
 def test_dilute_gas_is_perrys():
     """Tables 2-312 and 2-314 as tabulated (four decimals), reached as density goes to zero."""
-    np.testing.assert_allclose(
-        fluid.viscosity(T, 1e-4), TABLE["muv_Perry_lowP_uPas"] * 1e-6, rtol=1e-5
-    )
-    np.testing.assert_allclose(
-        fluid.conductivity(T, 1e-4), TABLE["kv_Perry_lowP_mWmK"] * 1e-3, rtol=1e-5
-    )
+    DILUTE.relative(fluid.viscosity(T, 1e-4), TABLE["muv_Perry_lowP_uPas"] * 1e-6)
+    DILUTE.relative(fluid.conductivity(T, 1e-4), TABLE["kv_Perry_lowP_mWmK"] * 1e-3)
 
 
 def test_reference_fit_is_carbon_dioxide_of_coolprop():
@@ -87,7 +115,7 @@ def test_reference_fit_is_carbon_dioxide_of_coolprop():
         exact = make_coefficients.excess_viscosity_per_density(t, rho) * rho
         state.update(DmassT_INPUTS, rho, t)
         fit = transport._reference_excess_viscosity(t, rho)
-        assert abs(fit - exact) < 1e-5 * state.viscosity()
+        FIT.below((fit - exact) / state.viscosity())
 
 
 def test_reference_conductivity_is_carbon_dioxide_of_coolprop():
@@ -101,7 +129,7 @@ def test_reference_conductivity_is_carbon_dioxide_of_coolprop():
         ours = transport.background_conductivity(t, rho) - transport.dilute_conductivity(t)
         ours /= transport._K_SCALE * transport._FACTOR_K
         state.update(DmassT_INPUTS, rho / transport._RHO_RATIO, t / transport._T_RATIO)
-        assert ours == pytest.approx(state.conductivity_contributions()["residual"], rel=1e-9)
+        RESIDUAL.relative(ours, state.conductivity_contributions()["residual"])
 
 
 def test_critical_part_is_that_of_carbon_dioxide_at_corresponding_states():
@@ -167,5 +195,5 @@ def test_surface_tension_against_vdi_and_somayajulu(t):
     x = (309.57 - t) / 309.57
     somayajulu = 1e-3 * (86.5665 * x**1.25 - 65.5685 * x**2.25 + 83.7755 * x**3.25)
     ours = fluid.surface_tension(t)
-    assert ours == pytest.approx(vdi, rel=0.01)
-    assert ours == pytest.approx(somayajulu, rel=0.05)
+    SIGMA_VDI.relative(ours, vdi)
+    SIGMA_SOMAYAJULU.relative(ours, somayajulu)

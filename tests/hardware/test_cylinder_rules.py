@@ -8,12 +8,24 @@ import re
 from pathlib import Path
 
 import pytest
+from verification import Check
 
 from n2osim.errors import InputError, RangeError, UnknownNameError
 from n2osim.hardware import cylinder_rules as rules
 from n2osim.units import INCH, PSI
 
 DATA = Path(__file__).parents[1] / "data" / "cylinder_rules.csv"
+TOPIC, TABLE = "Regulations and materials", "tests/data/cylinder_rules.csv"
+LEAST = Check(TOPIC, "least wall of a cylinder", "49 CFR 178.46 (3AL), 178.37 (3AA), worked",
+              TABLE, "7 and 8 in, 3000 psig", 5.1e-5, "in")  # fmt: skip
+STRESS = Check(TOPIC, "wall stress formula", "25462 psi by hand", "49 CFR 178.46",
+               "D 7 in, d 6.295 in, 3000 psi", 3.0, "psi")  # fmt: skip
+LIMITS = Check(TOPIC, "stress limits of 3AL and 3AA", "25,460 and 70,000 psi (recalled)",
+               "49 CFR 178.46(f), 178.37(f)", "67 % of 38,000 psi for 3AL", 1e-6)  # fmt: skip
+NETTING = Check(TOPIC, "netting thickness, helical and hoop", "worked example", "Peters 1990; "
+                + TABLE, "42.19 MPa, 87.5 mm, 15 degrees", 5e-4, "mm")  # fmt: skip
+FILLING = Check(TOPIC, "filling density of a full bottle", "68 % of water's (recalled)",
+                "49 CFR 173.304a, Table 1 of (a)(2)", "water as 1000 kg/m3", 1e-6)  # fmt: skip
 
 
 def _content(rule: str) -> str:
@@ -38,7 +50,7 @@ def _first_number(pattern: str, text: str) -> float:
 def test_least_wall_reproduces_the_worked_numbers(rule, spec, outside):
     expected = _first_number(r"([0-9.]+) in", _content(rule))
     wall = rules.wall_thickness(spec, outside * INCH, 3000 * PSI) / INCH
-    assert wall == pytest.approx(expected, abs=5.1e-5)
+    LEAST.absolute(wall, expected)
 
 
 def test_thickness_inverts_the_specification_formula():
@@ -54,13 +66,13 @@ def test_stress_formula_by_hand():
     # 49 CFR 178.46: S = P (1.3 D2 + 0.4 d2) / (D2 - d2); D 7, d 6.295 in, P 3000 psi by hand:
     # (63.7 + 15.851) / (49 - 39.627) * 3000 = 25462 psi
     s = rules.wall_stress(3000 * PSI, 7.0 * INCH, 6.295 * INCH) / PSI
-    assert s == pytest.approx(25462, abs=3)
+    STRESS.absolute(s, 25462.0)
 
 
 def test_limits_are_the_specifications():
     # 49 CFR 178.46: 67 % of 38,000 psi governs over 80 % of 35,000 psi. 178.37: 70,000 psi.
-    assert rules.SPECIFICATIONS["3AL"].stress_limit / PSI == pytest.approx(25460.0)
-    assert rules.SPECIFICATIONS["3AA"].stress_limit / PSI == pytest.approx(70000.0)
+    found = [rules.SPECIFICATIONS[name].stress_limit / PSI for name in ("3AL", "3AA")]
+    LIMITS.relative(found, [25460.0, 70000.0])
     assert rules.wall_thickness("3AL", 6.0 * INCH, 100 * PSI) == pytest.approx(0.125 * INCH)
     assert rules.wall_thickness("3aa", 6.0 * INCH, 100 * PSI) == pytest.approx(0.100 * INCH)
 
@@ -69,8 +81,8 @@ def test_netting_analysis_worked_example():
     # data row "netting example": 42.19 MPa, 87.5 mm, 2550 MPa, 15 degrees
     text = _content("netting example")
     helical, hoop = rules.netting_thickness(3.4 * 1800 * PSI, 87.5e-3, 2550e6, math.radians(15))
-    assert helical * 1e3 == pytest.approx(_first_number(r"deg ([0-9.]+)\+", text), abs=5e-4)
-    assert hoop * 1e3 == pytest.approx(_first_number(r"\+([0-9.]+)=", text), abs=5e-4)
+    expected = [_first_number(r"deg ([0-9.]+)\+", text), _first_number(r"\+([0-9.]+)=", text)]
+    NETTING.absolute([helical * 1e3, hoop * 1e3], expected)
     laminate = rules.laminate_thickness(1800 * PSI, 87.5e-3)
     assert laminate * 1e3 == pytest.approx(_first_number(r"-> ([0-9.]+) mm", text), abs=5e-3)
 
@@ -86,7 +98,7 @@ def test_full_filling_density_is_68_percent_of_water():
     # 49 CFR 173.304a Table 1 of (a)(2); water taken as 1000 kg/m3
     water = 1000.0
     share = rules.FULL_FILLING_DENSITY / water
-    assert share == pytest.approx(0.68)
+    FILLING.relative(share, 0.68)
 
 
 def test_refusals():

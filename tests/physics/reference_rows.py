@@ -6,6 +6,8 @@ import csv
 import re
 from pathlib import Path
 
+from verification import Check
+
 DATA = Path(__file__).resolve().parents[1] / "data"
 _NUMBER = re.compile(r"(?<![A-Za-z_\d.])-?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 
@@ -19,6 +21,15 @@ def read(name: str) -> list[dict[str, str]]:
 def numbers(text: str) -> list[float]:
     """The numbers in a cell, in order."""
     return [float(match) for match in _NUMBER.findall(text)]
+
+
+def book(topic: str, name: str, start: str, what: str, column: str = "recomputed"):
+    """(numbers, Check with the row's tolerance) of a worked example, for comparing with it."""
+    row = next(row for row in read(name) if row["example"].startswith(start))
+    values, tolerance = example(name, start, column)
+    unit = "%" if tolerance > 1e-3 else ""
+    source = f"tests/data/{name}"
+    return values, Check(topic, what, row["example"], source, "worked example", tolerance, unit)
 
 
 def example(name: str, start: str, column: str) -> tuple[list[float], float]:

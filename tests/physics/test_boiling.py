@@ -18,7 +18,8 @@ from ht.conv_free_immersed import (
     Nu_vertical_plate_Churchill,
 )
 from inside_cases import DIAMETER, HEIGHT, NO_CAP, inside
-from reference_rows import example
+from reference_rows import book
+from verification import Check
 
 from n2osim.fluid.equation_of_state import P_CRITICAL, RHO_CRITICAL, T_CRITICAL, eos
 from n2osim.fluid.saturation import sat, sat_rho, sat_T
@@ -41,22 +42,49 @@ from n2osim.physics.boiling import (
 
 G = 9.80665
 
+TOPIC = "Boiling and inside film"
+HT = "`ht` 1.1 (the same formula)"
+COOPER = Check(TOPIC, "nucleate boiling, Cooper", HT, "Cooper 1984", "p_r 0.001-0.9", 1e-6)
+STEEP = Check(TOPIC, "Cooper at fixed flux, p_r 0.90 to 0.999", "ratio of (-log10 p_r)^-0.55",
+              "Cooper 1984", "10 kW/m2", 1e-6)  # fmt: skip
+ROHSENOW = Check(TOPIC, "Rohsenow; critical flux, Zuber", HT, "Rohsenow 1952; Zuber 1958", "water",
+                 1e-6)  # fmt: skip
+CHF = Check(TOPIC, "critical heat flux of N2O", "`ht` with CoolProp's properties", "Zuber 1958",
+            "220-309 K", 1e-9)  # fmt: skip
+CONDENSATION = Check(TOPIC, "film condensation, vertical wall", HT, "Nusselt 1916",
+                     "290 K, 2-20 K below; fades out at nothing", 0.011, "%")  # fmt: skip
+DROP = Check(TOPIC, "density along an isobar, drop over 5 K", "CoolProp", "Lemmon & Span 2006",
+             "liquid and gas away from critical", 0.05, "%")  # fmt: skip
+SECANT_RMS = Check(TOPIC, "near-critical coefficient, root mean square of ln ratio",
+                   "secants along CoolProp's isobar", "Churchill & Chu 1975",
+                   "p > 7.3 MPa, 150-800 kg/m3, wall -5 to +10 K", 0.11, "%")  # fmt: skip
+SECANT_BAND = Check(TOPIC, "near-critical coefficient, worst in a full bottle's band",
+                    "secants along CoolProp's isobar", "Churchill & Chu 1975",
+                    "680 kg/m3, to 308 K, wall to 5 K warmer", 0.30, "%")  # fmt: skip
+SECANT_WORST = Check(TOPIC, "near-critical coefficient, worst of ln ratio",
+                     "secants along CoolProp's isobar", "Churchill & Chu 1975",
+                     "as the root mean square", math.log(3.0))  # fmt: skip
+ONE_PHASE = Check(TOPIC, "inside coefficient, one phase", "`ht` with CoolProp's c_p and expansion",
+                  "Churchill & Chu 1975", "wall 1 K off; ours are secants over it", 0.005,
+                  "%")  # fmt: skip
+BOILING = Check(TOPIC, "inside coefficient, boiling", "`ht`'s Cooper", "Cooper 1984",
+                "p_r < 0.9, 2-4 K superheat; convection adds", 0.005, "%")  # fmt: skip
+
 
 # --- correlations --------------------------------------------------------------------------------
 
 
 def test_incropera_10_1_boiling_water():
-    values, tol = example("heat_transfer_examples.csv", "Incropera 10.1", "recomputed")
+    values, check = book(TOPIC, "heat_transfer_examples.csv", "Incropera 10.1", "boiling water")
     q_kw, flux_kw, boiled, q_max = values
     # saturated water at 1 atm, Incropera & DeWitt, table A.6
     rho_l, rho_v, h_fg, sigma = 957.9, 0.5955, 2257e3, 58.9e-3
     flux = rohsenow(18.0, 279e-6, h_fg, rho_l, rho_v, sigma, 4217.0, 1.76, 0.0128, 1.0)
     area = math.pi * 0.30**2 / 4.0
-    assert flux / 1e3 == pytest.approx(flux_kw, rel=tol)
-    assert flux * area / 1e3 == pytest.approx(q_kw, rel=tol)
-    assert flux * area / h_fg * 3600.0 == pytest.approx(boiled, rel=tol)
+    found = (flux / 1e3, flux * area / 1e3, flux * area / h_fg * 3600.0)
+    check.relative(found, (flux_kw, q_kw, boiled))
     peak = zuber_flux(sigma, h_fg, rho_l, rho_v, 0.149)
-    assert peak / 1e6 == pytest.approx(q_max, rel=tol)
+    check.relative(peak / 1e6, q_max)
 
 
 def test_cooper_against_ht():
@@ -64,7 +92,7 @@ def test_cooper_against_ht():
         for superheat in (0.05, 0.5, 2.0, 10.0, 40.0):
             for M in (18.015, 44.0128, 120.9):
                 theirs = Cooper(P=p_r * 1e6, Pc=1e6, MW=M, Te=superheat)
-                assert cooper(superheat, p_r, M) == pytest.approx(theirs, rel=1e-6)
+                assert cooper(superheat, p_r, M) == COOPER.near(theirs)
 
 
 def test_cooper_known_steepness_near_critical():
@@ -79,17 +107,17 @@ def test_cooper_known_steepness_near_critical():
 
     ratio = at_flux(0.999) / at_flux(0.90)
     expected = (math.log10(0.999) / math.log10(0.90)) ** -0.55 * (0.999 / 0.9) ** 0.12
-    assert ratio == pytest.approx(expected, rel=1e-6)
+    assert ratio == STEEP.near(expected)
 
 
 def test_rohsenow_and_zuber_against_ht():
     theirs = Rohsenow(957.9, 0.5955, 279e-6, 0.680, 4217.0, 2257e3, 0.0589, Te=12.0, Csf=0.013, n=1)
     Pr = 4217.0 * 279e-6 / 0.680
     ours = rohsenow(12.0, 279e-6, 2257e3, 957.9, 0.5955, 0.0589, 4217.0, Pr, 0.013, 1.0)
-    assert ours / 12.0 == pytest.approx(theirs, rel=1e-6)
+    assert ours / 12.0 == ROHSENOW.near(theirs)
     for K in (0.149, math.pi / 24):
         theirs = Zuber(sigma=8.2e-3, Hvap=272e3, rhol=567.0, rhog=18.09, K=K)
-        assert zuber_flux(8.2e-3, 272e3, 567.0, 18.09, K) == pytest.approx(theirs, rel=1e-6)
+        assert zuber_flux(8.2e-3, 272e3, 567.0, 18.09, K) == ROHSENOW.near(theirs)
 
 
 def test_critical_flux_of_n2o_against_coolprop():
@@ -99,7 +127,7 @@ def test_critical_flux_of_n2o_against_coolprop():
         )
         sigma = CP.PropsSI("I", "T", T, "Q", 0, "NitrousOxide")
         theirs = Zuber(sigma=sigma, Hvap=h_v - h_l, rhol=rho_l, rhog=rho_v, K=0.149)
-        assert zuber_chf(T) == pytest.approx(theirs, rel=1e-5)
+        assert zuber_chf(T) == CHF.near(theirs)
     assert zuber_chf(T_CRITICAL - 1e-4) < 2e-3 * zuber_chf(290.0)  # it vanishes there
 
 
@@ -112,7 +140,7 @@ def test_film_condensation_against_ht():
     for subcooling in (2.0, 5.0, 20.0):
         theirs = Nusselt_laminar(T, T - subcooling, rho_v, rho_l, k, mu, h_v - h_l, HEIGHT)
         ours = film_condensation(group, HEIGHT, 1, subcooling)
-        assert ours == pytest.approx(theirs, rel=0.011)
+        assert ours == CONDENSATION.near(theirs)
         # lying: Chato's 0.555 on the diameter
         lying = film_condensation(group, DIAMETER, 0, subcooling)
         assert lying / ours == pytest.approx(0.555 / 0.943 * (HEIGHT / DIAMETER) ** 0.25, rel=1e-12)
@@ -170,7 +198,7 @@ def test_density_drop_far_from_critical_against_coolprop():
         for dT in (-5.0, 5.0):
             other = CP.PropsSI("D", "T", T + dT, "P", p, "NitrousOxide")
             ours = density_drop(rho, stiffness, dpdT, dT)
-            assert ours == pytest.approx(abs(rho - other), rel=0.05), (T, rho, dT)
+            assert ours == DROP.near(abs(rho - other)), (T, rho, dT)
 
 
 def test_density_drop_linear_limit_and_monotonic():
@@ -241,15 +269,16 @@ def test_near_critical_coefficient_against_secants():
         error.append(math.log(ours / secant_coefficient(fluid, T, rho, dT)))
     error = np.array(error)
     assert len(error) > 500
-    assert np.sqrt(np.mean(error**2)) < 0.11
+    SECANT_RMS.below(np.sqrt(np.mean(error**2)))
     assert np.percentile(np.abs(error), 95) < 0.22
-    assert np.abs(error).max() < math.log(3.0)
+    SECANT_WORST.below(error)
     band = [  # full bottle, 1000-1100 psi, wall up to 5 K warmer
         abs(e)
         for e, (T, rho, dT) in zip(error, cases)
         if rho == 680.0 and T <= 308.0 and 0.0 < dT <= 5.0
     ]
-    assert len(band) >= 6 and max(band) < 0.30
+    assert len(band) >= 6
+    SECANT_BAND.below(band)
 
 
 # --- natural convection inside, far from critical ------------------------------------------------
@@ -270,9 +299,7 @@ def test_one_phase_is_churchill_chu_with_coolprop_properties(T, rho, standing):
     free = Nu_vertical_plate_Churchill if standing else Nu_horizontal_cylinder_Churchill_Chu
     theirs = free(Pr, Gr) * k / size
     for wall in (T + 1.0, T - 1.0):
-        assert inside(wall, T, rho, standing=standing, cap=NO_CAP)[0] == pytest.approx(
-            theirs, rel=0.02
-        )
+        assert inside(wall, T, rho, standing=standing, cap=NO_CAP)[0] == ONE_PHASE.near(theirs)
 
 
 def test_two_phase_is_the_area_mean_of_liquid_and_vapour():
@@ -297,7 +324,7 @@ def test_boiling_wall_is_cooper_within_its_range():
         ours, flag = inside(T + superheat, T, 600.0, wet=1.0, cap=NO_CAP)
         theirs = Cooper(P=p, Pc=P_CRITICAL, MW=44.0128, Te=superheat)
         assert theirs * superheat < 0.25 * zuber_chf(T)
-        assert ours == pytest.approx(theirs, rel=0.03)
+        assert ours == BOILING.near(theirs)
         assert flag == 0.0
 
 

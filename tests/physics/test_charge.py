@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from verification import Check
 
 from n2osim import fluid
 from n2osim.errors import InputError, N2OSimError, NoSolutionError, RangeError, UnitError
@@ -20,6 +21,16 @@ from n2osim.physics import charge as c
 from n2osim.units import from_psig, parse, to_degF, to_psia
 
 TEN_LITRES = 0.010
+TOPIC, APART = "Charge and pressure", "CoolProp, computed apart from this project's code"
+FULL_T = Check(TOPIC, "liquid-full point, temperature", "87.1 degF", APART, "680 kg/m3", 0.05,
+               "degF")  # fmt: skip
+FULL_P = Check(TOPIC, "liquid-full point, pressure", "927 psia", APART, "680 kg/m3", 0.5, "psi")
+PRESSURE = Check(TOPIC, "pressure at a temperature and charge", "1267, 2079, 1080, 1134, 1020 psia",
+                 APART, "95-130 degF, 408-680 kg/m3", 0.5, "psi")  # fmt: skip
+TEMPERATURE = Check(TOPIC, "temperature that a charge needs", "97.9, 177 degF", APART,
+                    "50 % at 1050 psia, 20 % at 1000 psia", 0.5, "degF")  # fmt: skip
+FLASHES = Check(TOPIC, "pressure and charge from temperature", "CoolProp", "Lemmon & Span 2006",
+                "250-335 K, 30-745 kg/m3", 1e-10)  # fmt: skip
 
 
 def _psia(text_T: str, density: float) -> float:
@@ -29,8 +40,8 @@ def _psia(text_T: str, density: float) -> float:
 # --- the numbers a chart must show (independent calculation with CoolProp, rounded as given) ------
 def test_full_charge_is_liquid_full_at_87_degF():
     T = c.liquid_full_temperature(680.0)
-    assert to_degF(T) == pytest.approx(87.1, abs=0.05)
-    assert to_psia(fluid.saturation(T).p) == pytest.approx(927.0, abs=0.5)
+    FULL_T.absolute(to_degF(T), 87.1)
+    FULL_P.absolute(to_psia(fluid.saturation(T).p), 927.0)
     assert c.leaves_saturation(680.0) == (T, c.LIQUID_FULL)
 
 
@@ -46,6 +57,7 @@ def test_full_charge_is_liquid_full_at_87_degF():
 )
 def test_pressure_at_temperature_and_fill(temperature, density, psia, rounding):
     assert _psia(temperature, density) == pytest.approx(psia, abs=rounding)
+    PRESSURE.absolute(_psia(temperature, density), psia)
 
 
 @pytest.mark.parametrize(
@@ -56,6 +68,7 @@ def test_temperature_for_a_pressure(fraction, psia, degF, rounding):
     charge = c.charge_for_fraction(fraction, TEN_LITRES)
     T = c.temperature_for_pressure(f"{psia} psia", charge, TEN_LITRES)
     assert to_degF(T) == pytest.approx(degF, abs=rounding)
+    TEMPERATURE.absolute(to_degF(T), degF)
     assert fluid.state(T, charge / TEN_LITRES).phase != fluid.Phase.TWO_PHASE
 
 
@@ -97,10 +110,10 @@ def test_against_coolprop():
         for T in (250.0, 295.0, 309.0, 310.0, 320.0, 335.0):
             expected = CoolProp.PropsSI("P", "T", T, "D", density, "NitrousOxide")
             found = c.pressure_at(T, density * TEN_LITRES, TEN_LITRES)
-            assert found == pytest.approx(expected, rel=1e-7)
+            FLASHES.relative(found, expected)
     for p, T in ((3e6, 300.0), (9e6, 300.0), (9e6, 320.0)):
         density = CoolProp.PropsSI("D", "T", T, "P", p, "NitrousOxide")
-        assert c.charge_from_state(p, T, 0.01) == pytest.approx(density * 0.01, rel=1e-7)
+        FLASHES.relative(c.charge_from_state(p, T, 0.01), density * 0.01)
 
 
 def test_docstring_examples():

@@ -10,6 +10,7 @@ import chemicals
 import CoolProp.CoolProp as CP
 import numpy as np
 import pytest
+from verification import Check
 
 from n2osim import fluid
 from n2osim.errors import InputError, RangeError, UnknownNameError
@@ -20,6 +21,31 @@ DATA = Path(__file__).parents[1] / "data"
 PSI = 6894.757293168
 LB_PER_HP_H = 0.45359237 / (745.69987 * 3600.0)
 CAS = {"methanol": "67-56-1", "ethanol": "64-17-5", "isooctane": "540-84-1", "toluene": "108-88-3"}
+
+TOPIC = "Combustion and engine side"
+OXYGEN = Check(TOPIC, "oxygen in N2O by mass", "molar masses", "`chemicals` 1.3", "0.3635", 5e-5)
+DEMAND = Check(TOPIC, "oxygen demand of pure fuels", "stoichiometry solved by `chemicals`",
+               "`chemicals` 1.3", "methanol, ethanol, isooctane, toluene", 1e-4, "%")  # fmt: skip
+HEATING = Check(TOPIC, "lower heating value of pure fuels", "heats of formation in `chemicals`",
+                "`chemicals` 1.3", "the same four, liquid", 0.01, "%")  # fmt: skip
+FUELS = Check(TOPIC, "oxygen and N2O per fuel", "US DOE AFDC and `chemicals`",
+              "tests/data/fuels_stoichiometry.csv", "six fuels", 1.5e-3, "%")  # fmt: skip
+AIR_FUEL = Check(TOPIC, "air per fuel", "US DOE AFDC and `chemicals`",
+                 "tests/data/fuels_stoichiometry.csv", "six fuels; E85 rests on other densities",
+                 6e-3, "%")  # fmt: skip
+LHV = Check(TOPIC, "lower heating value", "US DOE AFDC and `chemicals`",
+            "tests/data/fuels_stoichiometry.csv", "six fuels", 4e-3, "%")  # fmt: skip
+LATENT = Check(TOPIC, "heat of vaporisation", "`chemicals` 1.3", "heats of formation",
+               "isooctane, toluene", 2e-3, "%")  # fmt: skip
+DECOMPOSITION = Check(TOPIC, "heat of decomposition per mole", "heat of formation in `chemicals`",
+                      "`chemicals` has 82.6, NIST-JANAF 82.05 kJ/mol", "298 K", 0.01,
+                      "%")  # fmt: skip
+COOLING = Check(TOPIC, "charge cooling: enthalpy given up against taken", "CoolProp's air and N2O",
+                "Lemmon et al.", "0.04 kg/s in 0.3 kg/s of air", 2e-3, "%")  # fmt: skip
+RATES = Check(TOPIC, "homogeneous decomposition rate", "table of published rates",
+              "tests/data/n2o_decomposition.csv", "1 and 50 atm", 0.01, "%")  # fmt: skip
+TRAPPED = Check(TOPIC, "liquid shut in at 70 degF", "1121, 1871 psia: CoolProp",
+                "computed apart from this project's code", "80, 100 degF", 1.0, "psi")  # fmt: skip
 
 
 def rows(name: str) -> list[dict[str, str]]:
@@ -34,7 +60,7 @@ def kelvin(degF: float) -> float:
 # --- stoichiometry -------------------------------------------------------------------------------
 def test_oxygen_fractions_from_molar_masses():
     M_n2o, M_o2 = chemicals.MW("10024-97-2"), chemicals.MW("7782-44-7")
-    assert pytest.approx(0.5 * M_o2 / M_n2o, rel=5e-5) == c.OXYGEN_IN_N2O
+    OXYGEN.relative(c.OXYGEN_IN_N2O, 0.5 * M_o2 / M_n2o)
     assert pytest.approx(0.3635, abs=5e-5) == c.OXYGEN_IN_N2O
     assert pytest.approx(0.231, abs=5e-4) == c.OXYGEN_IN_AIR
 
@@ -45,7 +71,7 @@ def test_oxygen_demand_of_pure_fuels(name, cas):
     atoms = chemicals.simple_formula_parser(chemicals.search_chemical(cas).formula)
     products = chemicals.combustion_stoichiometry(atoms)
     expected = -products["O2"] * chemicals.MW("7782-44-7") / chemicals.MW(cas)
-    assert fuels.fuel(name).oxygen == pytest.approx(expected, rel=1e-4)
+    DEMAND.relative(fuels.fuel(name).oxygen, expected)
 
 
 @pytest.mark.parametrize(("name", "cas"), CAS.items())
@@ -55,19 +81,19 @@ def test_heating_values_from_heats_of_formation(name, cas):
     co2, water = chemicals.Hfg("124-38-9"), chemicals.Hfg("7732-18-5")
     heat = chemicals.Hfl(cas) - atoms["C"] * co2 - atoms["H"] / 2.0 * water
     expected = heat / (chemicals.MW(cas) * 1e-3)
-    assert fuels.fuel(name).lhv == pytest.approx(expected, rel=0.01)
+    HEATING.relative(fuels.fuel(name).lhv, expected)
 
 
 @pytest.mark.parametrize("row", rows("fuels_stoichiometry.csv"))
 def test_fuel_table_against_reference(row):
     name = {"gasoline CH1.87": "gasoline"}.get(row["fuel"], row["fuel"].split(" (")[0])
     f = fuels.fuel(name)
-    assert f.oxygen == pytest.approx(float(row["kg_O2_per_kg"]), rel=1.5e-3)
-    assert f.n2o_fuel == pytest.approx(float(row["kg_N2O_per_kg"]), rel=1.5e-3)
+    expected = (float(row["kg_O2_per_kg"]), float(row["kg_N2O_per_kg"]))
+    FUELS.relative((f.oxygen, f.n2o_fuel), expected)
     # E85's published figure rests on other densities: 0.6 %
-    assert f.air_fuel == pytest.approx(float(row["AFR_stoich_calc"]), rel=6e-3)
+    AIR_FUEL.relative(f.air_fuel, float(row["AFR_stoich_calc"]))
     lhv = row["LHV_DOE_MJ_kg"] if row["LHV_DOE_MJ_kg"] != "-" else row["LHV_calc_MJ_kg"]
-    assert f.lhv / 1e6 == pytest.approx(float(lhv.split()[0]), rel=4e-3)
+    LHV.relative(f.lhv / 1e6, float(lhv.split()[0]))
     assert f.source and f.status in ("seen", "computed")
 
 
@@ -81,7 +107,7 @@ def test_latent_heat_of_isooctane_and_toluene():
     for name in ("isooctane", "toluene"):
         cas = CAS[name]
         expected = (chemicals.Hfg(cas) - chemicals.Hfl(cas)) / (chemicals.MW(cas) * 1e-3)
-        assert fuels.fuel(name).latent_heat == pytest.approx(expected, rel=2e-3)
+        LATENT.relative(fuels.fuel(name).latent_heat, expected)
 
 
 def test_unknown_fuel_suggests_a_name():
@@ -117,7 +143,7 @@ def test_fuel_jets_are_bernoulli_and_regulators_follow_boost():
 # --- power ---------------------------------------------------------------------------------------
 def test_decomposition_heat():
     """Heat of formation of N2O (`chemicals` has 82.6, NIST-JANAF 82.05 kJ/mol)."""
-    assert pytest.approx(chemicals.Hfg("10024-97-2"), rel=0.01) == c.DECOMPOSITION_ENTHALPY
+    DECOMPOSITION.relative(c.DECOMPOSITION_ENTHALPY, chemicals.Hfg("10024-97-2"))
     assert pytest.approx(1.86e6, rel=0.005) == c.DECOMPOSITION_HEAT
     petrol = fuels.fuel("petrol")
     assert c.DECOMPOSITION_HEAT / (petrol.lhv / petrol.n2o_fuel) == pytest.approx(0.40, abs=0.005)
@@ -195,7 +221,7 @@ def test_charge_cooling_closes_the_enthalpy_balance():
     h_air = [CP.PropsSI("H", "T", t, "P", (1 - share) * p, "Air") for t in (T, mixed.temperature)]
     h_n2o = CP.PropsSI("H", "T", mixed.temperature, "P", share * p, "NitrousOxide")
     released, taken = air * (h_air[0] - h_air[1]), n2o * (h_n2o - h)
-    assert released == pytest.approx(taken, rel=2e-3)
+    COOLING.relative(released, taken)
     assert mixed.temperature < T - 25.0  # "cools the intake air drastically"
     density = p / (8.314462618 * mixed.temperature) * (air + n2o) / sum(moles)
     dry = p * c.M_AIR / (8.314462618 * T)
@@ -221,7 +247,7 @@ def test_charge_cooling_limits():
 def test_decomposition_rates(row):
     T = float(row["T_K"])
     for p, key in ((101325.0, "k_1atm_per_s"), (50 * 101325.0, "k_50atm_per_s")):
-        assert c.decomposition_rate(T, p) == pytest.approx(float(row[key]), rel=0.02)
+        RATES.relative(c.decomposition_rate(T, p), float(row[key]))
 
 
 def test_570_degF_is_centuries_not_seconds():
@@ -237,7 +263,7 @@ def test_trapped_liquid():
     """Shut in at 70 degF: 1121 psia at 80, 1871 psia at 100 degF."""
     for degF, psia in ((80.0, 1121.0), (100.0, 1871.0)):
         p = c.trapped_pressure(kelvin(70.0), kelvin(degF))
-        assert p / PSI == pytest.approx(psia, abs=1.0)
+        TRAPPED.absolute(p / PSI, psia)
     assert c.trapped_pressure(kelvin(70.0), kelvin(60.0)) == pytest.approx(
         float(fluid.saturation(kelvin(60.0)).p)
     )

@@ -7,10 +7,11 @@ import math
 import numpy as np
 import pytest
 from exact_solutions import multilayer_cylinder, two_part_ring
-from reference_rows import example
+from reference_rows import book, example
 from scipy.integrate import solve_ivp
 from scipy.sparse import diags
 from scipy.sparse.linalg import spsolve
+from verification import Check
 
 from n2osim.errors import InputError
 from n2osim.physics.conduction import (
@@ -23,14 +24,30 @@ from n2osim.physics.conduction import (
     thermostat_cycle,
 )
 
+TOPIC = "Wall"
+LAYERS = Check(TOPIC, "layers of a cylinder in series: heat and face temperatures",
+               "Laplace's equation solved as one", "exact", "1-3 layers, films in and out",
+               1e-11)  # fmt: skip
+RING = Check(TOPIC, "covered and bare node, coupled: means and flow", "fins joined at their edges",
+             "exact", "aluminium, steel, laminate; coverage 0.1-0.8; films 0.2-3000 W/m2/K",
+             1e-9)  # fmt: skip
+CELLS = Check(TOPIC, "the exact ring itself", "3900 finite volumes", "numerical", "1.5 W/K", 1e-6)
+HALVES = Check(TOPIC, "circumferential conductance without films", "6 k t L/(pi r)", "exact",
+               "coverage 0.05-0.9", 1e-12)  # fmt: skip
+CYCLE = Check("Energy, closure and control", "thermostat cycle: on, off, duty", "closed form",
+              "tests/data/transient_conduction_examples.csv", "30-32 K",
+              1e-4)  # fmt: skip
+CYCLE_ODE = Check("Energy, closure and control", "thermostat cycle: on, off",
+                  "scipy's solve_ivp with events", "numerical", "rtol 1e-10", 1e-7)  # fmt: skip
+
 
 def test_incropera_3_7_plane_layers():
-    (T0, T1, T2), tol = example("heat_transfer_examples.csv", "Incropera 3.7", "recomputed")
+    exact, check = book(TOPIC, "heat_transfer_examples.csv", "Incropera 3.7", "plane layers")
     flux = 1.5e6 * 0.05
     outer = 30.0 + flux * film_resistance(1000.0, 1.0)
     middle = outer + flux * plane_resistance(0.02, 150.0, 1.0)
     inner = middle + 1.5e6 * 0.05**2 / (2.0 * 75.0)
-    assert (inner, middle, outer) == tuple(pytest.approx(T, rel=tol) for T in (T0, T1, T2))
+    check.relative((inner, middle, outer), exact)
 
 
 @pytest.mark.parametrize(
@@ -52,9 +69,9 @@ def test_layers_in_series_are_the_exact_cylinder(thickness, k):
     first = film_resistance(h_in, 2 * math.pi * radii[0] * length)
     last = film_resistance(h_out, 2 * math.pi * radii[-1] * length)
     heat = (T_in - T_out) / (first + sum(layers) + last)
-    assert heat == pytest.approx(flow * length, rel=1e-11)
+    assert heat == LAYERS.near(flow * length)
     at_faces = T_in - heat * (first + np.concatenate([[0.0], np.cumsum(layers)]))
-    assert at_faces == pytest.approx(faces, abs=1e-9)
+    LAYERS.below((at_faces - faces) / (T_in - T_out))
 
 
 def test_contact_is_a_resistance_over_area():
@@ -64,7 +81,7 @@ def test_contact_is_a_resistance_over_area():
 
 # --- circumferential coupling --------------------------------------------------------------------
 
-RING = {  # k t [W/K], radius [m], length [m]: 9 mm aluminium, 3 mm steel, 10 mm laminate
+SHELLS = {  # k t [W/K], radius [m], length [m]: 9 mm aluminium, 3 mm steel, 10 mm laminate
     "aluminium": (167.0 * 0.009, 0.085, 0.45),
     "steel": (42.7 * 0.003, 0.085, 0.45),
     "laminate": (4.0 * 0.010, 0.085, 0.45),
@@ -72,12 +89,12 @@ RING = {  # k t [W/K], radius [m], length [m]: 9 mm aluminium, 3 mm steel, 10 mm
 FILMS = ((410.0, 12.0), (410.0, 410.0), (20.0, 3000.0), (0.5, 0.2))
 
 
-@pytest.mark.parametrize("shell", RING)
+@pytest.mark.parametrize("shell", SHELLS)
 @pytest.mark.parametrize("fraction", (0.1, 0.5, 0.8))
 @pytest.mark.parametrize(("h_c", "h_b"), FILMS)
 def test_two_nodes_with_the_conductance_are_the_exact_ring(shell, fraction, h_c, h_b):
     """Lumped covered and bare node, coupled by G, have the ring's exact means and flow."""
-    kt, radius, length = RING[shell]
+    kt, radius, length = SHELLS[shell]
     G = circumferential_conductance(kt, radius, length, fraction, h_c, h_b)
     half_c, half_b = fraction * math.pi * radius, (1 - fraction) * math.pi * radius
     q_c, q_b = 3000.0, -40.0
@@ -85,8 +102,8 @@ def test_two_nodes_with_the_conductance_are_the_exact_ring(shell, fraction, h_c,
     matrix = np.array([[h_c * a_c + G, -G], [-G, h_b * a_b + G]])
     nodes = np.linalg.solve(matrix, [q_c * a_c, q_b * a_b])
     mean_c, mean_b, flow = two_part_ring(kt, half_c, half_b, h_c, h_b, q_c, q_b)
-    assert nodes == pytest.approx([mean_c, mean_b], rel=1e-9)
-    assert G * (nodes[0] - nodes[1]) == pytest.approx(2 * flow * length, rel=1e-9)
+    RING.relative(nodes, [mean_c, mean_b])
+    RING.relative(G * (nodes[0] - nodes[1]), 2 * flow * length)
 
 
 def test_exact_ring_against_a_finite_volume_ring():
@@ -102,17 +119,16 @@ def test_exact_ring_against_a_finite_volume_ring():
     centre[[0, -1]] -= link
     T = spsolve(diags([-link, centre, -link], [-1, 0, 1], shape=(n, n), format="csc"), q)
     mean_c, mean_b, _ = two_part_ring(kt, half_c, half_b, h_c, h_b, q_c, q_b)
-    assert T[covered].mean() == pytest.approx(mean_c, rel=1e-6)
-    assert T[~covered].mean() == pytest.approx(mean_b, rel=1e-6)
+    CELLS.relative((T[covered].mean(), T[~covered].mean()), (mean_c, mean_b))
 
 
 def test_uniformly_fed_halves():
     """h -> 0: parabolas, 6 k t L/(pi r) between mean temperatures, whatever the fraction."""
-    for kt, radius, length in RING.values():
+    for kt, radius, length in SHELLS.values():
         for fraction in (0.05, 0.3, 0.5, 0.9):
             coupling = circumferential_conductance(kt, radius, length, fraction, 0.0, 0.0)
             parabola = 6.0 * kt * length / (math.pi * radius)
-            assert coupling == pytest.approx(parabola, rel=1e-12)
+            assert coupling == HALVES.near(parabola)
             weak = circumferential_conductance(kt, radius, length, fraction, 1e-6, 1e-6)
             assert weak == pytest.approx(coupling, rel=1e-6)
 
@@ -138,7 +154,7 @@ def test_thermostat_row_of_the_table():
     table = "transient_conduction_examples.csv"
     (t_on, t_off, duty), _ = example(table, "thermostat on-off", "exact")
     found = thermostat_cycle(20000.0, 2.0, 300.0, 0.0, 30.0, 32.0)
-    assert found == tuple(pytest.approx(x, rel=1e-4) for x in (t_on, t_off, duty))
+    CYCLE.relative(found, (t_on, t_off, duty))
 
 
 def test_thermostat_against_integration():
@@ -160,8 +176,8 @@ def test_thermostat_against_integration():
         )
         return lag.t_events[0][0]
 
-    assert run(q, lo, hi) == pytest.approx(t_on, rel=1e-7)
-    assert run(0.0, hi, lo) == pytest.approx(t_off, rel=1e-7)
+    assert run(q, lo, hi) == CYCLE_ODE.near(t_on)
+    assert run(0.0, hi, lo) == CYCLE_ODE.near(t_off)
     # narrow band: the duty is the loss at the band over the power
     narrow = thermostat_cycle(C, UA, q, T_a, 305.0, 305.001)[2]
     assert narrow == pytest.approx(UA * 15.0005 / q, rel=1e-6)

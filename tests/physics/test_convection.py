@@ -13,7 +13,8 @@ from ht.conv_free_immersed import (
     Nu_horizontal_plate_McAdams,
     Nu_vertical_plate_Churchill,
 )
-from reference_rows import example
+from reference_rows import book
+from verification import Check
 
 from n2osim.physics.convection import (
     air,
@@ -36,8 +37,35 @@ TABLE = "heat_transfer_examples.csv"
 BOOK_G = 9.81
 
 
-def recomputed(start: str) -> tuple[list[float], float]:
-    return example(TABLE, start, "recomputed")
+TOPIC = "Convection and radiation"
+HT = "`ht` 1.1 (the same formulas)"
+CHURCHILL = Check(TOPIC, "Nusselt numbers, Churchill & Chu: plate, cylinder", HT,
+                  "Churchill & Chu 1975", "Ra 0.1-1e12, Pr 0.01-100", 1e-6)  # fmt: skip
+CROSS = Check(TOPIC, "Nusselt numbers, cross-flow: Churchill & Bernstein, Zukauskas", HT,
+              "Churchill & Bernstein 1977; Zukauskas 1972", "Re 3-1e6, Pr 0.01-100",
+              1e-6)  # fmt: skip
+PLATES = Check(TOPIC, "Nusselt numbers, horizontal plates", HT, "McAdams 1954", "Ra 1e4-8e9", 1e-6)
+AIR = {
+    key: Check(TOPIC, f"air: {name}", "CoolProp's Air", "Lemmon et al. 2000, 2004",
+               "230-500 K, 70-110 kPa", limit, "%")
+    for key, name, limit in (("D", "density", 1.7e-3), ("V", "viscosity", 1.3e-3),
+                             ("L", "conductivity", 2.5e-3), ("C", "heat capacity", 3.5e-3),
+                             ("PRANDTL", "Prandtl number", 2.5e-3))
+}  # fmt: skip
+OUTSIDE = Check(TOPIC, "outside coefficient, natural and forced", "CoolProp's Air and `ht`",
+                "Churchill & Chu, Churchill & Bernstein; cubes added", "265-400 K in 294 K air, "
+                "0-25 m/s, lying and standing", 3e-3, "%")  # fmt: skip
+MEASURED = Check(TOPIC, "cross-flow coefficient, Churchill & Bernstein", "measured 46 W cylinder",
+                 "Incropera 7.4", "10 m/s; the book's own scatter is 15-20 %", 0.15,
+                 "%")  # fmt: skip
+FLUX = Check(TOPIC, "radiation coefficient", "eps sigma (T^4 - T_sur^4)", "exact", "250-500 K",
+             1e-12)  # fmt: skip
+SUN = Check(TOPIC, "temperature of a plate radiating what the sun gives", "closed form", "exact",
+            "800 W/m2", 1e-9)  # fmt: skip
+
+
+def recomputed(start: str, what: str) -> tuple[list[float], Check]:
+    return book(TOPIC, TABLE, start, what)
 
 
 def near(value: float, tolerance: float):
@@ -48,29 +76,32 @@ def near(value: float, tolerance: float):
 
 
 def test_incropera_1_2_convection_and_radiation():
-    (total, convection, radiation), tol = recomputed("Incropera 1.2")
+    values, check = recomputed("Incropera 1.2", "convection and radiation of a pipe")
+    total, convection, radiation = values
     side = math.pi * 0.07
     h_r = radiation_coefficient(473.0, 298.0, 0.8)
-    assert 15.0 * side * 175.0 == near(convection, tol)
-    assert h_r * side * 175.0 == near(radiation, tol)
-    assert (15.0 + h_r) * side * 175.0 == near(total, tol)
+    assert 15.0 * side * 175.0 == check.near(convection)
+    assert h_r * side * 175.0 == check.near(radiation)
+    assert (15.0 + h_r) * side * 175.0 == check.near(total)
     assert radiation_flux(473.0, 0.0, 0.8) == near(2270.5, 3e-3)  # emissive power
     assert radiation_flux(298.0, 0.0, 1.0) == near(447.1, 3e-3)  # irradiation
 
 
 def test_incropera_9_2_vertical_plate():
-    (Ra_book, Nu_book, h_book, q_book), tol = recomputed("Incropera 9.2")
+    values, check = recomputed("Incropera 9.2", "natural convection, vertical plate")
+    Ra_book, Nu_book, h_book, q_book = values
     Ra = BOOK_G * 2.5e-3 * (232 - 23) * 0.71**3 / (26.4e-6 * 38.3e-6)
     Nu = nusselt_vertical_plate(Ra, 0.69)
     h = Nu * 0.0338 / 0.71
-    assert Ra == near(Ra_book, tol)
-    assert (Nu, h) == (near(Nu_book, tol), near(h_book, tol))
-    assert h * 1.02 * 0.71 * (232 - 23) == near(q_book, tol)
-    assert h * 1.02 * 0.71 * (232 - 23) == near(1060.0, tol)  # printed in the book
+    assert Ra == check.near(Ra_book)
+    assert (Nu, h) == (check.near(Nu_book), check.near(h_book))
+    assert h * 1.02 * 0.71 * (232 - 23) == check.near(q_book)
+    assert h * 1.02 * 0.71 * (232 - 23) == check.near(1060.0)  # printed in the book
 
 
 def test_incropera_9_3_duct():
-    (q_book, side_book, top_book, bottom_book), tol = recomputed("Incropera 9.3")
+    values, check = recomputed("Incropera 9.3", "natural convection, duct")
+    q_book, side_book, top_book, bottom_book = values
 
     def Ra(length):
         return BOOK_G * 0.0033 * 30.0 * length**3 / (16.2e-6 * 22.9e-6)
@@ -79,82 +110,87 @@ def test_incropera_9_3_duct():
     top = nusselt_plate_hot_up(Ra(0.375)) * 0.0265 / 0.375
     bottom = nusselt_plate_hot_down(Ra(0.375)) * 0.0265 / 0.375
     found = (side, top, bottom)
-    assert found == tuple(near(x, tol) for x in (side_book, top_book, bottom_book))
-    assert (2 * side * 0.3 + (top + bottom) * 0.75) * 30.0 == near(q_book, tol)
+    assert found == tuple(check.near(x) for x in (side_book, top_book, bottom_book))
+    assert (2 * side * 0.3 + (top + bottom) * 0.75) * 30.0 == check.near(q_book)
 
 
 def test_incropera_9_4_horizontal_pipe():
-    (total, Ra_book, Nu_book, h_book, convection, radiation), tol = recomputed("Incropera 9.4")
+    values, check = recomputed("Incropera 9.4", "natural convection and radiation, horizontal pipe")
+    total, Ra_book, Nu_book, h_book, convection, radiation = values
     Ra = BOOK_G * 2.725e-3 * 142.0 * 0.1**3 / (22.8e-6 * 32.8e-6)
     Nu = nusselt_horizontal_cylinder(Ra, 0.697)
     h = Nu * 0.0313 / 0.1
-    assert (Ra, Nu, h) == (near(Ra_book, tol), near(Nu_book, tol), near(h_book, tol))
+    assert (Ra, Nu, h) == (check.near(Ra_book), check.near(Nu_book), check.near(h_book))
     lost = h * math.pi * 0.1 * 142.0
     radiated = radiation_coefficient(438.0, 296.0, 0.85) * math.pi * 0.1 * 142.0
-    assert (lost, radiated) == (near(convection, tol), near(radiation, tol))
-    assert lost + radiated == near(total, tol)
-    assert lost + radiated == near(763.0, tol)  # printed in the book
+    assert (lost, radiated) == (check.near(convection), check.near(radiation))
+    assert lost + radiated == check.near(total)
+    assert lost + radiated == check.near(763.0)  # printed in the book
 
 
 def test_cengel_9_1_horizontal_pipe():
     # the companion's own 9 W and 562 W are its bugs (integer division, sigma mistyped)
-    (convection, Ra_book, Nu_book, h_book, radiation), tol = recomputed("Cengel 9-1")
+    values, check = recomputed("Cengel 9-1", "natural convection and radiation, horizontal pipe")
+    convection, Ra_book, Nu_book, h_book, radiation = values
     Ra = BOOK_G / 318.0 * 50.0 * 0.08**3 / 1.75e-5**2 * 0.7241
     Nu = nusselt_horizontal_cylinder(Ra, 0.7241)
     h = Nu * 0.02699 / 0.08
     area = math.pi * 0.08 * 6.0
-    assert (Ra, Nu, h) == (near(Ra_book, tol), near(Nu_book, tol), near(h_book, tol))
-    assert h * area * 50.0 == near(convection, tol)
-    assert radiation_flux(343.0, 293.0, 1.0) * area == near(radiation, tol)
+    assert (Ra, Nu, h) == (check.near(Ra_book), check.near(Nu_book), check.near(h_book))
+    assert h * area * 50.0 == check.near(convection)
+    assert radiation_flux(343.0, 293.0, 1.0) * area == check.near(radiation)
 
 
 def test_cengel_9_2_plate_three_ways():
-    (vertical, up, down, radiated), tol = recomputed("Cengel 9-2")
+    values, check = recomputed("Cengel 9-2", "plate upright, facing up, facing down")
+    vertical, up, down, radiated = values
     area, k = 0.36, 0.02808
 
     def Ra(length):
         return BOOK_G / 333.0 * 60.0 * length**3 / 1.896e-5**2 * 0.7202
 
     h = nusselt_vertical_plate(Ra(0.6), 0.7202) * k / 0.6
-    assert h * area * 60.0 == near(vertical, tol)
+    assert h * area * 60.0 == check.near(vertical)
     # Ra is 1.2e7: the book stays with the laminar formula just past its limit
     h = nusselt_plate_hot_up_laminar(Ra(0.15)) * k / 0.15
-    assert h * area * 60.0 == near(up, tol)
+    assert h * area * 60.0 == check.near(up)
     h = nusselt_plate_hot_down(Ra(0.15)) * k / 0.15
-    assert h * area * 60.0 == near(down, tol)
-    assert radiation_flux(363.0, 303.0, 1.0) * area == near(radiated, tol)
+    assert h * area * 60.0 == check.near(down)
+    assert radiation_flux(363.0, 303.0, 1.0) * area == check.near(radiated)
 
 
 def test_holman_7_2_tall_plate():
-    (q_book, Nu_book, h_book), tol = recomputed("Holman 7-2")
+    (q_book, Nu_book, h_book), check = recomputed("Holman 7-2", "natural convection, tall plate")
     Ra = 9.8 / 308.0 * 50.0 * 4.0**3 / 16.5e-6**2 * 0.7
     Nu = nusselt_vertical_plate(Ra, 0.7)
-    assert near(Nu_book, tol) == Nu
+    assert check.near(Nu_book) == Nu
     assert Nu * 0.02685 / 4.0 == near(h_book, 2e-3)
-    assert Nu * 0.02685 / 4.0 * 40.0 * 50.0 == near(q_book, tol)
+    assert Nu * 0.02685 / 4.0 * 40.0 * 50.0 == check.near(q_book)
 
 
 def test_holman_7_5_horizontal_pipe_with_our_air():
-    (printed,), tol = example(TABLE, "Holman 7-5", "companion")
+    (printed,), check = book(TOPIC, TABLE, "Holman 7-5", "horizontal pipe, McAdams, our air",
+                             "companion")  # fmt: skip
     film = 0.5 * (523.15 + 288.15)
     rho, mu, k, _, Pr = air(film, 101325.0)
     Ra = 9.8 / film * 235.0 * 0.3048**3 / (mu / rho) ** 2 * Pr
     h = nusselt_horizontal_cylinder_mcadams(Ra) * k / 0.3048
-    assert h * math.pi * 0.3048 * 235.0 / 1e3 == near(printed, tol)
+    assert h * math.pi * 0.3048 * 235.0 / 1e3 == check.near(printed)
 
 
 def test_incropera_7_4_cross_flow():
-    (Re_book, Nu_book, h_book, h_measured), tol = recomputed("Incropera 7.4")
+    values, check = recomputed("Incropera 7.4", "cross-flow, Zukauskas")
+    Re_book, Nu_book, h_book, h_measured = values
     Re = 10.0 * 0.0127 / 15.89e-6
     Nu = zukauskas(Re, 0.707, 0.690)
     h = Nu * 0.0263 / 0.0127
-    assert (Re, Nu, h) == (near(Re_book, tol), near(Nu_book, tol), near(h_book, tol))
+    assert (Re, Nu, h) == (check.near(Re_book), check.near(Nu_book), check.near(h_book))
     measured = 46.0 * 0.85 / (math.pi * 0.0127 * 0.094 * (128.4 - 26.2))
-    assert measured == near(h_measured, tol)
+    assert measured == check.near(h_measured)
     # Churchill & Bernstein, which the bottle uses, on the same measurement: book's 15-20 %
     rho, mu, k, _, Pr = air(0.5 * (26.2 + 128.4) + 273.15, 101325.0)
     other = nusselt_cylinder_crossflow(10.0 * 0.0127 * rho / mu, Pr) * k / 0.0127
-    assert other == near(measured, 0.15)
+    assert other == MEASURED.near(measured)
 
 
 # --- the same formulas in the `ht` library -------------------------------------------------------
@@ -167,18 +203,18 @@ PR = (0.01, 0.69, 0.71, 2.0, 7.0, 100.0)
 def test_churchill_chu_against_ht(Pr):
     for Ra in RA:
         plate = Nu_vertical_plate_Churchill(Pr, Ra / Pr)
-        assert nusselt_vertical_plate(Ra, Pr) == near(plate, 1e-6)
+        assert nusselt_vertical_plate(Ra, Pr) == CHURCHILL.near(plate)
         cylinder = Nu_horizontal_cylinder_Churchill_Chu(Pr, Ra / Pr)
-        assert nusselt_horizontal_cylinder(Ra, Pr) == near(cylinder, 1e-6)
+        assert nusselt_horizontal_cylinder(Ra, Pr) == CHURCHILL.near(cylinder)
 
 
 @pytest.mark.parametrize("Pr", PR)
 def test_cross_flow_against_ht(Pr):
     for Re in np.logspace(0.5, 6, 23):
         bernstein = ht.conv_external.Nu_cylinder_Churchill_Bernstein(Re, Pr)
-        assert nusselt_cylinder_crossflow(Re, Pr) == near(bernstein, 1e-6)
+        assert nusselt_cylinder_crossflow(Re, Pr) == CROSS.near(bernstein)
         table = ht.conv_external.Nu_cylinder_Zukauskas(Re, Pr, 0.9 * Pr)
-        assert zukauskas(Re, Pr, 0.9 * Pr) == near(table, 1e-6)
+        assert zukauskas(Re, Pr, 0.9 * Pr) == CROSS.near(table)
 
 
 def test_horizontal_plates_against_ht():
@@ -186,7 +222,7 @@ def test_horizontal_plates_against_ht():
         up = Nu_horizontal_plate_McAdams(0.7, Ra / 0.7, buoyancy=True)
         down = Nu_horizontal_plate_McAdams(0.7, Ra / 0.7, buoyancy=False)
         found = (nusselt_plate_hot_up(Ra), nusselt_plate_hot_down(Ra))
-        assert found == (near(up, 1e-6), near(down, 1e-6))
+        assert found == (PLATES.near(up), PLATES.near(down))
 
 
 # --- air -----------------------------------------------------------------------------------------
@@ -195,10 +231,9 @@ def test_horizontal_plates_against_ht():
 @pytest.mark.parametrize("p", (70e3, 101325.0, 110e3))
 def test_air_against_coolprop(p):
     """230-500 K within 0.17 % (rho), 0.13 % (mu), 0.25 % (k), 0.35 % (cp), 0.25 % (Pr)."""
-    limits = {"D": 1.7e-3, "V": 1.3e-3, "L": 2.5e-3, "C": 3.5e-3, "PRANDTL": 2.5e-3}
     for T in np.linspace(230.0, 500.0, 28):
-        for (key, limit), value in zip(limits.items(), air(T, p)):
-            assert value == near(CP.PropsSI(key, "T", T, "P", p, "Air"), limit), (key, T)
+        for (key, check), value in zip(AIR.items(), air(T, p)):
+            assert value == check.near(CP.PropsSI(key, "T", T, "P", p, "Air")), (key, T)
 
 
 # --- outside of a bottle -------------------------------------------------------------------------
@@ -221,7 +256,7 @@ def independent_outside(T_s, T_a, p, speed, D, L, standing):
 @pytest.mark.parametrize("T_surface", (265.0, 296.0, 330.0, 400.0))
 def test_outside_coefficient_against_coolprop_and_ht(standing, speed, T_surface):
     inputs = (T_surface, 294.0, 84e3, speed, 0.178, 0.55, standing)
-    assert outside_coefficient(*inputs) == near(independent_outside(*inputs), 3e-3)
+    assert outside_coefficient(*inputs) == OUTSIDE.near(independent_outside(*inputs))
 
 
 def test_outside_coefficient_is_smooth_where_surface_and_air_are_equally_warm():
@@ -237,7 +272,7 @@ def test_outside_coefficient_grows_with_air_speed():
     speeds = np.linspace(0.0, 30.0, 61)
     h = [outside_coefficient(310.0, 294.0, 101325.0, v, 0.178, 0.55, 0) for v in speeds]
     assert np.all(np.diff(h) > 0.0)
-    assert h[0] == near(independent_outside(310.0, 294.0, 101325.0, 0.0, 0.178, 0.55, 0), 3e-3)
+    assert h[0] == OUTSIDE.near(independent_outside(310.0, 294.0, 101325.0, 0.0, 0.178, 0.55, 0))
 
 
 def test_blend_is_ruled_by_the_larger():
@@ -252,7 +287,7 @@ def test_blend_is_ruled_by_the_larger():
 def test_radiation_coefficient_is_the_exact_flux():
     for T_s, T_a in ((250.0, 310.0), (310.0, 294.0), (500.0, 280.0)):
         h = radiation_coefficient(T_s, T_a, 0.3)
-        assert h * (T_s - T_a) == near(radiation_flux(T_s, T_a, 0.3), 1e-12)
+        assert h * (T_s - T_a) == FLUX.near(radiation_flux(T_s, T_a, 0.3))
     # limit of equal temperatures: 4 eps sigma T^3, Incropera & DeWitt, eq. 1.9
     assert radiation_coefficient(300.0, 300.0, 1.0) == near(4 * 5.670374419e-8 * 27e6, 1e-9)
 
@@ -263,4 +298,4 @@ def test_radiation_equilibrium_in_the_sun():
     T = T_sur
     for _ in range(200):
         T = T_sur + absorptivity * G / radiation_coefficient(T, T_sur, eps)
-    assert near((T_sur**4 + absorptivity * G / (eps * 5.670374419e-8)) ** 0.25, 1e-9) == T
+    assert SUN.near((T_sur**4 + absorptivity * G / (eps * 5.670374419e-8)) ** 0.25) == T

@@ -9,11 +9,31 @@ import fluids
 import numpy as np
 import pytest
 from scipy.integrate import quad, solve_ivp
+from verification import Check
 
 from n2osim.fluid.saturation import sat
 from n2osim.fluid.state import state_ph, state_pT, state_Trho
 from n2osim.fluid.transport import viscosity
 from n2osim.physics import line
+
+TOPIC = "Lines and feed"
+FRICTION = Check(TOPIC, "friction factor", "`fluids`: Colebrook solved", "Serghides 1984",
+                 "Re 4001-1e8, roughness 0-0.01", 1e-4, "%")  # fmt: skip
+DARCY = Check(TOPIC, "pressure loss of liquid", "Darcy-Weisbach with `fluids`' friction factor",
+              "`fluids` 1.1", "120 bar, 280 K; density changes a little", 1e-3, "%")  # fmt: skip
+MCADAMS = Check(TOPIC, "two-phase viscosity", "`fluids`: McAdams", "McAdams 1942", "290 K, x 0.3",
+                1e-12)  # fmt: skip
+MOMENTUM = Check(TOPIC, "pressure loss, flashing and two-phase", "momentum balance with CoolProp, "
+                 "scipy's solve_ivp", "numerical, rtol 1e-7", "6 inlets, 80 % of choked flow", 2e-4,
+                 "%")  # fmt: skip
+CHOKED = Check(TOPIC, "choked flux of a pipe", "largest on a grid of outlet pressures", "numerical",
+               "6 inlets; the grid can only fall short", 5e-4, "%")  # fmt: skip
+GAS = Check(TOPIC, "flux of dilute gas in a pipe", "isothermal closed form", "exact limit",
+            "450 K, 1.3 bar", 2e-4, "%")  # fmt: skip
+FLASH = Check(TOPIC, "flash pressure of an enthalpy", "CoolProp", "Lemmon & Span 2006",
+              "200-309.4 K", 1e-6)  # fmt: skip
+INTEGRAL = Check(TOPIC, "density integral along a pipe", "scipy's quad", "numerical", "subcooled",
+                 1e-8)  # fmt: skip
 
 
 @pytest.mark.parametrize("roughness", [0.0, 1e-6, 1e-4, 1e-2])
@@ -21,7 +41,7 @@ from n2osim.physics import line
 def test_friction_factor_is_colebrooks(Re, roughness):
     """`fluids` solves Colebrook's equation itself (Clamond); Serghides follows within 0.003 %."""
     exact = fluids.friction.Colebrook(Re, roughness)
-    assert line.friction_factor(Re, roughness) == pytest.approx(exact, rel=1e-4)
+    FRICTION.relative(line.friction_factor(Re, roughness), exact)
 
 
 def test_friction_factor_laminar_and_continuous():
@@ -52,11 +72,11 @@ def test_liquid_loss_is_darcy_weisbach():
     N = line.loss_number(mdot, p, h, area, length, bore, rough, K)
     p2, possible = line.outlet_pressure(mdot / area, p, h, N)
     assert possible == 1.0
-    assert p - p2 == pytest.approx(expected, rel=3e-3)
+    DARCY.relative(p - p2, expected)
     one_phase = fluids.one_phase_dP(mdot, rho, viscosity(T, rho), bore, rough, length)
     N = line.loss_number(mdot, p, h, area, length, bore, rough, 0.0)
     p2 = line.outlet_pressure(mdot / area, p, h, N)[0]
-    assert p - p2 == pytest.approx(one_phase, rel=3e-3)
+    DARCY.relative(p - p2, one_phase)
 
 
 def test_two_phase_viscosity_is_mcadams():
@@ -66,7 +86,7 @@ def test_two_phase_viscosity_is_mcadams():
     expected = fluids.gas_liquid_viscosity(
         x=x, mul=viscosity(T, rho_l), mug=viscosity(T, rho_v), Method="McAdams"
     )
-    assert line.mixture_viscosity(T, rho, x) == pytest.approx(expected, rel=1e-12)
+    MCADAMS.relative(line.mixture_viscosity(T, rho, x), expected)
     assert line.mixture_viscosity(T, rho_l, 0.0) == viscosity(T, rho_l)
 
 
@@ -98,7 +118,7 @@ def test_outlet_pressure_satisfies_the_momentum_balance(name, p1, h):
         return [-0.5 * G * G * v * N / (1.0 + G * G * dvdp)]
 
     end = solve_ivp(slope, (0.0, 1.0), [p1], method="RK45", rtol=1e-7, max_step=0.01).y[0, -1]
-    assert p1 - p2 == pytest.approx(p1 - end, rel=2e-3), name
+    MOMENTUM.relative(p1 - p2, p1 - end)
 
 
 @pytest.mark.parametrize(("name", "p1", "h"), states())
@@ -108,7 +128,9 @@ def test_choked_pipe(name, p1, h):
     G, p2, choked = line.choked_flux(p1, h, 1e5, N)
     assert choked == 1.0, name
     grid = np.geomspace(1.1e5, 0.999 * p1, 400)
-    assert max(line.pipe_flux(p1, h, p, N) for p in grid) * (1.0 - 1e-6) <= G
+    best = max(line.pipe_flux(p1, h, p, N) for p in grid)
+    assert best * (1.0 - 1e-6) <= G
+    CHOKED.relative(G, best)
     assert line.outlet_pressure(0.995 * G, p1, h, N)[1] == 1.0
     assert line.outlet_pressure(1.01 * G, p1, h, N)[1] == 0.0
     again, _p, still = line.choked_flux(p1, h, 0.8 * p2, N)
@@ -124,7 +146,7 @@ def test_dilute_gas_pipe_is_the_isothermal_one():
     G = line.pipe_flux(p1, h, p2, N)
     RT = p1 / rho
     expected = math.sqrt((p1**2 - p2**2) / RT / (N + 2.0 * math.log(p1 / p2)))
-    assert pytest.approx(expected, rel=2e-3) == G
+    GAS.relative(G, expected)
     assert line.outlet_pressure(G, p1, h, N)[0] == pytest.approx(p2, rel=1e-6)
 
 
@@ -133,14 +155,14 @@ def test_flash_pressure():
     fluid = CP.AbstractState("HEOS", "NitrousOxide")
     for T in (200.0, 281.0, 305.0, 309.4):
         fluid.update(CP.QT_INPUTS, 0, T)
-        assert line.flash_pressure(fluid.hmass()) == pytest.approx(fluid.p(), rel=1e-6)
+        FLASH.relative(line.flash_pressure(fluid.hmass()), fluid.p())
     assert line.flash_pressure(6e5) == 0.0
 
 
 def test_density_integral():
     p, _T, _rho, h = subcooled()
     exact = quad(lambda q: state_ph(q, h)[1], 0.7 * p, p)[0]
-    assert line.density_integral(0.7 * p, p, h) == pytest.approx(exact, rel=1e-8)
+    INTEGRAL.relative(line.density_integral(0.7 * p, p, h), exact)
 
 
 def test_no_flow_no_loss():

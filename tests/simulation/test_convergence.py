@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 from check_cases import degF, lumped, scenario, warm_day
+from verification import Check
 
 from n2osim import simulate
 from n2osim.hardware.bottle import Bottle
@@ -16,6 +17,15 @@ from n2osim.simulation.run import Run
 from n2osim.simulation.scenario import Model, Numerics
 from n2osim.simulation.schedule import Hold, Rest
 
+TOPIC = "Order of the integrator"
+NODES = Check(TOPIC, "warm-up and overshoot, 4 nodes a layer", "8 nodes a layer", "itself",
+              "four shells, constant coefficients and full model", 2e-3, "%")  # fmt: skip
+TIME = Check(TOPIC, "warm-up at the default tolerance", "a hundredth of it", "itself",
+             "four shells, full model", 2e-4, "%")  # fmt: skip
+OVERSHOOT = Check(TOPIC, "overshoot at the default tolerance", "a hundredth of it", "itself",
+                  "four shells, full model", 0.2, "psi")  # fmt: skip
+EXACT = Check(TOPIC, "observed order: cooling of one body", "3; exp(-t/tau)", "exact",
+              "steps 500, 250, 125 s, tau 2000 s", 0.35, "orders")  # fmt: skip
 SHELLS = ("aluminium", "steel", "carbon-aluminium", "carbon-polymer")
 
 
@@ -45,15 +55,15 @@ def test_doubling_the_nodes_changes_less_than_a_fifth_of_a_percent(
     """Default 4 nodes a layer against 8; tight in time, so that only the grid differs."""
     films = {"inside_coefficient": 400.0, "outside_coefficient": 10.0} if constant else {}
     coarse, fine = (answers(warmed(shell, 0.01, nodes_per_layer=n, **films)) for n in (4, 8))
-    np.testing.assert_allclose(coarse, fine, rtol=2e-3)
+    NODES.relative(coarse, fine)
 
 
 @pytest.mark.parametrize("shell", SHELLS)
 def test_halving_the_tolerance(shell: str) -> None:
     """Default tolerance against half and a hundredth: 0.02 % of warm-up, 0.2 psi of overshoot."""
     default, half, tight = (answers(warmed(shell, tol)) for tol in (1.0, 0.5, 0.01))
-    assert default[0] == pytest.approx(tight[0], rel=2e-4)
-    assert abs(default[1] - tight[1]) < 0.2 * 6895.0
+    TIME.relative(default[0], tight[0])
+    OVERSHOOT.below((default[1] - tight[1]) / 6894.757)
     assert abs(half[0] - tight[0]) <= abs(default[0] - tight[0]) + 1e-3 * 0.1 * tight[0]
 
 
@@ -78,4 +88,4 @@ def test_observed_order_is_three() -> None:
     orders = np.log(errors[:-1] / errors[1:]) / np.log(2.0)
     print("errors, K:", errors, "orders:", orders)
     assert errors[-1] < 1e-3
-    np.testing.assert_allclose(orders, 3.0, atol=0.35)
+    EXACT.absolute(orders, 3.0)

@@ -16,6 +16,7 @@ from check_cases import (
     switch_at,
     warm_day,
 )
+from verification import Check
 
 from n2osim import simulate
 from n2osim.hardware.bottle import Bottle
@@ -26,6 +27,12 @@ from n2osim.simulation.scenario import Model, Numerics
 from n2osim.simulation.schedule import Hold
 
 AIR, VOLUME, AREA = degF(60.0), 8e-3, 0.5
+TOPIC = "Energy, closure and control"
+DUTY = Check(TOPIC, "duty of a held bottle", "UA (T - T_air)/P, T from CoolProp", "exact",
+             "lumped, band of 2 psi at 900 psia", 1e-4, "%")  # fmt: skip
+BUDGET = Check(TOPIC, "heat in against losses and stored, integrated from exported powers",
+               "conservation of energy", "exact", "full model, whole cycles of 4 h", 1e-3,
+               "%")  # fmt: skip
 
 
 def test_lumped_duty_is_loss_over_power() -> None:
@@ -49,7 +56,7 @@ def test_lumped_duty_is_loss_over_power() -> None:
     heated = (off[1 : n + 1] - on[:n]).sum() if on[0] > off[0] else (off[1:n] - on[1:n]).sum()
     whole = off[n] - off[0] if on[0] > off[0] else off[n - 1] - off[0]
     T = prop("T", "P", high - 0.5 * span, "Q", 0)
-    assert heated / whole == pytest.approx(outside * AREA * (T - AIR) / power, rel=2e-3)
+    DUTY.relative(heated / whole, outside * AREA * (T - AIR) / power)
 
 
 def held() -> Run:
@@ -78,7 +85,7 @@ def test_energy_budget_over_whole_cycles() -> None:
     shell = nodes.sum(axis=(0, 1))
     shell += run["heater_heat_capacity_J_K"][0] * run["heater_temperature_K"][0]
     stored = shell[whole][-1] - shell[whole][0] + to_fluid
-    assert electric == pytest.approx(loss + stored, rel=1e-3)
+    BUDGET.relative(electric, loss + stored)
     # Whole cycles end where they began: nearly all of it is loss.
     assert abs(stored) < 0.02 * electric
     # By events, over the same whole cycles: the summary's duty also counts the cycle cut short.

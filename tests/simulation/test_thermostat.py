@@ -12,6 +12,7 @@ import math
 import numpy as np
 import pytest
 from check_cases import bare_heater, event_times, lumped, scenario, warm_day
+from verification import Check
 
 from n2osim import simulate
 from n2osim.hardware.heater import CutOut
@@ -23,6 +24,10 @@ C, UA, POWER, LOW, HIGH, AIR = 20e3, 2.0, 300.0, 30.0, 32.0, 293.15
 TAU, STEADY = C / UA, POWER / UA
 T_ON = TAU * math.log((STEADY - LOW) / (STEADY - HIGH))
 T_OFF = TAU * math.log(HIGH / LOW)
+
+CYCLE = Check("Energy, closure and control", "thermostat cycle run: on, off, duty", "closed form",
+              "tests/data/transient_conduction_examples.csv", "lumped body, 300 W, 2 W/K, 30-32 K",
+              1e-4, "%")  # fmt: skip
 
 
 def run_cycling() -> Run:
@@ -55,10 +60,10 @@ def test_on_and_off_times_and_duty() -> None:
     assert off[0] == pytest.approx(TAU * math.log(STEADY / (STEADY - HIGH)), rel=2e-4)
     on_times = off[1:] - on[: len(off) - 1]
     off_times = on[: len(off) - 1] - off[:-1]
-    np.testing.assert_allclose(on_times, T_ON, rtol=3e-4)
-    np.testing.assert_allclose(off_times, T_OFF, rtol=3e-4)
+    CYCLE.relative(on_times, T_ON)
+    CYCLE.relative(off_times, T_OFF)
     duty = on_times.sum() / (on_times + off_times).sum()
-    assert duty == pytest.approx(0.20661, rel=3e-4)
+    CYCLE.relative(duty, 0.20661)
     # Every cycle is like every other: location of the thresholds adds no noise of its own.
     assert np.ptp(on_times) < 1e-3 * T_ON
     assert np.ptp(off_times) < 1e-3 * T_OFF

@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from check_cases import plane_wall, scenario, warm_day
+from verification import Check
 
 from n2osim import simulate
 from n2osim.simulation.run import Run
@@ -32,6 +33,24 @@ SLAB_A: Layers = [(6e-3, 167.0, 2700.0, 896.0), (10e-3, 0.6, 1500.0, 1000.0)]
 SLAB_B: Layers = [(7e-3, 0.385, 945.0, 1584.0), (17e-3, 0.5, 1360.0, 1020.0)]
 # Incropera 5.4 (p. 278): pipe wall, insulated inside, warm oil outside as h = 500 W/m2/K
 PIPE: Layers = [(0.04, 63.9, 7832.0, 434.0)]
+
+TOPIC, BOOK = "Wall", "tests/data/transient_conduction_examples.csv"
+SERIES = Check(TOPIC, "plane wall, run: node temperatures (of the step)", "series solution",
+               "Incropera eq. 5.42", "32 nodes, Fo 0.7, 5.6", 1e-4, "K/K")  # fmt: skip
+BOOK_5_4 = Check(TOPIC, "plane wall, run: flux and heat", "worked example Incropera 5.4",
+                 BOOK, "exact values", 1e-3, "%")  # fmt: skip
+BOOK_5_4_T = Check(TOPIC, "plane wall, run: temperature", "worked example Incropera 5.4, 43.02 C",
+                   BOOK, "exact values", 0.01, "K")  # fmt: skip
+BOOK_4_6 = Check(TOPIC, "plane wall, run: temperature", "worked example Holman 4-6, 150.44 degC",
+                 BOOK, "exact values", 0.01, "K")  # fmt: skip
+SLAB = Check(TOPIC, "two-layer slab, run: node temperatures (of the step)", "eigenfunctions",
+             "exact", "24 nodes a layer, metal and polymer liners", 2e-4, "K/K")  # fmt: skip
+TABLE = Check(TOPIC, "two-layer slab, run: inner face and interface (of the step)", "table",
+              "tests/data/two_layer_slab_exact.csv", "the same", 2e-4, "K/K")  # fmt: skip
+FACE = Check(TOPIC, "two-layer slab, run: outer face (of the step)", "table",
+             "tests/data/two_layer_slab_exact.csv", "the same", 5e-4, "K/K")  # fmt: skip
+NODES = Check("Order of the integrator", "wall nodes: observed order", "2", "finite volumes",
+              "4, 8, 16, 32 nodes; what they tend to is the series", 0.02, "orders")  # fmt: skip
 
 
 def transient(layers: Layers, h: float, T0: float, air: float, t: float, nodes: int) -> Run:
@@ -74,7 +93,7 @@ def test_plane_wall_against_the_series(t: float) -> None:
     theta = theta_nodes(transient(PIPE, h, T0, air, t, 32), T0, air)
     fourier = k / (rho * cp) * t / thickness**2
     exact = [exact_plane_wall(h * thickness / k, fourier, x / thickness) for x in centres(PIPE, 32)]
-    np.testing.assert_allclose(theta, exact, atol=2e-4)
+    SERIES.absolute(theta, exact)
 
 
 def test_incropera_5_4() -> None:
@@ -84,11 +103,11 @@ def test_incropera_5_4() -> None:
     theta = theta_nodes(run, T0, air)
     # The insulated face is the outer one of the pipe in the book: the node there is within 1e-4.
     inner = theta[0] * (T0 - air) + air - 273.15
-    assert inner == pytest.approx(43.02, rel=5e-3)
+    BOOK_5_4_T.absolute(inner, 43.02)
     area = float(run.scenario.bottles[0].bottle.outer_area)
-    assert run["loss_W"][0, -1] / area == pytest.approx(-7318.0, rel=5e-3)
+    BOOK_5_4.relative(run["loss_W"][0, -1] / area, -7318.0)
     heat = run["heat_loss_J"][0, -1] / area * np.pi * 1.0
-    assert heat == pytest.approx(-2.725e7, rel=5e-3)
+    BOOK_5_4.relative(heat, -2.725e7)
 
 
 def test_holman_4_6() -> None:
@@ -97,7 +116,7 @@ def test_holman_4_6() -> None:
     # Air is at most 60 degC in a scenario: the problem is linear, so it is shifted by 50 K.
     theta = theta_nodes(transient(layers, 525.0, 423.15, 293.15, 60.0, 32), 423.15, 293.15)
     middle = 0.5 * (theta[15] + theta[16]) * 130.0 + 70.0
-    assert middle == pytest.approx(150.44, abs=0.05)
+    BOOK_4_6.absolute(middle, 150.44)
     lost = 1.0 - theta.mean()
     fourier = 8.4e-5 * 60.0 / 0.025**2
     assert lost == pytest.approx(1.0 - plane_wall_mean(525 * 0.025 / 215.0, fourier), abs=2e-4)
@@ -111,13 +130,13 @@ def test_two_layer_slab(case: str, layers: Layers, h: float) -> None:
     for _, t, inner, interface, outer in table:
         theta = theta_nodes(transient(layers, h, 350.0, 300.0, t, 24), 350.0, 300.0)
         exact = [two_layer_slab((layers[0], layers[1]), h, t, x) for x in centres(layers, 24)]
-        np.testing.assert_allclose(theta, exact, atol=5e-4)
-        assert theta[0] == pytest.approx(inner, abs=5e-4)
-        assert outer_face(theta[-1], layers, h, 24) == pytest.approx(outer, abs=1e-3)
+        SLAB.absolute(theta, exact)
+        TABLE.absolute(theta[0], inner)
+        FACE.absolute(outer_face(theta[-1], layers, h, 24), outer)
         left, right = theta[23], theta[24]  # half a node either side of the interface
         r_left, r_right = (layers[i][0] / layers[i][1] for i in (0, 1))
         at_interface = left + (right - left) * r_left / (r_left + r_right)
-        assert at_interface == pytest.approx(interface, abs=5e-4)
+        TABLE.absolute(at_interface, interface)
 
 
 def test_second_order_in_nodes() -> None:
@@ -133,7 +152,7 @@ def test_second_order_in_nodes() -> None:
     assert means[0] == pytest.approx(exact, abs=1e-3)
     assert means[-1] == pytest.approx(exact, abs=5e-5)
     steps = np.diff(means)
-    np.testing.assert_allclose(np.log2(steps[:-1] / steps[1:]), 2.0, atol=0.1)
+    NODES.absolute(np.log2(steps[:-1] / steps[1:]), 2.0)
 
 
 def _slab_rows() -> list[tuple[str, float, float, float, float]]:

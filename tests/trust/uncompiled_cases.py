@@ -1,0 +1,92 @@
+"""Short runs that between them go through every mode of the engine; printed as JSON when run."""
+
+from __future__ import annotations
+
+import json
+import sys
+
+from n2osim.hardware.ambient import Ambient, Boot, TemperatureTable
+from n2osim.hardware.bottle import Bottle
+from n2osim.hardware.feed import Feed
+from n2osim.hardware.heater import CutOut, Heater
+from n2osim.hardware.jets import Jets
+from n2osim.hardware.switch import PressureSwitch
+from n2osim.simulation.run import Run, simulate
+from n2osim.simulation.scenario import FittedBottle, Model, Mounting, Scenario
+from n2osim.simulation.schedule import Hold, Pass, Purge, Refill, Rest, Weigh
+
+ALUMINIUM = Bottle.preset("aluminium", "12 lb")
+FEEDS = {
+    "main": Feed(Jets.effective("8 mm2"), model="spi"),
+    "purge": Feed(Jets.effective("2 mm2"), model="spi"),
+}
+BAND = PressureSwitch("900 psig", "910 psig", lag=2.0, offset="3 psi")
+
+
+def evening() -> Scenario:
+    """Hold with switching on a lagged sensor, purge, pass with a window, weigh, refill, rest."""
+    schedule = [
+        Hold("30 min", until_open=True), Hold("5 min"), Purge("1 s"), Rest("1 min"),
+        Pass("5 s", delivery=[(0, 0.3), (2, 0.3), (2, 1.0)], window=("600 psig", "1200 psig")),
+        Weigh(), Refill("60 degF", pumped=False), Rest("10 min"),
+    ]  # fmt: skip
+    return Scenario(
+        ALUMINIUM, schedule, Ambient(TemperatureTable((0.0, 3600.0), (290.0, 285.0)), sun=300.0),
+        FEEDS, fill="9 lb", start="80 degF", heater=Heater("600 W"), switch=BAND,
+    )  # fmt: skip
+
+
+def emptied() -> Scenario:
+    """Liquid out, vapour tail and down to the outside's pressure, standing, composite shell."""
+    return Scenario(
+        Bottle.preset("carbon-polymer", "10 lb"), [Pass("40 s"), Rest("20 s")], feeds=FEEDS,
+        fill="4 lb", start="70 degF", mounting=Mounting(standing=True, draw="liquid"),
+        model=Model(inside_coefficient=400.0, outside_coefficient=10.0, nodes_per_layer=2),
+    )  # fmt: skip
+
+
+def two_zones() -> Scenario:
+    return Scenario(
+        ALUMINIUM, [Pass("3 s"), Rest("30 s"), Pass("2 s", target_flow=0.05)], feeds=FEEDS,
+        fill="10 lb", start="85 degF", model=Model(two_zone=100.0),
+    )  # fmt: skip
+
+
+def two_bottles() -> Scenario:
+    """Manifold, one heater following the other's switch, closed boot."""
+    bottles = [
+        FittedBottle(ALUMINIUM, 4.0, 300.0, "a", Heater("300 W"), BAND),
+        FittedBottle(ALUMINIUM, 3.0, 296.0, "b", Heater("300 W"), follows="a"),
+    ]
+    boot = Ambient("60 degF", enclosure=Boot(solar=100.0))
+    return Scenario(bottles, [Hold("5 min"), Pass("0.5 s")], boot, FEEDS)
+
+
+def overheated() -> Scenario:
+    """Relay welded, cut-out, through the critical point until the disc bursts."""
+    bottle = Bottle.lumped(0.008, 4e3, 0.25, relief_pressure="1200 psig", relief_bore="3 mm")
+    return Scenario(
+        bottle, [Hold("12 min"), Rest("2 min")], fill=3.5, start="90 degF",
+        heater=Heater("900 W", cut_out=CutOut("180 degF", "170 degF")),
+        switch=PressureSwitch("900 psig", "1000 psig", fault="welded"),
+    )  # fmt: skip
+
+
+CASES = {f.__name__: f for f in (evening, emptied, two_zones, two_bottles, overheated)}
+
+
+def numbers(run: Run) -> dict[str, object]:
+    """What two ways of running must agree on."""
+    names = ("pressure_Pa", "mass_kg", "heater_energy_J", "heat_loss_J", "enthalpy_out_J")
+    return {
+        "events": [[e.name, e.bottle, e.time] for e in run.events],
+        "last": {n: run[n][:, -1].tolist() for n in names},
+        "largest": {n: float(abs(run[n]).max()) for n in names},
+        "walls": run["wall_temperature_K"][..., -1].ravel().tolist(),
+        "steps": run.statistics["steps"],
+    }
+
+
+if __name__ == "__main__":
+    chosen = sys.argv[1:] or list(CASES)
+    print(json.dumps({name: numbers(simulate(CASES[name]())) for name in chosen}))
