@@ -336,15 +336,14 @@ def _refill(scenario: Scenario, item: Refill, r: Any) -> None:
 
     supply = saturation(item.supply_temperature)
     r["refill_bottle"] = -1 if item.bottle is None else scenario.bottle_index(item.bottle)
-    which = scenario.bottles[max(0, int(r["refill_bottle"]))]
-    r["refill_mass"] = which.bottle.capacity if item.to is None else item.to
-    _check_room(scenario, item, r)
+    r["refill_mass"] = -1.0 if item.to is None else item.to
+    _check_room(scenario, r)
     r["refill_enthalpy"] = float(supply.h_l)
     r["refill_pressure"] = float(supply.p)
     r["refill_mode"] = TO_MASS if item.pumped else TO_PRESSURE
 
 
-def _check_room(scenario: Scenario, item: Refill, r: Any) -> None:
+def _check_room(scenario: Scenario, r: Any) -> None:
     index = int(r["refill_bottle"])
     for fitted in scenario.bottles if index < 0 else (scenario.bottles[index],):
         most = DENSEST * fitted.bottle.volume

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from n2osim._jit import jit
+from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
 from n2osim.simulation import layout as L
 from n2osim.simulation.fluid_node import BOTTLE_STATE_SIZE, GUESS_SIZE, equilibrium_state
 
@@ -62,7 +63,9 @@ def refill(plant, s, y, modes):
         base = i * width
         m = y[base + L.M1] + y[base + L.M2]
         u = y[base + L.U1] + y[base + L.U2]
-        dm = max(0.0, seg.refill_mass - m)
+        # No mass given: what counts as full (49 CFR 173.304a: 0.68 kg per litre).
+        to = seg.refill_mass if seg.refill_mass >= 0.0 else FULL_FILLING_DENSITY * b.volume
+        dm = max(0.0, to - m)
         if seg.refill_mode == TO_PRESSURE:
             dm = mass_to_equalise(b, m, u, seg.refill_enthalpy, seg.refill_pressure, dm)
         y[base + L.M1] = m + dm

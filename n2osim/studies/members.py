@@ -20,17 +20,16 @@ import numpy as np
 from n2osim.errors import InputError, UnknownNameError
 from n2osim.simulation import layout as L
 from n2osim.simulation import summarise as S
-from n2osim.simulation.lane import ROW_HEAD, run_lane
+from n2osim.simulation.lane import ROW_HEAD
 from n2osim.simulation.pack import Packed, pack
 from n2osim.simulation.run import _ADVICE as ENDING_ADVICE
-from n2osim.simulation.run import Run, build_run
+from n2osim.simulation.run import Run, build_run, run_packed
 from n2osim.simulation.scenario import Scenario
 from n2osim.studies import columns as C
 from n2osim.studies.paths import with_fields
 
 _FIRST_ROWS = 512
-_EVENTS = 4096
-_KEPT_EVENTS = 20_000
+_FIRST_EVENTS = 2000
 
 # name -> (report column, subtract ambient pressure) of what can be kept against time
 SERIES: dict[str, tuple[int, bool]] = {
@@ -188,16 +187,13 @@ class MemberError(Exception):
     """A lane that did not get through its schedule (becomes a Failed)."""
 
 
-def carry_out(scenario: Scenario, keep_events: bool = False) -> _Lane:
+def carry_out(scenario: Scenario) -> _Lane:
     """Pack and run one scenario. Raises MemberError when the lane ends early."""
     packed = pack(scenario)
-    rows, events, counts, code = run_lane(
-        packed.plant, packed.y0.copy(), packed.modes0.copy(), _FIRST_ROWS,
-        _KEPT_EVENTS if keep_events else _EVENTS, scenario.numerics.max_steps,
-    )  # fmt: skip
+    rows, events, counts, code = run_packed(packed, _FIRST_ROWS, _FIRST_EVENTS)
     if code != L.OK:
         raise MemberError(
-            f"{L.ENDINGS[code]} at {rows[-1, 0]:.6g} s; try: {ENDING_ADVICE[int(code)]}"
+            f"{L.ENDINGS[code]} at {rows[-1, 0]:.6g} s; try: {ENDING_ADVICE[code]}"
         )
     return _Lane(packed, rows, events, counts)
 
@@ -323,7 +319,7 @@ class _TaskWork:
     def one(self, k: int) -> None:
         """Run member ``k`` of the task; nothing it raises on its own account gets out."""
         try:
-            lane = carry_out(self.task.scenario(k), self.plan.events)
+            lane = carry_out(self.task.scenario(k))
             if self.plan.measure is not None:
                 self.measured[k] = self._measure(lane)
             if self.plan.times is not None:
