@@ -105,7 +105,7 @@ def watch(plant, lmodes, modes, y, out, g):
         for k in range(N_WATCH):
             g[i, k] = -1.0
         seen = _seen(b, y, base, out, i)
-        if b.controller == i and lmodes[L.L_HEATER_ARMED] == 1 and b.has_heater == 1:
+        if b.controller == i and lmodes[L.L_HEATER_ARMED] == 1:
             if modes[i, L.SW_ON] == 1:
                 g[i, 0] = (seen - b.opens) / 1e5
             elif b.fault != 2:
@@ -147,7 +147,8 @@ def _watch_window(seg, lane, lmodes, out):
     p = out[0, L.O_P] - lane.p_ambient
     if lmodes[L.L_WINDOW_SHUT] == 0:
         return max(p - seg.window_high, seg.window_low - p) / 1e5
-    return min(seg.window_high - p, p - seg.window_low - _WINDOW_BAND) / 1e5
+    band = min(_WINDOW_BAND, 0.25 * (seg.window_high - seg.window_low))
+    return min(seg.window_high - band - p, p - seg.window_low - band) / 1e5
 
 
 @leaf

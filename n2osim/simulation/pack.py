@@ -189,7 +189,8 @@ def _heater(scenario: Scenario, fitted: FittedBottle, i: int, r: Any) -> None:
     r["cut_opens"], r["cut_closes"] = _NEVER, -_NEVER
     r["heater_capacity"] = 1.0
     switch = fitted.switch
-    if switch is not None:
+    followed = any(b.follows == fitted.name and b.heater is not None for b in scenario.bottles)
+    if switch is not None and (heater is not None or followed):
         r["closes"], r["opens"], r["lag"] = switch.closes, switch.opens, switch.lag
         r["offset"] = switch.offset
         r["fault"] = {None: 0, "welded": 1, "stuck open": 2}[switch.fault]

@@ -21,10 +21,9 @@ from n2osim.errors import InputError, UnknownNameError
 from n2osim.simulation import layout as L
 from n2osim.simulation import summarise as S
 from n2osim.simulation.book import ROW_HEAD
-from n2osim.simulation.lane import run_lane
 from n2osim.simulation.pack import Packed, pack
 from n2osim.simulation.run import _ADVICE as ENDING_ADVICE
-from n2osim.simulation.run import Run, build_run
+from n2osim.simulation.run import Run, build_run, run_packed
 from n2osim.simulation.scenario import Scenario
 from n2osim.studies import columns as C
 from n2osim.studies.paths import with_fields
@@ -191,13 +190,10 @@ class MemberError(Exception):
 def carry_out(scenario: Scenario) -> _Lane:
     """Pack and run one scenario. Raises MemberError when the lane ends early."""
     packed = pack(scenario)
-    rows, events, counts, code = run_lane(
-        packed.plant, packed.y0.copy(), packed.modes0.copy(), _FIRST_ROWS, _FIRST_EVENTS,
-        scenario.numerics.max_steps,
-    )  # fmt: skip
+    rows, events, counts, code = run_packed(packed, _FIRST_ROWS, _FIRST_EVENTS)
     if code != L.OK:
         raise MemberError(
-            f"{L.ENDINGS[code]} at {rows[-1, 0]:.6g} s; try: {ENDING_ADVICE[int(code)]}"
+            f"{L.ENDINGS[code]} at {rows[-1, 0]:.6g} s; try: {ENDING_ADVICE[code]}"
         )
     return _Lane(packed, rows, events, counts)
 
