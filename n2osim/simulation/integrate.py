@@ -309,10 +309,10 @@ def error_norm(y, y1, error, plant, out, tolerance):
         e_u = abs(error[base + L.U1]) + abs(error[base + L.U2])
         worst = max(worst, e_u / (1e-3 / d + 25.0 * b.volume))
         worst = max(worst, (abs(error[base + L.M1]) + abs(error[base + L.M2])) / (2e-6 * m + 1e-6))
-        worst = max(worst, abs(error[base + L.HEATER]) / 0.2)
+        worst = max(worst, abs(error[base + L.HEATER]) / 0.1)
         worst = max(worst, abs(error[base + L.SENSOR]) / 200.0)
         for k in range(2 * b.n):
-            worst = max(worst, abs(error[base + L.NODE0 + k]) / 2e-2)
+            worst = max(worst, abs(error[base + L.NODE0 + k]) / 1e-2)
     worst = max(worst, abs(error[plant.bottles.shape[0] * width]) / 2e-2)
     return worst / tolerance
 

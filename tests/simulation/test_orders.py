@@ -87,7 +87,7 @@ PATHS: dict[str, tuple[Check, Case, tuple[float, ...], float]] = {
     "hold": (order("hold", "600 s, 300 W, composite, no switching"), hold,
              (25.0, 12.5, 6.25), 0.5),
     "switching": (order("hold with switching", "90 min, 12 switchings, lumped; shorter steps meet "
-                        "the 0.1 Pa to which thresholds are met", 0.3), switching,
+                        "the 0.5 Pa to which thresholds are met", 0.45), switching,
                   (25.0, 12.5, 6.25), 1.0),
     "spi": (order("pass, SPI", "5 s, 6 mm2"), drawn(Pass(5.0)), (0.4, 0.2, 0.1, 0.05), 0.005),
     "hem": (order("pass, HEM", "6 s, 6 mm2"), drawn(Pass(6.0), "hem"), (0.4, 0.2, 0.1, 0.05),
@@ -96,7 +96,7 @@ PATHS: dict[str, tuple[Check, Case, tuple[float, ...], float]] = {
             0.005),
     "prescribed": (order("pass, prescribed outflow", "6 s, 0.2 kg/s"),
                    drawn(Pass(6.0, outflow=0.2)), (0.4, 0.2, 0.1, 0.05), 0.005),
-    "two zones": (order("pass, two zones", "4 s, HEM, factor 100"),
+    "two zones": (order("pass, two zones", "4 s, HEM, factor 100", 0.35),
                   drawn(Pass(4.0), "hem", two_zone=100.0), (0.1, 0.05, 0.025, 0.0125), 0.002),
     "vapour": (order("pass, vapour drawn above liquid", "6 s, 6 mm2"),
                drawn(Pass(6.0), draw="vapour"), (0.4, 0.2, 0.1, 0.05), 0.005),
