@@ -50,6 +50,7 @@ _WHERE = {
          "warm_up_table"),
         "n2osim.studies",
     ),
+    **dict.fromkeys(("closed_space", "volume_made_deficient"), "n2osim.physics.enclosure"),
     "RaceDay": "n2osim.studies.race_plan",
     "race_day": "n2osim.studies.race_day",
     "calibrate": "n2osim.studies.calibrate",
@@ -102,6 +103,8 @@ if TYPE_CHECKING:
     from n2osim.hardware.materials import Material as Material
     from n2osim.hardware.materials import material as material
     from n2osim.hardware.switch import PressureSwitch as PressureSwitch
+    from n2osim.physics.enclosure import closed_space as closed_space
+    from n2osim.physics.enclosure import volume_made_deficient as volume_made_deficient
     from n2osim.simulation.run import Event as Event
     from n2osim.simulation.run import Run as Run
     from n2osim.simulation.run import simulate as simulate

@@ -8,14 +8,19 @@ from typing import TYPE_CHECKING
 from n2osim import fluid
 from n2osim.errors import InputError
 from n2osim.physics.charge import trapped_liquid_pressure
+from n2osim.physics.enclosure import (
+    CAR_VOLUME,
+    OXYGEN_LEAST,
+    closed_space,
+    volume_made_deficient,
+)
 from n2osim.reporting.findings import Finding
+from n2osim.reporting.numbers import lasting
 from n2osim.reporting.view import View
 
 if TYPE_CHECKING:
     from n2osim.simulation.run import Run
 
-OXYGEN_LEAST = 0.195
-OXYGEN_IN_AIR = 0.2095
 WARM_LINE = 310.93
 """100 degF: a line in a closed engine bay on a mild day (typical)."""
 NEARLY_EMPTY = 0.02  # of the rated capacity
@@ -76,24 +81,25 @@ def relief_opened(v: View) -> Iterator[Finding]:
     is_open = v.array("relief_open")
     if not is_open.any():
         return
-    relief = v.bottle.relief_pressure
-    lost = float(v.mass[int(is_open.argmax())] - v.mass[-1])
-    volume = lost_volume(lost, v.ambient_pressure, float(v.run["air_temperature_K"][-1]))
-    room = volume * OXYGEN_LEAST / (OXYGEN_IN_AIR - OXYGEN_LEAST)
+    first = int(is_open.argmax())
+    lost = max(0.0, float(v.mass[first] - v.mass[-1]))
+    air = min(max(float(v.run["air_temperature_K"][-1]), 200.0), 400.0), v.ambient_pressure
+    car = closed_space(lost, CAR_VOLUME, *air)
     yield Finding(
         "danger", "relief-opened",
-        f"the relief device opens and lets out {lost:.2f} kg ({volume:.2g} m3 of gas), enough to "
-        f"bring {room:.2g} m3 of air below 19.5 % oxygen",
-        v.gauge.max(), relief, "gauge_pressure", "peak", "relief", v.first(is_open), v.name,
+        f"the relief device opens and lets out {lost:.2f} kg ({car.gas_volume:.2g} m3 of gas) in "
+        f"{lasting(float(v.time[-1] - v.time[first]))}, enough to bring "
+        f"{volume_made_deficient(lost, OXYGEN_LEAST, *air):.2g} m3 of air below 19.5 % oxygen; "
+        f"well mixed in a closed car of {CAR_VOLUME:g} m3 it leaves {100 * car.oxygen:.1f} % "
+        f"oxygen and {100 * car.nitrous:.2g} % N2O ({car.times_exposure_limit:.2g} times the "
+        "recommended limit of 25 ppm)",
+        v.gauge.max(), v.bottle.relief_pressure, "gauge_pressure", "peak", "relief",
+        v.first(is_open), v.name,
         "open every door and stay out of the car; the vent must lead outside; the bottle needs a "
         "new disc and an inspection",
-        "computed; 29 CFR 1926.55 Appendix A: simple asphyxiant",
+        "computed; 29 CFR 1910.134 and 1910.146: below 19.5 % is oxygen-deficient; NIOSH 77-140: "
+        "25 ppm; car volume typical",
     )  # fmt: skip
-
-
-def lost_volume(mass: float, pressure: float, temperature: float) -> float:
-    """Volume (m3) of ``mass`` (kg) of N2O as gas at ``pressure`` (Pa), ``temperature`` (K)."""
-    return mass / float(fluid.state_from_p_T(pressure, temperature).rho)
 
 
 def trapped_liquid(run: Run) -> Iterator[Finding]:

@@ -128,14 +128,14 @@ class Run:
 
         return plot_run(self, ax=ax)
 
-    def to_json(self, path: str | Path, *, overwrite: bool = True) -> None:
-        """Write everything as JSON (schema version inside)."""
+    def to_json(self, path: str | Path, *, overwrite: bool = False) -> None:
+        """Write everything as JSON (schema version inside); over an existing file only if told."""
         from n2osim.reporting.export import write_json
 
         write_json(self, path, overwrite=overwrite)
 
-    def to_csv(self, path: str | Path, *, overwrite: bool = True) -> None:
-        """Write the time series as CSV, one column a series, unit in the column's name."""
+    def to_csv(self, path: str | Path, *, overwrite: bool = False) -> None:
+        """Write the time series as CSV, one column a series; over an existing file only if told."""
         from n2osim.reporting.export import write_csv
 
         write_csv(self, path, overwrite=overwrite)
@@ -211,14 +211,20 @@ _ADVICE = {
 
 
 def _failure(run: Run, code: int) -> IntegrationError:
-    last = {
-        "pressure_Pa": float(run["pressure_Pa"][0, -1]),
-        "temperature_K": float(run["fluid_temperature_K"][0, 0, -1]),
-        "mass_kg": float(run["mass_kg"][0, -1]),
-    }
+    states = {b.name: _last_state(run, i) for i, b in enumerate(run.scenario.bottles)}
     segment = run.scenario.schedule[int(run["segment"][-1])]
     heater = "heater on" if run["heater_power_W"][:, -1].any() else "heater off"
     return IntegrationError(
-        L.ENDINGS[code], time=float(run.time[-1]), state=last,
+        L.ENDINGS[code], time=float(run.time[-1]),
+        state=states if len(states) > 1 else next(iter(states.values())),
         mode=f"{type(segment).__name__.lower()}, {heater}", advice=_ADVICE[code], partial_run=run,
     )  # fmt: skip
+
+
+def _last_state(run: Run, i: int) -> dict[str, float]:
+    """Where bottle ``i`` was when the integration ended."""
+    return {
+        "pressure_Pa": float(run["pressure_Pa"][i, -1]),
+        "temperature_K": float(run["fluid_temperature_K"][i, 0, -1]),
+        "mass_kg": float(run["mass_kg"][i, -1]),
+    }

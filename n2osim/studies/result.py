@@ -223,7 +223,7 @@ class StudyResult:
             return np.where(count > 0, beyond.sum(axis=0) / count, np.nan)
 
     # --- output ----------------------------------------------------------------------------------
-    def to_csv(self, path: str | Path | None = None, *, overwrite: bool = True) -> str:
+    def to_csv(self, path: str | Path | None = None, *, overwrite: bool = False) -> str:
         """Write (and return) the table as CSV: member, ok, inputs, outputs, reason."""
         out = io.StringIO(newline="")
         header = ["member", "ok", *self.inputs, *self.columns, "reason"]
@@ -248,7 +248,7 @@ class StudyResult:
         data["reason"] = [why.get(m, "") for m in self.members.tolist()]
         return pandas.DataFrame(data, index=pandas.Index(self.members, name="member"))
 
-    def to_parquet(self, path: str | Path, *, overwrite: bool = True) -> None:
+    def to_parquet(self, path: str | Path, *, overwrite: bool = False) -> None:
         """Write the table as Parquet (needs the ``tables`` extra)."""
         from n2osim.studies.checkpoint import atomically
 

@@ -136,13 +136,14 @@ def test_relief_opened_says_how_much_air_it_spoils() -> None:
     assert f.time == pytest.approx(event.time, abs=0.01)
     lost = 8 * 0.45359237 - result["mass_kg"][0, -1]
     assert f"{lost:.2f} kg" in f.message
-    # 6.92 % by volume of N2O brings 20.95 % oxygen to 19.5 % (computed from 29 CFR 1926.55)
-    from n2osim.reporting.rules_flow import lost_volume
+    # volume and oxygen: by hand in tests/physics/test_enclosure.py; here that they are the same
+    from n2osim.physics.enclosure import closed_space, volume_made_deficient
 
-    gas = lost_volume(1.0, ATM, 294.26)
-    assert gas == pytest.approx(8.314462618 * 294.26 / 0.0440128 / ATM, rel=0.012)  # ideal gas
-    room = gas * 0.195 / (0.2095 - 0.195)
-    assert gas / (gas + room) == pytest.approx(0.0692, abs=5e-5)
+    car = closed_space(lost, 3.0, 288.706, ATM)
+    assert f"{100 * car.oxygen:.1f} % oxygen" in f.message and car.oxygen < 0.195
+    room = volume_made_deficient(lost, 0.195, 288.706, ATM)
+    assert f"{room:.2g} m3 of air below 19.5 %" in f.message
+    assert "1910.134" in f.source and "NIOSH" in f.source
 
 
 def test_relief_not_stated_or_above_test_pressure() -> None:

@@ -28,6 +28,7 @@ from n2osim.units import PSI
 T = TypeVar("T")
 COLD, HOT = 233.15, 344.26  # K: -40 and 160 degF
 SHELLS = ("aluminium", "steel", "carbon-aluminium", "carbon-polymer")
+MOST_STEPS = 50_000  # of one item; a stretch that needs more is a fault of the engine
 JETS_MODELS = ("hne", "hem", "nhne", "omega", "spi")
 
 
@@ -99,13 +100,13 @@ def heater(d: Draws) -> Heater | None:
     fields: dict[str, Any] = {
         "coverage": d.real(0.02, 0.98),
         "contact_resistance": d.one_of((0.0, 1e-3, 1e-2)),
-        "heat_capacity": d.one_of((100.0, 500.0, 5000.0)),
+        "heat_capacity": d.one_of((500.0, 500.0, 5000.0)),
         "cover_resistance": d.one_of((0.0, 0.1, 1.0)),
-        "cut_out": d.one_of((None, None, CutOut(360.0, 350.0), CutOut(330.0, 329.5))),
+        "cut_out": d.one_of((None, None, CutOut(360.0, 350.0), CutOut(330.0, 322.0))),
         "self_limit": d.one_of((0.0, 0.0, 5e-3)),
     }
     if fields["cut_out"] is None and d.whole(0, 3) == 0:
-        fields["heat_capacity"] = 0.0  # with a cut-out a heater without mass buzzes
+        fields["heat_capacity"] = d.one_of((0.0, 100.0))  # with a cut-out a heater without mass buzzes (test_hazards)
     if kind < 7:
         fields["power"] = d.one_of((0.0, d.real(10.0, 800.0), d.real(800.0, 10e3)))
     elif kind == 7:
@@ -243,7 +244,7 @@ def model(d: Draws) -> Model:
         outside_coefficient=d.one_of((None, None, None, 0.0, 10.0)),
         cover_factor=d.one_of((1.0, 0.0)), radiation=d.whole(0, 3) > 0,
         nodes_per_layer=d.one_of((4, 4, 1, 2, 7)),
-        two_zone=d.one_of((None, None, None, 1.0, 100.0, 2e4)),
+        two_zone=d.one_of((None,) * 9 + (1.0, 100.0, 2e4)),
     )  # fmt: skip
 
 
@@ -260,7 +261,7 @@ def scenario(d: Draws, variety: int = 12) -> Scenario:
         None if boost is None else EngineSide(intake_pressure=boost),
         Supply(d.real(11.0, 16.0), d.one_of((0.0, 0.02, 0.5))),
         model(d),
-        Numerics(tolerance=d.one_of((1.0, 1.0, 0.3, 5.0))),
+        Numerics(tolerance=d.one_of((1.0, 1.0, 0.3, 5.0)), max_steps=MOST_STEPS),
         clock_start=d.real(0.0, 86400.0),
     )
 

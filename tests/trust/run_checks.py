@@ -9,6 +9,7 @@ import numpy as np
 from n2osim import fluid
 from n2osim.simulation.closure import fluid_energy, shell_energy
 from n2osim.simulation.run import Run
+from n2osim.simulation.schedule import Refill
 
 MASS, ENERGY = 1e-9, 1e-6  # relative to gross throughput
 
@@ -134,4 +135,30 @@ def problems(run: Run) -> list[str]:
     return found
 
 
-__all__ = ["fluid_energy", "problems", "shell_energy"]
+def measures(run: Run) -> dict[str, float]:
+    """Numbers for a study of many runs: how many things are wrong, and how well it closes."""
+    return {"wrong": float(len(problems(run))), **run.closure()}
+
+
+def leaves_the_equation(run: Run | None) -> bool:
+    """Whether a run that ended early was on its way out of the equation of state.
+
+    182.33 to 525 K, up to 50 MPa: the last row must be near one of these ends, or before a refill
+    that does not fit.
+    """
+    if run is None:
+        return False
+    last = run.scenario.schedule[int(run["segment"][-1])]
+    p = run["pressure_Pa"][:, -1]
+    if isinstance(last, Refill) or p.max() > 35e6:
+        return True
+    for i in range(len(p)):
+        present = run["zone_mass_kg"][i, :, -1] > 0.0
+        T = run["fluid_temperature_K"][i, :, -1][present]
+        # Only its wall heats a fluid that far: one hotter than its wall is a fault of the model.
+        if T.min() < 186.0 or 505.0 < T.max() < run["wall_temperature_K"][i, :, :, -1].max() + 20.0:
+            return True
+    return False
+
+
+__all__ = ["fluid_energy", "leaves_the_equation", "measures", "problems", "shell_energy"]
