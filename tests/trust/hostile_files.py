@@ -120,7 +120,7 @@ BY_HAND: dict[str, bytes] = {
     "temperature without a unit": _with('"70 degF"\n[heater]', '70\n[heater]'),
     "temperature as a bare text": _with('"70 degF"\n[heater]', '"70"\n[heater]'),
     "mass in volts": _with('"8 lb"', '"8 V"'), "pressure in kelvin": _with('"850 psig"', '"850 K"'),
-    "psi of which kind": _with('"850 psig"', '"850 psi"'), "unit unknown": _with('"300 W"', '"300 furlong"'),
+ "unit unknown": _with('"300 W"', '"300 furlong"'),
     "two units": _with('"300 W"', '"300 W W"'), "no number": _with('"300 W"', '"W"'),
     "negative power": _with('"300 W"', '"-300 W"'), "nan": _with('"300 W"', "nan"),
     "infinite": _with('"300 W"', "inf"), "text nan": _with('"300 W"', '"nan W"'),

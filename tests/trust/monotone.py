@@ -84,9 +84,7 @@ def larger_jets_pass_more(d: Draws) -> list[str]:
         model=Model(inside_coefficient=d.one_of((0.0, *FILM))),
     )  # fmt: skip
     jets = small.feeds[0][1].jets
-    large = small.replace(
-        feed=Feed(Jets(jets.count, bore * d.real(1.01, 1.6), cd), model=which)
-    )
+    large = small.replace(feed=Feed(Jets(jets.count, bore * d.real(1.01, 1.6), cd), model=which))
     a, b = simulate(small), simulate(large)
     if a["relief_open"].any() or b["relief_open"].any():
         return []

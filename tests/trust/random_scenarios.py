@@ -106,7 +106,9 @@ def heater(d: Draws) -> Heater | None:
         "self_limit": d.one_of((0.0, 0.0, 5e-3)),
     }
     if fields["cut_out"] is None and d.whole(0, 3) == 0:
-        fields["heat_capacity"] = d.one_of((0.0, 100.0))  # with a cut-out a heater without mass buzzes (test_hazards)
+        fields["heat_capacity"] = d.one_of(
+            (0.0, 100.0)
+        )  # with a cut-out a heater without mass buzzes (test_hazards)
     if kind < 7:
         fields["power"] = d.one_of((0.0, d.real(10.0, 800.0), d.real(800.0, 10e3)))
     elif kind == 7:
