@@ -15,6 +15,7 @@ from n2osim.reporting.findings import Finding
 from n2osim.reporting.rules_bottle import EXPOSURE_LIMIT
 from n2osim.reporting.view import View
 
+COLDEST = 233.15  # K: -40 degF; no band in use lies below the pressure of liquid there
 LEAST_RISE = 3.0  # K of shell over air before a loss coefficient is taken from a hold
 
 
@@ -256,7 +257,42 @@ def inside_extrapolated(v: View) -> Iterator[Finding]:
     )  # fmt: skip
 
 
+def scatter_wider_than_band(v: View) -> Iterator[Finding]:
+    """A set-point scatter that the band does not cover: opening may come below closing."""
+    if not _heated(v):
+        return
+    switch = v.fitted.switch
+    assert switch is not None
+    band = switch.opens - switch.closes
+    if 2.0 * switch.tolerance > band:
+        yield Finding(
+            "warning", "scatter-wider-than-band",
+            "the switch's set points scatter by more than its band is wide: where it really opens "
+            "and closes is not known, and it may chatter",
+            2.0 * switch.tolerance, band, "pressure_difference", "scatter", "band", None, v.name,
+            "widen the band, or fit a switch with less tolerance", "computed",
+        )  # fmt: skip
+
+
+def band_far_below(v: View) -> Iterator[Finding]:
+    """A band that no bottle with liquid can reach: a unit forgotten, most likely."""
+    if not _heated(v):
+        return
+    switch = v.fitted.switch
+    assert switch is not None
+    least = float(fluid.saturation(COLDEST).p) - v.ambient_pressure
+    if switch.opens < least:
+        yield Finding(
+            "warning", "band-far-below",
+            "the switch opens below any pressure of a bottle with liquid in it: the heater never "
+            "comes on; a number without a unit is Pa, not psi",
+            switch.opens, least, "gauge_pressure", "opens", "at -40 degF", None, v.name,
+            'write the unit: "1000 psig"', "saturation at -40 degF (Lemmon & Span 2006)",
+        )  # fmt: skip
+
+
 CONTROL_RULES = (
-    never_opens, band_crosses_liquid_full, weather_above_band, overshoot, cut_out_cycling,
-    relay_rating, faults, no_switch, inside_extrapolated,
+    scatter_wider_than_band, band_far_below, never_opens, band_crosses_liquid_full,
+    weather_above_band, overshoot, cut_out_cycling, relay_rating, faults, no_switch,
+    inside_extrapolated,
 )  # fmt: skip

@@ -14,7 +14,8 @@ from n2osim.hardware.engine import EngineSide
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.heater import Heater, Supply
 from n2osim.hardware.switch import PressureSwitch
-from n2osim.simulation.schedule import Hold, Item, Pass, Purge, Refill, Rest, Weigh
+from n2osim.simulation.scenario_checks import as_schedule, check_fitted, check_scenario
+from n2osim.simulation.schedule import Item
 from n2osim.units import parse
 
 if TYPE_CHECKING:
@@ -100,6 +101,7 @@ class FittedBottle:
     wall_start: float | None = None
 
     def __post_init__(self) -> None:
+        check_fitted(self, Mounting)
         high = DENSEST * self.bottle.volume
         _set(
             self,
@@ -202,7 +204,13 @@ def _as_feeds(value: Any) -> tuple[tuple[str, Feed], ...]:
         return ()
     if isinstance(value, Mapping):
         return tuple(value.items())
-    return tuple((str(name), feed) for name, feed in value)
+    try:
+        return tuple((str(name), feed) for name, feed in value)
+    except (TypeError, ValueError):
+        raise InputError(
+            quantity="feeds", value=value, unit="", valid="a mapping of names to feeds",
+            remedy='write feeds={"main": Feed(...), "purge": Feed(...)}, or feed=Feed(...)',
+        ) from None  # fmt: skip
 
 
 class _Unset:
@@ -262,7 +270,7 @@ class Scenario:
         _set(
             self,
             bottles=_fit(bottles, {k: v for k, v in given.items() if v is not _UNSET}),
-            schedule=tuple(schedule),
+            schedule=as_schedule(schedule),
             ambient=Ambient() if ambient is None else ambient,
             feeds=all_feeds,
             engine=engine,
@@ -272,7 +280,7 @@ class Scenario:
             title=str(title),
             clock_start=parse(clock_start, "clock_time", name="clock start", low=0.0, high=86400.0),
         )
-        _check_names(self)
+        check_scenario(self, Model, Numerics, FittedBottle)
 
     @property
     def feed(self) -> Feed | None:
@@ -381,28 +389,9 @@ def _fit(bottles: Any, given: dict[str, Any]) -> tuple[FittedBottle, ...]:
             quantity=", ".join(given), value="given for several bottles", unit="",
             valid="set on each FittedBottle", remedy="replace the bottles themselves",
         )  # fmt: skip
-    return tuple(dataclasses.replace(b, **given) if given else b for b in bottles)
-
-
-def _check_names(scenario: Scenario) -> None:
-    """Names must be unique and everything that names something must find it."""
-    names = [b.name for b in scenario.bottles]
-    if len(set(names)) != len(names):
+    if not all(isinstance(b, FittedBottle) for b in bottles):
         raise InputError(
-            quantity="bottle names", value=names, unit="", valid="all different",
-            remedy="rename one of them",
+            quantity="bottles", value=bottles, unit="", valid="a Bottle or FittedBottles",
+            remedy="wrap each bottle of several: FittedBottle(bottle, fill, start, name)",
         )  # fmt: skip
-    for b in scenario.bottles:
-        if b.follows is not None:
-            scenario.bottle_index(b.follows)
-    for item in scenario.schedule:
-        if not isinstance(item, (Hold, Rest, Pass, Purge, Weigh, Refill)):
-            raise InputError(
-                quantity="schedule item", value=type(item).__name__, unit="",
-                valid="Hold, Rest, Pass, Purge, Weigh or Refill", remedy="use one of these",
-            )  # fmt: skip
-        if isinstance(item, Pass) and item.outflow is None:
-            for stage in item.stages or (None,):
-                scenario.feed_index(item.feed if stage is None else stage.feed)
-        if isinstance(item, Purge):
-            scenario.feed_index(item.feed)
+    return tuple(dataclasses.replace(b, **given) if given else b for b in bottles)

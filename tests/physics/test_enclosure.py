@@ -94,7 +94,7 @@ def test_nonsense_is_refused_by_name(given: dict) -> None:
         with pytest.raises(InputError):  # 29.4 psia: twice the atmosphere is no closed car
             e.closed_space(given["mass"], pressure=given["pressure"])
         return
-    with pytest.raises(InputError, match="mass|volume|mixing|temperature|pressure"):
+    with pytest.raises(InputError, match=r"mass|volume|mixing|temperature|pressure"):
         e.closed_space(**given)
 
 

@@ -31,15 +31,20 @@ def more_power_is_not_slower(d: Draws) -> list[str]:
     shell = bottle(d)
     power, closes = d.real(20.0, 1500.0), d.real(300.0, 1300.0) * PSI
     fixed = {
-        "coverage": d.real(0.05, 0.95), "contact_resistance": d.one_of((0.0, 1e-3, 1e-2)),
+        "coverage": d.real(0.05, 0.95),
+        "contact_resistance": d.one_of((0.0, 1e-3, 1e-2)),
         "heat_capacity": d.one_of((50.0, 500.0, 5000.0)),
-    }  # fmt: skip
+    }
     weak = Scenario(
-        shell, [Hold("4 h", until_open=True)], Ambient(d.real(255.0, 315.0)),
-        fill=shell.capacity * d.real(0.1, 1.0), start=d.real(245.0, 300.0),
-        heater=Heater(power, **fixed), switch=PressureSwitch(closes, closes + d.real(5.0, 80.0) * PSI),
+        shell,
+        [Hold("4 h", until_open=True)],
+        Ambient(d.real(255.0, 315.0)),
+        fill=shell.capacity * d.real(0.1, 1.0),
+        start=d.real(245.0, 300.0),
+        heater=Heater(power, **fixed),
+        switch=PressureSwitch(closes, closes + d.real(5.0, 80.0) * PSI),
         model=Model(inside_coefficient=d.one_of(FILM)),
-    )  # fmt: skip
+    )
     strong = weak.replace(heater=Heater(power * d.real(1.02, 4.0), **fixed))
     slow, fast = (_first_opening(simulate(s)) for s in (weak, strong))
     # Near the end of what a weak heater can do the time hangs on a fraction of a psi: 0.5 %.
@@ -56,9 +61,13 @@ def warmer_is_not_lower(d: Draws) -> list[str]:
     if not pressure_at(warm, fill, shell.volume) > pressure_at(start, fill, shell.volume):
         return [f"P(T) falls: {fill} kg in {shell.volume} m3, {start} K to {warm} K"]
     cold = Scenario(
-        shell, [Rest(d.real(60.0, 10_000.0))], Ambient(d.real(240.0, 320.0)), fill=fill, start=start,
+        shell,
+        [Rest(d.real(60.0, 10_000.0))],
+        Ambient(d.real(240.0, 320.0)),
+        fill=fill,
+        start=start,
         model=Model(inside_coefficient=d.one_of(FILM)),
-    )  # fmt: skip
+    )
     a, b = simulate(cold), simulate(cold.replace(start=warm))
     if a["relief_open"].any() or b["relief_open"].any():
         return []
@@ -78,11 +87,14 @@ def larger_jets_pass_more(d: Draws) -> list[str]:
     shell = bottle(d)
     bore, cd = d.real(3e-4, 2.2e-3), d.real(0.4, 1.0)
     small = Scenario(
-        shell, [Pass(d.real(0.2, 20.0))], Ambient(d.real(255.0, 315.0)),
-        fill=shell.capacity * d.real(0.2, 1.0), start=d.real(255.0, 320.0),
+        shell,
+        [Pass(d.real(0.2, 20.0))],
+        Ambient(d.real(255.0, 315.0)),
+        fill=shell.capacity * d.real(0.2, 1.0),
+        start=d.real(255.0, 320.0),
         feed=Feed(Jets(d.one_of((1, 4)), bore, cd), model=(which := d.one_of(JETS_MODELS))),
         model=Model(inside_coefficient=d.one_of((0.0, *FILM))),
-    )  # fmt: skip
+    )
     jets = small.feeds[0][1].jets
     large = small.replace(feed=Feed(Jets(jets.count, bore * d.real(1.01, 1.6), cd), model=which))
     a, b = simulate(small), simulate(large)

@@ -2,56 +2,36 @@
 
 from __future__ import annotations
 
-import concurrent.futures
 import math
 from typing import Any
 
 import numpy as np
 import pytest
-from run_checks import problems
+from hazard_cases import ATM, BOTTLE, SMALL, base, named, sound
 
 import n2osim as n2
 from n2osim import fluid
-from n2osim.errors import InputError, IntegrationError, RangeError, UnitError
+from n2osim.errors import InputError, IntegrationError, RangeError
 from n2osim.physics.charge import liquid_full_temperature, pressure_at
-from n2osim.simulation.run import Run, simulate
+from n2osim.simulation.run import simulate
 from n2osim.simulation.scenario import Numerics, Scenario
 from n2osim.units import PSI
-
-BOTTLE = n2.Bottle.preset("aluminium", "10 lb")
-ATM = 101325.0
-SMALL = n2.Bottle.lumped(0.002, 300.0, 0.1)  # reacts fast: many switchings in little time
-
-
-def base(**changes: Any) -> Scenario:
-    """80 % full at 70 degF with heater and switch; ``changes`` replace arguments."""
-    given: dict[str, Any] = {
-        "fill": "8 lb", "start": "70 degF", "ambient": n2.Ambient("70 degF"),
-        "heater": n2.Heater("400 W"), "switch": n2.PressureSwitch("880 psig", "920 psig"),
-        "schedule": [n2.Hold("20 min")],
-    }  # fmt: skip
-    given |= changes
-    return Scenario(given.pop("bottle", BOTTLE), **given)
-
-
-def sound(scenario: Scenario) -> Run:
-    """The scenario's run, after all checks."""
-    run = simulate(scenario)
-    assert problems(run) == []
-    return run
-
-
-def named(run: Run, name: str) -> list[Any]:
-    return [e for e in run.events if e.name == name]
 
 
 # --- switching -----------------------------------------------------------------------------------
 def test_thresholds_closer_than_the_sensor_noise() -> None:
     """A band of 2 Pa on a bottle: events alternate, each met within its half, none is lost."""
-    run = sound(base(
-        bottle=SMALL, fill=0.5, start=290.0, heater=n2.Heater(200.0, heat_capacity=50.0),
-        switch=n2.PressureSwitch(5e6, 5e6 + 2.0), schedule=[n2.Hold("60 s")], ambient=n2.Ambient(285.0),
-    ))  # fmt: skip
+    run = sound(
+        base(
+            bottle=SMALL,
+            fill=0.5,
+            start=290.0,
+            heater=n2.Heater(200.0, heat_capacity=50.0),
+            switch=n2.PressureSwitch(5e6, 5e6 + 2.0),
+            schedule=[n2.Hold("20 min")],
+            ambient=n2.Ambient(285.0),
+        )
+    )
     names = [e.name for e in run.events if e.name.startswith("switch")]
     assert len(names) > 4
     assert all(a != b for a, b in zip(names, names[1:]))
@@ -69,14 +49,17 @@ def test_equal_or_swapped_thresholds_are_refused(gap: float) -> None:
     with pytest.raises(InputError, match="closes"):
         n2.PressureSwitch(6e6, 6e6 + gap)
     with pytest.raises(InputError, match="chatter"):
-        n2.CutOut(350.0, 350.0 + gap)
+        n2.CutOut(350.0, 350.0 - gap)
 
 
 def test_a_lagging_sensor_that_overshoots_its_band_does_not_chatter() -> None:
-    run = sound(base(
-        heater=n2.Heater(3000.0), schedule=[n2.Hold("30 min")],
-        switch=n2.PressureSwitch("900 psig", "901 psig", lag="30 s"),
-    ))  # fmt: skip
+    run = sound(
+        base(
+            heater=n2.Heater(3000.0),
+            schedule=[n2.Hold("30 min")],
+            switch=n2.PressureSwitch("900 psig", "901 psig", lag="30 s"),
+        )
+    )
     times = [e.time for e in run.events if e.name.startswith("switch")]
     assert np.diff(times).min() > 1.0
 
@@ -84,10 +67,13 @@ def test_a_lagging_sensor_that_overshoots_its_band_does_not_chatter() -> None:
 def test_a_heater_of_almost_no_mass_on_a_close_cut_out_is_counted_or_stopped() -> None:
     """It buzzes at hundreds of hertz: every cycle is listed, or the run is stopped with advice."""
     buzz = base(
-        heater=n2.Heater(2000.0, heat_capacity=0.0, contact_resistance=0.01,
-                         cut_out=n2.CutOut(330.0, 329.0)),
-        switch=None, schedule=[n2.Hold("10 s")], numerics=Numerics(max_steps=3000),
-    )  # fmt: skip
+        heater=n2.Heater(
+            2000.0, heat_capacity=0.0, contact_resistance=0.01, cut_out=n2.CutOut(330.0, 329.0)
+        ),
+        switch=None,
+        schedule=[n2.Hold("10 s")],
+        numerics=Numerics(max_steps=3000),
+    )
     try:
         run = simulate(buzz)
     except IntegrationError as error:
@@ -100,11 +86,17 @@ def test_a_heater_of_almost_no_mass_on_a_close_cut_out_is_counted_or_stopped() -
 
 def test_a_day_with_a_thousand_switchings() -> None:
     """24 h: every switching exactly at its threshold, all listed, all closed."""
-    run = sound(base(
-        bottle=SMALL, fill=0.5, start=290.0, heater=n2.Heater(60.0, heat_capacity=20.0),
-        switch=n2.PressureSwitch(5e6, 5.03e6), schedule=[n2.Hold("24 h")],
-        ambient=n2.Ambient(285.0),
-    ))  # fmt: skip
+    run = sound(
+        base(
+            bottle=SMALL,
+            fill=0.5,
+            start=290.0,
+            heater=n2.Heater(60.0, heat_capacity=20.0),
+            switch=n2.PressureSwitch(5e6, 5.03e6),
+            schedule=[n2.Hold("24 h")],
+            ambient=n2.Ambient(285.0),
+        )
+    )
     switched = [e for e in run.events if e.name.startswith("switch")]
     assert len(switched) > 1000
     for e in switched[1:]:
@@ -115,11 +107,15 @@ def test_a_day_with_a_thousand_switchings() -> None:
 
 def test_more_events_than_the_first_list_holds() -> None:
     """The list has room for 2,000 at first; none may be lost without a word."""
-    run = sound(base(
-        heater=n2.Heater(2000.0, heat_capacity=2.0, contact_resistance=0.01,
-                         cut_out=n2.CutOut(330.0, 329.0)),
-        switch=None, schedule=[n2.Hold("60 s")],
-    ))  # fmt: skip
+    run = sound(
+        base(
+            heater=n2.Heater(
+                2000.0, heat_capacity=2.0, contact_resistance=0.01, cut_out=n2.CutOut(330.0, 329.0)
+            ),
+            switch=None,
+            schedule=[n2.Hold("60 s")],
+        )
+    )
     cut = [e for e in run.events if e.name.startswith("cut-out")]
     assert len(cut) > 2000
     assert len(cut) == np.count_nonzero(np.diff(run["cut_out_open"][0].astype(int)))
@@ -137,9 +133,16 @@ def test_start_exactly_at_liquid_full(off: float) -> None:
     T = float(liquid_full_temperature(SAT_RHO)) + off
     run = sound(base(start=T, fill=SAT_RHO * BOTTLE.volume))
     assert run["pressure_Pa"][0, 0] == pytest.approx(float(fluid.saturation(T).p), rel=1e-3)
-    down = sound(base(start=T, fill=SAT_RHO * BOTTLE.volume, ambient=n2.Ambient(T - 15.0),
-                      schedule=[n2.Rest("1 h"), n2.Pass("3 s", outflow=0.05)], heater=None,
-                      switch=None))  # fmt: skip
+    down = sound(
+        base(
+            start=T,
+            fill=SAT_RHO * BOTTLE.volume,
+            ambient=n2.Ambient(T - 15.0),
+            schedule=[n2.Rest("1 h"), n2.Pass("3 s", outflow=0.05)],
+            heater=None,
+            switch=None,
+        )
+    )
     assert down["liquid_fraction"][0, -1] < 1.0
 
 
@@ -151,21 +154,38 @@ def test_start_exactly_at_the_dew_line(off: float) -> None:
 
 
 @pytest.mark.parametrize("where", [1.0, 1.0 - 1e-9, 1.0 + 1e-9, 0.999, 1.001])
-@pytest.mark.parametrize("what", [
-    [n2.Hold("10 min")], [n2.Rest("10 min")], [n2.Pass("10 s", outflow=0.05)],
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "what",
+    [
+        [n2.Hold("10 min")],
+        [n2.Rest("10 min")],
+        [n2.Pass("10 s", outflow=0.05)],
+    ],
+)
 def test_start_exactly_at_the_critical_point(where: float, what: list[Any]) -> None:
-    run = sound(base(start=fluid.T_CRITICAL * where, fill=fluid.RHO_CRITICAL * BOTTLE.volume,
-                     schedule=what, ambient=n2.Ambient(300.0)))  # fmt: skip
+    run = sound(
+        base(
+            start=fluid.T_CRITICAL * where,
+            fill=fluid.RHO_CRITICAL * BOTTLE.volume,
+            schedule=what,
+            ambient=n2.Ambient(300.0),
+        )
+    )
     assert run["pressure_Pa"][0, 0] == pytest.approx(fluid.P_CRITICAL, rel=0.02)
 
 
 def test_through_the_critical_point_and_back() -> None:
     """Heated through it at the critical density, then cooled back: the same pressure there."""
-    run = sound(base(
-        start=300.0, fill=fluid.RHO_CRITICAL * BOTTLE.volume, heater=n2.Heater(800.0), switch=None,
-        schedule=[n2.Hold("10 min"), n2.Rest("3 h")], ambient=n2.Ambient(290.0),
-    ))  # fmt: skip
+    run = sound(
+        base(
+            start=300.0,
+            fill=fluid.RHO_CRITICAL * BOTTLE.volume,
+            heater=n2.Heater(800.0),
+            switch=None,
+            schedule=[n2.Hold("10 min"), n2.Rest("3 h")],
+            ambient=n2.Ambient(290.0),
+        )
+    )
     T, p = run["fluid_temperature_K"][0, 0], run["pressure_Pa"][0]
     assert T.max() > fluid.T_CRITICAL > T[-1]
     top = int(np.argmax(T))
@@ -178,8 +198,9 @@ def test_through_the_critical_point_and_back() -> None:
 
 def test_a_full_bottle_warming_through_liquid_full_and_back() -> None:
     warm = [n2.Ambient("100 degF"), n2.Ambient("60 degF")]
-    up = sound(base(fill="10 lb", ambient=warm[0], heater=None, switch=None,
-                    schedule=[n2.Rest("6 h")]))  # fmt: skip
+    up = sound(
+        base(fill="10 lb", ambient=warm[0], heater=None, switch=None, schedule=[n2.Rest("20 h")])
+    )
     assert named(up, "liquid-full")
     assert up["pressure_gauge_Pa"][0, -1] / PSI == pytest.approx(1267 - 14.7, abs=15)
 
@@ -187,8 +208,14 @@ def test_a_full_bottle_warming_through_liquid_full_and_back() -> None:
 def test_bottle_empty_at_the_start() -> None:
     """A milligram, heated and drawn from: no NaN, no negative mass."""
     for fill in (1e-6, 1e-4, float(fluid.state_from_p_T(ATM, 294.26).rho) * BOTTLE.volume):
-        run = sound(base(fill=fill, heater=n2.Heater(20.0), feed=n2.Feed(n2.Jets(1, 1e-3)),
-                         schedule=[n2.Pass("10 s"), n2.Hold("5 min")]))  # fmt: skip
+        run = sound(
+            base(
+                fill=fill,
+                heater=n2.Heater(20.0),
+                feed=n2.Feed(n2.Jets(1, 1e-3)),
+                schedule=[n2.Pass("10 s"), n2.Hold("5 min")],
+            )
+        )
         assert run["mass_kg"].min() > 0.0
         # Below or at the outside's pressure nothing can leave.
         assert run["mass_kg"][0, -1] == pytest.approx(fill, rel=1e-3)
@@ -198,10 +225,19 @@ def test_bottle_empty_at_the_start() -> None:
 
 
 # --- what happens --------------------------------------------------------------------------------
-@pytest.mark.parametrize("item", [
-    n2.Pass(0.0), n2.Hold(0.0), n2.Rest(0.0), n2.Pass(0.0, outflow=1.0), n2.Pass(0.0, delay=5.0),
-    n2.Weigh(), n2.Pass(1e-9), n2.Pass(1e-12),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "item",
+    [
+        n2.Pass(0.0),
+        n2.Hold(0.0),
+        n2.Rest(0.0),
+        n2.Pass(0.0, outflow=1.0),
+        n2.Pass(0.0, delay=5.0),
+        n2.Weigh(),
+        n2.Pass(1e-9),
+        n2.Pass(1e-12),
+    ],
+)
 def test_zero_length(item: Any) -> None:
     run = sound(base(schedule=[item, n2.Rest("1 s"), item], feed=n2.Feed(n2.Jets(4, 1e-3))))
     assert run["mass_out_kg"][0, -1] < 1e-6
@@ -231,8 +267,12 @@ def test_a_heater_of_a_hundred_kilowatts() -> None:
 
 def test_two_events_at_the_same_instant() -> None:
     """Two equal bottles: their switches, on one instant to the last bit, all fire."""
-    bottles = [n2.FittedBottle(BOTTLE, 3.6, 290.0, n, n2.Heater(400.0),
-                               n2.PressureSwitch("880 psig", "920 psig")) for n in "ab"]  # fmt: skip
+    bottles = [
+        n2.FittedBottle(
+            BOTTLE, 3.6, 290.0, n, n2.Heater(400.0), n2.PressureSwitch("880 psig", "920 psig")
+        )
+        for n in "ab"
+    ]
     run = sound(Scenario(bottles, [n2.Hold("1 h")], n2.Ambient(290.0)))
     a, b = ([e for e in run.events if e.bottle == n] for n in "ab")
     assert [e.name for e in a] == [e.name for e in b] and len(a) > 3
@@ -252,10 +292,14 @@ def test_switch_and_cut_out_and_segment_end_together() -> None:
 
 def test_ambient_hotter_than_the_band() -> None:
     """The air alone carries the bottle past its opening point: the heater never comes on again."""
-    run = sound(base(
-        start="60 degF", ambient=n2.Ambient("110 degF"), schedule=[n2.Hold("8 h")],
-        switch=n2.PressureSwitch("700 psig", "750 psig"),
-    ))  # fmt: skip
+    run = sound(
+        base(
+            start="60 degF",
+            ambient=n2.Ambient("110 degF"),
+            schedule=[n2.Hold("8 h")],
+            switch=n2.PressureSwitch("700 psig", "750 psig"),
+        )
+    )
     assert len(named(run, "switch on")) == 1
     assert run["pressure_gauge_Pa"][0, -1] / PSI > 900.0
     assert not run["heater_power_W"][0, -1]
@@ -264,10 +308,13 @@ def test_ambient_hotter_than_the_band() -> None:
 def test_a_band_above_the_relief_device() -> None:
     """The disc goes first; the vent empties the bottle to the outside; everything says so."""
     weak = n2.Bottle.preset("aluminium", "10 lb", relief_pressure="1000 psig")
-    run = sound(base(
-        bottle=weak, switch=n2.PressureSwitch("1100 psig", "1200 psig"),
-        schedule=[n2.Hold("60 min"), n2.Rest("10 min")],
-    ))  # fmt: skip
+    run = sound(
+        base(
+            bottle=weak,
+            switch=n2.PressureSwitch("1100 psig", "1200 psig"),
+            schedule=[n2.Hold("60 min"), n2.Rest("10 min")],
+        )
+    )
     assert len(named(run, "relief opens")) == 1
     assert run["pressure_gauge_Pa"][0].max() / PSI == pytest.approx(1000.0, abs=0.01)
     assert run["pressure_gauge_Pa"][0, -1] < 100.0
@@ -282,166 +329,12 @@ def test_a_band_of_twenty_thousand_psi_is_refused() -> None:
 
 
 def test_opening_in_the_middle_of_a_pass_with_the_heater_on() -> None:
-    run = sound(base(
-        start=300.0, heater=n2.Heater(20e3), schedule=[n2.Pass("20 s", outflow=0.05, heater=True)],
-        switch=n2.PressureSwitch("700 psig", "900 psig"),
-    ))  # fmt: skip
+    run = sound(
+        base(
+            start=300.0,
+            heater=n2.Heater(20e3),
+            schedule=[n2.Pass("20 s", outflow=0.05, heater=True)],
+            switch=n2.PressureSwitch("700 psig", "900 psig"),
+        )
+    )
     assert run["mass_kg"][0, -1] == pytest.approx(8 * 0.45359237 - 1.0, rel=1e-6)
-
-
-# --- jets and lines ------------------------------------------------------------------------------
-@pytest.mark.parametrize("model", ["hne", "hem", "nhne", "omega", "spi"])
-def test_huge_jets(model: str) -> None:
-    """A bottle emptied through a square inch in a second: closed, no negative mass."""
-    run = sound(base(
-        feed=n2.Feed(n2.Jets(8, "0.4 in"), model=model), schedule=[n2.Pass("20 s")],
-        heater=None, switch=None,
-    ))  # fmt: skip
-    assert 0.0 < run["mass_kg"][0, -1] < 0.5
-    assert run["pressure_gauge_Pa"][0, -1] < 1e5
-
-
-def test_jets_larger_than_their_hose() -> None:
-    """The hose decides: ten times the jet area passes hardly more."""
-    def used(count: int) -> float:
-        feed = n2.Feed(n2.Jets(count, "0.1 in"), line=n2.FeedLine("10 ft", "0.13 in"), model="hem")
-        run = sound(base(feed=feed, schedule=[n2.Pass("5 s")], heater=None, switch=None))
-        return float(run["mass_out_kg"][0, -1])
-
-    one, ten = used(2), used(20)
-    assert one < ten < 1.6 * one
-
-
-def test_a_jet_too_small_to_see() -> None:
-    feed = n2.Feed(n2.Jets(1, "0.004 in"))
-    run = sound(base(feed=feed, schedule=[n2.Pass("120 s")], heater=None, switch=None))
-    assert 0.0 < run["mass_out_kg"][0, -1] < 0.05
-
-
-# --- places --------------------------------------------------------------------------------------
-@pytest.mark.parametrize("start", [183.0, 185.0, 233.15])
-def test_as_cold_as_it_gets(start: float) -> None:
-    run = sound(base(start=start, ambient=n2.Ambient(max(start, 200.0)), heater=n2.Heater(300.0)))
-    assert run["fluid_temperature_K"].min() >= 182.9
-
-
-def test_ambient_below_the_triple_point_is_refused() -> None:
-    """182.33 K is colder than any weather on earth (178 K was read once, Vostok, satellite)."""
-    for T in (182.0, 150.0, -200.0):
-        with pytest.raises(InputError, match="temperature"):
-            n2.Ambient(T)
-    with pytest.raises(InputError, match="start"):
-        base(start=180.0)
-
-
-def test_heated_out_of_the_equation_of_state_stops_with_what_there_is() -> None:
-    bare = n2.Bottle.preset("aluminium", "10 lb", relief_pressure=None)
-    with pytest.raises(IntegrationError, match="left the range") as caught:
-        simulate(base(bottle=bare, switch=None, heater=n2.Heater(5e3), schedule=[n2.Hold("2 h")]))
-    run = caught.value.partial_run
-    assert caught.value.advice and problems(run) == []
-    assert run["pressure_Pa"].max() <= 50e6 * 1.001
-    assert any(f.code == "over-test-pressure" for f in run.findings)
-
-
-def test_the_message_of_several_bottles_names_them_all() -> None:
-    bare = n2.Bottle.preset("aluminium", "10 lb", relief_pressure=None)
-    cold = n2.FittedBottle(bare, 3.0, 280.0, "cold")
-    hot = n2.FittedBottle(bare, 4.0, 300.0, "hot", n2.Heater(8e3))
-    with pytest.raises(IntegrationError) as caught:
-        simulate(Scenario([cold, hot], [n2.Hold("2 h")]))
-    assert set(caught.value.state) == {"cold", "hot"}
-    assert caught.value.state["hot"]["pressure_Pa"] > 10e6 > caught.value.state["cold"]["pressure_Pa"]
-    assert "hot" in str(caught.value)
-
-
-# --- the same everywhere -------------------------------------------------------------------------
-def _varied(k: int) -> Scenario:
-    return base(start=285.0 + k, heater=n2.Heater(300.0 + 10.0 * k), schedule=[
-        n2.Hold("30 min"), n2.Pass("5 s", outflow=0.05), n2.Rest("5 min"),
-    ])  # fmt: skip
-
-
-def _bits(k: int) -> bytes:
-    run = simulate(_varied(k))
-    return b"".join(v.values.tobytes() for v in run.variables.values())
-
-
-def test_eight_threads_and_processes_give_the_same_bits() -> None:
-    alone = [_bits(k) for k in range(8)]
-    with concurrent.futures.ThreadPoolExecutor(8) as pool:
-        assert list(pool.map(_bits, list(range(8)) * 3)) == alone * 3
-    with concurrent.futures.ProcessPoolExecutor(2) as pool:
-        assert list(pool.map(_bits, range(8))) == alone
-    assert [_bits(k) for k in reversed(range(8))] == alone[::-1]
-
-
-def test_the_ensemble_gives_the_same_bits_whoever_runs_it() -> None:
-    some = [_varied(k) for k in range(8)]
-    one = n2.run_ensemble(some, executor="serial")
-    for how in ({"executor": "threads", "workers": 8, "chunk": 1}, {"executor": "processes", "workers": 2}):  # fmt: skip
-        other = n2.run_ensemble(some, **how)
-        for name, values in one.columns.items():
-            assert values.tobytes() == other[name].tobytes(), name
-
-
-# --- mix-ups of units ----------------------------------------------------------------------------
-@pytest.mark.parametrize("start", [95, 95.0, 70, 20.0, 35])
-def test_degrees_without_a_unit_are_refused(start: float) -> None:
-    """A bare number is SI: 95 K is no bottle, so a forgotten degF cannot pass."""
-    with pytest.raises(RangeError, match=r"start temperature.*K"):
-        base(start=start)
-    with pytest.raises(RangeError, match=r"temperature.*K"):
-        n2.Ambient(start)
-
-
-@pytest.mark.parametrize("psi", [900.0, 1000, 1100.0])
-def test_a_band_in_psi_without_a_unit_never_passes_for_pascal(psi: float) -> None:
-    """1000 Pa gauge is under every bottle's pressure: the run must not look like a warm-up."""
-    run = sound(base(switch=n2.PressureSwitch(psi, psi + 50.0), schedule=[n2.Hold("10 min")]))
-    assert run["heater_energy_J"][0, -1] == 0.0
-    assert any(f.severity in ("danger", "warning") for f in run.findings), "nobody was told"
-
-
-def test_gauge_and_absolute_are_never_mixed() -> None:
-    with pytest.raises(UnitError, match="psig"):
-        n2.PressureSwitch("1000 psia", "1100 psia")
-    with pytest.raises(UnitError, match=r"psia|absolute"):
-        n2.Ambient("70 degF", pressure="14.7 psi")
-    assert n2.PressureSwitch("1000 psig", "1100 psig").closes == pytest.approx(1000 * PSI)
-
-
-WRONG = [True, False, math.nan, math.inf, -math.inf, -1.0, "", "  ", "lb", "12", "12 furlong", "nan lb",
-         "inf lb", "-3 lb", "1e400 lb", None, [], {}, b"3", 3j, object()]  # fmt: skip
-
-
-@pytest.mark.parametrize("value", WRONG, ids=repr)
-def test_no_field_takes_nonsense(value: Any) -> None:
-    """Booleans, NaN, infinities, negatives, no unit, no number: refused by name, everywhere."""
-    makers = {
-        "fill": lambda v: base(fill=v), "start": lambda v: base(start=v),
-        "coverage": lambda v: n2.Heater(300.0, coverage=v), "bore": lambda v: n2.Jets(1, v),
-        "closes": lambda v: n2.PressureSwitch(v, 7e6), "tolerance": lambda v: Numerics(tolerance=v),
-        "pressure": lambda v: n2.Ambient(290.0, v), "opens": lambda v: n2.CutOut(v, 300.0),
-        "duration": lambda v: n2.Hold(v), "supply": lambda v: n2.Refill(v),
-        "volume": lambda v: n2.Bottle.lumped(v, 5e3, 0.2), "voltage": lambda v: n2.Supply(v),
-        "length": lambda v: n2.FeedLine(v, 0.004), "acceleration": lambda v: n2.Mounting(acceleration=v),
-    }  # fmt: skip
-    for name, make in makers.items():
-        if name == "coverage" and value == "12":
-            continue
-        with pytest.raises(InputError) as caught:
-            make(value)
-        assert len(str(caught.value)) > 10, name
-
-
-def test_wrong_kinds_of_parts_are_refused() -> None:
-    """A heater where a switch belongs, a text where a bottle belongs: said at once."""
-    for changes in ({"heater": n2.PressureSwitch(6e6, 7e6)}, {"switch": n2.Heater(300.0)},
-                    {"ambient": 290.0}, {"feed": n2.Jets(1, 0.001)}, {"schedule": ["hold"]},
-                    {"schedule": n2.Hold(3.0)}, {"mounting": "standing"}, {"heater": "300 W"},
-                    {"bottle": "aluminium"}, {"model": {}}, {"numerics": 1.0}, {"supply": 14.4},
-                    {"engine": "v8"}):  # fmt: skip
-        with pytest.raises(InputError) as caught:
-            base(**changes)
-        assert str(caught.value)

@@ -31,11 +31,15 @@ READERS = ("check", "simulate", "chart", "sheet", "size", "compare", "study", "d
 def command(name: str, file: str) -> list[str]:
     """A command line of each kind that reads a scenario file."""
     return {
-        "check": ["check", file], "simulate": ["simulate", file], "chart": ["chart", "--file", file],
-        "sheet": ["sheet", file, "out.html"], "size": ["size", "heater", file],
-        "compare": ["compare", file], "study": ["study", file, "--vary", "fill=3,4"],
+        "check": ["check", file],
+        "simulate": ["simulate", file],
+        "chart": ["chart", "--file", file],
+        "sheet": ["sheet", file, "out.html"],
+        "size": ["size", "heater", file],
+        "compare": ["compare", file],
+        "study": ["study", file, "--vary", "fill=3,4"],
         "day": ["day", file],
-    }[name]  # fmt: skip
+    }[name]
 
 
 def said(capsys: Any, arguments: list[str]) -> str:
@@ -83,8 +87,17 @@ def test_by_hand_through_the_library_and_every_command(name: str, tmp_path: Path
 def test_all_but_whole_file_refusals_name_a_line(tmp_path: Path) -> None:
     """Where no line is named, the message is about the file as a whole."""
     path = tmp_path / "x.toml"
-    whole = ("larger than", "cannot be read", "schema version", "at the end", "nested deeper",
-             "not valid TOML", "needs", "is missing", "no bottle")  # fmt: skip
+    whole = (
+        "larger than",
+        "cannot be read",
+        "schema version",
+        "at the end",
+        "nested deeper",
+        "not valid TOML",
+        "needs",
+        "is missing",
+        "no bottle",
+    )
     for name, data in h.BY_HAND.items():
         path.write_bytes(data)
         error = scenario_error(path)
@@ -209,8 +222,9 @@ def test_no_checkpoint_runs_code(spoil: str, tmp_path: Path, capsys) -> None:
     if spoil == "manifest":
         (folder / "manifest.json").write_bytes(h.bomb(quoted))
     else:
-        piece.write_bytes({"pickle": h.bomb(quoted), "object array": h.bomb_npz(quoted),
-                           "text": b"x"}[spoil])  # fmt: skip
+        piece.write_bytes(
+            {"pickle": h.bomb(quoted), "object array": h.bomb_npz(quoted), "text": b"x"}[spoil]
+        )
     capsys.readouterr()
     line = said(capsys, study)
     assert str(folder) in line
@@ -227,8 +241,18 @@ def test_no_loading_code_in_the_package() -> None:
     root = Path(n2osim.__file__).parent
     for file in root.rglob("*.py"):
         text = file.read_text(encoding="utf-8")
-        for word in ("pickle.load", "eval(", "exec(", "allow_pickle=True", "yaml.load", "marshal",
-                     "shelve", "os.system", "subprocess", "joblib"):  # fmt: skip
+        for word in (
+            "pickle.load",
+            "eval(",
+            "exec(",
+            "allow_pickle=True",
+            "yaml.load",
+            "marshal",
+            "shelve",
+            "os.system",
+            "subprocess",
+            "joblib",
+        ):
             assert word not in text.replace(".eval(", ""), (file, word)
 
 
@@ -246,11 +270,15 @@ WRITING: dict[str, tuple[Callable[[str], list[str]], str]] = {
     "compare --csv": (lambda out: ["compare", "car.toml", "--csv", out], ".csv"),
     "study --csv": (lambda out: ["study", "car.toml", "--vary", "fill=3,4", "--csv", out], ".csv"),
     "day --csv": (lambda out: ["day", "car.toml", "--csv", out], ".csv"),
-    "fit --save": (lambda out: ["fit", "car.toml", "log.csv", "--free", "heater_power",
-                                "--save", out], ".toml"),
-    "fit --json": (lambda out: ["fit", "car.toml", "log.csv", "--free", "heater_power",
-                                "--json", out], ".json"),
-}  # fmt: skip
+    "fit --save": (
+        lambda out: ["fit", "car.toml", "log.csv", "--free", "heater_power", "--save", out],
+        ".toml",
+    ),
+    "fit --json": (
+        lambda out: ["fit", "car.toml", "log.csv", "--free", "heater_power", "--json", out],
+        ".json",
+    ),
+}
 
 
 @pytest.mark.parametrize("name", WRITING)
