@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 from random_scenarios import HOT, JETS_MODELS, Draws, bottle
+from run_checks import leaves_the_equation
 
+from n2osim.errors import IntegrationError
 from n2osim.hardware.ambient import Ambient
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.heater import Heater
@@ -22,7 +24,13 @@ ACCURACY = 0.5 * PSI
 FILM = (None, None, 400.0, 3000.0)
 
 
-def _first_opening(run: Run) -> float:
+def _first_opening(scenario: Scenario) -> float:
+    try:
+        run: Run = simulate(scenario)
+    except IntegrationError as error:  # a light bottle may pass 525 K before the switch opens
+        if error.partial_run is None or not leaves_the_equation(error.partial_run):
+            raise
+        run = error.partial_run
     return next((e.time for e in run.events if e.name == "switch off"), np.inf)
 
 
@@ -46,7 +54,7 @@ def more_power_is_not_slower(d: Draws) -> list[str]:
         model=Model(inside_coefficient=d.one_of(FILM)),
     )
     strong = weak.replace(heater=Heater(power * d.real(1.02, 4.0), **fixed))
-    slow, fast = (_first_opening(simulate(s)) for s in (weak, strong))
+    slow, fast = _first_opening(weak), _first_opening(strong)
     # Near the end of what a weak heater can do the time hangs on a fraction of a psi: 0.5 %.
     if fast > slow * 1.005 + 1.0:
         return [f"{strong.heater.power:.1f} W takes {fast:.1f} s, {power:.1f} W {slow:.1f} s"]
