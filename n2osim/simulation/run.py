@@ -165,18 +165,23 @@ def simulate(scenario: Scenario) -> Run:
     until then as ``partial_run``) where the state leaves the equation of state or the integrator
     cannot go on.
     """
+    packed = pack(scenario)
+    rows, events, counts, code = carry_out(packed)
+    run = build_run(packed, rows, events, counts, code)
+    if code != L.OK:
+        raise _failure(run, code)
+    return run
+
+
+def carry_out(packed: Packed) -> tuple[np.ndarray, np.ndarray, np.ndarray, int]:
+    """Rows, events and counts of the kernel for one packed scenario, and how it ended."""
     from n2osim.simulation.lane import run_lane
 
-    packed = pack(scenario)
-    y = packed.y0.copy()
-    modes = packed.modes0.copy()
     rows, events, counts, code = run_lane(
-        packed.plant, y, modes, 2000, 500, scenario.numerics.max_steps
-    )
-    run = build_run(packed, rows, events, counts, int(code))
-    if code != L.OK:
-        raise _failure(run, int(code))
-    return run
+        packed.plant, packed.y0.copy(), packed.modes0.copy(), 2000, 500,
+        packed.scenario.numerics.max_steps,
+    )  # fmt: skip
+    return rows, events, counts, int(code)
 
 
 def build_run(

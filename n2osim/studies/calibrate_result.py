@@ -14,8 +14,10 @@ from n2osim.errors import InputError
 from n2osim.simulation.run import Run, simulate
 from n2osim.simulation.scenario import Scenario
 from n2osim.simulation.schedule import Item
-from n2osim.studies.calibrate_model import check_span, run_or_part, shown, targets
+from n2osim.studies.area_maps import interpolated_map
+from n2osim.studies.calibrate_model import check_span, shown, targets
 from n2osim.studies.calibrate_parameters import Free, Sensor, apply
+from n2osim.studies.course import course
 from n2osim.studies.logs import Log
 from n2osim.studies.trace import sample
 
@@ -201,18 +203,18 @@ class Calibration:
         best_values = [p.value for p in self.parameters]
         best_scenario, _ = apply(self.frees, best_values, base, self.sensor, hardware)
         best = simulate(best_scenario)
+        fitted_area = any(f.kind.name == "effective_area" for f in self.frees)
+        maps = interpolated_map if fitted_area else None
         grid = np.linspace(0.0, float(best.time[-1]), 400) if times is None else np.asarray(times)
         grid = np.sort(grid.astype(float))
         pressure, mass, failed = [], [], 0
         for values in self.samples(count, seed):
-            run = run_or_part(apply(self.frees, values, base, self.sensor, hardware)[0])
+            run = course(apply(self.frees, values, base, self.sensor, hardware)[0], maps)
             if run is None or run.time[-1] < grid[-1] - 1e-6:
                 failed += 1
                 continue
-            pressure.append(
-                sample(run.time, np.ascontiguousarray(run["pressure_gauge_Pa"][0]), grid)
-            )
-            mass.append(sample(run.time, np.ascontiguousarray(run["mass_kg"][0]), grid))
+            pressure.append(sample(run.time, run.pressure_gauge, grid))
+            mass.append(sample(run.time, run.mass, grid))
         if not pressure:
             raise InputError("prediction", f"{failed} failed samples", "", "a scenario that runs",
                              "the fitted values leave the model's range")  # fmt: skip
