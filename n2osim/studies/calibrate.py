@@ -112,9 +112,7 @@ def calibrate(
     problem = _problem(fine, sensor, frees, wanted)
     z = _solve(problem, wanted, z)
     z, cov, ends, far = _intervals(problem, z, profile, search)
-    ends = {
-        k: (min([a, *far.get(k, [])]), max([b, *far.get(k, [])])) for k, (a, b) in ends.items()
-    }
+    ends = {k: (min([a, *far.get(k, [])]), max([b, *far.get(k, [])])) for k, (a, b) in ends.items()}
     runs += more + problem.runs
     seconds = clock.perf_counter() - began
     fitted = _parameters(frees, problem, z, cov, ends)

@@ -222,10 +222,10 @@ class Calibration:
         if measured:
             spread = [g.rms for g in self.goodness if g.channel == "pressure"] or [0.0]
             p = p + spread[0] * np.random.default_rng(seed + 1).standard_normal(p.shape)
-        course = sample(best.time, np.ascontiguousarray(best["pressure_gauge_Pa"][0]), grid)
+        line = sample(best.time, np.ascontiguousarray(best["pressure_gauge_Pa"][0]), grid)
         return Prediction(
             grid, tuple(levels), np.quantile(p, levels, axis=0),
-            np.quantile(np.array(mass), levels, axis=0), course, len(pressure), failed,
+            np.quantile(np.array(mass), levels, axis=0), line, len(pressure), failed,
             best_scenario,
         )  # fmt: skip
 

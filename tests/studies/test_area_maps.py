@@ -66,4 +66,4 @@ def test_a_course_is_that_of_the_run() -> None:
 
 
 def test_a_scenario_that_cannot_run_has_no_course() -> None:
-    assert course(drain().replace(fill=50.0)) is None
+    assert course(drain().replace(schedule=[n2.Refill(to=50.0)])) is None  # more than fits
