@@ -18,6 +18,7 @@ from n2osim.studies.area_maps import interpolated_map
 from n2osim.studies.calibrate_model import check_span, shown, targets
 from n2osim.studies.calibrate_parameters import Free, Sensor, apply
 from n2osim.studies.course import course
+from n2osim.studies.frames import dataframe
 from n2osim.studies.logs import Log
 from n2osim.studies.trace import sample
 
@@ -123,13 +124,18 @@ class Validation:
     inside: float
     relative: float
 
-    def summary(self) -> str:
-        """In words."""
-        out = [f"{g.channel}: rms {g.rms:.4g} {g.unit}, bias {g.bias:.4g}, worst {g.worst:.4g} "
-               f"over {g.count} rows" for g in self.goodness]  # fmt: skip
-        out.append(f"{100 * self.inside:.0f} % of the pressures inside the predicted 95 % band; "
-                   f"worst relative error {100 * self.relative:.1f} %")  # fmt: skip
-        return "\n".join(out)
+    def summary(self, system: str = "shop") -> str:
+        """In words; ``system`` is "shop" or "si"."""
+        from n2osim.studies.calibrate_text import validation_lines
+
+        return "\n".join(validation_lines(self, system))
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain numbers for JSON, SI (arrays of residuals left out)."""
+        return {
+            "goodness": [_finite(dataclasses.asdict(g)) for g in self.goodness],
+            **_finite({"inside": self.inside, "relative": self.relative}),
+        }
 
 
 @dataclass(frozen=True)
@@ -279,6 +285,21 @@ class Calibration:
             "warnings": list(self.warnings), "notes": list(self.notes), "runs": self.runs,
             "seconds": self.seconds, "seconds_per_run": self.seconds_per_run,
         }  # fmt: skip
+
+    def to_dataframe(self) -> Any:
+        """The fitted parameters in SI as a pandas DataFrame (needs the ``tables`` extra)."""
+        return dataframe([dataclasses.asdict(p) for p in self.parameters], "name")
+
+    def plot(self) -> Any:
+        """Figure of log, model and residuals."""
+        from n2osim.reporting.plots import plot_residuals
+
+        return plot_residuals(self)
+
+    def _repr_html_(self) -> str:
+        from n2osim.studies.calibrate_text import summary_html
+
+        return summary_html(self)
 
     def __repr__(self) -> str:
         values = ", ".join(f"{p.name} = {p.value:.4g} {p.unit}" for p in self.parameters)
