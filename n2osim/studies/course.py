@@ -8,7 +8,7 @@ import numpy as np
 
 from n2osim.errors import N2OSimError
 from n2osim.simulation import layout as L
-from n2osim.simulation.lane import ROW_HEAD
+from n2osim.simulation.book import ROW_HEAD
 from n2osim.simulation.pack import MapMaker, Packed, pack
 from n2osim.simulation.run import Run, run_packed
 from n2osim.simulation.scenario import Scenario
