@@ -68,6 +68,10 @@ def test_trapped_liquid():
     # shut in at 70 degF: 1121 psia at 80 degF, 1871 at 100 degF (independent calculation)
     for later, psia in (("80 degF", 1121.0), ("100 degF", 1871.0)):
         assert to_psia(c.trapped_liquid_pressure(later, "70 degF")) == pytest.approx(psia, abs=0.5)
+    line = c.trapped_liquid_pressure([300.0, 311.0], parse("70 degF", "temperature"))
+    assert line[1] > line[0] > 1121.0 * 6894.757
+    colder = c.trapped_liquid_pressure("60 degF", "70 degF")  # back on the saturation line
+    assert colder == pytest.approx(fluid.saturation(parse("60 degF", "temperature")).p, rel=1e-9)
     at_rest = c.trapped_liquid_pressure("70 degF", "70 degF")
     assert at_rest == pytest.approx(fluid.saturation(parse("70 degF", "temperature")).p, rel=1e-6)
 

@@ -233,17 +233,5 @@ def test_570_degF_is_centuries_not_seconds():
 
 
 # --- lines ---------------------------------------------------------------------------------------
-def test_trapped_liquid():
-    """Shut in at 70 degF: 1121 psia at 80, 1871 psia at 100 degF."""
-    for degF, psia in ((80.0, 1121.0), (100.0, 1871.0)):
-        p = c.trapped_pressure(kelvin(70.0), kelvin(degF))
-        assert p / PSI == pytest.approx(psia, abs=1.0)
-    assert c.trapped_pressure(kelvin(70.0), kelvin(60.0)) == pytest.approx(
-        float(fluid.saturation(kelvin(60.0)).p)
-    )
-    both = c.trapped_pressure(kelvin(70.0), np.array([kelvin(80.0), kelvin(100.0)]))
-    assert both / PSI == pytest.approx([1121.0, 1871.0], abs=1.0)
-
-
 def test_line_fill_time():
     assert c.fill_time(1e-4, 750.0, 0.05) == pytest.approx(1.5)
