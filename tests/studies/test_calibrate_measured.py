@@ -122,6 +122,10 @@ def test_ssi_first_half_predicts_the_knee_and_tail_with_growing_boiling(ssi: Log
 
     Measured when written: 1233 W/kg/K per s, knee +1.2 %, tail +5.2 %, dip at 0.25 of the
     equilibrium bottle's error. The record holds no mass to compare with.
+
+    Not an independent prediction: the form of the growth was chosen on this record (see
+    docs/model.md), and the knee moves from 11 % late to 7 % early as the window's end moves from
+    3.0 to 4.5 s. The test keeps the half-way window from getting worse.
     """
     fit = calibrate(boiling(ssi_scenario(), 1000.0), ssi, ["effective_area", "boiling_growth"],
                     log_start=0.0, window=[(0.05, 0.5 * SSI_KNEE)], profile=False)  # fmt: skip
@@ -132,10 +136,19 @@ def test_ssi_first_half_predicts_the_knee_and_tail_with_growing_boiling(ssi: Log
     )
 
 
-def test_ssi_equilibrium_takes_superheat_for_flow(ssi: Log) -> None:
-    """Why the above needs two zones: one temperature fits too large an area (knee 18 % early)."""
+@pytest.mark.xfail(strict=True, reason="equilibrium bottle: the superheat left by the dip falls "
+                   "through the first half and looks like flow; knee comes 18 % early")  # fmt: skip
+def test_ssi_first_half_predicts_the_knee(ssi: Log) -> None:
     fit = fit_area(ssi_scenario(), ssi, (SSI_AFTER_DIP, 4.5))
-    assert knee(fit) < 0.9 * SSI_KNEE
+    assert knee(fit) == pytest.approx(SSI_KNEE, rel=0.05)
+
+
+@pytest.mark.xfail(strict=True, reason="with growing boiling and the first 64 % of the drain: knee "
+                   "7 % early, tail 15 % fast; see docs/model.md")  # fmt: skip
+def test_ssi_longer_window_predicts_the_knee(ssi: Log) -> None:
+    fit = calibrate(boiling(ssi_scenario(), 1000.0), ssi, ["effective_area", "boiling_growth"],
+                    log_start=0.0, window=[(0.05, 4.5)], profile=False)  # fmt: skip
+    assert knee(fit) == pytest.approx(SSI_KNEE, rel=0.05)
 
 
 def test_waterloo_has_no_superheat_to_find(waterloo: Log) -> None:
