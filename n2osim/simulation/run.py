@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from n2osim.errors import IntegrationError
+from n2osim.fluid.equation_of_state import T_MAX
 from n2osim.simulation import layout as L
 from n2osim.simulation import summaries as sm
 from n2osim.simulation.arrays import Variable, arrays_from_rows
 from n2osim.simulation.pack import Packed, pack
 from n2osim.simulation.scenario import Scenario
+from n2osim.simulation.summarise import out_column
 
 if TYPE_CHECKING:
     from n2osim.reporting.limits import Finding
@@ -192,6 +194,8 @@ def build_run(
 ) -> Run:
     """Turn the kernel's rows and events into a Run."""
     scenario = packed.scenario
+    if code != L.OK:
+        rows = within_range(packed, rows)
     names = [b.name for b in scenario.bottles]
     table = tuple(
         Event(
@@ -207,6 +211,20 @@ def build_run(
     variables = arrays_from_rows(packed, rows)
     segments = sm.summarise(packed, rows, variables)
     return Run(scenario, variables, table, segments, L.ENDINGS[code], statistics)
+
+
+def within_range(packed: Packed, rows: np.ndarray) -> np.ndarray:
+    """Rows of a run that ended early, without last ones that the equation of state does not reach.
+
+    There temperatures are NaN, or held at the hottest that it knows (525 K) while energy goes on.
+    """
+    good = np.ones(len(rows), bool)
+    for i in range(packed.n_bottles):
+        T, Tv, p = (rows[:, out_column(packed.ny, i, k)] for k in (L.O_T, L.O_TV, L.O_P))
+        flow = rows[:, out_column(packed.ny, i, L.O_MDOT)]
+        good &= np.isfinite(p + flow) & (np.maximum(T, Tv) < T_MAX - 1e-6)
+    last = np.flatnonzero(good)
+    return rows[: last[-1] + 1] if len(last) else rows[:1]
 
 
 _ADVICE = {

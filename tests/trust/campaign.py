@@ -22,6 +22,7 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -77,13 +78,15 @@ def pair(seed: int) -> list[str]:
     return [f"{rule.__name__}: {x}" for x in rule(Dice(-1 - seed))]
 
 
-def batch(first: int, count: int, workers: int, pairs: int) -> dict[str, Any]:
-    """One batch through the ensemble engine; what went wrong is examined one by one."""
+def batch(first: int, count: int, pool: Any, pairs: int) -> dict[str, Any]:
+    """One batch through the ensemble engine; what went wrong is examined one by one.
+
+    ``pool``: worker processes that outlive the batch and so keep the feeds' flow maps.
+    """
     start = time.perf_counter()
     found = run_ensemble(
-        random_ones(first, count), executor="processes", workers=workers, measure=measures,
-        outputs=KEPT, chunk=25,
-    )  # fmt: skip
+        random_ones(first, count), executor=pool, measure=measures, outputs=KEPT, chunk=25
+    )
     ok = found.columns
     suspects = {first + int(m) for m in found.members[~found.ok]}
     suspects |= {first + int(m) for m in found.members[found.ok & (ok["wrong"] > 0)]}
@@ -134,6 +137,16 @@ def totals(batches: list[dict[str, Any]]) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def tell(done: list[dict[str, Any]]) -> None:
+    """Print the last batch's failures and how far the campaign is."""
+    last = done[-1]
+    for seed, wrong in last["failures"].items():
+        print(f"FAILED seed {seed}: {'; '.join(wrong)[:600]}", flush=True)
+    t = totals(done)
+    print(f"{t['scenarios']} scenarios, {t['pairs']} pairs, {t['failures']} failures, "
+          f"{last['seconds']:.1f} s for the last {last['count']}", flush=True)  # fmt: skip
+
+
 def run(count: int, first: int, size: int, workers: int, pairs: int, path: Path | None) -> int:
     """The campaign; returns the exit code."""
     mark = engine_mark()
@@ -142,19 +155,15 @@ def run(count: int, first: int, size: int, workers: int, pairs: int, path: Path 
         head = {"engine": mark, "n2osim": n2osim.__version__, "began": time.strftime("%Y-%m-%d")}
         path.write_text(json.dumps(head) + "\n")
     have = {b["first"]: b for b in done}
-    for begin in range(first, first + count, size):
-        if begin in have:
-            continue
-        found = batch(begin, min(size, first + count - begin), workers, pairs)
-        done.append(found)
-        if path is not None:
-            with path.open("a") as file:
-                file.write(json.dumps(found) + "\n")
-        for seed, wrong in found["failures"].items():
-            print(f"FAILED seed {seed}: {'; '.join(wrong)[:600]}", flush=True)
-        t = totals(done)
-        print(f"{t['scenarios']} scenarios, {t['pairs']} pairs, {t['failures']} failures, "
-              f"{found['seconds']:.1f} s for the last {found['count']}", flush=True)  # fmt: skip
+    with ProcessPoolExecutor(workers) as pool:
+        for begin in range(first, first + count, size):
+            if begin in have:
+                continue
+            done.append(batch(begin, min(size, first + count - begin), pool, pairs))
+            if path is not None:
+                with path.open("a") as file:
+                    file.write(json.dumps(done[-1]) + "\n")
+            tell(done)
     print(json.dumps(totals(done), indent=1))
     return 1 if totals(done)["failures"] else 0
 
