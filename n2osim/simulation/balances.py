@@ -255,6 +255,7 @@ def _fluid(b, y, base, guess, st, out, i):
     out[i, L.O_DTDU] = st[5]
     out[i, L.O_TV] = st[16]
     out[i, L.O_TSAT] = 0.0
+    out[i, L.O_DPDT] = st[22]
 
 
 @leaf

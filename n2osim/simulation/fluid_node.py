@@ -8,6 +8,7 @@
     14 1.0 where both exist   15 density for film properties   16 vapour temperature
     17 mass (kg)  18 quality of the vapour zone   19 enthalpy that drawn liquid carries off
     20, 21 flows (kg/s) into a manifold from below and above the liquid surface
+    22 dp/dT at constant density in one phase (Pa/K), 0 in two phases or where not looked up
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ from n2osim.fluid.equation_of_state import (
 from n2osim.fluid.saturation import sat, sat_all, sat_rho
 from n2osim.fluid.state import LIQUID, SUPERCRITICAL, TWO_PHASE, VAPOUR, T_of_rho_u, state_Trho
 
-BOTTLE_STATE_SIZE = 22
+BOTTLE_STATE_SIZE = 23
 FLOWS = 20
 GUESS_SIZE = 5
 """Memory of the last state of a bottle: T, vapour-zone T, u, rho, c_v."""
@@ -39,6 +40,7 @@ _CLOSE = 1e-4  # K: a Newton step this short needs no second look (its own error
 def _fill(T, rho, p, u, s, cv, x, phase, st):
     st[0], st[1], st[2], st[3] = T, p, x, phase
     st[15], st[16] = rho, T
+    st[22] = 0.0
     if phase == TWO_PHASE:
         return
     h = u + p / rho
@@ -110,6 +112,7 @@ def _single_step(T0, rho, u, st):
         phase = VAPOUR
     x = 1.0 if phase == VAPOUR else (0.0 if phase == LIQUID else -1.0)
     _fill(T, rho, p, u, s + cv / T * step, cv, x, phase, st)
+    st[22] = dpdT
     return step, cv
 
 

@@ -305,14 +305,16 @@ def error_norm(y, y1, error, plant, out, tolerance):
         d = out[i, L.O_DTDU]
         if d == 0.0:
             d = 1.0 / (1500.0 * m)
-        # 1 mK of the fluid; a few grams of gas are allowed 25 J per m3 of bottle (30 Pa).
+        # 0.7 mK of the fluid, less where a kelvin is much pressure (1.3 MPa when liquid fills the
+        # bottle); a few grams of gas are allowed 25 J per m3 of bottle (30 Pa).
+        kelvin = 7e-4 / (1.0 + out[i, L.O_DPDT] / 6e5)
         e_u = abs(error[base + L.U1]) + abs(error[base + L.U2])
-        worst = max(worst, e_u / (1e-3 / d + 25.0 * b.volume))
+        worst = max(worst, e_u / (kelvin / d + 25.0 * b.volume))
         worst = max(worst, (abs(error[base + L.M1]) + abs(error[base + L.M2])) / (2e-6 * m + 1e-6))
-        worst = max(worst, abs(error[base + L.HEATER]) / 0.1)
+        worst = max(worst, abs(error[base + L.HEATER]) / 4e-2)
         worst = max(worst, abs(error[base + L.SENSOR]) / 200.0)
         for k in range(2 * b.n):
-            worst = max(worst, abs(error[base + L.NODE0 + k]) / 1e-2)
+            worst = max(worst, abs(error[base + L.NODE0 + k]) / 3.5e-3)
     worst = max(worst, abs(error[plant.bottles.shape[0] * width]) / 2e-2)
     return worst / tolerance
 

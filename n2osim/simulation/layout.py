@@ -27,8 +27,9 @@ E_HEATER, Q_FLUID, Q_LOSS, M_OUT, H_OUT, N_TOTALS = 0, 1, 2, 3, 4, 5
     O_T, O_P, O_X, O_PHASE, O_LEVEL, O_TV, O_MDOT, O_DRAW, O_HOUT, O_DROP,
     O_QC, O_QB, O_HC, O_HB, O_POWER, O_LOSS, O_GC, O_GB, O_DTDU, O_GLC, O_GLB,
     O_EXTRAP, O_GAUGE, O_FLOW_VALID, O_P_THROAT, O_TSAT, O_MDOT_L, O_RELIEF, O_OPEN, O_P_MANIFOLD,
+    O_DPDT,
     O_GPOWER, N_OUT,
-) = range(32)  # fmt: skip
+) = range(33)  # fmt: skip
 # --- modes (integers) of a bottle ---------------------------------------------------------
 SW_ON, CUT_OPEN, TWO_PHASE_FLAG, LIQUID_OUT, BURST, PHASE_CLEAR, N_MODES = 0, 1, 2, 3, 4, 5, 6
 # --- modes of the lane ---------------------------------------------------------------------
