@@ -19,7 +19,7 @@ examples:
   n2osim day my-car.toml                               four rounds, as the file's first pass
   n2osim day my-car.toml --rounds 6 --purge "1 s" --staging "3 min"
   n2osim day my-car.toml --rounds 8 --refill-every 3 --plot day.png
-  n2osim day my-car.toml --refill-below "4 lb" --csv day.csv
+  n2osim day my-car.toml --refill-below "4 lb" --refill-to "9 lb" --csv day.csv
 
 The scenario gives bottle, charge, start, heater, air and pass; its own schedule is not used.
 """
@@ -41,6 +41,10 @@ def add(commands: Any) -> None:
         day.add_argument(f"--{name.replace('_', '-')}", metavar="TIME", help=words)
     day.add_argument("--refill-every", metavar="N", type=int, help="refill after every N rounds")
     day.add_argument("--refill-below", metavar="MASS", help="refill when weighed below this charge")
+    day.add_argument("--refill-to", metavar="MASS",
+                     help="charge to refill to (default: what the bottle is rated for)")
+    day.add_argument("--unpumped", action="store_true",
+                     help="refill without a pump: only until both pressures are equal")
     day.add_argument("--supply", metavar="T", default="70 degF",
                      help='temperature of the supply bottle (default: "70 degF")')  # fmt: skip
     add_outputs(day, csv="write one row a round", plot="write the ladder of rounds")
@@ -128,7 +132,10 @@ def _plan(scenario: Any, args: Any) -> Any:
     weigh = next((x for x in scenario.schedule if isinstance(x, Weigh)), Weigh())
     refill = None
     if args.refill_every is not None or args.refill_below is not None:
-        refill = Refill(supply_temperature=args.supply)
+        refill = Refill(args.supply, to=args.refill_to, pumped=not args.unpumped)
+    elif args.refill_to is not None or args.unpumped:
+        raise InputError("refill", "no time for it", "", "--refill-every or --refill-below",
+                         "say when to refill")  # fmt: skip
     return RaceDay(rounds=args.rounds, pass_=item, weigh=weigh, refill=refill,
                    refill_every=args.refill_every, refill_below=args.refill_below,
                    **given)  # fmt: skip
@@ -142,7 +149,12 @@ def _day_text(done: Any, system: str) -> str:
              table_text(_rounds_table(done.rounds, system))]  # fmt: skip
     if done.refilled_after:
         rounds = ", ".join(map(str, done.refilled_after))
-        parts.append(f"refilled after round {rounds}")
+        short = [r for r in done.rounds if r.refill_short]
+        words = f"refilled after round {rounds}"
+        if short:
+            words += ("; the supply's pressure was too low to reach the charge wanted after round "
+                      + ", ".join(dict.fromkeys(str(r.round) for r in short)))  # fmt: skip
+        parts.append(words)
     return "\n\n".join(parts) + "\n"
 
 
@@ -152,7 +164,8 @@ _COLUMNS = (
     ("purge_used", "purged", "mass"), ("used", "used", "mass"), ("flow_mean", "flow", "mass_flow"),
     ("power_mean", "power", "engine_power"), ("mixture_start", "mix at", "number"),
     ("mixture_end", "mix to", "number"), ("recovery_time", "in band", "time"),
-    ("charge_left", "left", "mass"), ("refilled", "refilled", "mass"),
+    ("line_fill_time", "at jets", "time"), ("charge_left", "left", "mass"),
+    ("refilled", "refilled", "mass"),
 )  # fmt: skip
 
 
@@ -174,6 +187,9 @@ def _rounds_table(rounds: Any, system: str) -> Any:
         rows.append(tuple(cells))
     note = ("Launch: gauge as the pass begins. In band after: from the end of the pass (or the "
             "refill) until the switch's closing point is reached again.")  # fmt: skip
+    if any(r.line_fill_time for r in rounds):
+        note += (" At jets after: liquid fills what is empty of the line for so long at most; "
+                 "flow and power are those of what leaves the bottle.")  # fmt: skip
     return Table("Round by round", tuple(heads), tuple(rows), note)
 
 

@@ -179,17 +179,20 @@ def _size_bottle(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
 
 def _size_jets(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
     from n2osim.errors import InputError
+    from n2osim.reporting.blocks import accounting_words
+    from n2osim.reporting.numbers import Units
     from n2osim.studies import size_jets
 
-    if scenario.engine is None or args.hp is None:
-        raise InputError("jets", "no engine" if scenario.engine is None else "no power", "",
+    engine = scenario.engine
+    if engine is None or args.hp is None:
+        raise InputError("jets", "no engine" if engine is None else "no power", "",
                          "a scenario with [engine], and --hp", 'for example --hp "80 hp"'
                          )  # fmt: skip
     at = _switch(scenario, "or give --at").opens if args.at is None else args.at
     feed = scenario.feed_named("main") if scenario.feeds else None
     count = args.count or (1 if feed is None else feed.jets.count)
     fitted = scenario.bottles[0]
-    s = size_jets(args.hp, at, count, scenario.engine, fitted.bottle, fitted.fill, feed=feed,
+    s = size_jets(args.hp, at, count, engine, fitted.bottle, fitted.fill, feed=feed,
                   ambient=scenario.ambient)  # fmt: skip
     return f"Jets for {scenario.title}", [
         Answer("count", "jets", s.count),
@@ -199,7 +202,7 @@ def _size_jets(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
         Answer("fuel_flow", "fuel flow", s.exact.fuel_flow, "mass_flow"),
         Answer("power", "power", s.exact.power, "engine_power"),
         Answer("mixture", "mixture (above 1: rich)", s.exact.mixture, "number"),
-        Answer("rests_on", "rests on", s.statement),
+        Answer("rests_on", "rests on", accounting_words(s.statement, engine, Units(args.system))),
     ]
 
 

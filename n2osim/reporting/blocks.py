@@ -154,16 +154,20 @@ def engine_table(run: Run, units: Units) -> Table | None:
             *(units.bare(x, "number") for x in mixture),
             units.bare(p.power.mean, "engine_power"), units.bare(p.power.end, "engine_power"),
         ))  # fmt: skip
-    return Table("Engine", heads, tuple(rows), _accounting(trace, units))
+    words = accounting_words(trace.statement, trace.engine, units)
+    return Table("Engine", heads, tuple(rows), _sentence(words))
 
 
-def _accounting(trace: Any, units: Units) -> str:
-    """What power and mixture rest on, as a sentence in the units of the report."""
-    text: str = trace.statement[0].upper() + trace.statement[1:] + "."
+def accounting_words(statement: str, engine: Any, units: Units) -> str:
+    """What power and mixture rest on, in the units of the report."""
     if units.system == "shop":
-        shown = units.full(trace.engine.bsfc, "bsfc")
-        text = re.sub(r"BSFC [0-9.e+-]+ kg/J", f"BSFC {shown}", text)
-    return text
+        shown = units.full(engine.bsfc, "bsfc")
+        return re.sub(r"BSFC [0-9.e+-]+ kg/J", f"BSFC {shown}", statement)
+    return statement
+
+
+def _sentence(text: str) -> str:
+    return text[0].upper() + text[1:] + "."
 
 
 def weighings_table(run: Run, units: Units) -> Table | None:

@@ -280,10 +280,15 @@ def engine_flow(run: Run) -> np.ndarray:
 
 
 def first_flow(run: Run, index: int) -> tuple[float, float]:
-    """First flow (kg/s) of segment ``index`` and the density (kg/m3) then drawn; zeros if none."""
+    """First flow (kg/s) of segment ``index`` and the density (kg/m3) then drawn; zeros if none.
+
+    A delayed or ramped delivery begins with a row of next to nothing: flow counts from 1 % of its
+    largest in the segment.
+    """
     from n2osim.simulation.engine_passes import drawn_density
 
-    rows = np.flatnonzero((run["segment"] == index) & (run["outflow_kg_s"].sum(axis=0) > 0.0))
+    flow = np.where(run["segment"] == index, run["outflow_kg_s"].sum(axis=0), 0.0)
+    rows = np.flatnonzero((flow > 0.0) & (flow >= 0.01 * flow.max()))
     if not len(rows):
         return 0.0, 0.0
     r = int(rows[0])

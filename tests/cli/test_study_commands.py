@@ -434,3 +434,13 @@ def test_a_closed_pipe_is_no_failure(car) -> None:
         capture_output=True, text=True, env=os.environ, timeout=300,
     )  # fmt: skip
     assert text.stderr == "" and len(text.stdout.splitlines()) == 1
+
+
+def test_day_refills_to_a_charge_and_without_a_pump(capsys, car) -> None:
+    """No pump and a supply colder than the bottle: nothing comes in, and it says so."""
+    often = ("day", str(car), "--rounds", "1", "--refill-every", "1", "--refill-to", "8 lb")
+    text = ok(capsys, *often, "--supply", "30 degF", "--unpumped")
+    assert "refilled after round 1; the supply's pressure was too low" in " ".join(text.split())
+    data = json.loads(ok(capsys, *often, "--json", "-"))
+    left = data["rounds"][0]
+    assert left["charge_left"] + left["refilled"] == pytest.approx(8 * 0.45359237, rel=1e-6)

@@ -234,6 +234,16 @@ def test_line_fill_time_is_volume_over_volume_flow():
     assert race_day(scenario(), RaceDay(**base)).rounds[0].line_fill_time is None
 
 
+def test_line_fill_time_of_a_delayed_pass_is_that_of_its_flow():
+    """Found: the row that ends a delay flows next to nothing, and the time came out in years."""
+    feeds = FEEDS | {"main": Feed(Jets(1, "0.05 in"), line=FeedLine.from_dash(4, "14 ft"))}
+    plan = RaceDay(rounds=3, warm=0, soak=0, purge=0, staging=0, reheat="1 min",
+                   pass_=Pass("5 s", delay="0.8 s"))  # fmt: skip
+    day = race_day(scenario(feeds=feeds, start="80 degF"), plan)
+    times = [r.line_fill_time for r in day.rounds]
+    assert all(0.5 < t < 5.0 for t in times), times
+
+
 def test_two_bottles_one_summary_each():
     bottles = [
         FittedBottle(BOTTLE, "10 lb", "70 degF", "left", Heater("400 W"),
