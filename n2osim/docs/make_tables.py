@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import n2osim as n2
+from n2osim.docs.fit_coverage import counts, read
 from n2osim.hardware.build import OUTSIDE_DIAMETERS, SHELLS
 from n2osim.hardware.materials import MATERIALS
 from n2osim.physics.charge import leaves_saturation, temperature_for_pressure
@@ -103,8 +104,17 @@ def fuels() -> str:
     return _table(head, body)
 
 
+def fit_recovery() -> str:
+    """How often the truth was inside the 95 % intervals of fits to synthetic logs."""
+    body = [
+        [case, parameter.replace("_", " "), str(seeds), str(covariance), str(profile)]
+        for (case, parameter), (seeds, covariance, profile) in counts(read()).items()
+    ]
+    return _table(["log", "fitted", "seeds", "inside, covariance", "inside, profile"], body)
+
+
 TABLES: dict[str, Callable[[], str]] = {
-    f.__name__: f for f in (materials, presets, inside_doubt, charges, fuels)
+    f.__name__: f for f in (materials, presets, inside_doubt, charges, fuels, fit_recovery)
 }
 
 

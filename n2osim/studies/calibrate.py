@@ -121,9 +121,18 @@ def calibrate(
         "the log has two answers; the profile interval spans both"
         for k, values in far.items() for v in values[:1]
     ]  # fmt: skip
-    notes = tuple(n for n in (note, *valleys) if n)
+    notes = tuple(n for n in (_begin(log, log_start), note, *valleys) if n)
     return _result(scenario, log, sensor, frees, wanted, problem, z, cov, fitted, notes, runs,
                    seconds, log_start)  # fmt: skip
+
+
+def _begin(log: Log, log_start: float | None) -> str:
+    """What was assumed about the clock, where that is not plain."""
+    first = float(log.time[0])
+    if log_start is not None or abs(first) < 1e-9:
+        return ""
+    return (f"the scenario is taken to begin at the log's first row, {first:g} s on its clock; "
+            "log_start puts it elsewhere")  # fmt: skip
 
 
 def _problem(

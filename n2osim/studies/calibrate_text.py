@@ -38,7 +38,7 @@ _HEAD = ("parameter", "value", "95 % (profile)", "95 % (covariance)", "unit")
 
 def _headline(c: Any) -> str:
     return (f"Fit of {c.scenario.title!r}: {len(c.parameters)} parameters, {c.runs} model runs, "
-            f"{c.seconds:.2f} s")  # fmt: skip
+            f"{c.seconds:.2f} s ({1e3 * c.seconds / max(c.runs, 1):.1f} ms a run)")  # fmt: skip
 
 
 def _lines(c: Any, system: str) -> Iterator[str]:

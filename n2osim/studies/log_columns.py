@@ -226,10 +226,11 @@ def _tie(
     if unit is None and kind.switch:
         return Mapped(quantity, index, header, "", column.scale, column.offset)
     if unit is None:
+        example = _EXAMPLE.get(kind.dimension, "s")
         raise LogError(
             f"{quantity}: no unit in the header", file, column=header,
-            remedy=f"give it with the column, for example ({header!r}, "
-            f"{_EXAMPLE.get(kind.dimension, 's')!r})",
+            remedy=f"give it with the column, for example ({header!r}, {example!r}), or in a "
+            f'command --column "{quantity}={header}:{example}"',
         )  # fmt: skip
     affine = _affine(unit, kind.dimension, ambient)
     if affine is None:  # raise the units module's own words
@@ -301,14 +302,16 @@ def _guess(
             names = ", ".join(repr(header[i]) for i in hits)
             if quantity in ("time", "gauge_pressure"):
                 raise LogError(f"{quantity} could be any of {names}", file,
-                               remedy="say which with columns={...}")  # fmt: skip
+                               remedy=f"say which with columns={{...}}, or in a command --column "
+                               f'"{quantity}=HEADER"')  # fmt: skip
             notes.append(f"{quantity} not read: could be any of {names}")
     if "time" not in found or len(found) < 2:
         missing = "time" if "time" not in found else "pressure"
         raise LogError(
             f"no {missing} column recognised among {', '.join(repr(h) for h in header[:20])}", file,
             remedy="say which is which, for example columns={'time': 't_s', 'gauge_pressure': "
-            "('P tank', 'psi')}",
+            "('P tank', 'psi')}, or in a command --column time=t_s --column "
+            '"gauge_pressure=P tank:psi"',
         )  # fmt: skip
     _absolute_or_gauge(header, units_row, found)
     used = {c.name for c in found.values()}

@@ -6,10 +6,10 @@ import nbformat
 import pytest
 from notebook_tools import NOTEBOOKS, differences, executed, images, texts
 
-QUESTIONS = ("size-a-heater", "predict-a-day", "carbon-against-metal")
+QUESTIONS = ("size-a-heater", "predict-a-day", "carbon-against-metal", "learn-from-the-car")
 
 
-def test_the_three_notebooks_are_there():
+def test_the_notebooks_are_there():
     assert set(QUESTIONS) <= {p.stem for p in NOTEBOOKS}
 
 

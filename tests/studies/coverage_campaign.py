@@ -2,9 +2,10 @@
 
     python tests/studies/coverage_campaign.py [cases ...] [--seeds 200]
 
-One row a seed and parameter goes to ``tests/data/fit_coverage.csv``. Seeds that are there already
-are left out, so that a campaign can be interrupted and taken up again; ``--again`` starts the named
-cases over, which is due after every change of the method or of the engine.
+One row a seed and parameter goes to ``n2osim/docs/fit_coverage.csv``, from which the documentation
+counts its table. Seeds that are there already are left out, so that a campaign can be interrupted
+and taken up again; ``--again`` starts the named cases over, which is due after every change of the
+method or of the engine.
 """
 
 from __future__ import annotations
@@ -14,22 +15,13 @@ import csv
 from collections.abc import Iterable
 from pathlib import Path
 
-RECORD = Path(__file__).parents[1] / "data" / "fit_coverage.csv"
+from n2osim.docs.fit_coverage import COLUMNS, RECORD, counts, read
+
 HEAD = (
     "# Fits to synthetic logs with a known truth: tests/studies/coverage_cases.py has the cases,",
     "# python tests/studies/coverage_campaign.py made the rows. SI. low, high: 95 % interval from",
     "# the covariance; profile_low, profile_high: from the profile likelihood.",
 )
-COLUMNS = ("case", "seed", "parameter", "truth", "value", "low", "high", "profile_low",
-           "profile_high", "runs")  # fmt: skip
-
-
-def read(path: Path = RECORD) -> list[dict[str, str]]:
-    """Rows of the record, in its order; none where there is no record."""
-    if not path.exists():
-        return []
-    with path.open(encoding="utf-8", newline="") as lines:
-        return list(csv.DictReader(line for line in lines if not line.startswith("#")))
 
 
 def write(rows: Iterable[dict[str, str]], path: Path = RECORD) -> None:
@@ -52,26 +44,6 @@ def rows_of(name: str, seed: int) -> list[dict[str, str]]:
                    p.profile_high)  # fmt: skip
         out.append(dict(zip(COLUMNS, [name, str(seed), p.name, *(f"{x:.7g}" for x in numbers),
                                       str(fit.runs)])))  # fmt: skip
-    return out
-
-
-def inside(row: dict[str, str]) -> tuple[bool, bool]:
-    """Whether the truth is inside the covariance interval and inside the profile interval."""
-    truth = float(row["truth"])
-    return (
-        float(row["low"]) <= truth <= float(row["high"]),
-        float(row["profile_low"]) <= truth <= float(row["profile_high"]),
-    )
-
-
-def counts(rows: Iterable[dict[str, str]]) -> dict[tuple[str, str], tuple[int, int, int]]:
-    """(case, parameter) -> (seeds, truth inside by covariance, by profile)."""
-    out: dict[tuple[str, str], tuple[int, int, int]] = {}
-    for row in rows:
-        key = (row["case"], row["parameter"])
-        n, a, b = out.get(key, (0, 0, 0))
-        covariance, profile = inside(row)
-        out[key] = (n + 1, a + covariance, b + profile)
     return out
 
 

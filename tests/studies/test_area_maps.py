@@ -66,4 +66,5 @@ def test_a_course_is_that_of_the_run() -> None:
 
 
 def test_a_scenario_that_cannot_run_has_no_course() -> None:
-    assert course(drain().replace(schedule=[n2.Refill(to=50.0)])) is None  # more than fits
+    too_much = drain().replace(schedule=[n2.Refill("60 degF", to=50.0)])
+    assert course(too_much) is None
