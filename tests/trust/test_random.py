@@ -25,10 +25,10 @@ from n2osim.physics.charge import pressure_at
 from n2osim.simulation.run import simulate
 from n2osim.simulation.scenario import Scenario
 
-DICED, SEARCHED, PAIRS = 2000, 500, 200
+DICED, SEARCHED, PAIRS = 1500, 500, 200
 # Seeds that fail for faults of the engine which are known and not mended (test_found.py, strict):
 # a seed that begins to pass fails the test too, so that this list only gets shorter.
-KNOWN: dict[int, str] = {}
+KNOWN = {1445: "two zones: what condenses leaves with the heat of saturated vapour"}
 STEADY: dict[str, Any] = {
     "deadline": None, "derandomize": True, "database": None,
     "phases": (Phase.explicit, Phase.generate),  # shrinking can take minutes
