@@ -14,13 +14,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import CoolProp.CoolProp as CP
 import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.optimize import minimize_scalar
+
+from benchmarks.stretches import Collector, Result
 
 T_DIFFERENCE = 1e-3
 """K either side of T for the true heat capacity of two phases (CoolProp's own is wrong there)."""
@@ -88,20 +90,6 @@ class Fluid(NamedTuple):
     vapour: Draw
     level: float
     """Volume fraction of liquid (1 in one phase)."""
-
-
-@dataclass
-class Result:
-    """Steps taken (t, y, p), events [(time, name)], and how many right-hand sides it took.
-
-    y rows: fluid temperature, covered nodes, bare nodes, heater (a pass: mass first).
-    """
-
-    t: np.ndarray
-    y: np.ndarray
-    p: np.ndarray
-    events: list[tuple[float, str]] = field(default_factory=list)
-    evaluations: int = 0
 
 
 class Plain:
@@ -299,7 +287,7 @@ def hold(
 
     on = gauge(0.0, y) * 1e5 <= problem.closes
     two_phase = _is_two_phase(plain, rho, y[0])
-    result = _Collector(plain, at)
+    result = Collector(at)
     result.events = [(0.0, "on")] if on else []
     t = 0.0
     while t < duration:
@@ -338,7 +326,7 @@ def draw(
     def depth(_t: float, y: np.ndarray) -> float:
         return plain.dome_depth(y[0] / volume, y[1])
 
-    result = _Collector(plain, at)
+    result = Collector(at)
     t = 0.0
     two_phase = _is_two_phase(plain, y[0] / volume, y[1])
     while t < duration:
@@ -367,46 +355,3 @@ def _event(function: Callable[..., float], direction: int) -> Callable[..., floa
     function_with_marks.terminal = True  # type: ignore[attr-defined]
     function_with_marks.direction = direction  # type: ignore[attr-defined]
     return function_with_marks
-
-
-class _Collector:
-    """Puts the stretches between restarts together."""
-
-    def __init__(self, plain: Plain, at: np.ndarray | None) -> None:
-        self.plain = plain
-        self.at = at
-        self.t: list[np.ndarray] = []
-        self.y: list[np.ndarray] = []
-        self.events: list[tuple[float, str]] = []
-        self.evaluations = 0
-
-    def add(self, done: object) -> tuple[float, np.ndarray]:
-        """Take over one stretch; returns where the next begins."""
-        if done.status < 0 or not np.isfinite(done.y).all():  # type: ignore[attr-defined]
-            raise RuntimeError(f"solve_ivp: {done.message}")  # type: ignore[attr-defined]
-        t, y = done.t, done.y  # type: ignore[attr-defined]
-        self.evaluations += done.nfev  # type: ignore[attr-defined]
-        end, last = float(t[-1]), y[:, -1].copy()
-        if self.at is not None:
-            t_first = t[0]
-            inside = self.at[(self.at >= t_first) & (self.at < end)]
-            if not self.t:
-                inside = np.union1d(inside, self.at[self.at == t_first])
-            t, y = inside, y[:, :0]
-            if len(inside):
-                y = done.sol(inside)  # type: ignore[attr-defined]
-        self.t.append(t)
-        self.y.append(y)
-        self.last = (end, last)
-        return end, last
-
-    def finish(self, pressure: Callable[[np.ndarray], float]) -> Result:
-        """Everything as one result."""
-        if self.at is not None:
-            end, last = self.last
-            rest = self.at[self.at >= end]
-            self.t.append(rest)
-            self.y.append(np.repeat(last[:, None], len(rest), axis=1))
-        t, y = np.concatenate(self.t), np.concatenate(self.y, axis=1)
-        p = np.array([pressure(column) for column in y.T])
-        return Result(t, y, p, self.events, self.evaluations)

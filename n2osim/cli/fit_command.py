@@ -13,6 +13,7 @@ examples:
   n2osim fit pass.toml log.csv --free effective_area --column time=t_s \\
       --column "gauge_pressure=P tank:psig" --save mine.toml --plot fit.png
   n2osim fit pass.toml log.csv --free effective_area --window 2 8 --json -
+  n2osim fit warm-up.toml sunday.csv --free heater_power --replay --second monday.csv
 
 The scenario file says what was done while the log ran (charge, start, heater, schedule). Free
 parameters: {names}.
@@ -46,21 +47,25 @@ def add(commands: Any) -> None:
     fit.add_argument("--start", metavar="NAME=VALUE", action="append", help="start value; repeat")
     fit.add_argument("--window", metavar=("FROM", "TO"), nargs=2, help="rows to fit, log clock")
     fit.add_argument("--log-start", metavar="TIME", help="log clock when the scenario begins")
+    fit.add_argument("--replay", action="store_true",
+                     help="take the schedule from the log: heat, passes, rests")  # fmt: skip
+    fit.add_argument("--second", metavar="LOG",
+                     help="another log, to compare with: nothing is fitted again")  # fmt: skip
+    fit.add_argument("--second-file", metavar="FILE",
+                     help="scenario file of the second log (default: as the first)")  # fmt: skip
     fit.add_argument("--no-profile", action="store_true", help="quicker: covariance intervals only")
     fit.add_argument("--save", metavar="PATH", help="write the fitted scenario (.toml)")
     add_outputs(fit, csv="write log, model and residuals", plot="write fit and residuals")
 
 
 def run_fit(args: Any) -> int:
-    """Read the log, fit, report."""
+    """Read the log, fit, compare with a second log, report."""
     from n2osim.cli.output import patience, put_text
     from n2osim.simulation.scenario_file import load
-    from n2osim.studies.logs import read_log
 
     check(args, args.save)
     scenario = load(args.file)
-    log = read_log(args.log, _columns(args.column), ambient=scenario.ambient.pressure)
-    say(args, log.report.text() + "\n")
+    log, scenario = _log(args, args.log, scenario)
     with patience():
         from n2osim.studies.calibrate import calibrate
 
@@ -70,19 +75,44 @@ def run_fit(args: Any) -> int:
     from n2osim.studies.calibrate_text import summary
 
     say(args, summary(fit, args.system))
-    put_json(args, {"title": scenario.title, "log": args.log, **fit.as_dict()})
+    found = {"title": scenario.title, "log": args.log, **fit.as_dict()}
+    if args.second is not None:
+        found["second_log"] = _second(args, fit, scenario)
+    put_json(args, found)
     if args.csv is not None:
         put_csv(args, _rows(fit))
     if args.save is not None:
         put_text(args.save, fit.scenario.to_toml(), args.overwrite)
-    put_plot(args, lambda: _figure(fit))
+    put_plot(args, fit.plot)
     return 0
 
 
-def _figure(fit: Any) -> Any:
-    from n2osim.reporting.plots import plot_residuals
+def _log(args: Any, path: str, scenario: Any) -> tuple[Any, Any]:
+    """A log, told about, and the scenario with the log's own schedule where that is wanted."""
+    from n2osim.studies.log_segments import detect_segments, replay_schedule, segments_text
+    from n2osim.studies.logs import read_log
 
-    return plot_residuals(fit)
+    log = read_log(path, _columns(args.column), ambient=scenario.ambient.pressure)
+    say(args, log.report.text())
+    if not args.replay:
+        say(args, "")
+        return log, scenario
+    segments = detect_segments(log)
+    say(args, segments_text(segments, args.system) + "\n")
+    # The heater is on as the log has it, so nothing else may switch it.
+    return log, scenario.replace(schedule=tuple(replay_schedule(segments)), switch=None)
+
+
+def _second(args: Any, fit: Any, scenario: Any) -> dict[str, Any]:
+    """The fitted model against another log, told about."""
+    from n2osim.simulation.scenario_file import load
+
+    other = scenario if args.second_file is None else load(args.second_file)
+    log, other = _log(args, args.second, other)
+    same = args.second_file is None and not args.replay
+    check_ = fit.validate(log, None if same else other, use=args.use)
+    say(args, "second log, nothing fitted again\n" + check_.summary(args.system))
+    return {"log": args.second, **check_.as_dict()}
 
 
 def _columns(given: Any) -> dict[str, Any] | None:

@@ -168,7 +168,9 @@ def charge_from_state(
 def trapped_liquid_pressure(temperature: Any, shut_at: Any) -> Any:
     """ABSOLUTE pressure (Pa) of a line shut in full of saturated liquid at ``shut_at`` (K).
 
-    ``temperature`` (K) of the line later; rigid line, no leak. Below ``shut_at`` it is two-phase.
+    ``temperature`` (K) of the line later. Constant density: the hose's own give is not counted,
+    which makes this the upper bound. Below ``shut_at`` it is two-phase, on the saturation line.
+    RangeError above the 50 MPa of the equation of state.
 
     >>> from n2osim.units import to_psia
     >>> round(to_psia(trapped_liquid_pressure("80 degF", "70 degF")))

@@ -217,16 +217,6 @@ def decomposition_half_life(temperature: Values, pressure: Values) -> Values:
 
 
 # --- lines ---------------------------------------------------------------------------------------
-def trapped_pressure(shut_in: Values, temperature: Values) -> Values:
-    """Pressure, Pa absolute, of a line shut in full of saturated liquid and warmed (K both).
-
-    Constant density: the hose's own give is not counted, which makes this the upper bound.
-    Back on the saturation line when it cools. RangeError above the 50 MPa of the equation.
-    """
-    rho = fluid.saturation(shut_in).rho_l
-    return fluid.state(temperature, rho).p
-
-
 def fill_time(volume: Values, density: Values, mass_flow: Values) -> Values:
     """Seconds until a line of ``volume`` m3 is full of liquid (kg/m3) at ``mass_flow`` kg/s."""
     return volume * density / mass_flow
@@ -255,5 +245,4 @@ __all__ = [
     "n2o_for_power",
     "shot_equivalence",
     "shot_power",
-    "trapped_pressure",
 ]

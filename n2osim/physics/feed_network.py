@@ -68,6 +68,8 @@ def _layer_size(shape: tuple[int, ...]) -> int:
 _RATIO_START = _HEADER + _layer_size(_JETS)
 MAP_SIZE = _RATIO_START + _layer_size(_RATIO)
 """Length of a packed map."""
+RATIO_LAYER = slice(_RATIO_START, MAP_SIZE)
+"""Part of a packed map that losses ahead of the jets decide; packed[4] = (Cd A)^2 is the rest."""
 
 _TOP_SLOPE = float(state_pT(P_MAP_MAX, 182.34)[1] - RHO_L_TRIPLE) / P_MAP_MAX
 _HOT = 1.15 / (R_SPECIFIC * T_MAX)  # density over pressure near T_MAX, inside the range
@@ -337,6 +339,7 @@ def packed_map(feed: Any, p_back: float) -> NDArray[np.float64]:
 __all__ = [
     "MAP_SIZE",
     "P_MAP_MAX",
+    "RATIO_LAYER",
     "FlowMap",
     "build_flow_map",
     "feed_elements",

@@ -112,7 +112,27 @@ def passes_table(run: Run, units: Units) -> Table | None:
     for s in sorted((*run.passes, *run.purges), key=lambda s: s.index):
         out = "no" if s.liquid_out_time is None else f"at {lasting(s.liquid_out_time)}"
         rows.append((*_label(run, s), *_cells(units, _PASSES, s), out))
-    return Table("Passes", heads, tuple(rows)) if rows else None
+    return Table("Passes", heads, tuple(rows), _line_fill(run, units)) if rows else None
+
+
+def _line_fill(run: Run, units: Units) -> str:
+    """How long an empty hose holds the liquid up; the flows of the run do not wait for it."""
+    from n2osim.studies.race_day import line_fill_time
+
+    kinds = [type(item).__name__ for item in run.scenario.schedule]
+    waits = []
+    for s in run.passes:
+        before = [k for k in kinds[: s.index] if k in ("Pass", "Purge")]
+        wait = line_fill_time(run, s.index, purged=before[-1:] == ["Purge"])
+        if wait is not None:
+            waits.append(wait)
+    if not waits:
+        return ""
+    return (
+        f"Liquid reaches the jets up to {lasting(max(waits))} after a pass begins if the line was "
+        "empty (behind a purge: its last part only). Flow, mixture and power are those of what "
+        "leaves the bottle and do not wait for it."
+    )
 
 
 def engine_table(run: Run, units: Units) -> Table | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -32,6 +33,8 @@ _BRANCH = 0.7 * math.pi / 4.0 * 0.006**2  # m2: a bottle valve of 6 mm bore; typ
 _TUBE_FRICTION = 0.02  # Darcy; drawn tube of some mm at the Reynolds numbers of a pass (Moody)
 _CHOKING = ("hem", "hne")
 _UNIT_AREA = 1e-6  # m2
+MapMaker = Callable[[Feed, float], np.ndarray]
+"""From feed and back pressure (Pa) to its packed flow map."""
 _CHOKED_ABOVE = 4.0  # times the back pressure; N2O chokes at 0.5 to 0.9 of the inlet pressure
 
 
@@ -58,19 +61,22 @@ class Packed:
         return len(self.y0)
 
 
-def pack(scenario: Scenario) -> Packed:
-    """Arrays for one scenario. Raises InputError for what only shows when parts come together."""
+def pack(scenario: Scenario, maps: MapMaker | None = None) -> Packed:
+    """Arrays for one scenario. Raises InputError for what only shows when parts come together.
+
+    ``maps`` makes the flow maps of feeds with losses, :func:`flow_map` where not given.
+    """
     n = scenario.model.nodes_per_layer * max(len(b.bottle.layers) for b in scenario.bottles)
     nb = len(scenario.bottles)
     bottles = np.zeros(nb, L.BOTTLE)
     wall = np.zeros((nb, 5, n))
     for i, fitted in enumerate(scenario.bottles):
         _bottle(scenario, fitted, i, bottles, wall)
-    feeds, maps = _feeds(scenario)
+    feeds, tables_of_feeds = _feeds(scenario, flow_map if maps is None else maps)
     segments, stages, tables = _schedule(scenario)
     plant = Plant(
         _records(_lane(scenario)), _records(bottles), wall, _records(segments), _records(stages),
-        _records(feeds), tables, maps, _ambient_table(scenario),
+        _records(feeds), tables, tables_of_feeds, _ambient_table(scenario),
     )  # fmt: skip
     y0, modes0 = _start(scenario, bottles, n)
     return Packed(scenario, plant, y0, modes0, nb, n, scenario.ambient.pressure)
@@ -227,7 +233,7 @@ def _mounting(fitted: FittedBottle, r: Any) -> None:
     r["pickup_low"], r["pickup_band"] = low, m.pickup_band
 
 
-def _feeds(scenario: Scenario) -> tuple[np.ndarray, np.ndarray]:
+def _feeds(scenario: Scenario, make: MapMaker) -> tuple[np.ndarray, np.ndarray]:
     """Feeds in the scenario's order; with several bottles their shared parts after them."""
     count = len(scenario.feeds)
     shared = len(scenario.bottles) > 1
@@ -235,24 +241,24 @@ def _feeds(scenario: Scenario) -> tuple[np.ndarray, np.ndarray]:
     maps: list[np.ndarray] = []
     for k, (name, feed) in enumerate(scenario.feeds):
         back = back_pressure(scenario, name)
-        _feed(feed, back, feeds[k], maps)
+        _feed(feed, back, feeds[k], maps, make)
         feeds[k]["shared"] = -1
         if shared:
             feeds[k]["shared"] = count + k
             feeds[k]["branch_cda"] = branch_area(feed)
             behind = dataclasses.replace(feed, pickup=None, bottle_valve=None)
-            _feed(behind, back, feeds[count + k], maps)
+            _feed(behind, back, feeds[count + k], maps, make)
     return feeds, np.array(maps) if maps else np.zeros((0, MAP_SIZE))
 
 
-def _feed(feed: Feed, back: float, r: Any, maps: list[np.ndarray]) -> None:
+def _feed(feed: Feed, back: float, r: Any, maps: list[np.ndarray], make: MapMaker) -> None:
     r["model"] = MODELS[feed.model].index
     r["cda"], r["p_back"] = feed.jets.cda, back
     r["map"] = -1
     r["losses"] = int(len(feed.parts) > 1)
     if r["losses"]:
         r["map"], r["map_scale"] = len(maps), 1.0
-        maps.append(flow_map(feed, back))
+        maps.append(make(feed, back))
     elif feed.model in _CHOKING:
         # Choked flow does not feel the back pressure: one map of unit area serves every feed.
         r["map"], r["map_scale"] = len(maps), feed.jets.cda / _UNIT_AREA

@@ -168,7 +168,7 @@ def simulate(scenario: Scenario) -> Run:
     cannot go on.
     """
     packed = pack(scenario)
-    rows, events, counts, code = run_packed(packed, 2000, 2000)
+    rows, events, counts, code = run_packed(packed)
     run = build_run(packed, rows, events, counts, code)
     if code != L.OK:
         raise _failure(run, code)
@@ -176,7 +176,7 @@ def simulate(scenario: Scenario) -> Run:
 
 
 def run_packed(
-    packed: Packed, rows: int, events: int
+    packed: Packed, rows: int = 2000, events: int = 500
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, int]:
     """Rows, events, counts and ending code of a packed scenario, from its start.
 

@@ -107,7 +107,8 @@ class Pass:
 
     delivery: course of the fraction of full flow (see Stage); delay: s before it begins.
     stages: several stages instead of the one feed.
-    outflow: prescribed mass outflow, kg/s, instead of any feed ("0.1 lb/s").
+    outflow: prescribed mass outflow, kg/s, instead of any feed ("0.1 lb/s"); of all bottles
+    together, shared equally among them whatever their pressures.
     target_flow: flow to hold by pulsing, kg/s; fully open where it can no longer be held.
     window: (low, high) gauge pressures, Pa, outside which flow is inhibited.
     heater: True defeats the usual interlock that keeps the heater off during a pass.

@@ -36,6 +36,7 @@ from n2osim.studies.calibrate_model import (
     targets,
 )
 from n2osim.studies.calibrate_parameters import PARAMETERS, Free, Sensor, apply, read_free
+from n2osim.studies.calibrate_profile import far_values, profile_ends
 from n2osim.studies.calibrate_result import (
     Calibration,
     Fitted,
@@ -103,17 +104,15 @@ def calibrate(
     given = [f.start for f in frees]
     runs = more = 0
     if search:
-        frees, runs = _scan(fine, sensor, frees, wanted)
+        frees, runs = _scan(scenario, sensor, frees, wanted)
     guess = np.array([f.to_z(v) for f, v in zip(frees, given)])
     z = guess
     if search:
-        z, more = _starts(fine, sensor, frees, wanted, guess)
+        z, more = _starts(scenario, sensor, frees, wanted, guess)
     problem = _problem(fine, sensor, frees, wanted)
     z = _solve(problem, wanted, z)
     z, cov, ends, far = _intervals(problem, z, profile, search)
-    ends = {
-        k: (min([a, *far.get(k, [])]), max([b, *far.get(k, [])])) for k, (a, b) in ends.items()
-    }
+    ends = {k: (min([a, *far.get(k, [])]), max([b, *far.get(k, [])])) for k, (a, b) in ends.items()}
     runs += more + problem.runs
     seconds = clock.perf_counter() - began
     fitted = _parameters(frees, problem, z, cov, ends)
@@ -204,6 +203,7 @@ def _starts(
     the misfit may have more than one valley.
     """
     problem = _problem(scenario, sensor, frees, [_thinned(t, 400) for t in wanted])
+    problem.central = False
     origin = np.zeros(len(frees))
     if all(f.given for f in frees):
         return origin, 0
@@ -250,8 +250,9 @@ def _solve(problem: fit_.Problem, wanted: Sequence[Target], z: np.ndarray) -> np
         z = fit_.solve(problem, z)
         # Steps of about a standard error: far above the solver's noise, yet local.
         spread = np.sqrt(np.diag(fit_.covariance(problem, z).matrix))
-        problem.step = np.clip(spread, 1e-4, 1e-2)
-        if all(abs(a / b - 1.0) < 0.02 for a, b in zip(before, problem.scale)):
+        step, problem.step = problem.step, np.clip(spread, 1e-4, 1e-2)
+        same_steps = np.all(np.abs(np.log(problem.step / step)) < math.log(2.0))
+        if same_steps and all(abs(a / b - 1.0) < 0.02 for a, b in zip(before, problem.scale)):
             break
     return z
 
@@ -268,9 +269,9 @@ def _intervals(
         far: dict[int, list[float]] = {}
         for k in range(z.size if profile else 0):
             if cov.determined[k] and problem.lower is None:
-                ends[k] = fit_.profile_ends(problem, z, cov, k)
+                ends[k] = profile_ends(problem, z, cov, k)
                 if search:
-                    far[k] = fit_.far_values(problem, z, cov, k, ends[k])
+                    far[k] = far_values(problem, z, cov, k, ends[k])
         if problem.lower is None:
             break
         z = fit_.solve(problem, problem.lower[1])

@@ -8,10 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from n2osim.errors import InputError, IntegrationError, LogError, N2OSimError, UnknownNameError
-from n2osim.simulation.run import Run, simulate
+from n2osim.errors import InputError, LogError, UnknownNameError
+from n2osim.simulation.run import Run
 from n2osim.simulation.scenario import Scenario
+from n2osim.studies.area_maps import interpolated_map
 from n2osim.studies.calibrate_parameters import Free, Sensor, apply
+from n2osim.studies.course import Course, course
 from n2osim.studies.logs import Log
 from n2osim.studies.trace import sensed
 
@@ -109,37 +111,23 @@ def for_fitting(scenario: Scenario, span: float) -> Scenario:
     numerics = dataclasses.replace(
         scenario.numerics,
         tolerance=min(scenario.numerics.tolerance, 0.3),
-        max_step_hold=min(scenario.numerics.max_step_hold, max(span / 150.0, 2.0)),
+        max_step_hold=min(scenario.numerics.max_step_hold, max(span / 75.0, 2.0)),
         max_step_flow=min(scenario.numerics.max_step_flow, 0.1),
     )  # fmt: skip
     return dataclasses.replace(scenario, numerics=numerics)
 
 
-def run_or_part(scenario: Scenario) -> Run | None:
-    """The run, what there is of it when it fails, or None."""
-    try:
-        return simulate(scenario)
-    except IntegrationError as problem:
-        part = problem.partial_run
-        return part if isinstance(part, Run) and part.time.size > 1 else None
-    except N2OSimError:
-        return None
-
-
-def shown(run: Run, sensor: Sensor, name: str, times: np.ndarray) -> np.ndarray:
+def shown(run: Course | Run, sensor: Sensor, name: str, times: np.ndarray) -> np.ndarray:
     """What channel ``name`` should show at ``times`` (s of the scenario, sorted), SI."""
+    c = Course.of(run) if isinstance(run, Run) else run
     t = times - sensor.time_offset
     if name == "pressure":
-        course = sensed(run.time, run["pressure_gauge_Pa"][0], t, sensor.lag)
-        return course + sensor.offset
+        return sensed(c.time, c.pressure_gauge, t, sensor.lag) + sensor.offset
     if name == "temperature":
-        if sensor.temperature == "fluid":
-            return sensed(run.time, run["fluid_temperature_K"][0, 0], t)
-        return sensed(run.time, run["wall_temperature_K"][0, 1, -1], t)
-    mass = sensed(run.time, run["mass_kg"][0], t) + sensor.tare
-    if name == "weight":
-        return mass + run.scenario.bottles[0].bottle.empty_mass
-    return mass
+        fluid = sensor.temperature == "fluid"
+        return sensed(c.time, c.fluid_temperature if fluid else c.shell_temperature, t)
+    mass = sensed(c.time, c.mass, t) + sensor.tare
+    return mass + c.empty_mass if name == "weight" else mass
 
 
 @dataclass(frozen=True)
@@ -157,7 +145,8 @@ class Mismatch:
             scenario, sensor = apply(self.frees, values, self.scenario, self.sensor)
         except InputError:
             return [np.full(int(t.used.sum()), LOST * t.noise) for t in self.targets]
-        run = run_or_part(scenario)
+        fitting_area = any(f.kind.name == "effective_area" for f in self.frees)
+        run = course(scenario, interpolated_map if fitting_area else None)
         out = []
         for t in self.targets:
             if run is None:
@@ -188,5 +177,5 @@ def check_span(scenario: Scenario, log: Log, wanted: list[Target]) -> tuple[list
     return kept, note
 
 
-__all__ = ["CHANNELS", "LOST", "Mismatch", "Target", "check_span", "for_fitting", "run_or_part",
-           "shown", "targets"]  # fmt: skip
+__all__ = ["CHANNELS", "LOST", "Mismatch", "Target", "check_span", "for_fitting", "shown",
+           "targets"]  # fmt: skip

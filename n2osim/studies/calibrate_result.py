@@ -14,8 +14,11 @@ from n2osim.errors import InputError
 from n2osim.simulation.run import Run, simulate
 from n2osim.simulation.scenario import Scenario
 from n2osim.simulation.schedule import Item
-from n2osim.studies.calibrate_model import check_span, run_or_part, shown, targets
+from n2osim.studies.area_maps import interpolated_map
+from n2osim.studies.calibrate_model import check_span, shown, targets
 from n2osim.studies.calibrate_parameters import Free, Sensor, apply
+from n2osim.studies.course import course
+from n2osim.studies.frames import dataframe
 from n2osim.studies.logs import Log
 from n2osim.studies.trace import sample
 
@@ -121,13 +124,18 @@ class Validation:
     inside: float
     relative: float
 
-    def summary(self) -> str:
-        """In words."""
-        out = [f"{g.channel}: rms {g.rms:.4g} {g.unit}, bias {g.bias:.4g}, worst {g.worst:.4g} "
-               f"over {g.count} rows" for g in self.goodness]  # fmt: skip
-        out.append(f"{100 * self.inside:.0f} % of the pressures inside the predicted 95 % band; "
-                   f"worst relative error {100 * self.relative:.1f} %")  # fmt: skip
-        return "\n".join(out)
+    def summary(self, system: str = "shop") -> str:
+        """In words; ``system`` is "shop" or "si"."""
+        from n2osim.studies.calibrate_text import validation_lines
+
+        return "\n".join(validation_lines(self, system))
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain numbers for JSON, SI (arrays of residuals left out)."""
+        return {
+            "goodness": [_finite(dataclasses.asdict(g)) for g in self.goodness],
+            **_finite({"inside": self.inside, "relative": self.relative}),
+        }
 
 
 @dataclass(frozen=True)
@@ -201,18 +209,18 @@ class Calibration:
         best_values = [p.value for p in self.parameters]
         best_scenario, _ = apply(self.frees, best_values, base, self.sensor, hardware)
         best = simulate(best_scenario)
+        fitted_area = any(f.kind.name == "effective_area" for f in self.frees)
+        maps = interpolated_map if fitted_area else None
         grid = np.linspace(0.0, float(best.time[-1]), 400) if times is None else np.asarray(times)
         grid = np.sort(grid.astype(float))
         pressure, mass, failed = [], [], 0
         for values in self.samples(count, seed):
-            run = run_or_part(apply(self.frees, values, base, self.sensor, hardware)[0])
+            run = course(apply(self.frees, values, base, self.sensor, hardware)[0], maps)
             if run is None or run.time[-1] < grid[-1] - 1e-6:
                 failed += 1
                 continue
-            pressure.append(
-                sample(run.time, np.ascontiguousarray(run["pressure_gauge_Pa"][0]), grid)
-            )
-            mass.append(sample(run.time, np.ascontiguousarray(run["mass_kg"][0]), grid))
+            pressure.append(sample(run.time, run.pressure_gauge, grid))
+            mass.append(sample(run.time, run.mass, grid))
         if not pressure:
             raise InputError("prediction", f"{failed} failed samples", "", "a scenario that runs",
                              "the fitted values leave the model's range")  # fmt: skip
@@ -220,10 +228,10 @@ class Calibration:
         if measured:
             spread = [g.rms for g in self.goodness if g.channel == "pressure"] or [0.0]
             p = p + spread[0] * np.random.default_rng(seed + 1).standard_normal(p.shape)
-        course = sample(best.time, np.ascontiguousarray(best["pressure_gauge_Pa"][0]), grid)
+        line = sample(best.time, np.ascontiguousarray(best["pressure_gauge_Pa"][0]), grid)
         return Prediction(
             grid, tuple(levels), np.quantile(p, levels, axis=0),
-            np.quantile(np.array(mass), levels, axis=0), course, len(pressure), failed,
+            np.quantile(np.array(mass), levels, axis=0), line, len(pressure), failed,
             best_scenario,
         )  # fmt: skip
 
@@ -277,6 +285,21 @@ class Calibration:
             "warnings": list(self.warnings), "notes": list(self.notes), "runs": self.runs,
             "seconds": self.seconds, "seconds_per_run": self.seconds_per_run,
         }  # fmt: skip
+
+    def to_dataframe(self) -> Any:
+        """The fitted parameters in SI as a pandas DataFrame (needs the ``tables`` extra)."""
+        return dataframe([dataclasses.asdict(p) for p in self.parameters], "name")
+
+    def plot(self) -> Any:
+        """Figure of log, model and residuals."""
+        from n2osim.reporting.plots import plot_residuals
+
+        return plot_residuals(self)
+
+    def _repr_html_(self) -> str:
+        from n2osim.studies.calibrate_text import summary_html
+
+        return summary_html(self)
 
     def __repr__(self) -> str:
         values = ", ".join(f"{p.name} = {p.value:.4g} {p.unit}" for p in self.parameters)

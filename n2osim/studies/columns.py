@@ -309,6 +309,20 @@ def check_names(outputs: Sequence[str]) -> None:
             raise UnknownNameError.among("output", pattern, known)
 
 
+def union(
+    count: int, pieces: list[tuple[list[int], tuple[str, ...], np.ndarray]]
+) -> tuple[tuple[str, ...], np.ndarray]:
+    """One table of all columns, in the order in which members first have them."""
+    order: dict[str, int] = {}
+    for _, names, _ in sorted(pieces, key=lambda p: p[0][0]):
+        for name in names:
+            order.setdefault(name, len(order))
+    table = np.full((count, len(order)), np.nan)
+    for where, names, values in pieces:
+        table[np.ix_(where, [order[n] for n in names])] = values
+    return tuple(order), table
+
+
 __all__ = [
     "QUANTITIES", "RUN_QUANTITIES", "Layout", "Raw", "check_names", "check_outputs",
     "column_names", "columns", "lane_numbers", "layout_of", "segment_names", "switch_band",

@@ -12,6 +12,7 @@ from n2osim.hardware.bottle import Bottle
 from n2osim.simulation.scenario import Scenario
 from n2osim.simulation.schedule import Hold, Pass
 from n2osim.studies.ensemble import run_ensemble
+from n2osim.studies.frames import dataframe, html_table
 from n2osim.studies.paths import shell_like, with_fields
 from n2osim.studies.result import StudyResult
 from n2osim.studies.sweeps import sweep
@@ -134,9 +135,7 @@ class ShellComparison:
 
     def to_dataframe(self) -> Any:
         """SI figures as a pandas DataFrame, one shell a row (needs the ``tables`` extra)."""
-        from n2osim.studies.result import _extra
-
-        return _extra("pandas").DataFrame([r.as_dict() for r in self.rows]).set_index("shell")
+        return dataframe([r.as_dict() for r in self.rows], "shell")
 
     def plot(self) -> Any:
         """Figure of the comparison."""
@@ -145,14 +144,7 @@ class ShellComparison:
         return plot_shells(self)
 
     def _repr_html_(self) -> str:
-        import html
-
-        head, body = self.cells()
-        top = "".join(f"<th>{html.escape(h)}</th>" for h in head)
-        rows = "".join(
-            "<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in row) + "</tr>" for row in body
-        )
-        return f"<table><tr>{top}</tr>{rows}</table>"
+        return html_table(*self.cells())
 
     def __str__(self) -> str:
         return self.to_text()

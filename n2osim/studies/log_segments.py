@@ -17,7 +17,7 @@ import numpy as np
 from n2osim.errors import InputError
 from n2osim.simulation.schedule import Hold, Item, Pass, Rest
 from n2osim.studies.logs import Log
-from n2osim.units import parse
+from n2osim.units import PSI, parse
 
 KINDS = ("heating", "idle", "pass", "recovery")
 
@@ -227,4 +227,17 @@ def replay_schedule(segments: tuple[LogSegment, ...], *, switch: bool = False) -
     return items
 
 
-__all__ = ["FALL", "KINDS", "LogSegment", "detect_segments", "replay_schedule"]
+def segments_text(segments: tuple[LogSegment, ...], system: str = "shop") -> str:
+    """The stretches as lines of text; pressures as recorded (gauge or absolute)."""
+    unit, factor = ("psi", PSI) if system == "shop" else ("Pa", 1.0)
+    rows = [
+        f"  {s.kind:<9}{s.start:>10.2f} to {s.end:>10.2f} s, {s.start_pressure / factor:>7.1f} "
+        f"to {s.end_pressure / factor:>7.1f} {unit} (told by the {s.told_by})"
+        for s in segments
+    ]
+    return "\n".join(["segments", *rows])
+
+
+__all__ = [
+    "FALL", "KINDS", "LogSegment", "detect_segments", "replay_schedule", "segments_text",
+]  # fmt: skip

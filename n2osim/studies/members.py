@@ -366,7 +366,7 @@ class _TaskWork:
         for k, values in self.measured.items():
             if k < done:
                 pieces.append(([k], tuple(values), np.array([list(values.values())])))
-        names, table = _union(done, pieces)
+        names, table = C.union(done, pieces)
         return Chunk(
             self.task.members[:done].copy(), ok, names, table, self._stack(done),
             np.vstack([np.empty((0, 6)), *(e for k, e in self.events.items() if k < done)]),
@@ -382,20 +382,6 @@ class _TaskWork:
             if k < done:
                 out[k, :, : s.shape[1]] = s
         return out
-
-
-def _union(
-    count: int, pieces: list[tuple[list[int], tuple[str, ...], np.ndarray]]
-) -> tuple[tuple[str, ...], np.ndarray]:
-    """One table of all columns, in the order in which members first have them."""
-    order: dict[str, int] = {}
-    for _, names, _ in sorted(pieces, key=lambda p: p[0][0]):
-        for name in names:
-            order.setdefault(name, len(order))
-    table = np.full((count, len(order)), np.nan)
-    for where, names, values in pieces:
-        table[np.ix_(where, [order[n] for n in names])] = values
-    return tuple(order), table
 
 
 __all__ = ["SERIES", "Chunk", "Failed", "Plan", "Task", "carry_out", "first_call", "numbers_of",

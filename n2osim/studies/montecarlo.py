@@ -17,6 +17,7 @@ import numpy as np
 from n2osim.errors import InputError, N2OSimError, UnitError, UnknownNameError
 from n2osim.simulation.scenario import Scenario
 from n2osim.studies.ensemble import HowToRun, run_study
+from n2osim.studies.frames import dataframe, html_table
 from n2osim.studies.paths import get_field, with_fields
 from n2osim.studies.result import StudyResult
 from n2osim.studies.sweeps import LARGEST, checked, points_source, sweep
@@ -192,14 +193,45 @@ class SobolIndices:
         """Plain-text table, strongest input first for each output."""
         lines = []
         for output in self.outputs:
-            lines.append(f"{output} ({self.used} of {self.count} base members)")
-            for name in sorted(self.inputs, key=lambda n: -self.total[output][n]):
-                low, high = self.total_interval[output][name]
-                lines.append(
-                    f"  {name:<30} first {self.first[output][name]:6.3f}   total "
-                    f"{self.total[output][name]:6.3f} ({low:.3f} to {high:.3f})"
-                )
+            lines.append(self._headline(output))
+            lines += [
+                f"  {r['input']:<30} first {r['first']:6.3f}   total {r['total']:6.3f} "
+                f"({r['total_low']:.3f} to {r['total_high']:.3f})"
+                for r in self._rows(output)
+            ]
         return "\n".join(lines)
+
+    def to_dataframe(self) -> Any:
+        """Indices and their intervals as a pandas DataFrame indexed by output and input."""
+        rows = [r for output in self.outputs for r in self._rows(output)]
+        return dataframe(rows, ["output", "input"])
+
+    def _repr_html_(self) -> str:
+        head = ["input", "first", "total", "95 % of the total"]
+        return "".join(
+            html_table(head, [
+                [r["input"], f"{r['first']:.3f}", f"{r['total']:.3f}",
+                 f"{r['total_low']:.3f} to {r['total_high']:.3f}"] for r in self._rows(output)
+            ], self._headline(output))
+            for output in self.outputs
+        )  # fmt: skip
+
+    def _headline(self, output: str) -> str:
+        return f"{output} ({self.used} of {self.count} base members)"
+
+    def _rows(self, output: str) -> list[dict[str, Any]]:
+        """One record an input, the strongest first."""
+        out = []
+        for name in sorted(self.inputs, key=lambda n: -self.total[output][n]):
+            row: dict[str, Any] = {"output": output, "input": name}
+            for kind, value, ends in (
+                ("first", self.first, self.first_interval),
+                ("total", self.total, self.total_interval),
+            ):
+                low, high = ends[output][name]
+                row |= {kind: value[output][name], f"{kind}_low": low, f"{kind}_high": high}
+            out.append(row)
+        return out
 
 
 def sobol_indices(

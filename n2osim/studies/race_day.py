@@ -6,6 +6,7 @@ scenario, runs it, puts refills where the weighed charge asks for them, and summ
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
@@ -15,6 +16,7 @@ import numpy as np
 from n2osim.simulation.run import Run, simulate
 from n2osim.simulation.scenario import Scenario
 from n2osim.simulation.summaries import PassSummary, SegmentSummary, WeighSummary
+from n2osim.studies.frames import dataframe
 from n2osim.studies.race_plan import DaySchedule, RaceDay, RoundItems, refill_rounds, schedule
 
 if TYPE_CHECKING:
@@ -105,6 +107,15 @@ class RaceDayResult:
         from n2osim.studies.tables import rounds_table
 
         return rounds_table(self.rounds, system)
+
+    def to_dataframe(self) -> Any:
+        """The rounds in SI as a pandas DataFrame (needs the ``tables`` extra)."""
+        return dataframe([dataclasses.asdict(r) for r in self.rounds], ["round", "bottle"])
+
+    def _repr_html_(self) -> str:
+        from n2osim.studies.tables import rounds_html
+
+        return rounds_html(self.rounds)
 
 
 def race_day(scenario: Scenario, day: RaceDay) -> RaceDayResult:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import html
 import io
 import math
 from collections.abc import Callable, Iterator, Sequence
@@ -17,6 +16,7 @@ from n2osim.errors import InputError, N2OSimError, UnknownNameError
 from n2osim.simulation import layout as L
 from n2osim.simulation.run import Event
 from n2osim.simulation.scenario import Scenario
+from n2osim.studies.frames import extra, html_table
 from n2osim.studies.paths import with_fields
 from n2osim.units import parse
 
@@ -241,7 +241,7 @@ class StudyResult:
 
     def to_dataframe(self) -> Any:
         """The table as a pandas DataFrame indexed by member (needs the ``tables`` extra)."""
-        pandas = _extra("pandas")
+        pandas = extra("pandas")
         data: dict[str, Any] = {"ok": self.ok}
         data |= self.inputs | self.columns
         why = {f.member: f.reason for f in self.failures}
@@ -252,7 +252,7 @@ class StudyResult:
         """Write the table as Parquet (needs the ``tables`` extra)."""
         from n2osim.studies.checkpoint import atomically
 
-        _extra("pyarrow")
+        extra("pyarrow")
         frame = self.to_dataframe()
         for name in frame.columns:
             if frame[name].dtype == object and name != "reason":
@@ -287,14 +287,10 @@ class StudyResult:
         return f"<StudyResult {self._headline()}, {len(self.columns)} outputs>"
 
     def _repr_html_(self) -> str:
-        body = []
-        for name, d in self.describe().items():
-            if d["count"]:
-                cells = "".join(f"<td>{d[k]:.5g}</td>" for k in ("mean", "std", "p5", "p50", "p95"))
-                body.append(f"<tr><td>{html.escape(name)}</td>{cells}</tr>")
-        head = "".join(f"<th>{h}</th>" for h in ("output", "mean", "std", "p5", "p50", "p95"))
-        return (f"<p>{html.escape(self._headline())}</p><table><tr>{head}</tr>"
-                f"{''.join(body)}</table>")  # fmt: skip
+        names = ("mean", "std", "p5", "p50", "p95")
+        body = [[name, *(f"{d[k]:.5g}" for k in names)]
+                for name, d in self.describe().items() if d["count"]]  # fmt: skip
+        return html_table(["output", *names], body, self._headline())
 
 
 # --- small helpers -------------------------------------------------------------------------------
@@ -338,15 +334,6 @@ def _share(hit: np.ndarray, undefined: int) -> Probability:
     low = float(beta.ppf(0.025, k, n - k + 1)) if k > 0 else 0.0
     high = float(beta.ppf(0.975, k + 1, n - k)) if k < n else 1.0
     return Probability(k / n, low, high, k, n, undefined)
-
-
-def _extra(module: str) -> Any:
-    import importlib
-
-    try:
-        return importlib.import_module(module)
-    except ImportError as problem:
-        raise N2OSimError(f"{module} is not installed: pip install 'n2osim[tables]'") from problem
 
 
 def _write(file: Any, data: bytes) -> None:

@@ -6,6 +6,7 @@ tell what one wants to know.
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,7 @@ from n2osim._files import write_text
 from n2osim.errors import InputError
 from n2osim.simulation.run import Run, simulate
 from n2osim.simulation.scenario import Scenario
-from n2osim.studies.calibrate_model import for_fitting, shown
+from n2osim.studies.calibrate_model import shown
 from n2osim.studies.calibrate_parameters import Sensor
 from n2osim.studies.logs import Log
 from n2osim.units import parse, to_degF, to_lb
@@ -63,6 +64,14 @@ class Recorder:
                              )  # fmt: skip
 
 
+def for_truth(scenario: Scenario, span: float) -> Scenario:
+    """The scenario with steps much shorter than those of a fit, which must not share its errors."""
+    numerics = dataclasses.replace(
+        scenario.numerics, tolerance=0.05, max_step_hold=max(span / 300.0, 1.0), max_step_flow=0.05
+    )
+    return dataclasses.replace(scenario, numerics=numerics)
+
+
 def _quantised(x: np.ndarray, step: float) -> np.ndarray:
     return np.round(x / step) * step if step > 0.0 else x
 
@@ -97,14 +106,14 @@ def synthetic_log(
     """The log that ``recorder`` would make of this scenario.
 
     ``sensor`` holds the true lag, offset, tare and so on. ``run`` saves simulating again (made
-    with :func:`n2osim.studies.calibrate_model.for_fitting` or similarly short steps). Channels:
+    with :func:`for_truth` or similarly short steps). Channels:
     gauge_pressure, bottle_temperature, bottle_weight, heater_on, solenoid_duty.
     """
     recorder = Recorder() if recorder is None else recorder
     sensor = Sensor() if sensor is None else sensor
     rng = np.random.default_rng(seed)
     end = float(sum(item.duration for item in scenario.schedule))
-    run = simulate(for_fitting(scenario, end)) if run is None else run
+    run = simulate(for_truth(scenario, end)) if run is None else run
     t = _times(float(run.time[-1]), recorder, rng)
     p = shown(run, sensor, "pressure", t) + _wander(t, recorder, rng)
     p = _quantised(p + recorder.noise * rng.normal(size=t.size), recorder.step)
@@ -144,4 +153,4 @@ def write_log(log: Log, path: str | Path, *, overwrite: bool = False, note: str 
     write_text(Path(path), "\n".join([*head, *rows]) + "\n", overwrite=overwrite)
 
 
-__all__ = ["Recorder", "synthetic_log", "write_log"]
+__all__ = ["Recorder", "for_truth", "synthetic_log", "write_log"]

@@ -20,6 +20,7 @@ from n2osim.simulation.pack import back_pressure
 from n2osim.simulation.scenario import Scenario
 from n2osim.simulation.schedule import Pass
 from n2osim.studies.feed_state import drawn_at_pressure, feed_flow
+from n2osim.studies.frames import html_table
 from n2osim.units import PSI, parse, parse_many, to_display, unit_label
 
 if TYPE_CHECKING:
@@ -252,6 +253,11 @@ def rounds_table(rounds: Sequence[RoundSummary], system: str = "shop") -> str:
     return _table(rounds, _ROUND_COLUMNS, system)
 
 
+def rounds_html(rounds: Sequence[RoundSummary], system: str = "shop") -> str:
+    """Rounds of a day as an HTML table."""
+    return html_table(*_cells(rounds, _ROUND_COLUMNS, system))
+
+
 def text_table(rows: Sequence[Any], system: str = "shop", leave_out: Sequence[str] = ()) -> str:
     """Rows (frozen records of SI numbers) as a text table with units in the head."""
     if not rows:
@@ -261,12 +267,18 @@ def text_table(rows: Sequence[Any], system: str = "shop", leave_out: Sequence[st
 
 
 def _table(rows: Sequence[Any], names: Sequence[str], system: str) -> str:
-    heads = [_head(n, system) for n in names]
-    body = [[_cell(getattr(r, n), n, system) for n in names] for r in rows]
+    heads, body = _cells(rows, names, system)
     widths = [max(len(h), *(len(b[k]) for b in body)) for k, h in enumerate(heads)]
     lines = ["  ".join(h.rjust(w) for h, w in zip(heads, widths))]
     lines += ["  ".join(c.rjust(w) for c, w in zip(b, widths)) for b in body]
     return "\n".join(lines)
+
+
+def _cells(
+    rows: Sequence[Any], names: Sequence[str], system: str
+) -> tuple[list[str], list[list[str]]]:
+    heads = [_head(n, system) for n in names]
+    return heads, [[_cell(getattr(r, n), n, system) for n in names] for r in rows]
 
 
 def _head(name: str, system: str) -> str:
@@ -290,5 +302,5 @@ def _cell(value: Any, name: str, system: str) -> str:
 
 __all__ = [
     "CorrectionRow", "CorrectionTable", "PressureErrorRow", "PressureErrorTable",
-    "correction_table", "pressure_error_table", "rounds_table", "text_table",
+    "correction_table", "pressure_error_table", "rounds_html", "rounds_table", "text_table",
 ]  # fmt: skip

@@ -327,6 +327,41 @@ def test_fit_mistakes(capsys, log, args, said) -> None:
     assert said in refused(capsys, "fit", "warm.toml", "log.csv", *args)
 
 
+def test_fit_replays_the_log_and_compares_with_a_second_one(capsys, log) -> None:
+    """The second log is another recording of the same truth: it must be inside the band."""
+    from dataclasses import replace
+
+    from n2osim import Hold
+    from n2osim.studies.synthetic import Recorder, synthetic_log, write_log
+
+    s = load("warm.toml").replace(schedule=[Hold("15 min")])
+    again = s.replace(heater=replace(s.heater, power=330.0))
+    write_log(synthetic_log(again, seed=3, recorder=Recorder(5.0, noise="2 psi")), "second.csv")
+    shown = ok(capsys, "fit", "warm.toml", "log.csv", "--free", "heater_power", "--replay",
+               "--second", "second.csv", "--no-profile", "--json", "f.json")  # fmt: skip
+    assert "segments" in shown and "told by the heater" in shown
+    assert "nothing fitted again" in shown and "predicted 95 % band" in shown
+    second = json.loads(Path("f.json").read_text())["second_log"]
+    assert second["log"] == "second.csv" and second["inside"] > 0.85
+
+
+def test_fit_reads_a_log_of_another_country(capsys, log) -> None:
+    """Semicolons, decimal commas, headers of one's own, bar instead of psi, a line of chatter."""
+    from n2osim.studies.logs import read_log
+
+    given = read_log("log.csv")
+    lines = ["Aufzeichnung 3", "Zeit;Flaschendruck"]
+    lines += [f"{t:.1f};{p / 1e5:.3f}".replace(".", ",")
+              for t, p in zip(given.time, given["gauge_pressure"])]  # fmt: skip
+    Path("fahrt.csv").write_text("\n".join(lines), encoding="latin-1")
+    shown = ok(capsys, "fit", "warm.toml", "fahrt.csv", "--free", "heater_power", "--no-profile",
+               "--column", "time=Zeit:s", "--column", "gauge_pressure=Flaschendruck:bar",
+               "--json", "f.json")  # fmt: skip
+    assert "semicolon" in shown and "decimal sign ','" in shown
+    p = json.loads(Path("f.json").read_text())["parameters"]["heater_power"]
+    assert p["low"] <= 330.0 <= p["high"]
+
+
 def test_fit_without_a_log(capsys, car) -> None:
     assert "nowhere.csv" in refused(capsys, "fit", str(car), "nowhere.csv", "--free", "fill")
 

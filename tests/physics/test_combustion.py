@@ -44,8 +44,6 @@ COOLING = Check(TOPIC, "charge cooling: enthalpy given up against taken", "CoolP
                 "Lemmon et al.", "0.04 kg/s in 0.3 kg/s of air", 2e-3, "%")  # fmt: skip
 RATES = Check(TOPIC, "homogeneous decomposition rate", "table of published rates",
               "tests/data/n2o_decomposition.csv", "1 and 50 atm", 0.01, "%")  # fmt: skip
-TRAPPED = Check(TOPIC, "liquid shut in at 70 degF", "1121, 1871 psia: CoolProp",
-                "computed apart from this project's code", "80, 100 degF", 1.0, "psi")  # fmt: skip
 
 
 def rows(name: str) -> list[dict[str, str]]:
@@ -259,17 +257,5 @@ def test_570_degF_is_centuries_not_seconds():
 
 
 # --- lines ---------------------------------------------------------------------------------------
-def test_trapped_liquid():
-    """Shut in at 70 degF: 1121 psia at 80, 1871 psia at 100 degF."""
-    for degF, psia in ((80.0, 1121.0), (100.0, 1871.0)):
-        p = c.trapped_pressure(kelvin(70.0), kelvin(degF))
-        TRAPPED.absolute(p / PSI, psia)
-    assert c.trapped_pressure(kelvin(70.0), kelvin(60.0)) == pytest.approx(
-        float(fluid.saturation(kelvin(60.0)).p)
-    )
-    both = c.trapped_pressure(kelvin(70.0), np.array([kelvin(80.0), kelvin(100.0)]))
-    assert both / PSI == pytest.approx([1121.0, 1871.0], abs=1.0)
-
-
 def test_line_fill_time():
     assert c.fill_time(1e-4, 750.0, 0.05) == pytest.approx(1.5)

@@ -8,8 +8,7 @@ from typing import Any
 
 import n2osim as n2
 from n2osim.studies.calibrate import Calibration, Sensor, calibrate
-from n2osim.studies.calibrate_model import for_fitting
-from n2osim.studies.synthetic import Recorder, synthetic_log
+from n2osim.studies.synthetic import Recorder, for_truth, synthetic_log
 
 PSI = 6894.757293168361
 
@@ -69,7 +68,7 @@ CASES: dict[str, Case] = {
 @lru_cache(maxsize=8)
 def _run(name: str) -> n2.Run:
     case = CASES[name]
-    return n2.simulate(for_fitting(case.truth, sum(i.duration for i in case.truth.schedule)))
+    return n2.simulate(for_truth(case.truth, sum(i.duration for i in case.truth.schedule)))
 
 
 def fit(name: str, seed: int, profile: bool = True) -> Calibration:

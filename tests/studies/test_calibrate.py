@@ -9,9 +9,8 @@ import numpy as np
 import pytest
 
 import n2osim as n2
-from n2osim.errors import InputError, LogError, N2OSimError, UnknownNameError
+from n2osim.errors import InputError, LogError, UnknownNameError
 from n2osim.studies.calibrate import PARAMETERS, Calibration, Sensor, calibrate
-from n2osim.studies.fit_command import fit_command
 from n2osim.studies.logs import Log, read_log
 from n2osim.studies.synthetic import Recorder, synthetic_log, write_log
 
@@ -210,22 +209,13 @@ def test_every_parameter_reads_and_writes_its_place() -> None:
         assert kind.get(*changed) == pytest.approx(other), name
 
 
-def test_command_from_files(tmp_path: Path, log: Log) -> None:
-    scenario = tmp_path / "car.toml"
-    warm_up(heater=n2.Heater("250 W")).to_toml(scenario)
-    csv = tmp_path / "log.csv"
-    write_log(log, csv, note="invented")
-    out = tmp_path / "fitted.toml"
-    done = fit_command(scenario, csv, ["heater_power"], out=out, profile=False, second_log=csv)
-    assert done.fit["heater_power"].value == pytest.approx(300.0, rel=0.03)
-    assert n2.Scenario.from_toml(out).heater is not None
-    assert [s.kind for s in done.segments] == ["heating", "idle"]
-    assert "heater_power" in done.text() and done.validation is not None
-    json.dumps(done.as_dict(), allow_nan=False)
-    with pytest.raises(N2OSimError, match="exist"):
-        fit_command(scenario, csv, ["heater_power"], out=out)
-    replayed = fit_command(scenario, csv, ["heater_power"], replay=True, profile=False)
-    assert replayed.fit["heater_power"].value == pytest.approx(300.0, rel=0.03)
+def test_shown_in_notebooks_and_as_a_table(fit: Calibration) -> None:
+    shown = fit._repr_html_()
+    assert "<table>" in shown and "heater_power" in shown and "correlation" in shown
+    frame = fit.to_dataframe()
+    assert list(frame.index) == ["heater_power", "outside_coefficient"]
+    assert frame.loc["heater_power", "value"] == fit["heater_power"].value
+    assert len(fit.plot().axes) >= 2
 
 
 def test_written_log_reads_back(tmp_path: Path, log: Log) -> None:

@@ -7,6 +7,7 @@ record read as gauge, start at the saturation temperature of the first pressure.
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 
 import numpy as np
@@ -38,23 +39,23 @@ def waterloo() -> Log:
                      "charge": "m_n2o_kg"})  # fmt: skip
 
 
-def ssi_scenario(area: float = 20e-6, two_zone: float | None = None) -> n2.Scenario:
+def ssi_scenario(area: float = 20e-6) -> n2.Scenario:
     start = float(sat_T(47.15e5 + SSI_AMBIENT))
     s = saturation(start)
     return n2.Scenario(
         n2.Bottle.from_dimensions(inner_diameter="3.75 in", volume="6.63 L", wall="3 mm"),
         fill=6.0e-3 * float(s.rho_l) + 0.63e-3 * float(s.rho_v), start=start, mounting=MOUNTING,
         ambient=n2.Ambient(280.0, pressure=SSI_AMBIENT), feed=n2.Feed.effective_area(area),
-        model=n2.Model(two_zone=two_zone), schedule=[n2.Pass("14 s")],
+        schedule=[n2.Pass("14 s")],
     )  # fmt: skip
 
 
-def waterloo_scenario(area: float = 14e-6, two_zone: float | None = None) -> n2.Scenario:
+def waterloo_scenario(area: float = 14e-6) -> n2.Scenario:
     return n2.Scenario(
         n2.Bottle.from_dimensions(inner_diameter="4.5 in", volume="6.9 L", wall="3 mm"),
         fill=5.06, start=float(sat_T(707 * PSI + 101325.0)), mounting=MOUNTING,
         ambient=n2.Ambient(290.0), feed=n2.Feed.effective_area(area),
-        model=n2.Model(two_zone=two_zone), schedule=[n2.Pass("14 s")],
+        schedule=[n2.Pass("14 s")],
     )  # fmt: skip
 
 
@@ -112,11 +113,56 @@ def test_ssi_tail_from_the_whole_record(ssi: Log) -> None:
     assert abs(tail(fit, 8.0, 12.0)) < 0.15
 
 
+def boiling(scenario: n2.Scenario, growth: float) -> n2.Scenario:
+    return dataclasses.replace(scenario, model=n2.Model(boiling_growth=growth))
+
+
+def test_ssi_first_half_predicts_the_knee_and_tail_with_growing_boiling(ssi: Log) -> None:
+    """Area and one growth factor fitted on the first half of the drain, dip included.
+
+    Measured when written: 1233 W/kg/K per s, knee +1.2 %, tail +5.2 %, dip at 0.25 of the
+    equilibrium bottle's error. The record holds no mass to compare with.
+
+    Not an independent prediction: the form of the growth was chosen on this record (see
+    docs/model.md), and the knee moves from 11 % late to 7 % early as the window's end moves from
+    3.0 to 4.5 s. The test keeps the half-way window from getting worse.
+    """
+    fit = calibrate(boiling(ssi_scenario(), 1000.0), ssi, ["effective_area", "boiling_growth"],
+                    log_start=0.0, window=[(0.05, 0.5 * SSI_KNEE)], profile=False)  # fmt: skip
+    assert knee(fit) == pytest.approx(SSI_KNEE, rel=0.05)
+    assert abs(tail(fit, 8.0, 12.0)) < 0.15
+    assert dip_error(fit.scenario, ssi) < 0.4 * dip_error(
+        dataclasses.replace(fit.scenario, model=n2.Model()), ssi
+    )
+
+
 @pytest.mark.xfail(strict=True, reason="equilibrium bottle: the superheat left by the dip falls "
                    "through the first half and looks like flow; knee comes 18 % early")  # fmt: skip
 def test_ssi_first_half_predicts_the_knee(ssi: Log) -> None:
     fit = fit_area(ssi_scenario(), ssi, (SSI_AFTER_DIP, 4.5))
     assert knee(fit) == pytest.approx(SSI_KNEE, rel=0.05)
+
+
+@pytest.mark.xfail(strict=True, reason="with growing boiling and the first 64 % of the drain: knee "
+                   "7 % early, tail 15 % fast; see docs/model.md")  # fmt: skip
+def test_ssi_longer_window_predicts_the_knee(ssi: Log) -> None:
+    fit = calibrate(boiling(ssi_scenario(), 1000.0), ssi, ["effective_area", "boiling_growth"],
+                    log_start=0.0, window=[(0.05, 4.5)], profile=False)  # fmt: skip
+    assert knee(fit) == pytest.approx(SSI_KNEE, rel=0.05)
+
+
+def test_waterloo_has_no_superheat_to_find(waterloo: Log) -> None:
+    """The same fit there finds boiling too fast to see, and what equilibrium predicts.
+
+    Measured when written: 1e5 W/kg/K per s, knee -0.3 %, mass -5.3 %, tail -16.5 %.
+    """
+    fit = calibrate(boiling(waterloo_scenario(), 1000.0), waterloo,
+                    ["effective_area", "boiling_growth"], log_start=0.0, window=[(0.05, 5.2)],
+                    profile=False)  # fmt: skip
+    assert fit["boiling_growth"].value > 2e4
+    assert knee(fit) == pytest.approx(WATERLOO_KNEE, rel=0.05)
+    mass = float(np.interp(knee(fit), fit.run.time, fit.run["mass_kg"][0]))
+    assert mass == pytest.approx(WATERLOO_MASS, rel=0.08)
 
 
 def dip_error(scenario: n2.Scenario, log: Log, end: float = 2.05) -> float:
@@ -126,10 +172,15 @@ def dip_error(scenario: n2.Scenario, log: Log, end: float = 2.05) -> float:
     return float(np.sqrt(np.mean((p - log["gauge_pressure"][rows]) ** 2)))
 
 
-def test_two_zones_halve_the_opening_dip(ssi: Log) -> None:
+@pytest.mark.parametrize(
+    ("name", "model"),
+    [("two_zone", n2.Model(two_zone=1000.0)), ("boiling_growth", n2.Model(boiling_growth=1000.0))],
+)
+def test_two_zones_halve_the_opening_dip(ssi: Log, name: str, model: n2.Model) -> None:
     """One factor fitted, area kept from the equilibrium fit."""
     area = fit_area(ssi_scenario(), ssi, (SSI_AFTER_DIP, 14.0))["effective_area"].value
-    fit = calibrate(ssi_scenario(area, 1000.0), ssi, ["two_zone"], log_start=0.0,
-                    window=[(0.05, 2.05)], profile=False)  # fmt: skip
+    start = dataclasses.replace(ssi_scenario(area), model=model)
+    fit = calibrate(start, ssi, [name], log_start=0.0, window=[(0.05, 2.05)], profile=False)
     ratio = dip_error(fit.scenario, ssi) / dip_error(ssi_scenario(area), ssi)
+    print(f"{name} {fit[name].value:.4g}: {ratio:.2f} of the equilibrium bottle's dip error")
     assert ratio < 0.5

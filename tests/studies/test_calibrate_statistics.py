@@ -7,6 +7,7 @@ import pytest
 
 from n2osim.studies import calibrate_fit as fit_
 from n2osim.studies.calibrate_noise import correlated_sum, correlation
+from n2osim.studies.calibrate_profile import far_values, profile_ends
 from n2osim.studies.trace import lagged, sample, sensed
 
 
@@ -29,7 +30,7 @@ def test_line_with_white_noise_matches_the_textbook() -> None:
     np.testing.assert_allclose(np.diag(cov.matrix), np.diag(expected), rtol=0.12)
     assert cov.determined.all()
     for k in range(2):
-        low, high = fit_.profile_ends(p, z, cov, k)
+        low, high = profile_ends(p, z, cov, k)
         half = fit_.quantile(cov.freedom) * np.sqrt(cov.matrix[k, k])
         assert low == pytest.approx(z[k] - half, abs=0.05 * half)
         assert high == pytest.approx(z[k] + half, abs=0.05 * half)
@@ -115,7 +116,7 @@ def test_far_values_that_fit_as_well_are_found() -> None:
     p = fit_.Problem(bump, [t], [0.05], np.array([-1.5]), np.array([1.5]))
     z = np.array([0.0])
     cov = fit_.covariance(p, z)
-    far = fit_.far_values(p, z, cov, 0, (-0.3, 0.3))
+    far = far_values(p, z, cov, 0, (-0.3, 0.3))
     assert any(v > 0.8 for v in far)
 
 

@@ -299,3 +299,11 @@ def test_first_reach():
     assert first_reach(t, p, 3.0) == pytest.approx(1.5)
     assert first_reach(t, p, 0.5) == 0.0
     assert first_reach(t, p, 5.0) is None
+
+
+def test_a_day_as_a_table_and_in_a_notebook(day):
+    frame = day.to_dataframe()
+    assert list(frame.index) == [(r.round, r.bottle) for r in day.rounds]
+    assert frame["used"].tolist() == [r.used for r in day.rounds]
+    shown = day._repr_html_()
+    assert shown.count("<tr>") == len(day.rounds) + 1 and "psig" in shown

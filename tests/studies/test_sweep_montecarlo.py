@@ -219,6 +219,11 @@ def test_indices_of_a_case_with_a_known_answer():
     assert low < total["heater.power"] < high
     assert (found.used, found.count, len(found.study)) == (256, 256, 256 * 4)
     assert "schedule.0.duration" in found.summary()
+    frame = found.to_dataframe()
+    assert frame.loc[("hold0.energy_J", "heater.power"), "total"] == total["heater.power"]
+    assert (frame["total_low"] <= frame["total"]).all() and len(frame) == 2
+    shown = found._repr_html_()
+    assert "256 of 256 base members" in shown and f"{total['heater.power']:.3f}" in shown
 
 
 def test_indices_need_numbers():

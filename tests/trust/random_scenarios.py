@@ -100,7 +100,7 @@ def heater(d: Draws) -> Heater | None:
     fields: dict[str, Any] = {
         "coverage": d.real(0.02, 0.98),
         "contact_resistance": d.one_of((0.0, 1e-3, 1e-2)),
-        "heat_capacity": d.one_of((100.0, 500.0, 5000.0)),
+        "heat_capacity": d.one_of((500.0, 500.0, 5000.0)),
         "cover_resistance": d.one_of((0.0, 0.1, 1.0)),
         "cut_out": d.one_of((None, None, CutOut(360.0, 350.0), CutOut(330.0, 322.0))),
         "self_limit": d.one_of((0.0, 0.0, 5e-3)),

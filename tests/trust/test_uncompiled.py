@@ -51,4 +51,5 @@ def test_cases_go_where_they_say() -> None:
     assert {"switch on", "switch off"} <= seen["evening"]
     assert "liquid-out" in seen["emptied"]
     assert "switch on" in seen["two_bottles"]
+    assert {"flow inhibited", "flow allowed"} <= seen["metered"]
     assert {"relief opens", "cut-out opens"} <= seen["overheated"]

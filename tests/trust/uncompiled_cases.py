@@ -13,7 +13,7 @@ from n2osim.hardware.jets import Jets
 from n2osim.hardware.switch import PressureSwitch
 from n2osim.simulation.run import Run, simulate
 from n2osim.simulation.scenario import FittedBottle, Model, Mounting, Scenario
-from n2osim.simulation.schedule import Hold, Pass, Purge, Refill, Rest, Weigh
+from n2osim.simulation.schedule import Hold, Pass, Purge, Refill, Rest, Stage, Weigh
 
 ALUMINIUM = Bottle.preset("aluminium", "12 lb")
 FEEDS = {
@@ -53,13 +53,27 @@ def two_zones() -> Scenario:
 
 
 def two_bottles() -> Scenario:
-    """Manifold, one heater following the other's switch, closed boot."""
+    """Manifold, one heater following the other's switch, closed boot; shared, then equalising."""
     bottles = [
         FittedBottle(ALUMINIUM, 4.0, 300.0, "a", Heater("300 W"), BAND),
         FittedBottle(ALUMINIUM, 3.0, 296.0, "b", Heater("300 W"), follows="a"),
     ]
     boot = Ambient("60 degF", enclosure=Boot(solar=100.0))
-    return Scenario(bottles, [Hold("5 min"), Pass("0.5 s")], boot, FEEDS)
+    schedule = [
+        Hold("5 min"), Pass("0.5 s"), Pass("5 s", delivery=[(0, 0.0)]),
+        Pass("0.5 s", target_flow=0.02), Pass("0.5 s", outflow=0.02),
+        Pass("0.5 s", stages=(Stage("main", bottle="b"),)),
+    ]  # fmt: skip
+    return Scenario(bottles, schedule, boot, FEEDS)
+
+
+def metered() -> Scenario:
+    """Prescribed outflow, refills by pressure and by pump, a window that shuts and opens."""
+    schedule = [
+        Pass("3 s", outflow=0.05), Refill("75 degF", pumped=False), Rest("1 min"),
+        Refill("60 degF", to="8 lb"), Pass("6 s", window=("550 psig", "1000 psig")),
+    ]  # fmt: skip
+    return Scenario(ALUMINIUM, schedule, feeds=FEEDS, fill="3 lb", start="60 degF")
 
 
 def overheated() -> Scenario:
@@ -72,7 +86,7 @@ def overheated() -> Scenario:
     )  # fmt: skip
 
 
-CASES = {f.__name__: f for f in (evening, emptied, two_zones, two_bottles, overheated)}
+CASES = {f.__name__: f for f in (evening, emptied, two_zones, two_bottles, metered, overheated)}
 
 
 def numbers(run: Run) -> dict[str, object]:
