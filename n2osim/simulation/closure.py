@@ -70,7 +70,8 @@ def _gross(x: np.ndarray) -> float:
 
 
 def _worse(worst: dict[str, float], name: str, residual: np.ndarray, gross: float) -> None:
-    # Below a joule (or milligram) of throughput the ratio is rounding over rounding.
-    floor = 1e-6 if name == "mass" else 1.0
+    # Below this (10 J, a milligram) the ratio is rounding over rounding: a temperature known to
+    # 1e-12 of itself is some 1e-5 J of a large bottle.
+    floor = 1e-6 if name == "mass" else 10.0
     ratio = float(np.abs(residual).max()) / max(gross, floor)
     worst[name] = max(worst[name], ratio)

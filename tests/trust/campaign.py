@@ -10,7 +10,7 @@ goes on behind the last one. Failures are printed with their seeds as they are f
 with ``--seed K``. The exit code is 1 when anything failed.
 
 A run that the engine ends early is allowed only where the scenario leaves the equation of state
-(``leaves_the_equation``): 10 kW on a bottle without relief device does.
+(``run_checks.ends_soundly``): 10 kW on a bottle without relief device does.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ sys.path[:0] = [str(HERE)]
 
 from monotone import RULES  # noqa: E402
 from random_scenarios import Dice, scenario  # noqa: E402
-from run_checks import leaves_the_equation, measures, problems  # noqa: E402
+from run_checks import ends_soundly, measures, problems  # noqa: E402
 
 import n2osim  # noqa: E402
 from n2osim.errors import InputError, IntegrationError  # noqa: E402
@@ -67,7 +67,7 @@ def examine(seed: int) -> tuple[str, list[str]]:
         return f"refused: {error.quantity}", []
     except IntegrationError as error:
         wrong = [] if error.partial_run is None else problems(error.partial_run)
-        if not leaves_the_equation(error.partial_run):
+        if not ends_soundly(error):
             wrong.append(f"stopped: {error}")
         return error.message, wrong
 
@@ -137,6 +137,16 @@ def totals(batches: list[dict[str, Any]]) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def recheck(path: Path) -> int:
+    """Examine the failures on file again with the code as it is now; how many still fail."""
+    seeds = [s for b in map(json.loads, path.read_text().splitlines()[1:]) for s in b["failures"]]
+    still = {s: wrong for s in seeds if (wrong := examine(int(s))[1] + pair(int(s)))}
+    for seed, wrong in still.items():
+        print(f"STILL FAILS seed {seed}: {'; '.join(wrong)[:600]}")
+    print(f"{len(seeds)} failures on file, {len(still)} still fail")
+    return len(still)
+
+
 def tell(done: list[dict[str, Any]]) -> None:
     """Print the last batch's failures and how far the campaign is."""
     last = done[-1]
@@ -178,7 +188,10 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--pairs", type=int, default=10, help="a monotone pair every N (0: none)")
     parser.add_argument("--json", type=Path, help="results, one batch a line; resumed if there")
     parser.add_argument("--seed", type=int, help="examine one scenario and stop")
+    parser.add_argument("--recheck", action="store_true", help="examine failures on file again")
     args = parser.parse_args(argv)
+    if args.recheck:
+        return 1 if recheck(args.json) else 0
     if args.seed is not None:
         print(scenario(Dice(args.seed)))
         print(*examine(args.seed), pair(args.seed), sep="\n")

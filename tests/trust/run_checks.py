@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from n2osim import fluid
+from n2osim.errors import IntegrationError
 from n2osim.simulation.closure import fluid_energy, shell_energy
 from n2osim.simulation.run import Run
 from n2osim.simulation.schedule import Refill
@@ -144,7 +145,7 @@ def leaves_the_equation(run: Run | None) -> bool:
     """Whether a run that ended early was on its way out of the equation of state.
 
     182.33 to 525 K, up to 50 MPa: the last row must be near one of these ends, or before a refill
-    that does not fit.
+    that does not fit, or the shell must be so hot (1500 K) that there is none any more.
     """
     if run is None:
         return False
@@ -156,9 +157,34 @@ def leaves_the_equation(run: Run | None) -> bool:
         present = run["zone_mass_kg"][i, :, -1] > 0.0
         T = run["fluid_temperature_K"][i, :, -1][present]
         # Only its wall heats a fluid that far: one hotter than its wall is a fault of the model.
-        if T.min() < 186.0 or 505.0 < T.max() < run["wall_temperature_K"][i, :, :, -1].max() + 20.0:
+        if run["wall_temperature_K"][i, :, :, -1].max() > 1500.0:
+            return True
+        # A gas below the triple point's pressure that liquid is let into freezes within one step.
+        if T.min() < 186.0 or (T.min() < 195.0 and p[i] < 95e3):
+            return True
+        if 505.0 < T.max() < run["wall_temperature_K"][i, :, :, -1].max() + 20.0:
             return True
     return False
 
 
-__all__ = ["fluid_energy", "leaves_the_equation", "measures", "problems", "shell_energy"]
+def ends_soundly(error: IntegrationError) -> bool:
+    """Whether a run had to end early: out of the equation of state, or switching without end.
+
+    More than one event in ten steps is a control that cycles thousands of times (a light heater of
+    kilowatts on its cut-out); more steps than that between events are a fault of the engine.
+    """
+    run = error.partial_run
+    if run is None:
+        return False
+    busy = 10 * len(run.events) > run.statistics["steps"]
+    return leaves_the_equation(run) or (busy and "too many steps" in error.message)
+
+
+__all__ = [
+    "ends_soundly",
+    "fluid_energy",
+    "leaves_the_equation",
+    "measures",
+    "problems",
+    "shell_energy",
+]
