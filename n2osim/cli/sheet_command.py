@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from typing import Any
 
@@ -47,6 +48,10 @@ def add(commands: Any) -> None:
                      help="refill without a pump: only until both pressures are equal")
     day.add_argument("--supply", metavar="T", default="70 degF",
                      help='temperature of the supply bottle (default: "70 degF")')  # fmt: skip
+    day.add_argument("--gauge-error", metavar="PRESSURE", default="10 psi",
+                     help='what the gauge or switch may be off by, for the +- (default: "10 psi")')  # fmt: skip
+    day.add_argument("--fill-error", metavar="MASS", default="0.2 lb",
+                     help='what the charge may be off by (default: "0.2 lb")')  # fmt: skip
     add_outputs(day, csv="write one row a round", plot="write the ladder of rounds")
 
 
@@ -100,14 +105,77 @@ def run_day(args: Any) -> int:
         from n2osim.studies.race_day import race_day
 
         done = race_day(scenario, plan)
+        errors = _errors(done, args)
     rows = [r.as_dict() for r in done.rounds]
-    say(args, _day_text(done, args.system))
+    say(args, _day_text(done, args.system) + _errors_text(errors, args))
     put_json(args, {"title": scenario.title, "rounds": rows,
+                    "plus_minus": {n: e.plus_minus for n, e in errors.items()},
                     "refilled_after": list(done.refilled_after)})  # fmt: skip
     put_csv(args, rows)
     if args.plot is not None:
         put_plot(args, lambda: _ladder(done.run))
     return 0
+
+
+def _errors(done: Any, args: Any) -> dict[str, Any]:
+    """Headline figures of every round with the +- that gauge and fill give them.
+
+    Nothing for several bottles, whose gauges and fills are each their own.
+    """
+    from n2osim.studies.tuning import headline, start_error
+
+    scenario = done.run.scenario
+    if len(scenario.bottles) > 1:
+        return {}
+    tolerances = {"fill": args.fill_error}
+    if scenario.bottles[0].switch is not None:
+        tolerances["switch.offset"] = args.gauge_error
+    else:
+        tolerances["start"] = start_error(scenario, args.gauge_error)
+    return headline(scenario, tolerances)
+
+
+# name of the headline figure, words, kind of quantity
+_SHOWN = (
+    ("launch_pressure_gauge_Pa", "launch", "gauge_pressure"),
+    ("pressure_sag_Pa", "sag", "pressure_difference"), ("used_kg", "used", "mass"),
+    ("flow_mean_kg_s", "flow", "mass_flow"), ("power_mean_W", "power", "engine_power"),
+    ("mixture_start", "mix at", "number"), ("charge_left_kg", "left", "mass"),
+)  # fmt: skip
+
+
+def _errors_text(errors: dict[str, Any], args: Any) -> str:
+    """The +- of each round as a table; empty where there is none."""
+    from n2osim.reporting.blocks import Table
+    from n2osim.reporting.numbers import Units
+    from n2osim.reporting.text import table_text
+
+    shown = [c for c in _SHOWN if f"pass0.{c[0]}" in errors]
+    if not shown:
+        return ""
+    units = Units(args.system)
+    rounds = 1 + max(int(n[4 : n.index(".")]) for n in errors if n.startswith("pass"))
+    heads = [("round", ""), *((words, units.unit(kind)) for _, words, kind in shown)]
+    rows = []
+    for k in range(rounds):
+        cells = (_half(units, errors.get(f"pass{k}.{name}"), kind) for name, _, kind in shown)
+        rows.append((str(k + 1), *cells))
+    title = f"+- of a gauge off by {args.gauge_error} and a charge off by {args.fill_error}"
+    note = ("First order, root sum square (JCGM 100:2008). The errors assumed are typical, no "
+            "source: give your own with --gauge-error and --fill-error.")  # fmt: skip
+    return "\n" + table_text(Table(title, tuple(heads), tuple(rows), note)) + "\n"
+
+
+def _half(units: Any, found: Any, kind: str) -> str:
+    """Half-width to two figures; a dash where a run did not get that far."""
+    if found is None or not math.isfinite(found.plus_minus):
+        return "-"
+    half = float(units.value(found.plus_minus, _DIFFERENCE.get(kind, kind)))
+    places = max(0, 1 - math.floor(math.log10(half))) if half > 1e-6 else 0
+    return f"{half:.{min(places, 5)}f}"
+
+
+_DIFFERENCE = {"gauge_pressure": "pressure_difference"}
 
 
 def _ladder(run: Any) -> Any:
