@@ -49,7 +49,7 @@ def add(commands: Any) -> None:
     day.add_argument("--supply", metavar="T", default="70 degF",
                      help='temperature of the supply bottle (default: "70 degF")')  # fmt: skip
     day.add_argument("--gauge-error", metavar="PRESSURE", default="10 psi",
-                     help='what the gauge or switch may be off by, for the +- (default: "10 psi")')  # fmt: skip
+                     help='what gauge and switch may be off by (default: "10 psi")')  # fmt: skip
     day.add_argument("--fill-error", metavar="MASS", default="0.2 lb",
                      help='what the charge may be off by (default: "0.2 lb")')  # fmt: skip
     add_outputs(day, csv="write one row a round", plot="write the ladder of rounds")
