@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from run_checks import problems
+from random_scenarios import Dice, scenario
+from run_checks import ends_soundly, problems
 
 from n2osim.errors import InputError, IntegrationError
 from n2osim.hardware.ambient import Ambient
@@ -247,4 +248,23 @@ def test_two_zones_by_themselves_destroy_no_entropy() -> None:
         Bottle.lumped(0.016, 1500.0), [Pass("67 s", outflow=0.0005), Rest("2 h")],
         Ambient(307.0), fill=0.97, start=236.0, model=Model(inside_coefficient=0.0, two_zone=100.0),
     ))  # fmt: skip
+    assert problems(run) == []
+
+
+# Seeds of the campaign whose smallest scenario is not found yet; they hang on random_scenarios.py.
+SEEDS = {
+    8388: "two zones: liquid held at 183 K while its energy goes on",
+    43283: "two zones: liquid held at 183 K while its energy goes on",
+    8373: "a heater without mass at 1586 K: its radiation is not in the implicit step",
+}
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.xfail(strict=True, reason="faults of the engine that are not mended yet")
+def test_seeds_of_the_campaign(seed: int) -> None:
+    try:
+        run = simulate(scenario(Dice(seed)))
+    except IntegrationError as error:
+        assert ends_soundly(error)
+        run = error.partial_run
     assert problems(run) == []
