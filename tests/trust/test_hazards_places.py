@@ -176,7 +176,7 @@ WRONG = [
     {},
     b"3",
     3j,
-    object(),
+    Ellipsis,
 ]
 
 
