@@ -10,6 +10,8 @@ and merged where one of them is too small to have a temperature of its own.
 
 from __future__ import annotations
 
+import math
+
 from n2osim._jit import leaf
 from n2osim.fluid.equation_of_state import P_CRITICAL, T_CRITICAL, eos
 from n2osim.fluid.saturation import dpdT_sat, sat, sat_T
@@ -30,9 +32,10 @@ _GRAVITY = 9.80665
 
 @leaf
 def saturated_liquid_T(u, guess):
-    """Temperature (K) at which saturated liquid has internal energy ``u`` (J/kg); and du/dT."""
+    """Temperature (K) of saturated liquid of internal energy ``u`` (J/kg), NaN outside; du/dT."""
     T = min(max(guess, 184.0), _TOP - 0.01)
     slope = 1.0
+    step = 0.0
     for _ in range(30):
         u0 = sat(T)[3]
         slope = (sat(T + 2e-3)[3] - u0) / 2e-3 if T + 2e-3 < _TOP else 1e5
@@ -40,7 +43,8 @@ def saturated_liquid_T(u, guess):
         T = min(max(T + min(max(step, -10.0), 10.0), 183.0), _TOP - 0.01)
         if abs(step) < 1e-9:
             break
-    return T, slope
+    # Held at an end of the range it would not be the temperature of that energy.
+    return (T if abs(step) < 1e-3 else math.nan), slope
 
 
 @leaf
@@ -48,12 +52,14 @@ def zone_state(b, y, base, guess, st):
     """Fill ``st`` (see :mod:`n2osim.simulation.fluid_node`) for a bottle with two zones."""
     m1, m2 = y[base + L.M1], y[base + L.M2]
     T, slope = saturated_liquid_T(y[base + L.U1] / m1, guess[0])
-    guess[0] = T
+    if not math.isnan(T):
+        guess[0] = T
     rho1 = sat(T)[1]
     volume2 = b.volume - m1 / rho1
     rho2 = m2 / volume2
     Tv = T_of_rho_u(rho2, y[base + L.U2] / m2, guess[1])
-    guess[1] = Tv
+    if not math.isnan(Tv):
+        guess[1] = Tv
     p, _, h2, s2, _, x2, _ = state_Trho(Tv, rho2)
     st[0], st[1], st[2], st[3] = T, p, m2 / (m1 + m2), TWO_PHASE
     st[4] = m1 / rho1 / b.volume
@@ -118,16 +124,22 @@ def _exchange(b, y, base, st, area):
 
 
 @leaf
-def _gas_heat(b, y, base, st, wet):
-    """Part of the wall's heat (W) that goes into the vapour: natural convection on the dry wall.
+def _gas_heat(b, y, base, st, wet, heat):
+    """Part of the wall's ``heat`` (W) that the vapour takes: natural convection on the dry wall.
 
-    The rest of it is the liquid's. (The film that the wall sees is computed once for both.)
+    The rest of it is the liquid's. (The film that the wall sees is computed once for both.) What
+    the vapour would take beyond all of it would come out of the liquid: not from a colder one.
     """
     q = 0.0
     for k in range(2):
         area = (b.area_in_c if k == 0 else b.area_in_b) * (1.0 - wet)
         d = y[base + L.NODE0 + k] - st[16]
         q += area * _surface_film(st[16], st[10], d) * d
+    colder = min(max(st[16] - st[0], -1.0), 1.0)  # how surely: the last kelvin blends
+    if q > max(heat, 0.0) and colder > 0.0:
+        q += colder * (max(heat, 0.0) - q)
+    elif q < min(heat, 0.0) and colder < 0.0:
+        q -= colder * (min(heat, 0.0) - q)
     return q
 
 
@@ -189,7 +201,7 @@ def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
     to_vapour, e, latent = _exchange(b, y, base, st, area)
     rain = (1.0 - min(max(st[18], 0.0), 1.0)) * y[base + L.M2] / _RAIN_TIME
     h_rain = st[7]
-    to_gas = _gas_heat(b, y, base, st, wet)
+    to_gas = _gas_heat(b, y, base, st, wet, heat)
     liquid_out = out[i, L.O_MDOT_L]
     # What another bottle feeds in over a manifold joins the liquid with its own enthalpy.
     with_liquid = liquid_out * st[19] if liquid_out >= 0.0 else out[i, L.O_HOUT]

@@ -227,10 +227,11 @@ def _tie(
         return Mapped(quantity, index, header, "", column.scale, column.offset)
     if unit is None:
         example = _EXAMPLE.get(kind.dimension, "s")
+        shown = "".join(c if c.isprintable() else "?" for c in header)
         raise LogError(
             f"{quantity}: no unit in the header", file, column=header,
             remedy=f"give it with the column, for example ({header!r}, {example!r}), or in a "
-            f'command --column "{quantity}={header}:{example}"',
+            f'command --column "{quantity}={shown}:{example}"',
         )  # fmt: skip
     affine = _affine(unit, kind.dimension, ambient)
     if affine is None:  # raise the units module's own words
