@@ -124,22 +124,37 @@ def _exchange(b, y, base, st, area):
 
 
 @leaf
-def _gas_heat(b, y, base, st, wet, heat):
-    """Part of the wall's ``heat`` (W) that the vapour takes: natural convection on the dry wall.
+def _dry_conductance(b, y, base, st, wet, k):
+    """From the dry part of wall ``k`` (0 covered, 1 bare) to the vapour, W/K.
 
-    The rest of it is the liquid's. (The film that the wall sees is computed once for both.) What
-    the vapour would take beyond all of it would come out of the liquid: not from a colder one.
+    Natural convection, or the inside coefficient given (0: none) behind the wall's half node.
+    """
+    area = b.area_in_c if k == 0 else b.area_in_b
+    if math.isnan(b.h_in):
+        d = y[base + L.NODE0 + k] - st[16]
+        return area * (1.0 - wet) * _surface_film(st[16], st[10], d)
+    if b.h_in <= 0.0:
+        return 0.0
+    return (1.0 - wet) / ((b.r_in_c if k == 0 else b.r_in_b) + 1.0 / (b.h_in * area))
+
+
+@leaf
+def _gas_heat(b, y, base, st, wet, heat):
+    """Part of the wall's ``heat`` (W) that the vapour takes; the rest of it is the liquid's.
+
+    The film that the wall sees is computed once for both, against the liquid. What the vapour
+    would take beyond all of it would come out of the liquid: not from a colder one.
     """
     q = 0.0
     for k in range(2):
-        area = (b.area_in_c if k == 0 else b.area_in_b) * (1.0 - wet)
         d = y[base + L.NODE0 + k] - st[16]
-        q += area * _surface_film(st[16], st[10], d) * d
-    colder = min(max(st[16] - st[0], -1.0), 1.0)  # how surely: the last kelvin blends
-    if q > max(heat, 0.0) and colder > 0.0:
-        q += colder * (max(heat, 0.0) - q)
-    elif q < min(heat, 0.0) and colder < 0.0:
-        q -= colder * (min(heat, 0.0) - q)
+        q += _dry_conductance(b, y, base, st, wet, k) * d
+    colder = min(abs(st[16] - st[0]), 1.0)
+    share = colder * colder * (3.0 - 2.0 * colder)  # how surely: the last kelvin blends
+    if q > max(heat, 0.0) and st[16] > st[0]:
+        q += share * (max(heat, 0.0) - q)
+    elif q < min(heat, 0.0) and st[16] < st[0]:
+        q += share * (min(heat, 0.0) - q)
     return q
 
 
