@@ -122,6 +122,8 @@ def T_of_rho_u(rho, u, T_guess):
                 return math.nan
             break
         if high - low <= 1e-12 * high:
+            if abs(step) > 1e-6:
+                return math.nan  # an end of the range: the energy lies beyond
             break
         last = error
         T = new
