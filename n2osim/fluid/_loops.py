@@ -30,6 +30,7 @@ def run(kernel: Callable[..., None], rows: int, *arrays: NDArray[np.float64]) ->
 
 @jit
 def fill_state(T, rho, out):
+    """Whole states from T [K] and rho [kg/m3]: rows p T rho u h s cv x code, SI."""
     for i in range(T.size):
         p, u, h, s, cv, x, code = state.state_Trho(T[i], rho[i])
         if x < 0.0:
@@ -47,6 +48,7 @@ def fill_state(T, rho, out):
 
 @jit
 def fill_saturation(T, out):
+    """Saturation line at T [K]: T, the nine of ``sat``, dp/dT; SI."""
     for i in range(T.size):
         q = saturation.sat(T[i])
         out[0, i] = T[i]
@@ -57,6 +59,7 @@ def fill_saturation(T, out):
 
 @jit
 def fill_rho_u(rho, u, out):
+    """T [K] and rho from rho [kg/m3] and u [J/kg]."""
     for i in range(rho.size):
         out[0, i] = state.T_of_rho_u(rho[i], u[i], np.nan)
         out[1, i] = rho[i]
@@ -64,6 +67,7 @@ def fill_rho_u(rho, u, out):
 
 @jit
 def fill_p_rho(p, rho, out):
+    """T [K] and rho from p [Pa] and rho [kg/m3]."""
     for i in range(p.size):
         out[0, i] = flash.state_prho(p[i], rho[i])[0]
         out[1, i] = rho[i]
@@ -71,6 +75,7 @@ def fill_p_rho(p, rho, out):
 
 @jit
 def fill_p_h(p, h, out):
+    """T [K] and rho [kg/m3] from p [Pa] and h [J/kg]."""
     for i in range(p.size):
         T, rho, _x, _code = flash.state_ph(p[i], h[i])
         out[0, i] = T
@@ -79,6 +84,7 @@ def fill_p_h(p, h, out):
 
 @jit
 def fill_p_s(p, s, out):
+    """T [K] and rho [kg/m3] from p [Pa] and s [J/kg/K]."""
     for i in range(p.size):
         T, rho, _x, _code = flash.state_ps(p[i], s[i])
         out[0, i] = T
@@ -87,6 +93,7 @@ def fill_p_s(p, s, out):
 
 @jit
 def fill_p_T(p, T, out):
+    """T [K] and rho [kg/m3] from p [Pa] and T [K]."""
     for i in range(p.size):
         out[0, i] = T[i]
         out[1, i] = flash.state_pT(p[i], T[i])[1]
@@ -94,6 +101,7 @@ def fill_p_T(p, T, out):
 
 @jit
 def fill_sat_T(p, out):
+    """Saturation temperature [K] from p [Pa]."""
     for i in range(p.size):
         out[0, i] = saturation.sat_T(p[i])
 

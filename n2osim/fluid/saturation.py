@@ -145,32 +145,10 @@ def sat_caloric(T):
 
 @jit
 def sat_all(T):
-    """All nine of the saturation line at once: sat_rho and sat_caloric with one look-up."""
-    if not (T_TRIPLE <= T <= T_CRITICAL):
-        n = math.nan
-        return n, n, n, n, n, n, n, n, n
-    i = _piece(_EDGES, 1.0, T)
-    x2 = 2.0 * (2.0 * T - _EDGES[i] - _EDGES[i + 1]) / (_EDGES[i + 1] - _EDGES[i])
-    p0 = p1 = l0 = l1 = v0 = v1 = a0 = a1 = b0 = b1 = c0 = c1 = 0.0
-    d0 = d1 = e0 = e1 = f0 = f1 = 0.0
-    for k in range(_ORDER - 1, 0, -1):
-        p0, p1 = _TABLE[i, k, 0] + x2 * p0 - p1, p0
-        l0, l1 = _TABLE[i, k, 1] + x2 * l0 - l1, l0
-        v0, v1 = _TABLE[i, k, 2] + x2 * v0 - v1, v0
-        a0, a1 = _TABLE[i, k, 3] + x2 * a0 - a1, a0
-        b0, b1 = _TABLE[i, k, 4] + x2 * b0 - b1, b0
-        c0, c1 = _TABLE[i, k, 5] + x2 * c0 - c1, c0
-        d0, d1 = _TABLE[i, k, 6] + x2 * d0 - d1, d0
-        e0, e1 = _TABLE[i, k, 7] + x2 * e0 - e1, e0
-        f0, f1 = _TABLE[i, k, 8] + x2 * f0 - f1, f0
-    half = 0.5 * x2
-    return (
-        _TABLE[i, 0, 0] + half * p0 - p1, _TABLE[i, 0, 1] + half * l0 - l1,
-        _TABLE[i, 0, 2] + half * v0 - v1, _TABLE[i, 0, 3] + half * a0 - a1,
-        _TABLE[i, 0, 4] + half * b0 - b1, _TABLE[i, 0, 5] + half * c0 - c1,
-        _TABLE[i, 0, 6] + half * d0 - d1, _TABLE[i, 0, 7] + half * e0 - e1,
-        _TABLE[i, 0, 8] + half * f0 - f1,
-    )  # fmt: skip
+    """sat_rho and sat_caloric in one row of nine: what a state in the dome is made of."""
+    p, rho_l, rho_v = sat_rho(T)
+    u_l, u_v, s_l, s_v, c_l, c_v = sat_caloric(T)
+    return p, rho_l, rho_v, u_l, u_v, s_l, s_v, c_l, c_v
 
 
 @jit

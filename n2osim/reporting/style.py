@@ -197,6 +197,7 @@ def gutter(ax: Axes, low: float, high: float, letters: int) -> None:
 
 
 def font_size(ax: Axes) -> float:
+    """Points for text inside these axes: smaller where they are narrow."""
     return 6.5 if is_narrow(ax) else 8.0
 
 

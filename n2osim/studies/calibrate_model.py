@@ -140,6 +140,7 @@ class Mismatch:
     targets: tuple[Target, ...]
 
     def __call__(self, z: np.ndarray) -> list[np.ndarray]:
+        """Residuals of every target at scaled parameters ``z``; large ones where no run is."""
         values = [f.to_value(float(x)) for f, x in zip(self.frees, z)]
         try:
             scenario, sensor = apply(self.frees, values, self.scenario, self.sensor)

@@ -28,6 +28,7 @@ class Margin:
         self.known: dict[float, float] = {}
 
     def __call__(self, x: float) -> float:
+        """Value at ``x``, computed once; ``BAD`` where the model has none."""
         if x not in self.known:
             try:
                 value = float(self.function(x))

@@ -26,9 +26,6 @@ from n2osim.simulation.run import simulate
 from n2osim.simulation.scenario import Scenario
 
 DICED, SEARCHED, PAIRS = 1500, 500, 200
-# Seeds that fail for faults of the engine which are known and not mended (test_found.py, strict):
-# a seed that begins to pass fails the test too, so that this list only gets shorter.
-KNOWN: dict[int, str] = {}
 STEADY: dict[str, Any] = {
     "deadline": None, "derandomize": True, "database": None,
     "phases": (Phase.explicit, Phase.generate),  # shrinking can take minutes
@@ -52,9 +49,7 @@ def test_diced_scenarios_through_the_ensemble_engine() -> None:
     """Finite, in range, closed, second law kept, findings computable: every one of them."""
     with ProcessPoolExecutor(2) as pool:
         found = campaign.batch(0, DICED, pool, 0)
-    new = {k: v for k, v in found["failures"].items() if int(k) not in KNOWN}
-    assert new == {}
-    assert {k for k in KNOWN if k < DICED} == {int(k) for k in found["failures"]}
+    assert found["failures"] == {}
     assert sum(found["endings"].values()) == DICED
     assert found["endings"]["through its schedule"] > 0.9 * DICED
     assert found["mass"] < 1e-9
