@@ -56,7 +56,7 @@ _TOLERANCE = 1e-6  # relative, of the network's solution
 
 # A layer's node counts: line, pressure below and above p_c, eta, xi.
 _JETS = (97, 33, 25, 25, 25)
-_RATIO = (33, 13, 9, 10, 7)
+_RATIO = (25, 17, 13, 14, 9)
 _HEADER = 5  # p_back, p_low, model, 1 if there are losses ahead of the jets, (Cd A)^2 of the jets
 
 
@@ -233,13 +233,13 @@ def _on_line(packed, first, z, n):
 
 
 @jit
-def _in_table(packed, first, z, n, y, m):
-    """Bicubic interpolation in a table of n rows of m values.
+def in_table(packed, first, z, n, y, m, left):
+    """Bicubic interpolation in a table of n rows of m values, from packed[first] on.
 
-    Values are smooth in density, hence in y^2: beside the line (y = 0) node -1 mirrors node 1.
+    left -1: values are even in y, beside y = 0 node -1 mirrors node 1; 0: they are not.
     """
     i, a, b, c, d = _stencil(z, n, 0)
-    j, e, f, g, h = _stencil(y, m, -1)
+    j, e, f, g, h = _stencil(y, m, left)
     mirror = 2 if j < 0 else 0
     total = 0.0
     for k in range(4):
@@ -252,23 +252,34 @@ def _in_table(packed, first, z, n, y, m):
 
 @jit
 def _layer(packed, start, shape, z, y, above, dense):
-    """Value of a layer at the coordinates z, y on one side; y = 0 is the line."""
+    """Value of a layer at the coordinates z, y on one side; y = 0 is the line.
+
+    Values are smooth in density, hence in y^2.
+    """
     line, sub, top, eta, xi = shape
     table = start + 2 * line
     if dense:
         if above:
-            return _in_table(packed, table + sub * eta, z, top, y, eta)
+            return in_table(packed, table + sub * eta, z, top, y, eta, -1)
         value = _on_line(packed, start, z, line)
         if y > 0.0:
-            value *= _in_table(packed, table, z, sub, y, eta)
+            value *= in_table(packed, table, z, sub, y, eta, -1)
         return value
     table += (sub + top) * eta
     if above:
-        return _in_table(packed, table + sub * xi, z, top, y, xi)
+        return in_table(packed, table + sub * xi, z, top, y, xi, -1)
     value = _on_line(packed, start + line, z, line)
     if y > 0.0:
-        value *= _in_table(packed, table, z, sub, y, xi)
+        value *= in_table(packed, table, z, sub, y, xi, -1)
     return value
+
+
+@jit
+def line_values(packed, z, ratio):
+    """Values of a layer (the flow ratios', else the jets') on the liquid and the vapour line."""
+    start = _RATIO_START if ratio else _HEADER
+    line = _RATIO[0] if ratio else _JETS[0]
+    return _on_line(packed, start, z, line), _on_line(packed, start + line, z, line)
 
 
 @jit
@@ -343,6 +354,8 @@ __all__ = [
     "FlowMap",
     "build_flow_map",
     "feed_elements",
+    "in_table",
+    "line_values",
     "map_flow",
     "network_flow",
     "orifice_element",

@@ -108,7 +108,7 @@ STAGE = np.dtype(
 )
 FEED = np.dtype(
     [("model", np.int64), ("map", np.int64), ("cda", np.float64), ("p_back", np.float64),
-     ("map_scale", np.float64), ("map_floor", np.float64), ("losses", np.int64),
+     ("map_scale", np.float64), ("map_floor", np.float64),
      ("shared", np.int64), ("branch_cda", np.float64)]
 )  # fmt: skip
 

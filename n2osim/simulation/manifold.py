@@ -2,14 +2,9 @@
 
 The same model as :func:`n2osim.physics.manifold.manifold_flows` (its exact and slow reference; the
 tests compare), made fast enough for every evaluation of the rates: the feed behind the manifold
-comes from its flow map, what a pick-up draws above and below the liquid surface are two branches
+comes from its flow map (liquid, vapour or flashing), what a pick-up draws above and below the liquid surface are two branches
 that share the branch's area, and the manifold's pressure is found by false position on
 q = sqrt((p_high - p)/(p_high - p_low)), in which flow near a bottle's own pressure is linear.
-
-The map knows single-phase and saturated inlets. A flashing manifold's stream goes through the jets
-as their model says; what the line takes is scaled from both saturated streams by density, as any
-loss in velocity heads is: up to 12 % (HNE), 14 % (HEM) and 20 % (NHNE) below the network where the
-manifold flashes (docs/model.md; single-phase and saturated manifolds follow it closely).
 """
 
 from __future__ import annotations
@@ -17,9 +12,10 @@ from __future__ import annotations
 import math
 
 from n2osim._jit import leaf
-from n2osim.fluid.saturation import sat
+from n2osim.fluid.saturation import sat_rho
 from n2osim.fluid.state import TWO_PHASE, state_ph, state_Trho
 from n2osim.physics.feed_network import map_flow
+from n2osim.physics.flash_map import flash_flow
 from n2osim.physics.orifice import orifice_flux
 from n2osim.simulation import layout as L
 from n2osim.simulation.fluid_node import FLOWS
@@ -37,32 +33,20 @@ def _soft(drop, width):
 
 
 @leaf
-def _loss(feed, packed, T, p, h, s, rho, phase):
-    """1/mdot^2 that the losses ahead of the jets add for one saturated stream (s2/kg2), times its
-    density: the same for any stream of the same losses."""
-    with_losses = feed.map_scale * map_flow(packed, p, h, rho, phase)
-    jets = feed.cda * orifice_flux(feed.model, p, h, s, rho, T, feed.p_back)[0]
-    return max(with_losses**-2 - jets**-2, 0.0) * rho
-
-
-@leaf
 def shared_flow(feed, maps, p, h, p_back):
     """Flow (kg/s) of the fully open feed behind a manifold at p [Pa], h [J/kg]."""
     if not (p > p_back):
         return 0.0
     T, rho, x, phase = state_ph(p, h)
     soft = soften(p - p_back)
-    if feed.map >= 0 and p > feed.map_floor and phase != TWO_PHASE:
-        return soft * feed.map_scale * map_flow(maps[feed.map], p, h, rho, phase)
-    s = state_Trho(T, rho)[3]
-    jets = feed.cda * orifice_flux(feed.model, p, h, s, rho, T, p_back)[0]
-    if feed.losses == 0 or phase != TWO_PHASE:
-        return soft * jets
+    if feed.map < 0 or p <= feed.map_floor:
+        jets = orifice_flux(feed.model, p, h, state_Trho(T, rho)[3], rho, T, p_back)[0]
+        return soft * feed.cda * jets
     packed = maps[feed.map]
-    _p, rho_l, rho_v, _u_l, _u_v, h_l, h_v, s_l, s_v = sat(T)
-    loss = (1.0 - x) * _loss(feed, packed, T, p, h_l, s_l, rho_l, phase)
-    loss += x * _loss(feed, packed, T, p, h_v, s_v, rho_v, phase)
-    return soft * (jets**-2 + loss / rho) ** -0.5
+    if phase != TWO_PHASE:
+        return soft * feed.map_scale * map_flow(packed, p, h, rho, phase)
+    _p, rho_l, rho_v = sat_rho(T)
+    return soft * feed.map_scale * flash_flow(packed, p, x, rho, rho_v / rho_l)
 
 
 @leaf

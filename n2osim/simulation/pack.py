@@ -6,7 +6,7 @@ import dataclasses
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 import numba
@@ -17,7 +17,8 @@ from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.geometry import stranded_fraction
 from n2osim.physics.feed_chain import ENTRANCE_K
-from n2osim.physics.feed_network import MAP_SIZE, packed_map
+from n2osim.physics.feed_network import MAP_SIZE, feed_elements, packed_map
+from n2osim.physics.flash_map import flash_part
 from n2osim.physics.orifice import MODELS
 from n2osim.simulation import layout as L
 from n2osim.simulation.balances import Plant
@@ -239,29 +240,35 @@ def _feeds(scenario: Scenario, make: MapMaker) -> tuple[np.ndarray, np.ndarray]:
     maps: list[np.ndarray] = []
     for k, (name, feed) in enumerate(scenario.feeds):
         back = back_pressure(scenario, name)
-        _feed(feed, back, feeds[k], maps, make)
+        _feed(feed, back, feeds[k], maps, make, flow_map)
         feeds[k]["shared"] = -1
         if shared:
             feeds[k]["shared"] = count + k
             feeds[k]["branch_cda"] = branch_area(feed)
             behind = dataclasses.replace(feed, pickup=None, bottle_valve=None)
-            _feed(behind, back, feeds[count + k], maps, make)
-    return feeds, np.array(maps) if maps else np.zeros((0, MAP_SIZE))
+            _feed(
+                behind, back, feeds[count + k], maps,
+                partial(_flashing, make), partial(_flashing, flow_map),
+            )  # fmt: skip
+    width = max((len(m) for m in maps), default=MAP_SIZE)
+    return feeds, np.array([np.pad(m, (0, width - len(m))) for m in maps]).reshape(-1, width)
 
 
-def _feed(feed: Feed, back: float, r: Any, maps: list[np.ndarray], make: MapMaker) -> None:
+def _feed(
+    feed: Feed, back: float, r: Any, maps: list[np.ndarray], make: MapMaker, make_unit: MapMaker
+) -> None:
     r["model"] = MODELS[feed.model].index
     r["cda"], r["p_back"] = feed.jets.cda, back
     r["map"] = -1
-    r["losses"] = int(len(feed.parts) > 1)
-    if r["losses"]:
+    if len(feed.parts) > 1:
         r["map"], r["map_scale"] = len(maps), 1.0
         maps.append(make(feed, back))
     elif feed.model in _CHOKING:
         # Choked flow does not feel the back pressure: one map of unit area serves every feed.
         r["map"], r["map_scale"] = len(maps), feed.jets.cda / _UNIT_AREA
         r["map_floor"] = _CHOKED_ABOVE * max(back, STANDARD_ATMOSPHERE)
-        maps.append(flow_map(Feed.effective_area(_UNIT_AREA, feed.model), STANDARD_ATMOSPHERE))
+        unit = Feed.effective_area(_UNIT_AREA, feed.model)
+        maps.append(make_unit(unit, STANDARD_ATMOSPHERE))
 
 
 def branch_area(feed: Feed) -> float:
@@ -286,6 +293,16 @@ def back_pressure(scenario: Scenario, feed: str) -> float:
     if feed != "purge" and scenario.engine is not None:
         p += scenario.engine.intake_pressure
     return max(p, LOWEST_OUTSIDE)
+
+
+def _flashing(make: MapMaker, feed: Feed, back: float) -> np.ndarray:
+    """Flow map of a feed behind a manifold, whose stream may flash ahead of it."""
+    return np.concatenate([make(feed, back), _flash_part(feed, back)])
+
+
+@lru_cache(maxsize=256)
+def _flash_part(feed: Feed, back: float) -> np.ndarray:
+    return flash_part(flow_map(feed, back), feed_elements(feed), MODELS[feed.model].index)
 
 
 @lru_cache(maxsize=256)
