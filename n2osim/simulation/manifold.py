@@ -2,9 +2,10 @@
 
 The same model as :func:`n2osim.physics.manifold.manifold_flows` (its exact and slow reference; the
 tests compare), made fast enough for every evaluation of the rates: the feed behind the manifold
-comes from its flow map (liquid, vapour or flashing), what a pick-up draws above and below the liquid surface are two branches
-that share the branch's area, and the manifold's pressure is found by false position on
-q = sqrt((p_high - p)/(p_high - p_low)), in which flow near a bottle's own pressure is linear.
+comes from its flow map (liquid, vapour or flashing), what a pick-up draws above and below the
+liquid surface are two branches that share the branch's area, and the manifold's pressure is found
+by false position on q = sqrt((p_high - p)/(p_high - p_low)), in which flow near a bottle's own
+pressure is linear.
 """
 
 from __future__ import annotations
