@@ -31,7 +31,10 @@ class EngineSide(Part):
     fuel : name of the fuel of the shot (looked up by the combustion functions).
     target_mixture : fuel-air equivalence ratio wanted for the shot alone (1 = stoichiometric,
         above 1 rich). Default 1.15 (common practice, no source).
-    bsfc : brake-specific fuel consumption, kg/J ("0.5 lb/hp/h"): extra fuel to extra power.
+    bsfc : brake-specific fuel consumption, kg/J ("0.5 lb/hp/h"): extra fuel supplied at the target
+        mixture to extra power, of this fuel; or
+    efficiency : brake efficiency of the fuel that burns, 0.05 to 0.6. With neither it is 0.313,
+        what 0.5 lb/hp/h of petrol at a mixture of 1.15 stands for (common practice, no source).
     base_air, base_fuel : flows of the engine without the shot, kg/s, or None.
     fuel_jets : :class:`Jets` of the shot's fuel side, or None.
     fuel_pressure : GAUGE pressure ahead of the fuel jets, Pa ("43 psig"), or None.
@@ -46,7 +49,7 @@ class EngineSide(Part):
 
     fuel: str = "petrol"
     target_mixture: Checked = Quantity("number", 1.15, low=0.2, high=5.0)
-    bsfc: Checked = Quantity("bsfc", "0.5 lb/hp/h", low=2e-8, high=5e-7)
+    bsfc: MaybeChecked = OptionalQuantity("bsfc", low=2e-8, high=5e-7)
     base_air: MaybeChecked = OptionalQuantity("mass_flow", low=0.0, high=10.0)
     base_fuel: MaybeChecked = OptionalQuantity("mass_flow", low=0.0, high=5.0)
     fuel_jets: Jets | None = None
@@ -58,6 +61,7 @@ class EngineSide(Part):
     decomposition: bool = False
     power_at: str = "crank"
     driveline_efficiency: Checked = Quantity("fraction", 0.85, low=0.3, high=1.0)
+    efficiency: MaybeChecked = OptionalQuantity("fraction", low=0.05, high=0.6)
 
     _readers = {"fuel_jets": optional(Jets)}  # noqa: RUF012 - a class constant, never written
 
@@ -68,6 +72,9 @@ class EngineSide(Part):
         flag(self.regulator_referenced, "engine side regulator referenced")
         flag(self.decomposition, "engine side decomposition")
         object.__setattr__(self, "power_at", choice(self.power_at, POWER_AT, "power at"))
+        if self.bsfc is not None and self.efficiency is not None:
+            raise InputError("engine side", f"bsfc={self.bsfc}, efficiency={self.efficiency}", "",
+                             "either bsfc or efficiency", "give one of them")  # fmt: skip
         if self.fuel_jets is not None and self.fuel_pressure is None:
             raise InputError("engine side fuel pressure", None, "", "a gauge pressure",
                              "fuel jets need the pressure ahead of them")  # fmt: skip

@@ -15,6 +15,7 @@ import numpy as np
 from n2osim import fluid
 from n2osim.errors import InputError, RangeError
 from n2osim.physics.fuels import FUELS, M_AIR, M_N2O, OXYGEN_IN_AIR, OXYGEN_IN_N2O, Fuel, fuel
+from n2osim.units import format_quantity
 
 Values = Any  # float or float64 array
 GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018
@@ -85,9 +86,29 @@ class ShotPower:
         return self.from_fuel + self.from_decomposition
 
 
-def brake_efficiency(bsfc: float, of: Fuel) -> float:
-    """Brake thermal efficiency that a brake-specific fuel consumption (kg/J) stands for."""
-    return 1.0 / (bsfc * of.lhv)
+DEFAULT_EFFICIENCY = 0.3134
+"""Brake efficiency of the fuel that burns where none is stated: what 0.5 lb/hp/h of petrol at a
+mixture of 1.15 stands for (common practice, no source)."""
+_MOST_EFFICIENT = 0.6  # no piston engine; a BSFC that asks for more belongs to another fuel
+
+
+def brake_efficiency(bsfc: float, of: Fuel, equivalence: Values = 1.0) -> Values:
+    """Brake thermal efficiency, of the fuel that finds oxygen, that a BSFC (kg/J) stands for.
+
+    A BSFC counts the fuel supplied; of a rich mixture (equivalence ratio above 1) only the
+    stoichiometric part burns. InputError beyond 0.6.
+    """
+    eta = np.maximum(equivalence, 1.0) / (bsfc * of.lhv)
+    if np.max(eta) > _MOST_EFFICIENT:
+        least = float(np.max(eta)) * bsfc / _MOST_EFFICIENT
+        raise InputError(
+            "BSFC", format_quantity(bsfc, "bsfc"), "",
+            f"{format_quantity(least, 'bsfc')} or more: {of.name} at that mixture holds no more "
+            f"heat (brake efficiency {float(np.max(eta)):.2f})",
+            "give the BSFC of this fuel at this mixture, or none for a brake efficiency of "
+            f"{DEFAULT_EFFICIENCY:.3g}",
+        )  # fmt: skip
+    return float(eta) if np.ndim(eta) == 0 else eta
 
 
 def shot_power(
@@ -104,11 +125,10 @@ def shot_power(
 ) -> ShotPower:
     """Extra power of ``n2o`` kg/s.
 
-    Fuel is what the equivalence ratio asks for, or ``fuel_flow`` where it is given. Either
-    ``bsfc`` (kg/J, stated for that equivalence ratio, so rich fuel is in it): power = fuel / bsfc,
-    fuel beyond the ratio (or beyond stoichiometric, if that is more) adding nothing for want of
-    oxygen; or ``efficiency`` (brake thermal): power = efficiency * LHV * fuel up to
-    stoichiometric. ``decomposition``: whether the heat of N2O's own decomposition counts, at the
+    Fuel is what the equivalence ratio asks for, or ``fuel_flow`` where it is given. Power =
+    ``efficiency`` (brake thermal) * LHV * fuel that finds oxygen: N2O decides on the rich side of
+    stoichiometric, fuel on the lean side. Instead of the efficiency a ``bsfc`` (kg/J) may be
+    stated, fuel supplied at the equivalence ratio to power. ``decomposition``: whether the heat of N2O's own decomposition counts, at the
     same efficiency. ``power_at`` "crank" or "wheel" (times driveline_efficiency).
     """
     if (bsfc is None) == (efficiency is None):
@@ -117,18 +137,23 @@ def shot_power(
     if power_at not in ("crank", "wheel"):
         raise InputError("power at", power_at, "", '"crank" or "wheel"', "choose one of them")
     given = fuel_for(n2o, of, equivalence) if fuel_flow is None else fuel_flow
-    limit = np.maximum(equivalence, 1.0) if bsfc is not None else 1.0
-    burnt = np.minimum(given, fuel_for(n2o, of, limit))
+    burnt = np.minimum(given, fuel_for(n2o, of))
     burnt = float(burnt) if np.ndim(burnt) == 0 else burnt
-    eta = brake_efficiency(bsfc, of) if bsfc is not None else float(efficiency or 0.0)
+    eta = brake_efficiency(bsfc, of, equivalence) if bsfc is not None else efficiency or 0.0
     factor = driveline_efficiency if power_at == "wheel" else 1.0
     heat = DECOMPOSITION_HEAT if decomposition else 0.0
-    how = f"BSFC {bsfc:.4g} kg/J" if bsfc is not None else f"brake efficiency {eta:.3g}"
     note = (
-        f"at the {power_at}, {how}, N2O decomposition heat "
+        f"at the {power_at}, {_efficiency_words(bsfc, eta)}, N2O decomposition heat "
         f"{'counted' if decomposition else 'not counted'}"
     )
     return ShotPower(given, factor * eta * burnt * of.lhv, factor * eta * n2o * heat, note)
+
+
+def _efficiency_words(bsfc: float | None, eta: Values) -> str:
+    said = f"brake efficiency {float(np.max(eta)):.3g} of the fuel that burns"
+    if bsfc is None:
+        return said
+    return f"BSFC {format_quantity(bsfc, 'bsfc')} ({bsfc * 3.6e9:.0f} g/kWh), {said}"
 
 
 def n2o_for_power(power: Values, of: Fuel, equivalence: Values = 1.0, **accounting: Any) -> Values:
@@ -224,6 +249,7 @@ def fill_time(volume: Values, density: Values, mass_flow: Values) -> Values:
 
 __all__ = [
     "CP_AIR",
+    "DEFAULT_EFFICIENCY",
     "DECOMPOSITION_ENTHALPY",
     "DECOMPOSITION_GAS",
     "DECOMPOSITION_HEAT",

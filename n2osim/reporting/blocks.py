@@ -159,10 +159,7 @@ def engine_table(run: Run, units: Units) -> Table | None:
 
 
 def accounting_words(statement: str, engine: Any, units: Units) -> str:
-    """What power and mixture rest on, in the units of the report."""
-    if units.system == "shop":
-        shown = units.full(engine.bsfc, "bsfc")
-        return re.sub(r"BSFC [0-9.e+-]+ kg/J", f"BSFC {shown}", statement)
+    """What power and mixture rest on."""
     return statement
 
 

@@ -13,6 +13,7 @@ from n2osim.physics.fuels import OXYGEN_IN_N2O
 from n2osim.simulation.arrays import Variable
 from n2osim.simulation.engine_side import (
     LEAN,
+    LEAST_FLOW,
     RICH,
     EngineTrace,
     Figure,
@@ -76,7 +77,9 @@ def _figure(
     t: np.ndarray, values: np.ndarray, v: dict[str, np.ndarray], mean: float | None = None
 ) -> Figure:
     """Start, mean, end and extremes over the rows with flow."""
-    there = np.flatnonzero((v["n2o_flow_kg_s"] > 0.0) & np.isfinite(values))
+    flow = v["n2o_flow_kg_s"]
+    # The row at which a delay or a shut window ends holds next to nothing.
+    there = np.flatnonzero((flow > LEAST_FLOW * flow.max(initial=0.0)) & np.isfinite(values))
     if not len(there):
         return Figure(*([np.nan] * 7))
     x, time = values[there], t[there]

@@ -32,6 +32,9 @@ LEAN, RICH = 0.95, 1.20
 """Mixture over target mixture beyond which a pass is called lean or rich (common practice, no
 source)."""
 
+LEAST_FLOW = 1e-3
+"""Of a pass's largest flow, below which a row counts as shut."""
+
 
 # --- one instant ---------------------------------------------------------------------------------
 class EnginePoint(NamedTuple):
@@ -90,9 +93,13 @@ def engine_point(engine: EngineSide, n2o: Any, opening: Any = 1.0) -> EnginePoin
 
 def shot_power_of(engine: EngineSide, of: Fuel, n2o: Any, given: Any) -> C.ShotPower:
     """Extra power by the engine side's own accounting."""
+    efficiency = engine.efficiency
+    if engine.bsfc is None and efficiency is None:
+        efficiency = C.DEFAULT_EFFICIENCY
     return C.shot_power(
-        n2o, of, engine.target_mixture, bsfc=engine.bsfc, decomposition=engine.decomposition,
-        power_at=engine.power_at, driveline_efficiency=engine.power_factor, fuel_flow=given,
+        n2o, of, engine.target_mixture, bsfc=engine.bsfc, efficiency=efficiency,
+        decomposition=engine.decomposition, power_at=engine.power_at,
+        driveline_efficiency=engine.power_factor, fuel_flow=given,
     )  # fmt: skip
 
 

@@ -47,6 +47,10 @@ def check_scenario(scenario: Scenario, model: type, numerics: type, fitted: type
     ):  # fmt: skip
         require(value, kind, name, allow_none=False)
     require(scenario.engine, EngineSide, "engine")
+    if scenario.engine is not None:
+        from n2osim.simulation.engine_side import accounting
+
+        accounting(scenario.engine)  # a fuel that is not known, a BSFC that it cannot have
     for name, feed in scenario.feeds:
         require(feed, Feed, f'feed "{name}"', allow_none=False)
     _check_bottles(scenario)

@@ -28,7 +28,8 @@ class PowerDelivery:
 
     time (s into the pass, at most 0.05 s apart), opening (share of the time open), flow (kg/s of
     N2O), power and wanted (W): arrays over the pass. held_until: s at which the fully open valve
-    can no longer hold the curve (None: it holds to the end). shortfall: largest missing power, W.
+    can no longer hold the curve, or at which something else first keeps the power below it (None:
+    it holds to the end); limit says what ("" where it holds). shortfall: largest missing power, W.
     schedule: the same pass as a plain :class:`Pass` with the opening written down as its delivery
     course. run: the run behind it.
     """
@@ -42,15 +43,15 @@ class PowerDelivery:
     shortfall: float
     schedule: Pass
     run: Run
+    limit: str = ""
 
     def __str__(self) -> str:
         if self.held_until is None:
             end = "held to the end"
         else:
-            end = (
-                f"held until {self.held_until:.3g} s; then fully open, up to "
-                f"{format_quantity(self.shortfall, 'engine_power')} short"
-            )
+            until = f"held until {self.held_until:.3g} s; then" if self.held_until else "NOT held:"
+            end = (f"{until} {self.limit}, up to "
+                   f"{format_quantity(self.shortfall, 'engine_power')} short")  # fmt: skip
         return f"opening {self.opening[0]:.3g} at first, {self.opening.max():.3g} at most; {end}"
 
 
@@ -67,13 +68,17 @@ def hold_power(scenario: Scenario, wanted: Any, pass_: Pass) -> PowerDelivery:
     pass_ : length, feed and window of the pass, which is put behind the schedule.
 
     The controller is ideal: it opens as much as the flow needs. With fixed fuel jets the fuel
-    follows the opening and not the flow, so the mixture goes richer as the bottle sags.
+    follows the opening and not the flow, so the mixture goes richer as the bottle sags. It never
+    opens further to make up for missing fuel: that would be lean.
     """
     if scenario.engine is None:
         raise InputError("engine", None, "", "a scenario with an EngineSide",
                          "power needs fuel, mixture and BSFC")  # fmt: skip
     curve = power_course(wanted)
     top = max(p for _, p in curve)
+    if pass_.stages:
+        raise InputError("pass", f"{len(pass_.stages)} stages", "", "a pass without stages",
+                         "one set of jets can be steered to a power: give it as feed")  # fmt: skip
     steered = dataclasses.replace(
         pass_, delivery=tuple((t, p / top) for t, p in curve),
         target_flow=top / power_per_flow(scenario.engine),
@@ -114,13 +119,25 @@ def _read(run: Run, curve: Table, pass_: Pass) -> PowerDelivery:
     corners = np.array(curve)
     wanted = np.interp(time - pass_.delay, corners[:, 0], corners[:, 1])
     wanted = np.where(time < pass_.delay, 0.0, wanted)
-    short = (opening >= _OPEN) & (power < wanted * (1.0 - _HELD))
+    inhibited = run["flow_inhibited"][rows].astype(bool)
+    wanted = np.where((opening <= 0.0) & ~inhibited, power, wanted)  # a delay ends, the pass is over
+    short = power < wanted * (1.0 - _HELD)
     held = float(time[short.argmax()]) if short.any() else None
-    missing = float(np.max(np.where(opening >= _OPEN, wanted - power, 0.0), initial=0.0))
+    missing = float(np.max(wanted - power, initial=0.0)) if short.any() else 0.0
+    limit = _limit(run, np.flatnonzero(rows)[short.argmax()], opening[short.argmax()])
     corners_of = course(written_course(time, opening), "delivery")
     plain = dataclasses.replace(pass_, delay=0.0, target_flow=None, delivery=corners_of)
     return PowerDelivery(time, opening, trace["n2o_flow_kg_s"][rows], power, wanted, held, missing,
-                         plain, run)  # fmt: skip
+                         plain, run, limit if short.any() else "")  # fmt: skip
+
+
+def _limit(run: Run, row: int, opening: float) -> str:
+    """What keeps the power below the curve at a row."""
+    if run["flow_inhibited"][row]:
+        return "held shut by the arming window"
+    if opening >= _OPEN:
+        return "fully open"
+    return "the fuel jets pass too little fuel"
 
 
 def written_course(

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from n2osim import fluid
 from n2osim.fluid.phase import TWO_PHASE
+from n2osim.fluid.saturation import sat_T
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import Feed
 from n2osim.physics.charge import temperature_for_pressure
@@ -53,6 +54,12 @@ def drawn_at(temperature: float, density: float) -> Drawn:
                  float(line.s_l), True)  # fmt: skip
 
 
+def liquid_at(pressure: float) -> Drawn:
+    """What is drawn from a bottle with liquid and vapour at ``pressure`` (Pa absolute)."""
+    s = fluid.saturation(float(sat_T(pressure)))
+    return Drawn(pressure, float(s.T), float(s.rho_l), float(s.h_l), float(s.s_l), True)
+
+
 def drawn_at_pressure(bottle: Bottle, charge: float, gauge: float, ambient: float) -> Drawn:
     """What is drawn from ``charge`` (kg) in ``bottle`` that reads ``gauge`` (Pa) at rest.
 
@@ -76,5 +83,5 @@ def feed_flow(feed: Feed, drawn: Drawn, p_back: float) -> FlowPoint:
 
 __all__ = [
     "Drawn", "FlowPoint", "drawn_at", "drawn_at_pressure",
-    "feed_flow",
+    "feed_flow", "liquid_at",
 ]  # fmt: skip

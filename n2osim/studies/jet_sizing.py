@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from n2osim import fluid
 from n2osim.errors import InputError, NoSolutionError
 from n2osim.hardware.ambient import Ambient
 from n2osim.hardware.bottle import Bottle
@@ -22,7 +23,8 @@ from n2osim.simulation.engine_side import (
     fuel_of,
     power_per_flow,
 )
-from n2osim.studies.feed_state import Drawn, drawn_at_pressure, feed_flow
+from n2osim.studies.feed_state import Drawn, drawn_at_pressure, feed_flow, liquid_at
+from n2osim.studies.soak import EXPOSURE_LIMIT
 from n2osim.units import INCH, format_quantity, parse, parse_many
 
 NUMBER_DRILLS = tuple(
@@ -34,6 +36,7 @@ NUMBER_DRILLS = tuple(
 )  # fmt: skip
 """Number-size twist drills 80 to 40, m (ASME B94.11M; from memory)."""
 _LEAST_BORE, _LARGEST_BORE = 1e-4, 0.012
+_MUCH_LOST = 0.8  # of the jets' own flow (our choice)
 
 
 @dataclass(frozen=True)
@@ -59,7 +62,8 @@ class JetSizing:
     were offered (None: none were) and what they give. drawn: the state the N2O is drawn in.
     chokes_at: the part of the feed that limits the flow. by_model: N2O bore (m) that each orifice
     model asks for; how far they lie apart is how much rests on the model (a flow test settles it).
-    ``feed`` and ``engine`` carry the chosen jets, ready for a scenario.
+    cautions: what to know before drilling (gas instead of liquid, a part ahead of the jets that
+    limits the flow, a bottle too hot); empty when there is nothing. ``feed`` and ``engine`` carry the chosen jets, ready for a scenario.
     """
 
     power: float
@@ -72,6 +76,7 @@ class JetSizing:
     feed: Feed
     engine: EngineSide
     statement: str
+    cautions: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         f = format_quantity
@@ -83,6 +88,7 @@ class JetSizing:
         if self.standard is not None:
             lines.append(_line("nearest size", self.standard))
         asked = ", ".join(f"{k} {f(v, 'length')}" for k, v in self.by_model.items())
+        lines += [f"CAUTION: {text}" for text in self.cautions]
         return "\n".join([*lines, f"N2O bore by orifice model: {asked}", self.statement])
 
 
@@ -146,7 +152,36 @@ def size_jets(
         power, count, exact, standard, drawn, feed_flow(chosen, drawn, p_back).chokes_at,
         bores_by_model(base, drawn, p_back, flow), chosen, fuelled,
         f"{accounting(engine)}; {base.model} orifice model, cd {base.jets.cd:.3g}",
+        tuple(jet_cautions(chosen, drawn, p_back)),
     )  # fmt: skip
+
+
+def jet_cautions(feed: Feed, drawn: Drawn, p_back: float) -> Iterator[str]:
+    """What to know before jets of this bore are drilled for this state."""
+    point = feed_flow(feed, drawn, p_back)
+    if drawn.density < fluid.RHO_CRITICAL and not drawn.two_phase:
+        yield _gas_caution(feed, drawn, p_back, point.flow)
+    jets = ("jets", "")
+    if point.chokes_at not in jets:
+        yield f"the {point.chokes_at} limits the flow, not the jets: enlarge it"
+    alone = feed_flow(Feed(feed.jets, model=feed.model), drawn, p_back).flow
+    if point.chokes_at in jets and point.flow < _MUCH_LOST * alone:
+        yield (f"losses ahead of the jets leave {point.flow / alone:.0%} of what the jets alone "
+               "would pass: a larger hose or solenoid steadies the mixture")  # fmt: skip
+    if drawn.temperature > EXPOSURE_LIMIT:
+        yield (f"the bottle would be at {format_quantity(drawn.temperature, 'temperature')}, above "
+               f"the {format_quantity(EXPOSURE_LIMIT, 'temperature')} that nitrous oxide cylinders "
+               "may see (CGA G-8.1, as quoted by cylinder-industry guidance)")  # fmt: skip
+
+
+def _gas_caution(feed: Feed, drawn: Drawn, p_back: float, flow: float) -> str:
+    told = (f"no liquid is left at this charge and pressure ({drawn.density:.0f} kg/m3): these "
+            "jets are sized for gas")  # fmt: skip
+    if drawn.pressure >= fluid.P_CRITICAL:
+        return told
+    liquid = feed_flow(feed, liquid_at(drawn.pressure), p_back).flow
+    return (f"{told}; a bottle with liquid at the same gauge pressure gives {liquid / flow:.2f} "
+            "times as much N2O through them, which with the same fuel is lean")  # fmt: skip
 
 
 def _with_bore(feed: Feed, count: int, bore: float) -> Feed:
@@ -171,12 +206,13 @@ def bore_for_flow(feed: Feed, drawn: Drawn, p_back: float, flow: float) -> float
     if most < 0.0:
         at = feed_flow(_with_bore(feed, count, _LARGEST_BORE), drawn, p_back).chokes_at
         raise NoSolutionError(
-            f"no jet gives {flow:.4g} kg/s: the feed passes {flow * (1.0 + most):.4g} kg/s at most"
-            + (f", choked at the {at}" if at else ""), flow * (1.0 + most),
+            f"no jet gives {format_quantity(flow, 'mass_flow')}: the feed passes "
+            f"{format_quantity(flow * (1.0 + most), 'mass_flow')} at most"
+            + (f", choked at the {at}" if at else "")
         )  # fmt: skip
     if error(_LEAST_BORE) > 0.0:
         raise NoSolutionError(f"{count} jets of {_LEAST_BORE * 1e3:.2g} mm pass more than "
-                              f"{flow:.4g} kg/s already: use fewer jets")  # fmt: skip
+                              f"{format_quantity(flow, 'mass_flow')} already: use fewer jets")  # fmt: skip
     return float(brentq(error, _LEAST_BORE, _LARGEST_BORE, xtol=1e-9))
 
 
@@ -228,6 +264,6 @@ def _set_of(
 
 
 __all__ = [
-    "NUMBER_DRILLS", "JetSet", "JetSizing", "bore_for_flow", "bores_by_model", "nearest_size",
-    "size_jets",
+    "NUMBER_DRILLS", "JetSet", "JetSizing", "bore_for_flow", "bores_by_model", "jet_cautions",
+    "nearest_size", "size_jets",
 ]  # fmt: skip

@@ -218,7 +218,10 @@ def test_feed_numbers():
 def test_engine_side():
     assert EngineSide().power_factor == 1.0
     assert EngineSide(power_at="WHEEL", driveline_efficiency="80 %").power_factor == 0.8
-    assert EngineSide().bsfc == pytest.approx(8.4483e-8, rel=1e-5)  # 0.5 lb/hp/h, NIST factors
+    said = EngineSide(bsfc="0.5 lb/hp/h")
+    assert said.bsfc == pytest.approx(8.4483e-8, rel=1e-5)  # NIST factors
+    with pytest.raises(InputError, match="either bsfc or efficiency"):
+        EngineSide(bsfc="0.5 lb/hp/h", efficiency=0.3)
     with pytest.raises(RangeError):
         EngineSide(driveline_efficiency=0.1)
 

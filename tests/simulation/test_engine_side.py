@@ -15,9 +15,10 @@ import CoolProp.CoolProp as CP
 import numpy as np
 import pytest
 
+from n2osim.errors import InputError
 from n2osim.hardware import Ambient, Bottle, EngineSide, Feed, Jets
 from n2osim.simulation.engine_passes import oxygen_balance
-from n2osim.simulation.engine_side import engine_point
+from n2osim.simulation.engine_side import engine_point, fuel_of, shot_power_of
 from n2osim.simulation.scenario import Scenario
 from n2osim.simulation.schedule import Hold, Pass, Purge, Refill, Rest, Stage, Weigh
 
@@ -150,20 +151,23 @@ def test_fuel_follows_the_target_without_jets():
 
 
 def test_power_is_fuel_over_bsfc():
-    one = scenario([Pass("5 s")], EngineSide()).run().engine.passes[0]
+    one = scenario([Pass("5 s")], EngineSide(bsfc=BSFC)).run().engine.passes[0]
     assert one.power.start == pytest.approx(one.fuel.start / BSFC, rel=1e-6)
     assert one.work == pytest.approx(one.fuel_used / BSFC, rel=1e-6)
     assert one.power.mean * 5.0 == pytest.approx(one.work, rel=1e-4)
 
 
 def test_wheel_and_decomposition_are_said_and_counted():
-    """Decomposition: 82.05 kJ/mol (NIST-JANAF) at the efficiency that the BSFC stands for."""
+    """Decomposition: 82.05 kJ/mol (NIST-JANAF) at the efficiency that the BSFC stands for.
+
+    A BSFC counts the fuel supplied; of a mixture of 1.15 only 1/1.15 finds oxygen.
+    """
     n2o = 0.05
-    plain = engine_point(EngineSide(), n2o)
-    wheel = engine_point(EngineSide(power_at="wheel", driveline_efficiency=0.85), n2o)
+    plain = engine_point(EngineSide(bsfc=BSFC), n2o)
+    wheel = engine_point(EngineSide(bsfc=BSFC, power_at="wheel", driveline_efficiency=0.85), n2o)
     assert wheel.power == pytest.approx(0.85 * plain.power, rel=1e-12)
-    counted = engine_point(EngineSide(decomposition=True), n2o)
-    efficiency = 1.0 / (BSFC * 43.44e6)
+    counted = engine_point(EngineSide(bsfc=BSFC, decomposition=True), n2o)
+    efficiency = 1.15 / (BSFC * 43.44e6)
     heat = n2o * 82.05e3 / (chemicals.MW("10024-97-2") * 1e-3)
     assert counted.power - plain.power == pytest.approx(efficiency * heat, rel=1e-4)
     said = scenario([Pass("1 s")], EngineSide(power_at="wheel", decomposition=True)).run().engine
@@ -178,7 +182,7 @@ def test_lean_fuel_limits_power_and_is_flagged():
     run = scenario([Pass("5 s")], engine).run()
     one, trace = run.engine.passes[0], run.engine
     assert one.mixture.maximum < 1.0 and one.lean == pytest.approx(5.0)
-    assert one.power.mean == pytest.approx(one.fuel.mean / BSFC, rel=1e-4)
+    assert one.power.mean == pytest.approx(0.3134 * 43.44e6 * one.fuel.mean, rel=1e-4)
     free = 1.0 - one.mixture.mean
     assert trace["oxygen_free_kg"][-1] / (one.n2o_used * 0.36350) == pytest.approx(free, rel=1e-3)
 
@@ -272,3 +276,37 @@ def test_a_pass_without_flow_has_no_figures():
     one = run.engine.passes[0]
     assert one.n2o_used == 0.0 and math.isnan(one.power.mean)
     assert one.as_dict()["power"]["mean"] is None
+
+
+# --- what decides the power ----------------------------------------------------------------------
+def test_oxygen_decides_on_the_rich_side_and_fuel_on_the_lean():
+    """Fuel fixed at a mixture of 1.15: more N2O adds power until the mixture is stoichiometric."""
+    of = fuel_of(EngineSide())
+    n2o = 0.05
+    right = 1.15 * n2o / of.n2o_fuel
+    power = [float(shot_power_of(EngineSide(), of, k * n2o, right).total)
+             for k in (0.8, 1.0, 1.1, 1.15, 1.3)]  # fmt: skip
+    assert np.array(power) / power[1] == pytest.approx([0.8, 1.0, 1.1, 1.15, 1.15], rel=1e-9)
+
+
+@pytest.mark.parametrize("name", ["petrol", "E85", "methanol"])
+def test_default_power_is_a_brake_efficiency_of_what_burns(name):
+    """0.5 lb/hp/h of petrol at 1.15 (common practice, no source) is 0.313; more fuel than finds
+    oxygen never makes more power, whatever the fuel and the target."""
+    n2o, heat = 0.05, []
+    for target in (1.0, 1.15, 1.5, 5.0):
+        engine = EngineSide(fuel=name, target_mixture=target)
+        heat.append(0.05 / fuel_of(engine).n2o_fuel * fuel_of(engine).lhv)
+        assert engine_point(engine, n2o).power == pytest.approx(0.3134 * heat[0], rel=1e-9)
+    petrol = EngineSide(bsfc="0.5 lb/hp/h")
+    default = engine_point(EngineSide(), n2o).power
+    assert default == pytest.approx(engine_point(petrol, n2o).power, rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    "engine", [EngineSide(bsfc="0.5 lb/hp/h", target_mixture=5.0),
+               EngineSide(fuel="methanol", bsfc="0.5 lb/hp/h")],
+)  # fmt: skip
+def test_a_bsfc_that_the_fuel_cannot_have_is_refused(engine):
+    with pytest.raises(InputError, match=r"BSFC.*0\.5 lb/hp/h.*brake efficiency"):
+        scenario([Pass("1 s")], engine)

@@ -28,7 +28,7 @@ from n2osim.hardware import (
 )
 from n2osim.simulation.engine_side import power_per_flow
 from n2osim.simulation.scenario import Scenario
-from n2osim.simulation.schedule import Hold, Pass, Weigh
+from n2osim.simulation.schedule import Hold, Pass, Stage, Weigh
 from n2osim.studies.delivery import power_course, written_course
 from n2osim.studies.feed_state import drawn_at, drawn_at_pressure, feed_flow
 from n2osim.studies.jet_sizing import nearest_size
@@ -51,7 +51,7 @@ from n2osim.studies.tuning import (
 
 BOTTLE = Bottle.preset("aluminium", "10 lb")
 PSI, HP, LB, INCH = 6894.757293168, 745.69987158, 0.45359237, 0.0254
-ENGINE = EngineSide(fuel_pressure="43 psig")
+ENGINE = EngineSide(fuel_pressure="43 psig", bsfc="0.5 lb/hp/h")
 LINE = Feed(Jets(4, "0.02 in"), line=FeedLine.from_dash(4, "14 ft"), valve=Valve("3 mm"))
 
 
@@ -122,6 +122,28 @@ def test_fuel_jets_by_bernoulli():
     assert sized.engine.fuel_jets.count == 4
 
 
+def test_gas_instead_of_liquid_is_said():
+    """3 lb in a 10 lb bottle at 925 psig holds no liquid: jets sized for it are for gas."""
+    full = size_jets("60 hp", "925 psig", 1, ENGINE, BOTTLE, "9.2 lb")
+    low = size_jets("60 hp", "925 psig", 1, ENGINE, BOTTLE, "3 lb")
+    assert full.cautions == ()
+    (told,) = low.cautions
+    assert "no liquid" in told and "CAUTION: no liquid" in str(low)
+    # The same pressure with liquid, through the bore for gas: against a bottle that has liquid.
+    through = feed_flow(low.feed, drawn_at(full.drawn.temperature, 500.0), 101325.0).flow
+    said = float(told.split("gives ")[1].split()[0])
+    assert said == pytest.approx(through / low.exact.n2o_flow, abs=0.01)
+    assert low.exact.n2o_bore > 1.2 * full.exact.n2o_bore
+
+
+def test_a_part_ahead_of_the_jets_and_a_hot_bottle_are_said():
+    small = Feed(Jets(1, "0.03 in"), valve=Valve("1.03 mm"))
+    choked = size_jets("40 hp", "900 psig", 1, ENGINE, BOTTLE, "10 lb", feed=small).cautions
+    assert any("solenoid" in text for text in choked)
+    hot = size_jets("60 hp", "2600 psig", 1, ENGINE, BOTTLE, "10 lb").cautions
+    assert any("125.0 degF" in text for text in hot)
+
+
 def test_a_line_that_cannot_pass_it_says_so():
     feed = dataclasses.replace(LINE, valve=Valve("1 mm"))
     with pytest.raises(NoSolutionError, match="valve"):
@@ -144,7 +166,7 @@ def test_a_028_jet_by_model():
     p = 1000.0 * PSI
     T = CP.PropsSI("T", "P", p, "Q", 0, "NitrousOxide")
     drawn = drawn_at(T, 500.0)
-    each = power_per_flow(EngineSide(target_mixture=1.0)) / HP
+    each = power_per_flow(EngineSide(target_mixture=1.0, bsfc="0.5 lb/hp/h")) / HP
     power = {
         m: feed_flow(Feed(Jets(1, "0.028 in"), model=m), drawn, 101325.0).flow * each
         for m in ("spi", "nhne", "hem", "hne")
@@ -290,6 +312,7 @@ AT_900 = dict(start="86 degF", heater=None, switch=None)
 
 def test_flat_power_is_held_by_opening_more():
     held = hold_power(scenario(**AT_900), "75 hp", Pass("8 s"))
+    assert held.limit == ""
     assert held.held_until is None and held.shortfall == pytest.approx(0.0, abs=1.0)
     assert held.power[1:-1] == pytest.approx(75 * HP, rel=1e-3)
     assert (held.opening < 1.0).all() and held.opening[0] == pytest.approx(0.75, abs=0.02)
@@ -388,3 +411,35 @@ def test_start_error_is_the_gauge_error_in_kelvin():
     slope = (CP.PropsSI("P", "T", T + 0.01, "Q", 0, "NitrousOxide")
              - CP.PropsSI("P", "T", T - 0.01, "Q", 0, "NitrousOxide")) / 0.02  # fmt: skip
     assert start_error(s, "10 psi") == pytest.approx(10 * PSI / slope, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("engine", "window", "limit"),
+    [
+        (dict(fuel_jets=Jets(1, "0.018 in"), fuel_pressure="43 psig"), None, "too little fuel"),
+        (dict(fuel_jets=Jets(1, "0.021 in"), fuel_pressure="43 psig", intake_pressure="20 psig"),
+         None, "too little fuel"),
+        ({}, ("910 psig", "1000 psig"), "arming window"),
+    ],
+    ids=["fuel jets", "boost", "window"],
+)  # fmt: skip
+def test_power_that_something_else_keeps_down_is_not_held(engine, window, limit):
+    """Not only a fully open valve can miss the curve: each row of power is compared with it."""
+    s = Scenario(Bottle.preset("aluminium", "10 lb"), fill="9 lb", start="88 degF",
+                 feed=Feed(Jets(1, "0.046 in")), engine=EngineSide(**engine))  # fmt: skip
+    held = hold_power(s, "50 hp", Pass("8 s", window=window))
+    assert limit in held.limit and held.held_until is not None
+    short = held.wanted - held.power
+    assert held.shortfall == pytest.approx(short.max()) and held.shortfall > 5.0 * HP
+    assert "short" in str(held) and "held to the end" not in str(held)
+
+
+def test_a_power_curve_is_for_one_set_of_jets():
+    with pytest.raises(InputError, match="without stages"):
+        hold_power(scenario(**AT_900), "50 hp", Pass("5 s", stages=(Stage("main"),)))
+
+
+def test_a_delayed_curve_is_held():
+    held = hold_power(scenario(**AT_900), [(0, "20 hp"), (3, "20 hp"), (5, "60 hp")],
+                      Pass("8 s", delay="0.5 s"))  # fmt: skip
+    assert held.held_until is None and held.shortfall == 0.0
