@@ -325,6 +325,26 @@ def orifice_flux(model, p0, h0, s0, rho0, T0, p_back):
     return math.nan, 0.0, 0.0, math.nan
 
 
+@jit
+def model_valid(model, p0, rho0, T0, p_back):
+    """Whether a model answers inside its own range (1.0 or 0.0): orifice_flux's third answer.
+
+    For liquid, saturated or gaseous inlets (not mixtures), where the flow itself is known from
+    elsewhere, as from a flow map.
+    """
+    if p_back >= p0:
+        return 1.0
+    if model == NHNE:
+        p_v = min(sat_rho(T0)[0], p0) if T0 < T_CRITICAL else min(p0, P_CRITICAL)
+        dense = T0 < T_CRITICAL and rho0 >= _FADE_HIGH * RHO_CRITICAL
+        return 1.0 if dense and p_back >= _NHNE_BACK * p_v else 0.0
+    if model == OMEGA:
+        return 1.0 if rho0 > RHO_CRITICAL and T0 < 0.9 * T_CRITICAL else 0.0
+    if model == SPI:
+        return spi_flux(p0, rho0, T0, p_back)[2]
+    return 1.0
+
+
 @dataclass(frozen=True)
 class OrificeFlow:
     """Answer of an orifice model; floats, or arrays of one shape.

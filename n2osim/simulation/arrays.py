@@ -34,7 +34,9 @@ _REPORT = {
     "valve_open": (L.O_OPEN, "1", "share of the time that the valves of pass or purge are open"),
     "manifold_pressure_Pa": (L.O_P_MANIFOLD, "Pa", "pressure of the shared manifold (0: none)"),
     "outflow_enthalpy_W": (L.O_HOUT, "W", "enthalpy flow with it"),
-    "throat_pressure_Pa": (L.O_P_THROAT, "Pa", "pressure in the choked throat (0: not choked)"),
+    "throat_pressure_Pa": (
+        L.O_P_THROAT, "Pa", "pressure in the choked throat (0: not choked, or flow from a map)"
+    ),
     "flow_model_valid": (L.O_FLOW_VALID, "", "1 inside the flow model's own range"),
     "pickup_covered": (L.O_DRAW, "1", "share of the pick-up's mouth under liquid"),
     "heater_power_W": (L.O_POWER, "W", "electrical power of the heater"),

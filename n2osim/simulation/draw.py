@@ -6,7 +6,7 @@ import math
 
 from n2osim._jit import leaf
 from n2osim.physics.feed_network import map_flow
-from n2osim.physics.orifice import HEM, orifice_flux
+from n2osim.physics.orifice import HEM, model_valid, orifice_flux
 from n2osim.simulation import layout as L
 from n2osim.simulation.manifold import manifold_outflow, on_manifold
 from n2osim.simulation.softening import soften
@@ -54,10 +54,14 @@ def pickup_weight(b, st):
 
 @leaf
 def _side_flow(feed, maps, st, k, p_back):
-    """Mass flow (kg/s), validity, throat pressure for the draw state at ``st[k:k+4]``."""
+    """Mass flow (kg/s), validity, throat pressure for the draw state at ``st[k:k+4]``.
+
+    A map knows no throat: 0.
+    """
     if feed.map >= 0 and st[1] > feed.map_floor:
         flow = map_flow(maps[feed.map], st[1], st[k + 1], st[k], int(st[3]))
-        return feed.map_scale * flow, 1.0, 0.0
+        valid = model_valid(feed.model, st[1], st[k], st[k + 3], feed.p_back)
+        return feed.map_scale * flow, valid, 0.0
     g, choked, valid, throat = orifice_flux(
         feed.model, st[1], st[k + 1], st[k + 2], st[k], st[k + 3], p_back
     )

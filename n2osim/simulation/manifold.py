@@ -17,7 +17,7 @@ from n2osim.fluid.saturation import sat_rho
 from n2osim.fluid.state import TWO_PHASE, state_ph, state_Trho
 from n2osim.physics.feed_network import map_flow
 from n2osim.physics.flash_map import flash_flow
-from n2osim.physics.orifice import orifice_flux
+from n2osim.physics.orifice import model_valid, orifice_flux
 from n2osim.simulation import layout as L
 from n2osim.simulation.fluid_node import FLOWS
 from n2osim.simulation.softening import soften
@@ -246,9 +246,14 @@ def manifold_outflow(plant, first, shares, states, weights, out):
     p, h = balance(
         plant, first, shares, feed.branch_cda, feed.model, states, weights, flows
     )
+    valid = 1.0
+    if h != 0.0:  # something flows
+        T, rho, _x, _phase = state_ph(p, h)
+        valid = model_valid(feed.model, p, rho, T, feed.p_back)
     for i in range(states.shape[0]):
         st = states[i]
         out[i, L.O_P_MANIFOLD] = p
+        out[i, L.O_FLOW_VALID] = min(out[i, L.O_FLOW_VALID], valid)
         out[i, L.O_MDOT] += flows[i, 0] + flows[i, 1]
         out[i, L.O_MDOT_L] += flows[i, 0]
         if flows[i, 0] < 0.0:

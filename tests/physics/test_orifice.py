@@ -28,6 +28,7 @@ from n2osim.physics.orifice import (
     OMEGA,
     SPI,
     homogeneous_flux,
+    model_valid,
     orifice_flow,
     orifice_flux,
 )
@@ -372,3 +373,17 @@ def test_public_function_takes_arrays_and_names():
         orifice_flow(45e5, 1.9e5, 1e5, "nhn")
     with pytest.raises(RangeError, match="orifice inlet"):
         orifice_flow(45e5, 9e6, 1e5)
+
+
+@pytest.mark.parametrize("model", ALL)
+def test_validity_alone_is_that_of_the_flux(model):
+    """For inlets outside the dome and on its lines; the flow map asks for nothing else."""
+    for T, rho in sample(150, 3):
+        if T < 309.5:
+            _p, rho_l, rho_v = sat(T)[:3]
+            if rho_v < rho < rho_l:
+                rho = rho_l if rho > 0.5 * (rho_l + rho_v) else rho_v
+        p0 = state_Trho(T, rho)[0]
+        for back in (1.2e5, 0.3 * p0, 0.9 * p0):
+            said = flux(model, T, rho, back)[2]
+            assert model_valid(model, p0, rho, T, back) == said, (T, rho, back)

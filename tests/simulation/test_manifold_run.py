@@ -256,3 +256,18 @@ def test_kernels_run_as_plain_python():
     (p, h, flows), (q, k, others) = found
     assert p == pytest.approx(q, rel=1e-9) and h == pytest.approx(k, rel=1e-9)
     assert flows == pytest.approx(others, rel=1e-7)
+
+
+# --- what the model says of itself ---------------------------------------------------------------
+@pytest.mark.parametrize("line", [None, FeedLine.from_dash(4, "1 ft")], ids=["jets", "line"])
+@pytest.mark.parametrize("bottles", [1, 2])
+def test_validity_does_not_hang_on_how_the_flow_is_found(line, bottles):
+    """NHNE against ambient pressure is below the pressure ratios it was measured at, whether its
+    flow is solved, looked up, or shared; the default model has no such limit."""
+    for model, valid in (("nhne", False), ("spi", False), ("hne", True)):
+        feed = Feed(Jets(2, "0.03 in"), line=line, model=model)
+        fitted = [FittedBottle(BOTTLE, 4.0, "80 degF", name=n) for n in "ab"[:bottles]]
+        run = Scenario(fitted, [Pass("1 s")], Ambient("75 degF"), {"main": feed}).run()
+        flowing = run["outflow_kg_s"] > 0.0
+        assert (run["flow_model_valid"][flowing] > 0.5).all() == valid
+        assert any(f.code == "flow-model-extrapolated" for f in run.findings) != valid
