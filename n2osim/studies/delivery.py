@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -19,6 +20,8 @@ from n2osim.units import format_quantity, parse
 _HELD = 1e-3  # relative: closer than this to the wanted power counts as held
 _OPEN = 1.0 - 1e-9
 _ROW = 0.05  # s: longest step, so that the instant it stops holding is known to this
+_ROUNDS = 10  # with the flow changed where the mixture is leaner than its target
+_RAMP = 5e-3  # s: a step of the opening takes 1 ms
 _COARSE = 2e-3  # of opening: how far the written course may be from the computed one
 
 
@@ -66,22 +69,56 @@ def hold_power(scenario: Scenario, wanted: Any, pass_: Pass) -> PowerDelivery:
         (3.5, "120 hp")]``.
     pass_ : length, feed and window of the pass, which is put behind the schedule.
 
-    The controller is ideal: it opens as much as the flow needs. With fixed fuel jets the fuel
-    follows the opening and not the flow, so the mixture goes richer as the bottle sags.
+    The controller is ideal: it opens as much as the power needs. With fixed fuel jets the fuel
+    follows the opening and not the flow, so the mixture goes richer as the bottle sags. Where it is
+    leaner than its target, fuel decides the power: more flow than the target mixture needs is then
+    asked for, until the fuel is enough.
     """
     if scenario.engine is None:
         raise InputError("engine", None, "", "a scenario with an EngineSide",
                          "power needs fuel, mixture and BSFC")  # fmt: skip
     curve = power_course(wanted)
-    top = max(p for _, p in curve)
+    per_flow = power_per_flow(scenario.engine)
+    least: Table = tuple((t, p / per_flow) for t, p in curve)
+    flows = least
+    for _ in range(_ROUNDS):
+        found = _read(_steered(scenario, pass_, flows), curve, pass_)
+        better = _corrected(found, flows, least, pass_.delay)
+        if better is None:
+            break
+        flows = better
+    return found
+
+
+def _steered(scenario: Scenario, pass_: Pass, flows: Table) -> Run:
+    """The scenario with a pass behind it whose flow follows corners (time, kg/s)."""
+    top = max(flow for _, flow in flows)
     steered = dataclasses.replace(
-        pass_, delivery=tuple((t, p / top) for t, p in curve),
-        target_flow=top / power_per_flow(scenario.engine),
-    )  # fmt: skip
+        pass_, delivery=tuple((t, flow / top) for t, flow in flows), target_flow=top
+    )
     numerics = scenario.numerics
     fine = dataclasses.replace(numerics, max_step_flow=min(_ROW, numerics.max_step_flow))
-    run = simulate(scenario.replace(schedule=(*scenario.schedule, steered), numerics=fine))
-    return _read(run, curve, pass_)
+    return simulate(scenario.replace(schedule=(*scenario.schedule, steered), numerics=fine))
+
+
+def _corrected(found: PowerDelivery, flows: Table, least: Table, delay: float) -> Table | None:
+    """Corners of flow with more of it where the power falls short of a valve not yet fully open.
+
+    Where an earlier correction was too much, less, down to ``least``, the flow of the target
+    mixture. None where nothing is off: the pass is as it is to be.
+    """
+    time = found.time - delay
+    had, floor = (np.interp(time, *np.array(x).T) for x in (flows, least))
+    counts = (time > _RAMP) & (found.opening < _OPEN) & (found.power > 0.0)
+    asked = np.where(counts, had * found.wanted / np.where(counts, found.power, 1.0), had)
+    asked = np.maximum(asked, floor)
+    if not (counts & (np.abs(asked - had) > 0.5 * _HELD * had)).any():
+        return None
+    first = int((time > _RAMP).argmax())  # until then the valve opens, as it is to be from there on
+    if counts[first]:
+        asked[:first] = asked[first]
+    keep = time >= 0.0
+    return tuple(written_course(time[keep], asked[keep], 1e-4 * float(asked.max()), math.inf))
 
 
 def power_course(wanted: Any) -> Table:
@@ -124,7 +161,7 @@ def _read(run: Run, curve: Table, pass_: Pass) -> PowerDelivery:
 
 
 def written_course(
-    time: np.ndarray, opening: np.ndarray, tolerance: float = _COARSE
+    time: np.ndarray, opening: np.ndarray, tolerance: float = _COARSE, most: float = 1.0
 ) -> list[tuple[float, float]]:
     """Fewest of the corners (greedy) that stay within ``tolerance`` of an opening over time."""
     keep = [0]
@@ -140,7 +177,7 @@ def written_course(
                 b = c
                 break
         keep.append(b)
-    return [(float(time[k]), min(1.0, float(opening[k]))) for k in keep]
+    return [(float(time[k]), min(most, float(opening[k]))) for k in keep]
 
 
 def over_distance(
