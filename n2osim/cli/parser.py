@@ -10,7 +10,8 @@ import n2osim
 
 # (module in n2osim.cli, one per family of commands); each has ``add(commands)``.
 FAMILIES = (
-    "runs", "charts", "files", "sizing_command", "study_command", "fit_command", "sheet_command",
+    "runs", "charts", "files", "sizing_command", "tune_command", "study_command", "fit_command",
+    "sheet_command",
 )  # fmt: skip
 
 EXAMPLES = """\
@@ -21,6 +22,7 @@ examples:
   n2osim simulate my-car.toml --json out.json --plot out.png
   n2osim chart --bottle aluminium --capacity "10 lb" --fill "9.2 lb"
   n2osim size heater my-car.toml --within "20 min"
+  n2osim tune weight my-car.toml       same gauge, lighter bottle: then what?
   n2osim sheet my-car.toml my-car.html     the set-up sheet, to print
 
 Shop units (psig, degF, lb) unless --si is given. Never heat a bottle with a

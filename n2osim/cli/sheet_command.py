@@ -46,6 +46,8 @@ def add(commands: Any) -> None:
                      help="charge to refill to (default: what the bottle is rated for)")
     day.add_argument("--unpumped", action="store_true",
                      help="refill without a pump: only until both pressures are equal")
+    day.add_argument("--pump-efficiency", metavar="SHARE",
+                     help='isentropic, of the pump (default: "60 %%", an assumption)')  # fmt: skip
     day.add_argument("--supply", metavar="T", default="70 degF",
                      help='temperature of the supply bottle (default: "70 degF")')  # fmt: skip
     day.add_argument("--gauge-error", metavar="PRESSURE", default="10 psi",
@@ -200,8 +202,9 @@ def _plan(scenario: Any, args: Any) -> Any:
     weigh = next((x for x in scenario.schedule if isinstance(x, Weigh)), Weigh())
     refill = None
     if args.refill_every is not None or args.refill_below is not None:
-        refill = Refill(args.supply, to=args.refill_to, pumped=not args.unpumped)
-    elif args.refill_to is not None or args.unpumped:
+        pump = {} if args.pump_efficiency is None else {"pump_efficiency": args.pump_efficiency}
+        refill = Refill(args.supply, to=args.refill_to, pumped=not args.unpumped, **pump)
+    elif args.refill_to is not None or args.unpumped or args.pump_efficiency is not None:
         raise InputError("refill", "no time for it", "", "--refill-every or --refill-below",
                          "say when to refill")  # fmt: skip
     return RaceDay(rounds=args.rounds, pass_=item, weigh=weigh, refill=refill,

@@ -27,7 +27,8 @@ examples:
   n2osim size band my-car.toml --low "900 psig" --high "1000 psig"
   n2osim size bottle my-car.toml --passes 6            smallest bottle for six passes
   n2osim size jets my-car.toml --hp "80 hp" --at "925 psig"
-  n2osim size passes my-car.toml                       passes that this fill gives
+  n2osim size jets my-car.toml --hp "80 hp" --sizes drills    nearest number drills too
+  n2osim size passes my-car.toml --low "800 psig"      passes that this fill gives, when to refill
 """
 _COMPARE = """\
 examples:
@@ -52,15 +53,20 @@ def add(commands: Any) -> None:
     size.add_argument("--wall", metavar="T", help="heater, power: hottest wall allowed "
                       "(default: the shell's limit)")  # fmt: skip
     size.add_argument("--current", metavar="A", help="heater, power: most current allowed")
-    size.add_argument("--low", metavar="P", help="band, bottle: pressure never below "
-                      "(default: closing point; none)")  # fmt: skip
+    size.add_argument("--low", metavar="P", help="band, bottle, passes: pressure never below "
+                      "(default: closing point; none; none)")  # fmt: skip
     size.add_argument("--high", metavar="P", help="band: pressure never above (default: opening)")
     size.add_argument("--passes", metavar="N", type=int, default=4,
                       help="bottle: passes from one fill (default: 4)")  # fmt: skip
     size.add_argument("--shell", metavar="SHELL", default="aluminium", help="bottle: preset shell")
     size.add_argument("--hp", metavar="POWER", help='jets: power wanted, "80 hp" or "60 kW"')
-    size.add_argument("--at", metavar="P", help="jets: bottle pressure (default: opening point)")
+    size.add_argument("--at", metavar="P",
+                      help="jets, passes: bottle pressure (default: opening point)")  # fmt: skip
     size.add_argument("--count", metavar="N", type=int, help="jets: how many (default: as fitted)")
+    size.add_argument("--sizes", metavar="BORE", nargs="+",
+                      help="jets: bores to be had, or 'drills' for number drills")  # fmt: skip
+    size.add_argument("--flow", metavar="SHARE", default="80 %",
+                      help='passes: least flow, of the first (default: "80 %%")')  # fmt: skip
     add_outputs(size, csv="")
     compare = command(commands, "compare", run_compare,
                       "compare shells: carbon against metal, same charge and heater",
@@ -182,6 +188,7 @@ def _size_jets(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
     from n2osim.reporting.blocks import accounting_words
     from n2osim.reporting.numbers import Units
     from n2osim.studies import size_jets
+    from n2osim.studies.jet_sizing import NUMBER_DRILLS
 
     engine = scenario.engine
     if engine is None or args.hp is None:
@@ -192,8 +199,9 @@ def _size_jets(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
     feed = scenario.feed_named("main") if scenario.feeds else None
     count = args.count or (1 if feed is None else feed.jets.count)
     fitted = scenario.bottles[0]
+    sizes = NUMBER_DRILLS if args.sizes == ["drills"] else args.sizes
     s = size_jets(args.hp, at, count, engine, fitted.bottle, fitted.fill, feed=feed,
-                  ambient=scenario.ambient)  # fmt: skip
+                  ambient=scenario.ambient, sizes=sizes)  # fmt: skip
     return f"Jets for {scenario.title}", [
         Answer("count", "jets", s.count),
         Answer("n2o_bore", "N2O bore", s.exact.n2o_bore, "length"),
@@ -202,24 +210,61 @@ def _size_jets(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
         Answer("fuel_flow", "fuel flow", s.exact.fuel_flow, "mass_flow"),
         Answer("power", "power", s.exact.power, "engine_power"),
         Answer("mixture", "mixture (above 1: rich)", s.exact.mixture, "number"),
+        *_jets_to_be_had(s),
+        *(Answer(f"caution_{i}", "CAUTION", text) for i, text in enumerate(s.cautions, 1)),
         Answer("rests_on", "rests on", accounting_words(s.statement, engine, Units(args.system))),
-    ]
+    ]  # fmt: skip
+
+
+def _jets_to_be_had(s: Any) -> list[Answer]:
+    """The nearest sizes offered, and the bore that each orifice model would ask for."""
+    near = [] if s.standard is None else [
+        Answer("nearest_n2o_bore", "nearest N2O bore to be had", s.standard.n2o_bore, "length"),
+        Answer("nearest_fuel_bore", "nearest fuel bore", s.standard.fuel_bore, "length"),
+        Answer("nearest_power", "power then", s.standard.power, "engine_power"),
+        Answer("nearest_mixture", "mixture then", s.standard.mixture, "number"),
+    ]  # fmt: skip
+    return near + [Answer(f"n2o_bore_{name}", f"N2O bore, model {name}", bore, "length")
+                   for name, bore in s.by_model.items()]  # fmt: skip
 
 
 def _size_passes(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
     from n2osim.errors import InputError
     from n2osim.reporting.sheet_tables import first_pass
-    from n2osim.studies import passes_per_fill
+    from n2osim.studies import PassLimits, passes_per_fill
 
     item = first_pass(scenario)
     if item is None:
         raise InputError("pass", None, "", "a scenario with a pass", "add one to its schedule")
-    p = passes_per_fill(scenario, item)
+    limits = PassLimits(minimum_pressure=args.low, flow_fraction=args.flow)
+    p = passes_per_fill(scenario, item, limits)
     found = [Answer("count", "passes", p.count), Answer("reason", "the next one", p.reason)]
     for r in p.rounds:
         found.append(Answer(f"left_after_{r.round}", f"left after pass {r.round}", r.charge_left,
                             "mass"))  # fmt: skip
+    found += _refill_point(scenario, item, limits, args)
     return f"Passes from one fill: {scenario.title}", found
+
+
+def _refill_point(scenario: Scenario, item: Any, limits: Any, args: Any) -> list[Answer]:
+    """Charge and scale reading below which to refill; nothing where no pressure is told."""
+    from n2osim.errors import IntegrationError, NoSolutionError
+    from n2osim.simulation.schedule import Weigh
+    from n2osim.studies import refill_point
+
+    fitted = scenario.bottles[0]
+    at = args.at if args.at is not None or fitted.switch is None else fitted.switch.opens
+    if at is None or len(scenario.bottles) > 1:
+        return []
+    weigh = next((x for x in scenario.schedule if isinstance(x, Weigh)), None)
+    try:
+        point = refill_point(scenario, item, at, limits, weigh)
+    except (IntegrationError, NoSolutionError) as problem:
+        return [Answer("refill_below", "refill below", f"not told: {problem}")]
+    return [Answer("refill_below", "refill below a charge of", point.charge, "mass"),
+            Answer("refill_reading", "when the scale says", point.reading, "mass"),
+            Answer("refill_reason", "or else", point.reason or "no limit is in reach"),
+            ]  # fmt: skip
 
 
 _SIZERS = {

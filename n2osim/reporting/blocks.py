@@ -253,7 +253,10 @@ def _say_weigh(s: Any, units: Units) -> str:
 
 def _say_refill(s: Any, units: Units) -> str:
     added = units.full(s.end_mass - s.start_mass, "mass")
-    return f"{added} let in, now {units.full(s.end_mass, 'mass')}."
+    text = f"{added} let in, now {units.full(s.end_mass, 'mass')}"
+    if s.pump_work > 0.0:
+        text += f"; the pump's work, {units.full(s.pump_work, 'energy')}, is in it"
+    return text + "."
 
 
 _SAY = {"hold": _say_hold, "pass": _say_pass, "weigh": _say_weigh, "refill": _say_refill}

@@ -74,10 +74,8 @@ def weight_table(run: Run, units: Units) -> Table | None:
     cells = tuple(_weight_row(r, gauge, capacity, run.scenario, units) for r in rows)
     note = (
         "Flow then: mean over the pass against the first row, everything at the same gauge "
-        "pressure. Set gauge to: pressure with which the first row's flow comes back. Refill "
-        "first: no pressure brings the flow back, or only with the bottle above "
-        f"{units.full(EXPOSURE_LIMIT, 'temperature')}. Not advised: that pressure fills the bottle "
-        f"with liquid or passes its service mark. {_tare_words(run.scenario, units)}"
+        "pressure. Set gauge to: pressure with which the first row's flow comes back. "
+        f"{setting_words(units)} {tare_words(run.scenario, units)}"
     )
     return Table("Pressure by bottle weight", heads, cells, note)
 
@@ -104,11 +102,11 @@ def _weight_row(r: Any, gauge: float, capacity: float, scenario: Scenario, units
     return (
         units.bare(r.weight, "mass"), units.bare(r.charge, "mass"),
         f"{100.0 * r.charge / capacity:.0f}", units.bare(r.temperature, "temperature"),
-        f"{100.0 * (1.0 + r.flow_change):.0f}", _setting(r, gauge, scenario, units),
+        f"{100.0 * (1.0 + r.flow_change):.0f}", gauge_setting(r, gauge, scenario, units),
     )  # fmt: skip
 
 
-def _setting(r: Any, gauge: float, scenario: Scenario, units: Units) -> str:
+def gauge_setting(r: Any, gauge: float, scenario: Scenario, units: Units) -> str:
     """Gauge pressure to set for a charge, or the words that refuse it."""
     refused = "refill first"
     if r.temperature > EXPOSURE_LIMIT:
@@ -129,6 +127,15 @@ def _setting(r: Any, gauge: float, scenario: Scenario, units: Units) -> str:
     if r.gauge_change > 0.0 and _cramped(wanted, T, r.charge, bottle):
         return "not advised"
     return units.bare(wanted, "gauge_pressure")
+
+
+def setting_words(units: Units) -> str:
+    """What the refusals of :func:`gauge_setting` mean."""
+    return (
+        "Refill first: no pressure brings the flow back, or only with the bottle above "
+        f"{units.full(EXPOSURE_LIMIT, 'temperature')}. Not advised: that pressure fills the bottle "
+        "with liquid or passes its service mark."
+    )
 
 
 def _cramped(gauge: float, T: float, charge: float, bottle: Any) -> bool:
@@ -159,10 +166,11 @@ def _plain_weights(scenario: Scenario, gauge: float, units: Units) -> Table | No
         ("on the scale", units.unit("mass")), ("N2O in it", units.unit("mass")), ("full", "%"),
         (f"reads {units.bare(gauge, 'gauge_pressure')} at", units.unit("temperature")), ("", ""),
     )  # fmt: skip
-    return Table("Temperature by bottle weight", heads, tuple(rows), _tare_words(scenario, units))
+    return Table("Temperature by bottle weight", heads, tuple(rows), tare_words(scenario, units))
 
 
-def _tare_words(scenario: Scenario, units: Units) -> str:
+def tare_words(scenario: Scenario, units: Units) -> str:
+    """What scale readings count for the empty bottle."""
     fitted = scenario.bottles[0]
     which = f' of bottle "{fitted.name}"' if len(scenario.bottles) > 1 else ""
     empty = units.full(fitted.bottle.empty_mass, "mass")

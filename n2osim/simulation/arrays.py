@@ -49,7 +49,8 @@ _TOTALS = {
     "heat_to_fluid_J": (L.Q_FLUID, "J", "heat from shell to fluid so far"),
     "heat_loss_J": (L.Q_LOSS, "J", "net heat from shell and heater to the surroundings so far"),
     "mass_out_kg": (L.M_OUT, "kg", "mass drawn so far (refills count negative)"),
-    "enthalpy_out_J": (L.H_OUT, "J", "enthalpy carried out so far (refills count negative)"),
+    "enthalpy_out_J": (L.H_OUT, "J", "enthalpy carried out so far (refills, pump work: negative)"),
+    "pump_work_J": (L.W_PUMP, "J", "work of refill pumps on what they let in so far"),
 }
 _MODES = {
     "switch_closed": (L.SW_ON, "pressure switch closed (asks for heat)"),

@@ -7,11 +7,12 @@ State vector, for ``nb`` bottles with ``n`` wall nodes from inside to outside::
 
     [ bottle 0 | bottle 1 | ... | air node | totals of bottle 0 | totals of bottle 1 | ... ]
     bottle  = [ M1 U1 M2 U2 BOILING SENSOR HEATER | c0 b0 c1 b1 ... c(n-1) b(n-1) ]
-    totals  = [ E_HEATER Q_FLUID Q_LOSS M_OUT H_OUT ]
+    totals  = [ E_HEATER Q_FLUID Q_LOSS M_OUT H_OUT W_PUMP ]
 
 ``M1, U1`` are the mass (kg) and internal energy (J) of the fluid (equilibrium model) or of the
 liquid zone (two-zone model); ``M2, U2`` those of the vapour zone; ``BOILING`` is the time (s)
 for which the liquid zone has been superheated. ``c`` nodes lie under the heater, ``b`` are bare.
+``W_PUMP`` jumps at refills and has no rate.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ import numpy as np
 # --- state slots of a bottle -------------------------------------------------------------
 M1, U1, M2, U2, BOILING, SENSOR, HEATER, NODE0 = 0, 1, 2, 3, 4, 5, 6, 7
 # --- running totals of a bottle ----------------------------------------------------------
-E_HEATER, Q_FLUID, Q_LOSS, M_OUT, H_OUT, N_TOTALS = 0, 1, 2, 3, 4, 5
+E_HEATER, Q_FLUID, Q_LOSS, M_OUT, H_OUT, W_PUMP, N_TOTALS = 0, 1, 2, 3, 4, 5, 6
 # --- what the right-hand side reports for a bottle ---------------------------------------
 (
     O_T, O_P, O_X, O_PHASE, O_LEVEL, O_TV, O_MDOT, O_DRAW, O_HOUT, O_DROP,
@@ -100,7 +101,7 @@ SEGMENT = np.dtype(
      ("refill_mode", np.int64)]
     + [(name, np.float64) for name in (
         "duration", "window_low", "window_high", "refill_mass", "refill_enthalpy",
-        "refill_pressure")]
+        "refill_pressure", "refill_entropy", "refill_efficiency")]
 )  # fmt: skip
 STAGE = np.dtype(
     [("meter", np.int64), ("feed", np.int64), ("table0", np.int64), ("table_n", np.int64)]

@@ -82,6 +82,8 @@ def _refill(scenario: Scenario, item: Refill, r: Any) -> None:
     _check_room(scenario, r)
     r["refill_enthalpy"] = float(supply.h_l)
     r["refill_pressure"] = float(supply.p)
+    r["refill_entropy"] = float(supply.s_l)
+    r["refill_efficiency"] = item.pump_efficiency
     r["refill_mode"] = TO_MASS if item.pumped else TO_PRESSURE
 
 

@@ -12,6 +12,9 @@ from n2osim.units import parse
 Table = tuple[tuple[float, float], ...]
 """Corners (time s, value) of a piecewise-linear course."""
 
+PUMP_EFFICIENCY = 0.6
+"""Isentropic efficiency assumed of a refill pump; common practice for a small one, no source."""
+
 _STEP = 1e-3  # s; a jump in a delivery table takes this long
 
 
@@ -200,7 +203,9 @@ class Refill:
     """Fill from a supply cylinder whose liquid is at ``supply_temperature`` (K), at once.
 
     to: charge (kg) wanted (None: the bottle's rated capacity). pumped: a pump makes up the
-    pressure; otherwise filling stops when the pressures are equal. bottle: name (None: all).
+    pressure; otherwise filling stops when the pressures are equal. pump_efficiency: isentropic work
+    over the work that the pump puts into what it moves (an assumption, common practice, no source:
+    0.6 stands for a small piston pump; no effect unless pumped). bottle: name (None: all).
     """
 
     supply_temperature: float
@@ -209,6 +214,7 @@ class Refill:
     bottle: str | None = None
     duration: float = 0.0
     label: str = ""
+    pump_efficiency: float = PUMP_EFFICIENCY
 
     def __post_init__(self) -> None:
         _set(
@@ -216,6 +222,9 @@ class Refill:
             supply_temperature=parse(
                 self.supply_temperature, "temperature", name="supply temperature",
                 low=200.0, high=309.0,
+            ),
+            pump_efficiency=parse(
+                self.pump_efficiency, "fraction", name="pump efficiency", low=0.05, high=1.0
             ),
             duration=_duration(self.duration, "refill duration"),
         )  # fmt: skip

@@ -102,6 +102,13 @@ class WeighSummary(SegmentSummary):
     refill: bool | None
 
 
+@dataclass(frozen=True)
+class RefillSummary(SegmentSummary):
+    """A refill. pump_work: J that the pump put into what it let in (0 without one)."""
+
+    pump_work: float
+
+
 def segment_table(packed: Packed, rows: np.ndarray) -> tuple[list[tuple[int, int]], np.ndarray]:
     """Row ranges of the segments carried out and their numbers (segment, bottle, N_SUMMARY)."""
     seg = rows[:, 1].astype(int)
@@ -146,7 +153,7 @@ def _one(packed: Packed, k: int, i: int, s: np.ndarray) -> SegmentSummary:
         return _pass(packed, s, common)
     if kind == "weigh":
         return _weigh(packed, item, i, s, common)  # type: ignore[arg-type]
-    return SegmentSummary(**common)  # type: ignore[arg-type]
+    return RefillSummary(**common, pump_work=float(s[S.S_PUMP]))  # type: ignore[arg-type]
 
 
 def _opt(x: float) -> float | None:

@@ -13,8 +13,8 @@ from n2osim.simulation.book import ROW_HEAD
     S_T0, S_T1, S_P0, S_PMIN, S_PMAX, S_P1, S_M0, S_M1, S_USED, S_FLOW0, S_FLOWMAX, S_FLOWMEAN,
     S_FLOW1, S_FIRST_OFF, S_ON_AFTER, S_TIME_AFTER, S_SWITCHINGS, S_ENERGY, S_PEAK_AFTER,
     S_LOW_AFTER, S_HOT_WALL, S_HOT_HEATER, S_HOT_FLUID, S_LIQUID_OUT, S_LOSS, S_HEAT,
-    S_TF0, S_TF1, S_HOT_INNER, S_FLOW_TIME, S_EXTRAP, S_COLD_FLUID, N_SUMMARY,
-) = range(33)  # fmt: skip
+    S_TF0, S_TF1, S_HOT_INNER, S_FLOW_TIME, S_EXTRAP, S_COLD_FLUID, S_PUMP, N_SUMMARY,
+) = range(34)  # fmt: skip
 
 _OPENING = 1.5e-3  # s, a little more than a step of a delivery course takes
 
@@ -61,6 +61,7 @@ def _start(rows, r0, r1, ny, nb, i, s):
     s[S_ENERGY] = rows[r1 - 1, total + L.E_HEATER] - rows[r0, total + L.E_HEATER]
     s[S_LOSS] = rows[r1 - 1, total + L.Q_LOSS] - rows[r0, total + L.Q_LOSS]
     s[S_HEAT] = rows[r1 - 1, total + L.Q_FLUID] - rows[r0, total + L.Q_FLUID]
+    s[S_PUMP] = rows[r1 - 1, total + L.W_PUMP] - rows[r0, total + L.W_PUMP]
     s[S_TF0] = rows[r0, out_column(ny, i, L.O_T)]
     s[S_TF1] = rows[r1 - 1, out_column(ny, i, L.O_T)]
     for k in (S_FLOW0, S_FIRST_OFF, S_PEAK_AFTER, S_LOW_AFTER, S_LIQUID_OUT):

@@ -184,7 +184,7 @@ _FLOWING: dict[str, Function] = {
 QUANTITIES: dict[str, dict[str, Function]] = {
     "hold": _COMMON | _HEATED, "rest": _COMMON | _HEATED,
     "pass": _COMMON | _FLOWING, "purge": _COMMON | _FLOWING,
-    "weigh": _COMMON, "refill": _COMMON,
+    "weigh": _COMMON, "refill": _COMMON | {"pump_work_J": _plain(S.S_PUMP)},
 }  # fmt: skip
 """Quantities of each kind of segment."""
 

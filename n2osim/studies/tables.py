@@ -67,6 +67,12 @@ class PressureErrorTable:
         return float(np.polyfit([r.error for r in near], [r.power for r in near], 1)[0])
 
     @property
+    def mixture_per_pressure(self) -> float:
+        """Slope of the mixture over pressure at the reference, 1/Pa (below 0: leaner)."""
+        near = sorted(self.rows, key=lambda r: abs(r.error))[:3]
+        return float(np.polyfit([r.error for r in near], [r.mixture for r in near], 1)[0])
+
+    @property
     def hp_per_psi(self) -> float:
         """Slope of power over pressure at the reference, hp/psi."""
         return float(to_display(self.power_per_pressure * PSI, "engine_power", "shop"))
