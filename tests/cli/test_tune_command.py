@@ -197,7 +197,7 @@ def test_jets_for_gas_are_called_so(capsys, car) -> None:
     said = " ".join(ok(capsys, "size", "jets", light, "--hp", "60 hp").split())
     assert "CAUTION no liquid is left" in said and "times as much N2O" in said
     found = answer(capsys, "size", "jets", light, "--hp", "60 hp")["answer"]
-    assert "no liquid" in found["caution_1"]["value"]
+    assert "no liquid" in found["caution_1"]
     assert "CAUTION" not in ok(capsys, "size", "jets", car, "--hp", "60 hp")
 
 
