@@ -50,7 +50,7 @@ def test_summary_prints_power_with_its_accounting() -> None:
     text = with_engine().summary()
     block = " ".join(text.split("ENGINE")[1].split())
     assert "decomposition heat not counted" in block and "at the crank" in block
-    assert "BSFC 0.5 lb/hp/h" in block
+    assert "brake efficiency 0.313 of the fuel that burns" in block
     one = with_engine().engine.passes[0]
     assert f"{one.power.mean / 745.6998715822702:.0f} " in block
     si = " ".join(with_engine().summary("si").split("ENGINE")[1].split())
