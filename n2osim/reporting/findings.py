@@ -15,6 +15,10 @@ the set-up will not do what it is meant to. note: worth knowing, information onl
 given, whatever the run says."""
 
 PRACTICE = "common practice, no source"
+LEAVE_FUEL_JETS = (
+    "; leave the fuel jets alone: smaller ones would make the next pass with liquid too lean"
+)
+"""Said wherever a pass is rich because it gets less N2O than its jets are sized for."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +36,9 @@ class Finding:
     bottle : name, or "" for the car.
     remedy : what to do.
     source : regulation, paper, "computed", or "common practice, no source".
+    key : tells apart findings of one code, bottle and severity that are not the same thing told
+        again (which side, layer or line); the others are merged, see :func:`merged`.
+    count, last : how many were merged into this one, and when the last of them applied, s.
     """
 
     severity: str
@@ -46,9 +53,12 @@ class Finding:
     bottle: str = ""
     remedy: str = ""
     source: str = PRACTICE
+    key: str = ""
+    count: int = 1
+    last: float | None = None
 
     def __post_init__(self) -> None:
-        for name in ("value", "limit", "time"):
+        for name in ("value", "limit", "time", "last"):
             number = getattr(self, name)
             if number is not None:
                 number = float(number)

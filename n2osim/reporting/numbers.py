@@ -87,4 +87,9 @@ class Units:
         return text[1:] if text.startswith("-") and not text.strip("-0.") else text
 
 
-__all__ = ["Units", "instant", "lasting"]
+def both(si: float, dimension: str) -> str:
+    """A number in both systems, "0.50 lb (0.227 kg)", for texts that are written only once."""
+    return f"{Units('shop').full(si, dimension)} ({Units('si').full(si, dimension)})"
+
+
+__all__ = ["Units", "both", "instant", "lasting"]

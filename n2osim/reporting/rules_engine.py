@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from n2osim.reporting.findings import Finding
+from n2osim.reporting.drawing import GAS, gas_share
+from n2osim.reporting.findings import LEAVE_FUEL_JETS, Finding
+from n2osim.reporting.rules_feed import worst_bottleneck
+from n2osim.reporting.view import views
 from n2osim.simulation.engine_side import LEAN, RICH
 
 if TYPE_CHECKING:
@@ -24,12 +27,21 @@ def mixture(run: Run) -> Iterator[Finding]:
         return
     target = trace.engine.target_mixture
     ratio = trace["equivalence_shot"]
+    gas = gas_share(run) > GAS
     for one in trace.passes:
         rows = (run["segment"] == one.index) & np.isfinite(ratio)
-        if one.lean > SHORTEST:
+        if one.lean > SHORTEST and one.fuel.maximum > 0.0:
             yield _lean(run, one, np.where(rows, ratio, np.inf), LEAN * target)
-        if one.rich > SHORTEST:
-            yield _rich(run, one, np.where(rows, ratio, -np.inf), RICH * target)
+        rich = rows & (ratio > RICH * target)
+        for part, drawn_as_gas in ((rich & gas, True), (rich & ~gas, False)):
+            lasts = _time_in(run, part)
+            if lasts > SHORTEST:
+                cause = _gas_cause(run) if drawn_as_gas else _cause(run, one)
+                yield _rich(run, one, np.where(part, ratio, -np.inf), RICH * target, lasts, cause)
+
+
+def _time_in(run: Run, rows: np.ndarray) -> float:
+    return float((np.diff(run.time) * (rows[:-1] & rows[1:])).sum())
 
 
 def _lean(run: Run, one: Any, ratio: np.ndarray, limit: float) -> Finding:
@@ -43,13 +55,50 @@ def _lean(run: Run, one: Any, ratio: np.ndarray, limit: float) -> Finding:
     )  # fmt: skip
 
 
-def _rich(run: Run, one: Any, ratio: np.ndarray, limit: float) -> Finding:
+def _gas_cause(run: Run) -> str:
+    """Why gas is drawn: because the "mounting" says so, or because there is no liquid ("gas")."""
+    chosen = all(b.mounting.draw == "vapour" for b in run.scenario.bottles)
+    return "mounting" if chosen else "gas"
+
+
+def _cause(run: Run, one: Any) -> str:
+    """Why a pass on liquid is rich: "restricted" ahead of the jets, "cold" bottle, or "jets"."""
+    if worst_bottleneck(run, one.index) is not None:
+        return "restricted"
+    for v in views(run):
+        start = next(s.start_pressure for s in v.summaries("pass") if s.index == one.index)
+        if v.switch is not None and start < v.switch.closes:
+            return "cold"
+    return "jets"
+
+
+_RICH: dict[str, tuple[str, str]] = {
+    "gas": (" while gas is drawn instead of liquid",
+            "refill, or bring liquid to the pick-up" + LEAVE_FUEL_JETS),
+    "mounting": (" because the bottle is mounted to draw vapour",
+                 "a pick-up tube, or the bottle turned so that it draws liquid, comes first: fuel "
+                 "jets sized for gas are far too lean for liquid"),
+    "restricted": (": something ahead of the N2O jets holds the flow down",
+                   "see the finding on the restricted flow and mend that first; fuel jets made "
+                   "smaller to match would be too lean once it is mended"),
+    "cold": (" with the bottle below its band",
+             "bring the bottle into its band before the pass and leave the fuel jets alone: "
+             "smaller ones would be too lean at the band's pressure"),
+    "jets": (": power is left behind",
+             "smaller fuel jets, less fuel pressure, or more bottle pressure: change one at a "
+             "time, and only with the bottle at the pressure it will be raced at"),
+}  # fmt: skip
+"""By cause: how the message goes on, and the remedy."""
+
+
+def _rich(run: Run, one: Any, ratio: np.ndarray, limit: float, lasts: float, cause: str) -> Finding:
+    words, remedy = _RICH[cause]
     return Finding(
-        "warning", "rich", f"{_name(one)} runs rich for {one.rich:.1f} s: power is left behind",
+        "warning", "rich", f"{_name(one)} runs rich for {lasts:.1f} s{words}",
         ratio.max(), limit, "number", "richest fuel-air equivalence ratio of the shot", "limit",
-        float(run.time[int((ratio > limit).argmax())]), "",
-        "smaller fuel jets, less fuel pressure, or more bottle pressure: change one at a time",
+        float(run.time[int((ratio > limit).argmax())]), "", remedy,
         "mixture computed; limit 120 % of the target mixture: common practice, no source",
+        key=cause,
     )  # fmt: skip
 
 
