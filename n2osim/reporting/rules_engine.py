@@ -1,4 +1,4 @@
-"""Rules on the engine side: mixture too lean or too rich during a pass."""
+"""Rules on the engine side: mixture of shot and engine, fuel or N2O alone, wet charge."""
 
 from __future__ import annotations
 
@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from n2osim.physics import combustion as C
 from n2osim.reporting.drawing import GAS, gas_share
 from n2osim.reporting.findings import LEAVE_FUEL_JETS, Finding
 from n2osim.reporting.rules_feed import worst_bottleneck
 from n2osim.reporting.view import views
-from n2osim.simulation.engine_side import LEAN, RICH
+from n2osim.simulation.engine_side import LEAN, RICH, fuel_jets_flow, fuel_of, pass_rows
 
 if TYPE_CHECKING:
     from n2osim.simulation.run import Run
@@ -30,7 +31,7 @@ def mixture(run: Run) -> Iterator[Finding]:
     gas = gas_share(run) > GAS
     for one in trace.passes:
         rows = (run["segment"] == one.index) & np.isfinite(ratio)
-        if one.lean > SHORTEST and one.fuel.maximum > 0.0:
+        if one.lean > SHORTEST and one.fuel.maximum > 0.0:  # else no_fuel says it
             yield _lean(run, one, np.where(rows, ratio, np.inf), LEAN * target)
         rich = rows & (ratio > RICH * target)
         for part, drawn_as_gas in ((rich & gas, True), (rich & ~gas, False)):
@@ -102,8 +103,95 @@ def _rich(run: Run, one: Any, ratio: np.ndarray, limit: float, lasts: float, cau
     )  # fmt: skip
 
 
+def no_fuel(run: Run) -> Iterator[Finding]:
+    """N2O without any fuel: no pressure across the fuel jets."""
+    trace = run.engine
+    if trace is None or fuel_jets_flow(trace.engine) != 0.0:
+        return
+    flowing = trace["n2o_flow_kg_s"] > 0.0
+    if not flowing.any():
+        return
+    e = trace.engine
+    why = ("the fuel pressure is zero" if e.regulator_referenced or e.intake_pressure <= 0.0 else
+           "the fuel pressure is not above the boost that the fuel jets blow into")  # fmt: skip
+    yield Finding(
+        "danger", "no-fuel", f"N2O flows and no fuel does: {why}. That breaks engines at once",
+        e.fuel_pressure, None if e.regulator_referenced else e.intake_pressure, "gauge_pressure",
+        "fuel pressure", "boost", float(run.time[int(flowing.argmax())]), "",
+        "more fuel pressure, or a regulator referenced to boost; larger fuel jets cannot help",
+        "computed",
+    )  # fmt: skip
+
+
+def no_n2o(run: Run) -> Iterator[Finding]:
+    """Fuel without any N2O: no bottle stands above the boost."""
+    trace = run.engine
+    if trace is None or trace.engine.fuel_jets is None:
+        return
+    alone = pass_rows(run) & (trace["fuel_flow_kg_s"] > 0.0) & (trace["n2o_flow_kg_s"] <= 0.0)
+    lasts = _time_in(run, alone)
+    if lasts <= SHORTEST:
+        return
+    gauge = run["pressure_gauge_Pa"].max(axis=0)[alone].max()
+    yield Finding(
+        "warning", "no-n2o",
+        f"fuel flows without N2O for {lasts:.1f} s: the bottle stands no higher than what the jets "
+        "blow into, and the engine only gets the fuel",
+        gauge, trace.engine.intake_pressure, "gauge_pressure", "bottle at most", "boost",
+        float(run.time[int(alone.argmax())]), "", "refill, or warm the bottle into its band"
+        + LEAVE_FUEL_JETS, "computed",
+    )  # fmt: skip
+
+
+def whole_engine(run: Run) -> Iterator[Finding]:
+    """All fuel against the oxygen of air and N2O: leaner than stoichiometric."""
+    trace = run.engine
+    if trace is None:
+        return
+    ratio = trace["equivalence_engine"]
+    for one in trace.passes:
+        lean = (run["segment"] == one.index) & (ratio < 1.0)
+        lasts = _time_in(run, lean)
+        if lasts <= SHORTEST:
+            continue
+        e = trace.engine
+        alone = C.engine_equivalence(0.0, 0.0, e.base_air or 0.0, e.base_fuel or 0.0, fuel_of(e))
+        yield Finding(
+            "danger", "engine-lean",
+            f"the whole engine runs leaner than stoichiometric for {lasts:.1f} s of {_name(one)} "
+            f"(by itself, without the shot, it runs at {float(alone):.2f}): too lean is what "
+            "breaks engines",
+            np.where(lean, ratio, np.inf).min(), 1.0, "number",
+            "leanest fuel-air equivalence ratio of the whole engine", "limit",
+            float(run.time[int(lean.argmax())]), "",
+            "more fuel from the engine's own side, or larger fuel jets; check the flows of air and "
+            "fuel given for the engine without the shot",
+            "mixture computed; limit stoichiometric at full load: common practice, no source",
+        )  # fmt: skip
+
+
+def cannot_evaporate(run: Run) -> Iterator[Finding]:
+    """More N2O than the engine's air can evaporate: no charge temperature."""
+    trace = run.engine
+    if trace is None or not trace.engine.base_air:
+        return
+    n2o = trace["n2o_flow_kg_s"]
+    wet = (n2o > 0.0) & ~np.isfinite(trace["charge_temperature_K"])
+    if not wet.any():
+        return
+    yield Finding(
+        "warning", "charge-not-evaporated",
+        "the engine's air cannot evaporate so much N2O: liquid reaches the cylinders, and no "
+        "charge temperature or density can be given",
+        n2o[wet].max(), trace.engine.base_air, "mass_flow", "N2O", "air",
+        float(run.time[int(wet.argmax())]), "",
+        "check the air flow given for the engine; else a smaller shot",
+        "computed: enthalpy balance",
+    )  # fmt: skip
+
+
 def _name(one: Any) -> str:
     return f'pass "{one.label}"' if one.label else f"pass {one.index + 1}"
 
 
-ENGINE_RULES = (mixture,)
+ENGINE_RULES = (mixture, no_fuel, no_n2o, whole_engine, cannot_evaporate)

@@ -11,6 +11,7 @@ import numpy as np
 
 from n2osim.hardware.feed import Feed
 from n2osim.reporting.drawing import GAS, first_row, gas_share
+from n2osim.reporting.facts import PART_NAMES
 from n2osim.reporting.findings import Finding
 from n2osim.reporting.numbers import both
 from n2osim.reporting.view import views
@@ -25,8 +26,6 @@ SEVERE_LOSS = 0.25
 """Share from which the loss is a warning rather than a note (no source)."""
 APART = 1.7e5
 """Pa (25 psi): bottles on one manifold that stand further apart are remarked on (no source)."""
-PART_NAMES = {"pickup": "pick-up tube", "bottle_valve": "bottle valve", "line": "line",
-              "valve": "solenoid valve", "distribution": "distribution"}  # fmt: skip
 
 
 class Bottleneck(NamedTuple):

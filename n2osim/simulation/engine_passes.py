@@ -62,6 +62,7 @@ def _summary(
         if has_air and engine.base_fuel is not None else None,
         charge_temperature=_figure(t, v["charge_temperature_K"], v) if has_air else None,
         density_gain=_figure(t, v["charge_density_gain"], v) if has_air else None,
+        air_gain=_figure(t, v["charge_air_gain"], v) if has_air else None,
         lean=_time_where(t, mixture < LEAN * target),
         rich=_time_where(t, mixture > RICH * target),
         statement=statement,
