@@ -85,7 +85,9 @@ WORDS[KINDS["pass"]] |= {
     "delay": "time before delivery begins",
     "feed": "name of a feed (left out: the first that is not the purge)",
     "stages": "list of stages instead of the one feed; see Stages below",
-    "window": "`[low, high]` gauge pressures outside which flow is inhibited",
+    "window": "`[low, high]` gauge pressures outside which flow is inhibited; only the first "
+    "bottle's gauge counts, and once shut the flow comes back 5 psi inside the limit passed (a "
+    "quarter of the window where that is less)",
 }
 WORDS[KINDS["weigh"]] |= {
     "tare_error": "how far off the stamped empty mass may be (one-sided)",
