@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from n2osim.hardware.ambient import DayNight, TemperatureTable
 from n2osim.hardware.feed import FeedLine, Valve
 from n2osim.reporting.numbers import Units
+from n2osim.reporting.rules_mounting import words as mounting_words
 
 if TYPE_CHECKING:
     from n2osim.hardware.engine import EngineSide
@@ -89,6 +90,7 @@ def _bottle_facts(fitted: FittedBottle, units: Units) -> list[tuple[str, str]]:
         f"{bottle.name}, holds {units.full(bottle.volume, 'volume')}; charge {charge} "
         f"({share:.0f} % of {rated}), {units.full(fitted.start, 'temperature')} at the start",
     )]  # fmt: skip
+    lines.append(("Mounting", mounting_words(fitted, units)))
     heater, switch = fitted.heater, fitted.switch
     if heater is not None:
         power = units.full(heater.power_at(heater.voltage or 14.4), "power")
