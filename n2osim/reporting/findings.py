@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from n2osim.reporting.numbers import Units, instant
@@ -32,7 +32,7 @@ class Finding:
     message : what, in words.
     value, limit : SI numbers or None; ``value_is`` and ``limit_is`` say what they are and
         ``dimension`` is their kind of quantity (pressures are gauge where it says so).
-    time : s since the start of the run when it first applied, or None.
+    time : s since the start of the run when it (the first of those merged) applied, or None.
     bottle : name, or "" for the car.
     remedy : what to do.
     source : regulation, paper, "computed", or "common practice, no source".
@@ -76,7 +76,10 @@ class Finding:
         for number, what in ((self.value, self.value_is), (self.limit, self.limit_is)):
             if number is not None:
                 parts.append(f"{what} {units.full(number, self.dimension)}".strip())
-        if self.time is not None:
+        if self.count > 1 and self.time is not None:
+            until = instant(self.time if self.last is None else self.last)
+            parts.append(f"the worst of {self.count}, from {instant(self.time)} to {until}")
+        elif self.time is not None:
             parts.append(f"at {instant(self.time)}")
         return ", ".join(parts)
 
@@ -95,6 +98,7 @@ class Finding:
             "value": self.value, "value_is": self.value_is, "limit": self.limit,
             "limit_is": self.limit_is, "unit": self.unit, "time_s": self.time,
             "bottle": self.bottle, "remedy": self.remedy, "source": self.source,
+            "count": self.count, "last_time_s": self.last,
         }  # fmt: skip
 
 
@@ -127,6 +131,31 @@ STANDING = (
 """Given with every run."""
 
 
+def merged(findings: list[Finding]) -> list[Finding]:
+    """The same thing found again and again, told once: the worst of it, how often and from when.
+
+    Alike are findings of one code, severity, bottle and key. Those without a time stay apart.
+    """
+    alike: dict[Any, list[Finding]] = {}
+    for k, f in enumerate(findings):
+        same = (f.severity, f.code, f.bottle, f.key) if f.time is not None else k
+        alike.setdefault(same, []).append(f)
+    return [group[0] if len(group) == 1 else _worst(group) for group in alike.values()]
+
+
+def _worst(group: list[Finding]) -> Finding:
+    """Of findings alike the one furthest beyond its limit (the largest where none is given)."""
+    times = [f.time for f in group if f.time is not None]
+    worst = max(group, key=_beyond)
+    return replace(worst, count=len(group), time=min(times), last=max(times))
+
+
+def _beyond(f: Finding) -> float:
+    if f.value is None:
+        return 0.0
+    return f.value if f.limit is None else abs(f.value - f.limit)
+
+
 def in_order(findings: list[Finding]) -> tuple[Finding, ...]:
     """Most severe first; within a severity by time (untimed ones last), else as found."""
     return tuple(
@@ -140,4 +169,4 @@ def in_order(findings: list[Finding]) -> tuple[Finding, ...]:
     )
 
 
-__all__ = ["PRACTICE", "SEVERITIES", "STANDING", "Finding", "in_order"]
+__all__ = ["PRACTICE", "SEVERITIES", "STANDING", "Finding", "in_order", "merged"]

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
-from n2osim.reporting.findings import SEVERITIES, STANDING, Finding, in_order
+from n2osim.reporting.findings import SEVERITIES, STANDING, Finding, in_order, merged
 from n2osim.reporting.rules_bottle import BOTTLE_RULES as _BOTTLE
 from n2osim.reporting.rules_controls import CONTROL_RULES
 from n2osim.reporting.rules_engine import ENGINE_RULES
@@ -33,15 +33,17 @@ CAR_RULES: tuple[Callable[[Run], Iterator[Finding]], ...] = (
 
 
 def find(run: Run) -> tuple[Finding, ...]:
-    """All findings of a run, most severe first; the standing cautions close the list."""
+    """All findings of a run, most severe first; the standing cautions close the list.
+
+    What is found again and again is told once, with how often and the worst of it.
+    """
     found: list[Finding] = []
     for view in views(run):
         for rule in BOTTLE_RULES:
             found.extend(rule(view))
     for car_rule in CAR_RULES:
         found.extend(car_rule(run))
-    found.extend(STANDING)
-    return in_order(found)
+    return in_order([*merged(found), *STANDING])
 
 
 def worst(findings: tuple[Finding, ...]) -> str:

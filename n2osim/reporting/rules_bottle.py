@@ -11,6 +11,7 @@ from n2osim.errors import InputError, NoSolutionError
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
 from n2osim.physics.charge import pressure_at, temperature_for_pressure
 from n2osim.reporting.findings import Finding
+from n2osim.reporting.numbers import both
 from n2osim.reporting.view import View
 
 DEGF_131 = 328.15
@@ -34,7 +35,7 @@ def overfilled(v: View) -> Iterator[Finding]:
         "water capacity",
         densest, FULL_FILLING_DENSITY, "density", "filling density", "allowed",
         v.first(v.density > FULL_FILLING_DENSITY * 1.0005), v.name,
-        f"take out {1000 * (densest - FULL_FILLING_DENSITY) * v.bottle.volume:.0f} g, and weigh",
+        f"take out {both((densest - FULL_FILLING_DENSITY) * v.bottle.volume, 'mass')}, and weigh",
         "49 CFR 173.304a, Table 1 of (a)(2): 68 %",
     )  # fmt: skip
 
@@ -194,7 +195,7 @@ def layer_limits(v: View) -> Iterator[Finding]:
             "limit", v.first(hottest > limit), v.name,
             "take the cylinder out of service and have it examined; then less power, more covered "
             "area, or a cut-out that opens below the limit",
-            layer.material.provenance("max_temperature")[1],
+            layer.material.provenance("max_temperature")[1], key=str(k),
         )  # fmt: skip
 
 

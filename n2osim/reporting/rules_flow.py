@@ -19,14 +19,17 @@ from n2osim.physics.enclosure import (
 )
 from n2osim.reporting.drawing import first_row, gas_flow, held_rows
 from n2osim.reporting.findings import LEAVE_FUEL_JETS, Finding
-from n2osim.reporting.numbers import lasting
+from n2osim.reporting.numbers import both, lasting
+from n2osim.reporting.rules_bottle import DEGF_131
 from n2osim.reporting.view import View
+from n2osim.units import PSI
 
 if TYPE_CHECKING:
     from n2osim.simulation.run import Run
 
 WARM_LINE = 310.93
 """100 degF: a line in a closed engine bay on a mild day (typical)."""
+CUBIC_FOOT = 0.3048**3  # m3
 NEARLY_EMPTY = 0.02  # of the rated capacity
 AT_ONCE = 0.1
 """s after the first flow within which gas counts as drawn from the start."""
@@ -48,7 +51,7 @@ def no_liquid(v: View) -> Iterator[Finding]:
             float(v.mass[row]), v.bottle.capacity, "mass", "charge at launch", "full",
             float(v.time[row]), v.name,
             ("turn or move the pick-up or the bottle" if there else "refill before this pass")
-            + LEAVE_FUEL_JETS, "computed",
+            + LEAVE_FUEL_JETS, "computed", key="reach" if there else "gas",
         )  # fmt: skip
 
 
@@ -148,10 +151,10 @@ def relief_opened(v: View) -> Iterator[Finding]:
     car = closed_space(lost, CAR_VOLUME, *air)
     yield Finding(
         "danger", "relief-opened",
-        f"the relief device opens and lets out {lost:.2f} kg ({car.gas_volume:.2g} m3 of gas) in "
-        f"{lasting(float(v.time[-1] - v.time[first]))}, enough to bring "
-        f"{volume_made_deficient(lost, OXYGEN_LEAST, *air):.2g} m3 of air below 19.5 % oxygen; "
-        f"well mixed in a closed car of {CAR_VOLUME:g} m3 it leaves {100 * car.oxygen:.1f} % "
+        f"the relief device opens and lets out {both(lost, 'mass')}, {_space(car.gas_volume)} of "
+        f"gas, in {lasting(float(v.time[-1] - v.time[first]))}, enough to bring "
+        f"{_space(volume_made_deficient(lost, OXYGEN_LEAST, *air))} of air below 19.5 % oxygen; "
+        f"well mixed in a closed car of {_space(CAR_VOLUME)} it leaves {100 * car.oxygen:.1f} % "
         f"oxygen and {100 * car.nitrous:.2g} % N2O ({car.times_exposure_limit:.2g} times the "
         "recommended limit of 25 ppm)",
         v.gauge.max(), v.bottle.relief_pressure, "gauge_pressure", "peak", "relief",
@@ -163,6 +166,11 @@ def relief_opened(v: View) -> Iterator[Finding]:
     )  # fmt: skip
 
 
+def _space(volume: float) -> str:
+    """Room or gas in cubic feet and m3."""
+    return f"{volume / CUBIC_FOOT:.2g} cu ft ({volume:.2g} m3)"
+
+
 def trapped_liquid(run: Run) -> Iterator[Finding]:
     """Liquid shut in between two closed valves."""
     cold = float(run["fluid_temperature_K"][:, 0].min())
@@ -172,15 +180,27 @@ def trapped_liquid(run: Run) -> Iterator[Finding]:
         if feed.closed_volume <= 0.0:
             continue
         start = float(fluid.saturation(shut_at).p) - run.scenario.ambient.pressure
+        at_warm = _gauge_when_warm(run, warm, shut_at)
+        slope = (at_warm - start) / (warm - shut_at)
+        hot = max(DEGF_131, warm)
+        at_hot = _gauge_when_warm(run, hot, shut_at)
+        beyond = "more than " if at_hot + run.scenario.ambient.pressure >= fluid.P_MAX else ""
         yield Finding(
             "warning", "trapped-liquid",
             f'line "{name}" can be shut in full of liquid between two valves; as it warms its '
-            f"pressure rises far above the bottle's",
-            _gauge_when_warm(run, warm, shut_at), start, "gauge_pressure",
-            f"at {warm * 1.8 - 459.67:.0f} degF", f"shut in at {shut_at * 1.8 - 459.67:.0f} degF",
+            f"pressure rises far above the bottle's, by some {slope / PSI / 1.8:.0f} psi for every "
+            f"degF ({slope / 1e3:.0f} kPa/K); in a shut car in the sun, at {_degrees(hot)}, it "
+            f"reaches {beyond}{both(at_hot, 'gauge_pressure')}",
+            at_warm, start, "gauge_pressure",
+            f"at {_degrees(warm)}", f"shut in at {_degrees(shut_at)}",
             None, "", "always purge the line before closing the second valve, or fit a line relief",
-            "computed: rigid line at constant density",
+            "computed: rigid line at constant density; 131 degF (55 degC): 49 CFR 173.301a(d)",
+            key=name,
         )  # fmt: skip
+
+
+def _degrees(temperature: float) -> str:
+    return f"{temperature * 1.8 - 459.67:.0f} degF ({temperature - 273.15:.0f} degC)"
 
 
 def _gauge_when_warm(run: Run, warm: float, shut_at: float) -> float:
