@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import Any
 
-from n2osim.reporting.numbers import Units, instant
+from n2osim.reporting.numbers import Units, in_system, instant
 from n2osim.units import unit_label
 
 SEVERITIES = ("danger", "warning", "note", "caution")
@@ -29,7 +29,7 @@ class Finding:
     ----------
     severity : one of :data:`SEVERITIES`.
     code : short fixed name ("overfilled", "relief-opened", ...).
-    message : what, in words.
+    message : what, in words; quantities in both systems, "0.50 lb (0.227 kg)".
     value, limit : SI numbers or None; ``value_is`` and ``limit_is`` say what they are and
         ``dimension`` is their kind of quantity (pressures are gauge where it says so).
     time : s since the start of the run when it (the first of those merged) applied, or None.
@@ -81,15 +81,23 @@ class Finding:
             parts.append(f"the worst of {self.count}, from {instant(self.time)} to {until}")
         elif self.time is not None:
             parts.append(f"at {instant(self.time)}")
-        return ", ".join(parts)
+        return in_system(", ".join(parts), system)
+
+    def said(self, system: str = "shop") -> str:
+        """The message with quantities in one system (``message`` has them in both)."""
+        return in_system(self.message, system)
+
+    def advice(self, system: str = "shop") -> str:
+        """The remedy with quantities in one system."""
+        return in_system(self.remedy, system)
 
     def text(self, system: str = "shop") -> str:
         """The whole finding as one line of text."""
         where = f" ({self.bottle})" if self.bottle else ""
         numbers = self.numbers(system)
-        said = f"{self.severity.upper()}{where}: {self.message}"
+        said = f"{self.severity.upper()}{where}: {self.said(system)}"
         said += f" [{numbers}]" if numbers else ""
-        return said + (f" -> {self.remedy}" if self.remedy else "")
+        return said + (f" -> {self.advice(system)}" if self.remedy else "")
 
     def as_dict(self) -> dict[str, Any]:
         """All fields and the unit as plain values."""

@@ -80,7 +80,8 @@ def pressure_at_131(v: View) -> Iterator[Finding]:
             "note", "pressure-at-131-degF",
             "at 131 degF (55 degC) this charge would stand above 5/4 of the marked service "
             "pressure; for information only, the rule exempts liquefied nitrous oxide",
-            gauge, 1.25 * service, "gauge_pressure", "at 131 degF", "5/4 of service", None, v.name,
+            gauge, 1.25 * service, "gauge_pressure", "at 131 degF (55 degC)",
+            "5/4 of service", None, v.name,
             "know what a hot trailer does to a full bottle",
             "49 CFR 173.301a(d)(1)",
         )  # fmt: skip
@@ -94,7 +95,7 @@ def _relief_at_131(v: View, gauge: float) -> Iterator[Finding]:
     yield Finding(
         "warning", "relief-in-hot-car",
         "this charge would open its relief device in a closed car or trailer at 131 degF (55 degC)",
-        gauge, (1.0 - DISC_TOLERANCE) * relief, "gauge_pressure", "at 131 degF",
+        gauge, (1.0 - DISC_TOLERANCE) * relief, "gauge_pressure", "at 131 degF (55 degC)",
         "disc may open from", None, v.name,
         "never leave a full bottle in a closed car in the sun; carry less or keep it cool",
         "computed; disc rating +0/-10 % (CGA S-1.1, recalled)",
@@ -165,7 +166,8 @@ def exposure(v: View) -> Iterator[Finding]:
     if hottest.max() > EXPOSURE_LIMIT:
         yield Finding(
             "note", "hot-spot-over-125-degF",
-            "the shell under the heater goes above 125 degF, the cylinder as a whole does not",
+            "the shell under the heater goes above 125 degF (52 degC), the cylinder as a whole "
+            "does not",
             hottest.max(), EXPOSURE_LIMIT, "temperature", "hottest spot", "limit",
             v.first(hottest > EXPOSURE_LIMIT), v.name,
             "spread the heat: more covered area, less power, or a surface cut-out",

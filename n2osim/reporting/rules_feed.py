@@ -24,6 +24,10 @@ MOST_LOSS = 0.10
 """Share of the jets' own flow that the parts ahead of them may take unremarked (no source)."""
 SEVERE_LOSS = 0.25
 """Share from which the loss is a warning rather than a note (no source)."""
+COMPARED = (281.0, 283.2)
+"""K: temperatures of the measured flows that the orifice models were compared with."""
+NEAR = 5.0
+"""K beyond them that is not remarked on (no source)."""
 APART = 1.7e5
 """Pa (25 psi): bottles on one manifold that stand further apart are remarked on (no source)."""
 
@@ -187,6 +191,33 @@ def _unequal(run: Run, k: int, row: int, apart: float) -> Finding:
     )  # fmt: skip
 
 
+def beyond_the_data(run: Run) -> Iterator[Finding]:
+    """Liquid drawn through jets at temperatures where no orifice model was compared with data."""
+    metered = [bool(feeds_of(run, item)) for item in run.scenario.schedule]
+    through = np.array(metered)[run["segment"]]
+    liquid = (run["outflow_kg_s"] > 0.0) & through & (gas_share(run) <= GAS)
+    T = np.where(liquid, run["fluid_temperature_K"][:, 0], np.nan)
+    if not liquid.any():
+        return
+    high, low = float(np.nanmax(T)), float(np.nanmin(T))
+    far = high if high - COMPARED[1] > COMPARED[0] - low else low
+    if COMPARED[0] - NEAR < far < COMPARED[1] + NEAR:
+        return
+    rows = np.equal(T, far).any(axis=0)
+    yield Finding(
+        "note", "flow-beyond-data",
+        "the orifice model is used beyond the data it was compared with, one orifice with liquid "
+        "at 46 to 50 degF (8 to 10 degC), whether or not its own range covers it: flow, mixture "
+        "and power here are extrapolated",
+        far, COMPARED[1] if far > COMPARED[1] else COMPARED[0], "temperature", "liquid drawn at",
+        "compared up to" if far > COMPARED[1] else "compared down to",
+        float(run.time[int(rows.argmax())]), "",
+        "flow-test the jets with nitrous oxide, or fit a log of a pass; run it again with another "
+        "model of the feed to see how much hangs on it",
+        "model page, Orifices: Waxman et al., AIAA 2013-3636, injector 3",
+    )  # fmt: skip
+
+
 def first_bottle_only(run: Run) -> Iterator[Finding]:
     """An arming window watches the first bottle's gauge alone."""
     first = run.scenario.bottles[0].name
@@ -200,7 +231,7 @@ def first_bottle_only(run: Run) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-FEED_RULES = (restricted, unequal_bottles, first_bottle_only)
+FEED_RULES = (restricted, unequal_bottles, first_bottle_only, beyond_the_data)
 
 __all__ = ["FEED_RULES", "MOST_LOSS", "Bottleneck", "bottleneck", "bottleneck_of", "feeds_of",
            "worst_bottleneck"]  # fmt: skip

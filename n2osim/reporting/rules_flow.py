@@ -129,8 +129,8 @@ def _held(v: View, k: int, rows: np.ndarray, limit: float, over: bool) -> Findin
     return Finding(
         "warning", "flow-inhibited",
         f"pressure is {'above' if over else 'below'} the arming window: flow is held back for "
-        f"{lasting(float(steps.sum()))} of pass {k + 1} (it comes back 5 psi, or a quarter of the "
-        "window if that is less, inside the limit)",
+        f"{lasting(float(steps.sum()))} of pass {k + 1}; it comes back 5 psi (35 kPa) inside the "
+        "limit, or a quarter of the window if that is less",
         gauge.max() if over else gauge.min(), limit, "gauge_pressure", "pressure then",
         "window ends at" if over else "window begins at", v.first(rows), v.name,
         "heater off and let the bottle cool, then set the band lower; never raise the window to "

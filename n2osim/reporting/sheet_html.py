@@ -104,10 +104,11 @@ def _mind(findings: Iterable[Finding], system: str) -> str:
 
 def _finding(f: Finding, system: str) -> str:
     where = f"{f.bottle}: " if f.bottle and f.bottle != "bottle" else ""
-    text = _safe(where + f.message[0].upper() + f.message[1:])
+    words = f.said(system)
+    text = _safe(where + words[0].upper() + words[1:])
     numbers = f.numbers(system)
     said = f" <em>({_safe(numbers)})</em>" if numbers else ""
-    remedy = f"; {_safe(f.remedy)}" if f.remedy else ""
+    remedy = f"; {_safe(f.advice(system))}" if f.remedy else ""
     head = f'<li class="{f.severity}"><strong>{f.severity.title()}</strong>'
     return f"{head}{text}{said}{remedy}</li>"
 

@@ -13,6 +13,7 @@ from report_runs import evening, pair, run
 import n2osim as n2
 from n2osim.reporting.findings import SEVERITIES, STANDING, Finding, in_order, merged
 from n2osim.reporting.limits import find, worst
+from n2osim.reporting.numbers import in_system
 from n2osim.units import PSI, to_degF
 
 ATM = 101325.0
@@ -390,3 +391,22 @@ def test_what_differs_is_not_merged() -> None:
     assert [(f.message, f.count) for f in found] == [
         ("a", 1), ("c", 2), ("d", 1), ("p", 1), ("q", 1)]  # fmt: skip
     assert (found[1].time, found[1].last) == (2.0, 3.0)
+
+
+def test_quantities_are_shown_in_one_system_only() -> None:
+    assert in_system("out 0.80 lb (0.363 kg), and weigh", "shop") == "out 0.80 lb, and weigh"
+    assert in_system("out 0.80 lb (0.363 kg), and weigh", "si") == "out 0.363 kg, and weigh"
+    text = "46 to 50 degF (8 to 10 degC), 88 cu ft (2.5 m3), 37 psi for every degF (460 kPa/K)"
+    assert in_system(text, "si") == "8 to 10 degC, 2.5 m3, 460 kPa/K"
+    assert in_system("a bottle (of 3 parts) (left)", "si") == "a bottle (of 3 parts) (left)"
+    low = dataclasses.replace(METAL, relief_pressure="900 psig")
+    feed = n2.Feed(n2.Jets(1, "0.04 in"), line=n2.FeedLine("10 ft", "0.2 in"))
+    opened = run(bottles=low, fill="10.8 lb", heater=HEATER, feed=feed,
+                 schedule=[n2.Hold("60 min")])  # fmt: skip
+    assert {"overfilled", "relief-opened", "trapped-liquid"} <= {f.code for f in find(opened)}
+    shop = " ".join(f.text() for f in find(opened))
+    for unit in (" kg,", " kg ", " m3", " kPa", " degC", " g,"):
+        assert unit not in shop.replace("0.68 kg per litre", ""), unit
+    si = " ".join(f.text("si") for f in find(opened))
+    for unit in (" lb", "psi", "degF", "cu ft"):
+        assert unit not in si, unit

@@ -4,8 +4,10 @@ Following the remedy of a rich pass that only lacked liquid would run the next f
 and heating a bottle that stands above its window would make it worse: these are safety tests.
 """
 
+import csv
 import dataclasses
 import math
+from pathlib import Path
 
 import pytest
 from report_runs import run
@@ -18,6 +20,7 @@ from n2osim.reporting.rules_feed import bottleneck
 from n2osim.units import PSI
 
 ENGINE = n2.EngineSide(fuel_jets=n2.Jets(1, "0.021 in"), fuel_pressure="43 psig")
+DATA = Path(__file__).parents[1] / "data"
 FEED = n2.Feed(n2.Jets(1, "0.046 in"))
 
 
@@ -185,3 +188,20 @@ def test_window_of_several_bottles_reads_the_first_gauge_only() -> None:
     result = two("87 degF", schedule=[n2.Pass("2 s", window=["500 psig", "1200 psig"])])
     (f,) = coded(result, "window-one-gauge")
     assert '"left"' in f.message
+
+
+# --- the data behind the orifice model -----------------------------------------------------------
+def test_flow_beyond_the_data_is_said_once() -> None:
+    twice = shot(schedule=[n2.Pass("2 s"), n2.Rest("1 min"), n2.Pass("2 s")])
+    (f,) = coded(twice, "flow-beyond-data")
+    assert f.severity == "note" and f.count == 1
+    assert f.value == pytest.approx(twice["fluid_temperature_K"][0, 0].max())
+    # the data's own temperatures (tests/data/n2o_orifice_waxman2013_injector3.csv, T1_K)
+    lines = (DATA / "n2o_orifice_waxman2013_injector3.csv").read_text("utf-8").splitlines()
+    rows = csv.DictReader(x for x in lines if not x.startswith("#"))
+    T = [float(row["T1_K"]) for row in rows]
+    assert max(T) == pytest.approx(f.limit, abs=0.1)
+    cold = shot(start=f"{sum(T) / len(T)} K", engine=None, schedule=[n2.Pass("2 s")])
+    assert not coded(cold, "flow-beyond-data")
+    prescribed = shot(engine=None, schedule=[n2.Pass("2 s", outflow="0.05 lb/s")])
+    assert not coded(prescribed, "flow-beyond-data")
