@@ -169,7 +169,8 @@ def unequal_bottles(run: Run) -> Iterator[Finding]:
         row = int((run["segment"] == k).argmax())
         gauge = run["pressure_gauge_Pa"][:, row]
         apart = float(gauge.max() - gauge.min())
-        if apart > APART:
+        opened = (run["outflow_kg_s"][:, run["segment"] == k] > 0.0).any()
+        if apart > APART and opened:
             yield _unequal(run, k, row, apart)
 
 

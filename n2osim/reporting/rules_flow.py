@@ -31,6 +31,8 @@ WARM_LINE = 310.93
 """100 degF: a line in a closed engine bay on a mild day (typical)."""
 CUBIC_FOOT = 0.3048**3  # m3
 NEARLY_EMPTY = 0.02  # of the rated capacity
+PUDDLE = 0.05
+"""Share of the volume as liquid below which the charge, not the pick-up, is to blame."""
 AT_ONCE = 0.1
 """s after the first flow within which gas counts as drawn from the start."""
 
@@ -42,12 +44,12 @@ def no_liquid(v: View) -> Iterator[Finding]:
         if row is None:
             continue
         level = float(v.array("liquid_fraction")[row])
-        there = int(v.array("phase")[row]) == TWO_PHASE and level > 0.0
+        there = int(v.array("phase")[row]) == TWO_PHASE and level > PUDDLE
         yield Finding(
             "warning", "no-liquid-at-launch",
             "no liquid at launch: " + ("the liquid lies where the pick-up does not reach it" if
-            there else "the bottle holds only gas") + ", the jets pass far less than they are "
-            "sized for and the mixture is rich",
+            there else "the bottle holds only gas or next to no liquid") + ", the jets pass far "
+            "less than they are sized for and the mixture is rich",
             float(v.mass[row]), v.bottle.capacity, "mass", "charge at launch", "full",
             float(v.time[row]), v.name,
             ("turn or move the pick-up or the bottle" if there else "refill before this pass")

@@ -140,6 +140,8 @@ def test_air_that_cannot_evaporate_the_shot_is_found() -> None:
     assert f.value > f.limit
     text = result.summary()
     assert " nan" not in text.lower()
+    one = result.engine.passes[0]
+    assert one.charge_temperature is None and one.density_gain is None and one.air_gain is None
     assert "charge-not-evaporated" not in codes(boosted(**LEAN_BASE))
 
 
