@@ -63,7 +63,8 @@ def _title(run: Run, ones: list[Any]) -> str:
         return f"{name}: {used} used from {len(ones)} bottles together"
     if len(run.scenario.bottles) > 1:
         name += f", {one.bottle}"
-    sag = f"{one.pressure_sag / PSI:.0f} psi sag"
+    fell = one.pressure_sag / PSI
+    sag = f"{fell:.0f} psi sag" if fell >= 0.0 else f"{-fell:.0f} psi rise"
     if one.used < 0.0:
         taken_in = format_quantity(-one.used, "mass")
         return f"{name}: {sag}, {taken_in} taken in"
@@ -136,7 +137,10 @@ def _pass_flow(ax: Axes, shown: list[View], t: np.ndarray, rows: slice) -> None:
     flow = shop_values(out, "mass_flow")
     ax.plot(t, flow, color=ROLES["flow"])
     ax.set_ylim(min(0.0, 1.15 * float(flow.min())), 1.15 * max(float(flow.max()), 1e-6))
-    style.label_axis(ax, "mass_flow", "N$_2$O flow\nto the jets" if together else "N$_2$O flow")
+    whose = ""
+    if len(shown[0].run.scenario.bottles) > 1:
+        whose = "\nto the jets" if together else f"\nout of {shown[0].name}"
+    style.label_axis(ax, "mass_flow", f"N$_2$O flow{whose}")
 
 
 def _pass_charge(ax: Axes, shown: list[View], t: np.ndarray, rows: slice) -> None:

@@ -199,6 +199,6 @@ def test_pass_of_one_named_bottle_says_which() -> None:
     result = unlike()
     axes = plots.plot_pass(result, bottle="right")
     title = axes.get_title(loc="left") + axes.get_title()
-    assert "right" in title and "taken in" in title
+    assert "right" in title and "taken in" in title and "psi rise" in title
     assert len(axes.lines) == 1
     plt.close("all")
