@@ -41,18 +41,25 @@ def run_new(args: Any) -> int:
 
 def run_check(args: Any) -> int:
     """Read a scenario file and say what it holds."""
-    from n2osim.reporting.blocks import scenario_facts
+    from n2osim.cli.output import patience
+    from n2osim.reporting.facts import scenario_facts
     from n2osim.reporting.numbers import lasting
-    from n2osim.reporting.text import facts_text, title
+    from n2osim.reporting.rules_mounting import stranded_finding
+    from n2osim.reporting.text import facts_text, findings_text, title
     from n2osim.simulation.scenario_file import load
 
     scenario = load(args.file)
     total = sum(item.duration for item in scenario.schedule)
     kinds = [type(item).__name__.lower() for item in scenario.schedule]
     counts = ", ".join(f"{kinds.count(k)} {k}" for k in dict.fromkeys(kinds)) or "nothing"
+    with patience():
+        facts = [*scenario_facts(scenario, args.system),
+                 ("Schedule", f"{counts}; {lasting(total)} in all")]  # fmt: skip
+        found = [stranded_finding(b, b.start, b.fill, None) for b in scenario.bottles]
     print(title(scenario.title))
-    print(facts_text([*scenario_facts(scenario, args.system),
-                      ("Schedule", f"{counts}; {lasting(total)} in all")]))  # fmt: skip
+    print(facts_text(facts))
+    if any(found):
+        print("\n" + findings_text((f for f in found if f is not None), args.system))
     print(f"\n{args.file}: no mistakes found")
     if not scenario.schedule:
         print("the schedule is empty: add a [[schedule]] table before simulating")

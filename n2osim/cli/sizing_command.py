@@ -185,8 +185,6 @@ def _size_bottle(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
 
 def _size_jets(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
     from n2osim.errors import InputError
-    from n2osim.reporting.blocks import accounting_words
-    from n2osim.reporting.numbers import Units
     from n2osim.studies import size_jets
     from n2osim.studies.jet_sizing import NUMBER_DRILLS
 
@@ -212,7 +210,7 @@ def _size_jets(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
         Answer("mixture", "mixture (above 1: rich)", s.exact.mixture, "number"),
         *_jets_to_be_had(s),
         *(Answer(f"caution_{i}", "CAUTION", text) for i, text in enumerate(s.cautions, 1)),
-        Answer("rests_on", "rests on", accounting_words(s.statement, engine, Units(args.system))),
+        Answer("rests_on", "rests on", s.statement),
     ]  # fmt: skip
 
 

@@ -141,7 +141,6 @@ def _several(scenario: Scenario) -> str:
 # --- tuners: (scenario, args) -> None ------------------------------------------------------------
 def _pressure(scenario: Scenario, args: Any) -> None:
     from n2osim.errors import InputError
-    from n2osim.reporting.blocks import accounting_words
     from n2osim.reporting.numbers import Units
     from n2osim.studies import pressure_error_table
 
@@ -154,8 +153,7 @@ def _pressure(scenario: Scenario, args: Any) -> None:
         Answer("at", "set up for", table.reference, "gauge_pressure"),
         Answer("power", "power there", zero.power, "engine_power"),
         Answer("mixture", "mixture there (above 1: rich)", zero.mixture, "number"),
-        Answer("rests_on", "rests on",
-               accounting_words(table.statement, scenario.engine, Units(args.system))),
+        Answer("rests_on", "rests on", table.statement),
     ]  # fmt: skip
     rows = _pressure_rows(table, zero.mixture)
     title = f"What a pressure error costs: {scenario.title}"

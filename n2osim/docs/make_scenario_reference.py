@@ -85,7 +85,9 @@ WORDS[KINDS["pass"]] |= {
     "delay": "time before delivery begins",
     "feed": "name of a feed (left out: the first that is not the purge)",
     "stages": "list of stages instead of the one feed; see Stages below",
-    "window": "`[low, high]` gauge pressures outside which flow is inhibited",
+    "window": "`[low, high]` gauge pressures outside which flow is inhibited; only the first "
+    "bottle's gauge counts, and once shut the flow comes back 5 psi inside the limit passed (a "
+    "quarter of the window where that is less)",
 }
 WORDS[KINDS["weigh"]] |= {
     "tare_error": "how far off the stamped empty mass may be (one-sided)",
@@ -99,7 +101,8 @@ COLUMNS: dict[type, dict[str, dict[str, str]]] = {
     Ambient: {"temperature": {"kind": "temperature, list or table", "valid": "200 K to 360 K",
                               "default": "294.26 K (70.0 degF)"}},
     Layer: {"material": {"kind": "text or table"}},
-    Mounting: {"pickup": {"default": "computed"}},
+    Mounting: {"pickup": {"default": "computed"},
+               "pickup_height": {"default": "0.02 lying, 0.5 standing"}},
     Model: {"nodes_per_layer": {"valid": "1 to 64"}},
     PressureSwitch: {"sensor": {"valid": "`bottle`, `line`"},
                      "fault": {"valid": "`welded`, `stuck open`"}},

@@ -128,8 +128,9 @@ def shot_power(
     Fuel is what the equivalence ratio asks for, or ``fuel_flow`` where it is given. Power =
     ``efficiency`` (brake thermal) * LHV * fuel that finds oxygen: N2O decides on the rich side of
     stoichiometric, fuel on the lean side. Instead of the efficiency a ``bsfc`` (kg/J) may be
-    stated, fuel supplied at the equivalence ratio to power. ``decomposition``: whether the heat of N2O's own decomposition counts, at the
-    same efficiency. ``power_at`` "crank" or "wheel" (times driveline_efficiency).
+    stated, fuel supplied at the equivalence ratio to power. ``decomposition``: whether the heat of
+    N2O's own decomposition counts, at the same efficiency. ``power_at`` "crank" or "wheel" (times
+    driveline_efficiency).
     """
     if (bsfc is None) == (efficiency is None):
         raise InputError("power", f"bsfc={bsfc}, efficiency={efficiency}", "",
@@ -249,10 +250,10 @@ def fill_time(volume: Values, density: Values, mass_flow: Values) -> Values:
 
 __all__ = [
     "CP_AIR",
-    "DEFAULT_EFFICIENCY",
     "DECOMPOSITION_ENTHALPY",
     "DECOMPOSITION_GAS",
     "DECOMPOSITION_HEAT",
+    "DEFAULT_EFFICIENCY",
     "FUELS",
     "OXYGEN_IN_AIR",
     "OXYGEN_IN_N2O",

@@ -2,31 +2,21 @@
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import n2osim
 from n2osim.errors import InputError
-from n2osim.hardware.ambient import DayNight, TemperatureTable
+from n2osim.reporting.blocks_engine import engine_tables
+from n2osim.reporting.drawing import held_shut
+from n2osim.reporting.facts import facts, scenario_facts
 from n2osim.reporting.numbers import Units, instant, lasting
+from n2osim.reporting.table import Table
 
 if TYPE_CHECKING:
     from n2osim.simulation.run import Run
-    from n2osim.simulation.scenario import FittedBottle, Scenario
 
 MOST_EVENTS = 40
 """Events listed in a summary; the JSON has them all."""
-
-
-@dataclass(frozen=True)
-class Table:
-    """A titled table. ``heads`` are (name, unit) pairs; rows hold ready texts."""
-
-    title: str
-    heads: tuple[tuple[str, str], ...]
-    rows: tuple[tuple[str, ...], ...]
-    note: str = ""
 
 
 # (column name, dimension, attribute)
@@ -55,7 +45,7 @@ def tables(run: Run, system: str) -> list[Table]:
     units = Units(system)
     found = [
         schedule_table(run, units), holds_table(run, units), passes_table(run, units),
-        engine_table(run, units),
+        *engine_tables(run, units),
         weighings_table(run, units), events_table(run, units),
     ]  # fmt: skip
     return [t for t in found if t is not None]
@@ -106,13 +96,31 @@ def holds_table(run: Run, units: Units) -> Table | None:
 
 
 def passes_table(run: Run, units: Units) -> Table | None:
-    """Passes and purges: pressures, sag, N2O used, flow, liquid-out."""
-    heads = (*_label_heads(run), *_columns(units, _PASSES), ("liquid out", ""))
+    """Passes and purges: pressures, sag, N2O used, flow, liquid-out, time held shut."""
+    shown = sorted((*run.passes, *run.purges), key=lambda s: s.index)
+    if not shown:
+        return None
+    held = {s.index: held_shut(run, s.index) for s in run.passes}
+    with_held = any(held.values())
+    heads = (*_label_heads(run), *_columns(units, _PASSES), ("liquid out", ""),
+             *((("held shut", ""),) if with_held else ()))  # fmt: skip
     rows = []
-    for s in sorted((*run.passes, *run.purges), key=lambda s: s.index):
+    for s in shown:
         out = "no" if s.liquid_out_time is None else f"at {lasting(s.liquid_out_time)}"
-        rows.append((*_label(run, s), *_cells(units, _PASSES, s), out))
-    return Table("Passes", heads, tuple(rows), _line_fill(run, units)) if rows else None
+        shut = (lasting(held[s.index]) if held.get(s.index) else "-",) if with_held else ()
+        rows.append((*_label(run, s), *_pass_cells(units, s), out, *shut))
+    notes = [_line_fill(run, units)]
+    if with_held:
+        notes.append("Held shut: by the arming window, of the time that the pass asks for flow.")
+    if any(s.used < 0.0 for s in shown):
+        notes.append("A bottle with less than nothing used took N2O in from another one.")
+    return Table("Passes", heads, tuple(rows), " ".join(n for n in notes if n))
+
+
+def _pass_cells(units: Units, s: Any) -> tuple[str, ...]:
+    """The cells of a pass; no flows for a bottle that took more in than it gave."""
+    cells = _cells(units, _PASSES, s)
+    return cells if s.used >= 0.0 else (*cells[:-3], "-", "-", "-")
 
 
 def _line_fill(run: Run, units: Units) -> str:
@@ -133,38 +141,6 @@ def _line_fill(run: Run, units: Units) -> str:
         "empty (behind a purge: its last part only). Flow, mixture and power are those of what "
         "leaves the bottle and do not wait for it."
     )
-
-
-def engine_table(run: Run, units: Units) -> Table | None:
-    """What the engine makes of each pass: fuel, mixture drift, power."""
-    trace = run.engine
-    if trace is None or not trace.passes:
-        return None
-    heads = (
-        ("", ""), ("N2O", units.unit("mass")), ("fuel", units.unit("mass")),
-        ("mixture", ""), ("leanest", ""), ("richest", ""),
-        ("power", units.unit("engine_power")), ("at the end", units.unit("engine_power")),
-    )  # fmt: skip
-    rows = []
-    for p in trace.passes:
-        name = f"{p.index + 1} pass" + (f" ({p.label})" if p.label else "")
-        mixture = (p.mixture.mean, p.mixture.minimum, p.mixture.maximum)
-        rows.append((
-            name, units.bare(p.n2o_used, "mass"), units.bare(p.fuel_used, "mass"),
-            *(units.bare(x, "number") for x in mixture),
-            units.bare(p.power.mean, "engine_power"), units.bare(p.power.end, "engine_power"),
-        ))  # fmt: skip
-    words = accounting_words(trace.statement, trace.engine, units)
-    return Table("Engine", heads, tuple(rows), _sentence(words))
-
-
-def accounting_words(statement: str, engine: Any, units: Units) -> str:
-    """What power and mixture rest on."""
-    return statement
-
-
-def _sentence(text: str) -> str:
-    return text[0].upper() + text[1:] + "."
 
 
 def weighings_table(run: Run, units: Units) -> Table | None:
@@ -205,6 +181,9 @@ def sentences(run: Run, system: str) -> list[str]:
         who = f" {s.bottle}" if len(run.scenario.bottles) > 1 else ""
         name = f"{s.kind.capitalize()} {s.index + 1}{who}" + (f" ({s.label})" if s.label else "")
         text = _SAY.get(s.kind, _say_nothing)(s, units)
+        held = held_shut(run, s.index) if s.kind == "pass" else 0.0
+        if held > 0.0:
+            text += f" The arming window held the flow back for {lasting(held)} of it."
         if text:
             found.append(f"{name}: {text}")
     return found
@@ -236,10 +215,12 @@ def _say_hold(s: Any, units: Units) -> str:
 
 def _say_pass(s: Any, units: Units) -> str:
     full = units.full
+    moved = f"{full(s.used, 'mass')} used" if s.used >= 0.0 else (
+        f"{full(-s.used, 'mass')} taken in from another bottle")  # fmt: skip
     text = (
         f"{full(s.start_pressure, 'gauge_pressure')} at the start, "
         f"{full(s.end_pressure, 'gauge_pressure')} at the end, "
-        f"{full(s.used, 'mass')} used, {full(s.end_mass, 'mass')} left"
+        f"{moved}, {full(s.end_mass, 'mass')} left"
     )
     if s.liquid_out_time is not None:
         text += f"; liquid ran out after {lasting(s.liquid_out_time)}"
@@ -262,73 +243,7 @@ def _say_refill(s: Any, units: Units) -> str:
 _SAY = {"hold": _say_hold, "pass": _say_pass, "weigh": _say_weigh, "refill": _say_refill}
 
 
-# --- what was simulated -------------------------------------------------------------------------
-def facts(run: Run, system: str) -> list[tuple[str, str]]:
-    """(heading, text) lines on what was simulated."""
-    return scenario_facts(run.scenario, system)
-
-
-def scenario_facts(scenario: Scenario, system: str) -> list[tuple[str, str]]:
-    """(heading, text) lines on bottle, heater, switch, air and jets."""
-    units = Units(system)
-    lines: list[tuple[str, str]] = []
-    for fitted in scenario.bottles:
-        lines += _bottle_facts(fitted, units)
-    lines.append(("Air", _air(scenario, units)))
-    for name, feed in scenario.feeds:
-        jets = feed.jets
-        text = f"{jets.count} x {units.full(jets.bore, 'length')}, Cd {jets.cd:g}, {feed.model}"
-        more = [n.replace("_", " ") for n, _ in feed.parts if n != "jets"]
-        lines.append(("Jets" if name == "main" else f'Jets "{name}"',
-                      text + (f"; behind {', '.join(more)}" if more else "")))  # fmt: skip
-    return lines
-
-
-def _bottle_facts(fitted: FittedBottle, units: Units) -> list[tuple[str, str]]:
-    bottle = fitted.bottle
-    share = 100.0 * fitted.fill / bottle.capacity
-    charge, rated = units.full(fitted.fill, "mass"), units.full(bottle.capacity, "mass")
-    lines = [(
-        "Bottle" if fitted.name == "bottle" else f"Bottle {fitted.name}",
-        f"{bottle.name}, holds {units.full(bottle.volume, 'volume')}; charge {charge} "
-        f"({share:.0f} % of {rated}), {units.full(fitted.start, 'temperature')} at the start",
-    )]  # fmt: skip
-    heater, switch = fitted.heater, fitted.switch
-    if heater is not None:
-        power = units.full(heater.power_at(heater.voltage or 14.4), "power")
-        text = f"{power} over {100 * heater.coverage:.0f} % of the shell"
-        if heater.cut_out is not None:
-            text += f", cut-out at {units.full(heater.cut_out.opens, 'temperature')}"
-        if fitted.follows is not None:
-            text += f', on the switch of "{fitted.follows}"'
-        lines.append(("Heater", text))
-    if switch is not None:
-        text = (
-            f"on at {units.full(switch.closes, 'gauge_pressure')}, off at "
-            f"{units.full(switch.opens, 'gauge_pressure')}, senses the {switch.sensor}"
-        )
-        lines.append(("Switch", text + (f"; fault: {switch.fault}" if switch.fault else "")))
-    return lines
-
-
-def _air(scenario: Scenario, units: Units) -> str:
-    a = scenario.ambient
-    if isinstance(a.temperature, DayNight):
-        text = (
-            f"{units.full(a.temperature.mean, 'temperature')} +- "
-            f"{units.full(a.temperature.swing, 'temperature_difference')} over the day"
-        )
-    elif isinstance(a.temperature, TemperatureTable):
-        low, high = min(a.temperature.temperatures), max(a.temperature.temperatures)
-        text = f"{units.full(low, 'temperature')} to {units.full(high, 'temperature')} by table"
-    else:
-        text = units.full(float(a.temperature), "temperature")
-    text += f", {units.full(a.pressure, 'pressure')}"
-    text += f", wind {units.full(a.air_speed, 'speed')}" if a.air_speed else ", still"
-    text += f", sun {units.full(a.sun, 'heat_flux')}" if a.sun else ""
-    return text + (", in a closed boot" if a.enclosure is not None else "")
-
-
+# --- how it was made ---------------------------------------------------------------------------
 def closure_of(run: Run) -> dict[str, float] | None:
     """Closure of a run; None where the last state of a broken-off one has no properties."""
     try:
@@ -372,3 +287,9 @@ def assumptions(run: Run) -> list[str]:
         _closure_words(run),
         f"Ended: {run.ending}. n2osim {n2osim.__version__}.",
     ]
+
+
+__all__ = [
+    "Table", "assumptions", "closure_of", "facts", "scenario_facts",
+    "sentences", "tables",
+]  # fmt: skip

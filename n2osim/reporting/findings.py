@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from n2osim.reporting.numbers import Units, instant
+from n2osim.reporting.numbers import Units, in_system, instant
 from n2osim.units import unit_label
 
 SEVERITIES = ("danger", "warning", "note", "caution")
@@ -15,6 +15,10 @@ the set-up will not do what it is meant to. note: worth knowing, information onl
 given, whatever the run says."""
 
 PRACTICE = "common practice, no source"
+LEAVE_FUEL_JETS = (
+    "; leave the fuel jets alone: smaller ones would make the next pass with liquid too lean"
+)
+"""Said wherever a pass is rich because it gets less N2O than its jets are sized for."""
 
 
 @dataclass(frozen=True)
@@ -25,13 +29,16 @@ class Finding:
     ----------
     severity : one of :data:`SEVERITIES`.
     code : short fixed name ("overfilled", "relief-opened", ...).
-    message : what, in words.
+    message : what, in words; quantities in both systems, "0.50 lb (0.227 kg)".
     value, limit : SI numbers or None; ``value_is`` and ``limit_is`` say what they are and
         ``dimension`` is their kind of quantity (pressures are gauge where it says so).
-    time : s since the start of the run when it first applied, or None.
+    time : s since the start of the run when it (the first of those merged) applied, or None.
     bottle : name, or "" for the car.
     remedy : what to do.
     source : regulation, paper, "computed", or "common practice, no source".
+    key : tells apart findings of one code, bottle and severity that are not the same thing told
+        again (which side, layer or line); the others are merged, see :func:`merged`.
+    count, last : how many were merged into this one, and when the last of them applied, s.
     """
 
     severity: str
@@ -46,9 +53,12 @@ class Finding:
     bottle: str = ""
     remedy: str = ""
     source: str = PRACTICE
+    key: str = ""
+    count: int = 1
+    last: float | None = None
 
     def __post_init__(self) -> None:
-        for name in ("value", "limit", "time"):
+        for name in ("value", "limit", "time", "last"):
             number = getattr(self, name)
             if number is not None:
                 number = float(number)
@@ -66,17 +76,28 @@ class Finding:
         for number, what in ((self.value, self.value_is), (self.limit, self.limit_is)):
             if number is not None:
                 parts.append(f"{what} {units.full(number, self.dimension)}".strip())
-        if self.time is not None:
+        if self.count > 1 and self.time is not None:
+            until = instant(self.time if self.last is None else self.last)
+            parts.append(f"the worst of {self.count}, from {instant(self.time)} to {until}")
+        elif self.time is not None:
             parts.append(f"at {instant(self.time)}")
-        return ", ".join(parts)
+        return in_system(", ".join(parts), system)
+
+    def said(self, system: str = "shop") -> str:
+        """The message with quantities in one system (``message`` has them in both)."""
+        return in_system(self.message, system)
+
+    def advice(self, system: str = "shop") -> str:
+        """The remedy with quantities in one system."""
+        return in_system(self.remedy, system)
 
     def text(self, system: str = "shop") -> str:
         """The whole finding as one line of text."""
         where = f" ({self.bottle})" if self.bottle else ""
         numbers = self.numbers(system)
-        said = f"{self.severity.upper()}{where}: {self.message}"
+        said = f"{self.severity.upper()}{where}: {self.said(system)}"
         said += f" [{numbers}]" if numbers else ""
-        return said + (f" -> {self.remedy}" if self.remedy else "")
+        return said + (f" -> {self.advice(system)}" if self.remedy else "")
 
     def as_dict(self) -> dict[str, Any]:
         """All fields and the unit as plain values."""
@@ -85,6 +106,7 @@ class Finding:
             "value": self.value, "value_is": self.value_is, "limit": self.limit,
             "limit_is": self.limit_is, "unit": self.unit, "time_s": self.time,
             "bottle": self.bottle, "remedy": self.remedy, "source": self.source,
+            "count": self.count, "last_time_s": self.last,
         }  # fmt: skip
 
 
@@ -117,6 +139,31 @@ STANDING = (
 """Given with every run."""
 
 
+def merged(findings: list[Finding]) -> list[Finding]:
+    """The same thing found again and again, told once: the worst of it, how often and from when.
+
+    Alike are findings of one code, severity, bottle and key. Those without a time stay apart.
+    """
+    alike: dict[Any, list[Finding]] = {}
+    for k, f in enumerate(findings):
+        same = (f.severity, f.code, f.bottle, f.key) if f.time is not None else k
+        alike.setdefault(same, []).append(f)
+    return [group[0] if len(group) == 1 else _worst(group) for group in alike.values()]
+
+
+def _worst(group: list[Finding]) -> Finding:
+    """Of findings alike the one furthest beyond its limit (the largest where none is given)."""
+    times = [f.time for f in group if f.time is not None]
+    worst = max(group, key=_beyond)
+    return replace(worst, count=len(group), time=min(times), last=max(times))
+
+
+def _beyond(f: Finding) -> float:
+    if f.value is None:
+        return 0.0
+    return f.value if f.limit is None else abs(f.value - f.limit)
+
+
 def in_order(findings: list[Finding]) -> tuple[Finding, ...]:
     """Most severe first; within a severity by time (untimed ones last), else as found."""
     return tuple(
@@ -130,4 +177,4 @@ def in_order(findings: list[Finding]) -> tuple[Finding, ...]:
     )
 
 
-__all__ = ["PRACTICE", "SEVERITIES", "STANDING", "Finding", "in_order"]
+__all__ = ["PRACTICE", "SEVERITIES", "STANDING", "Finding", "in_order", "merged"]

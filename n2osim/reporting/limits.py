@@ -1,9 +1,10 @@
 """The limits engine: every finding that a run gives rise to, most severe first.
 
 Rules live in ``rules_bottle`` (charge, pressure, temperature), ``rules_controls`` (heater, switch,
-supply), ``rules_flow`` (passes, lines, relief) and ``rules_engine`` (mixture). A rule is a function
-of one bottle's :class:`~n2osim.reporting.view.View` (or of the run) that yields :class:`Finding`;
-adding one means writing it and naming it in its module's list.
+supply), ``rules_flow`` (passes, lines, relief), ``rules_feed`` (bottlenecks, bottles that stand
+apart), ``rules_mounting`` (liquid out of reach) and ``rules_engine`` (mixture). A rule is a
+function of one bottle's :class:`~n2osim.reporting.view.View` (or of the run) that yields
+:class:`Finding`; adding one means writing it and naming it in its module's list.
 """
 
 from __future__ import annotations
@@ -11,32 +12,38 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
-from n2osim.reporting.findings import SEVERITIES, STANDING, Finding, in_order
+from n2osim.reporting.findings import SEVERITIES, STANDING, Finding, in_order, merged
 from n2osim.reporting.rules_bottle import BOTTLE_RULES as _BOTTLE
 from n2osim.reporting.rules_controls import CONTROL_RULES
 from n2osim.reporting.rules_engine import ENGINE_RULES
+from n2osim.reporting.rules_feed import FEED_RULES
 from n2osim.reporting.rules_flow import FLOW_RULES, LINE_RULES
+from n2osim.reporting.rules_mounting import MOUNTING_RULES
 from n2osim.reporting.view import View, views
 
 if TYPE_CHECKING:
     from n2osim.simulation.run import Run
 
 BOTTLE_RULES: tuple[Callable[[View], Iterator[Finding]], ...] = (
-    *_BOTTLE, *CONTROL_RULES, *FLOW_RULES,
+    *_BOTTLE, *CONTROL_RULES, *FLOW_RULES, *MOUNTING_RULES,
 )  # fmt: skip
-CAR_RULES: tuple[Callable[[Run], Iterator[Finding]], ...] = (*LINE_RULES, *ENGINE_RULES)
+CAR_RULES: tuple[Callable[[Run], Iterator[Finding]], ...] = (
+    *LINE_RULES, *FEED_RULES, *ENGINE_RULES,
+)  # fmt: skip
 
 
 def find(run: Run) -> tuple[Finding, ...]:
-    """All findings of a run, most severe first; the standing cautions close the list."""
+    """All findings of a run, most severe first; the standing cautions close the list.
+
+    What is found again and again is told once, with how often and the worst of it.
+    """
     found: list[Finding] = []
     for view in views(run):
         for rule in BOTTLE_RULES:
             found.extend(rule(view))
     for car_rule in CAR_RULES:
         found.extend(car_rule(run))
-    found.extend(STANDING)
-    return in_order(found)
+    return in_order([*merged(found), *STANDING])
 
 
 def worst(findings: tuple[Finding, ...]) -> str:

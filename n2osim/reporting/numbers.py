@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import Any
 
 from n2osim.units import format_quantity, to_display, unit_label
@@ -87,4 +88,20 @@ class Units:
         return text[1:] if text.startswith("-") and not text.strip("-0.") else text
 
 
-__all__ = ["Units", "instant", "lasting"]
+def both(si: float, dimension: str) -> str:
+    """A number in both systems, "0.50 lb (0.227 kg)"; :func:`in_system` leaves one of them."""
+    return f"{Units('shop').full(si, dimension)} ({Units('si').full(si, dimension)})"
+
+
+_NUMBER = r"-?[\d.,e+-]*\d(?: to -?[\d.,]+)?"
+_BOTH = re.compile(
+    rf"({_NUMBER} (?:lb/min|lb|psig|psi(?: for every degF)?|degF|cu ft)) \(({_NUMBER} [^()]+)\)"
+)
+
+
+def in_system(text: str, system: str) -> str:
+    """Text that gives quantities as "131 degF (55 degC)" with those of one system only."""
+    return _BOTH.sub(r"\2" if system == "si" else r"\1", text)
+
+
+__all__ = ["Units", "both", "in_system", "instant", "lasting"]

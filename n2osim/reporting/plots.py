@@ -5,7 +5,8 @@ Axes are returned: ``plot_run(run).figure.savefig("run.png")``.
 """
 
 from n2osim.reporting.plots_chart import plot_pressure_chart
-from n2osim.reporting.plots_run import plot_hold, plot_pass, plot_rounds, plot_run
+from n2osim.reporting.plots_pass import plot_pass
+from n2osim.reporting.plots_run import plot_hold, plot_rounds, plot_run
 from n2osim.reporting.plots_studies import (
     plot_bands,
     plot_residuals,

@@ -1,4 +1,4 @@
-"""Figures of a run over time: the whole run, one hold, one pass, round by round."""
+"""Figures of a run over time: the whole run, one hold, round by round."""
 
 from __future__ import annotations
 
@@ -18,12 +18,19 @@ if TYPE_CHECKING:
     from n2osim.simulation.run import Run
 
 
-def _shop(values: Any, dimension: str) -> np.ndarray:
+def shop_values(values: Any, dimension: str) -> np.ndarray:
+    """SI values in the unit that figures show."""
     return np.asarray(SCALES[dimension].shop_value(values))
 
 
-def _view(run: Run, bottle: str | None) -> View:
+def view_of(run: Run, bottle: str | None) -> View:
+    """The bottle of that name, or the first one."""
     return View(run, 0 if bottle is None else run.scenario.bottle_index(bottle))
+
+
+def _whose(v: View) -> str:
+    """The bottle that a figure is of, where there are several."""
+    return f": {v.name}" if len(v.run.scenario.bottles) > 1 else ""
 
 
 # --- the whole run -----------------------------------------------------------------------------
@@ -34,7 +41,7 @@ def plot_run(
 
     With ``ax`` only the pressure is drawn there. Returns the axes of the pressure.
     """
-    v = _view(run, bottle)
+    v = view_of(run, bottle)
     if ax is not None:
         with style.look(style.width_of(ax)):
             per, unit = style.time_unit(float(run.time[-1]))
@@ -51,9 +58,9 @@ def plot_run(
         _power(axes[3], v, per)
         _charge(axes[4], v, per)
         axes[-1].set_xlabel(f"time, {unit}")
-        axes[0].set_title(style.wrapped(run.scenario.title, width))
+        axes[0].set_title(style.wrapped(run.scenario.title + _whose(v), width))
         _name_lines(axes[2], v, per)
-        full = float(_shop(v.bottle.capacity, "mass"))
+        full = float(shop_values(v.bottle.capacity, "mass"))
         style.label_ends(axes[4], [Label(full, "100 %", ROLES["limit"])], float(v.time[-1]) / per)
         axes[0].figure.align_ylabels(axes)
     return axes[1]
@@ -81,7 +88,7 @@ def _schedule(ax: Axes, run: Run, per: float) -> None:
 
 
 def _pressure(ax: Axes, v: View, per: float) -> None:
-    t, p = v.time / per, _shop(v.gauge, "gauge_pressure")
+    t, p = v.time / per, shop_values(v.gauge, "gauge_pressure")
     ax.plot(t, p, color=ROLES["pressure"])
     ax.margins(y=0.12)
     if v.switch is not None:
@@ -114,7 +121,7 @@ def _thermometers(v: View) -> list[tuple[str, np.ndarray, str]]:
 
 def _temperatures(ax: Axes, v: View, per: float) -> None:
     for _, values, colour in _thermometers(v):
-        ax.plot(v.time / per, _shop(values, "temperature"), color=colour, lw=1.5)
+        ax.plot(v.time / per, shop_values(values, "temperature"), color=colour, lw=1.5)
     ax.margins(y=0.1)
     _mark_passes(ax, v, per)
     style.label_axis(ax, "temperature")
@@ -122,7 +129,7 @@ def _temperatures(ax: Axes, v: View, per: float) -> None:
 
 def _name_lines(ax: Axes, v: View, per: float) -> None:
     labels = [
-        Label(float(_shop(values[-1], "temperature")), name, colour)
+        Label(float(shop_values(values[-1], "temperature")), name, colour)
         for name, values, colour in _thermometers(v)
     ]
     style.label_ends(ax, labels, float(v.time[-1]) / per)
@@ -136,16 +143,17 @@ def _power(ax: Axes, v: View, per: float) -> None:
 
 
 def _charge(ax: Axes, v: View, per: float) -> None:
-    mass = _shop(v.mass, "mass")
+    mass = shop_values(v.mass, "mass")
     ax.plot(v.time / per, mass, color=ROLES["charge"])
-    full = float(_shop(v.bottle.capacity, "mass"))
+    full = float(shop_values(v.bottle.capacity, "mass"))
     ax.set_ylim(0.0, 1.15 * max(float(mass.max()), full))
     ax.axhline(full, color=ROLES["limit"], lw=0.8, ls=(0, (5, 3)))
     style.label_axis(ax, "mass", "charge")
 
 
 # --- one hold ------------------------------------------------------------------------------------
-def _nth(run: Run, kind: str, index: int, bottle: str) -> Any:
+def nth_segment(run: Run, kind: str, index: int, bottle: str) -> Any:
+    """Summary number ``index`` of a kind; InputError where there are fewer."""
     found = [s for s in run.segments if s.kind == kind and s.bottle == bottle]
     if not -len(found) <= index < len(found):
         raise InputError(f"{kind} number", index, "", f"0 to {len(found) - 1}" if found else "none",
@@ -156,8 +164,8 @@ def _nth(run: Run, kind: str, index: int, bottle: str) -> Any:
 def plot_hold(run: Run, ax: Axes | None = None, *, index: int = 0, bottle: str | None = None,
               width: float = PAGE) -> Axes:  # fmt: skip
     """Pressure of one hold in its band, overshoot marked, with the heater's on/off strip below."""
-    v = _view(run, bottle)
-    hold = _nth(run, "hold", index, v.name)
+    v = view_of(run, bottle)
+    hold = nth_segment(run, "hold", index, v.name)
     rows = v.rows(hold)
     with style.look(width if ax is None else style.width_of(ax)):
         strip = None
@@ -165,7 +173,7 @@ def plot_hold(run: Run, ax: Axes | None = None, *, index: int = 0, bottle: str |
             ax, strip = style.new_axes(width, 0.62 * width if width > 5 else 0.95 * width, (5, 0.5))
         t = v.time[rows] - hold.start_time
         per, unit = style.time_unit(float(t[-1]))
-        p = _shop(v.gauge[rows], "gauge_pressure")
+        p = shop_values(v.gauge[rows], "gauge_pressure")
         ax.plot(t / per, p, color=ROLES["pressure"])
         ax.margins(y=0.12)
         ax.set_xlim(0.0, max(float(t[-1]) / per, 1e-6))
@@ -221,106 +229,11 @@ def _on_off(ax: Axes, t: np.ndarray, on: np.ndarray) -> None:
     ax.set_ylabel("heater\non", rotation=0, ha="right", va="center")
 
 
-# --- one pass --------------------------------------------------------------------------------
-def plot_pass(run: Run, ax: Axes | None = None, *, index: int = 0, bottle: str | None = None,
-              width: float = PAGE) -> Axes:  # fmt: skip
-    """Pressure, flow and charge of one pass, and with an engine side its mixture and power.
-
-    With ``ax`` the pressure alone is drawn there.
-    """
-    v = _view(run, bottle)
-    one = _nth(run, "pass", index, v.name)
-    rows = v.rows(one)
-    t = v.time[rows] - one.start_time
-    trace = run.engine
-    with style.look(width if ax is None else style.width_of(ax)):
-        if ax is not None:
-            axes = [ax]
-        else:
-            ratios = (2.0, 1.3, 1.1) if trace is None else (2.0, 1.2, 1.0, 1.3, 1.2)
-            tall = (0.17 if width > 5 else 0.29) * width * sum(ratios) + 0.2
-            axes = style.new_axes(width, tall, ratios)
-        _pass_pressure(axes[0], v, one, t, rows)
-        if len(axes) > 1:
-            _pass_flow(axes[1], v, t, rows)
-            _pass_charge(axes[2], v, t, rows)
-        if len(axes) > 3 and trace is not None:
-            _pass_mixture(axes[3], trace, t, rows)
-            _pass_power(axes[4], trace, t, rows)
-        axes[-1].set_xlabel("time from the start of the pass, s")
-        text = (f"{one.label or f'pass {one.index + 1}'}: {one.pressure_sag / PSI:.0f} psi sag, "
-                f"{format_quantity(one.used, 'mass')} used")  # fmt: skip
-        axes[0].set_title(style.wrapped(text, style.width_of(axes[0])))
-        axes[0].figure.align_ylabels(axes)
-    return axes[0]
-
-
-def _pass_mixture(ax: Axes, trace: Any, t: np.ndarray, rows: slice) -> None:
-    """Mixture of the shot between its lean and rich limits."""
-    from n2osim.simulation.engine_side import LEAN, RICH
-
-    target = trace.engine.target_mixture
-    flow = trace["n2o_flow_kg_s"][rows]
-    steady = flow > 0.05 * max(float(flow.max()), 1e-12)  # valves opening or shut say nothing
-    ratio = np.where(steady, trace["equivalence_shot"][rows], np.nan)
-    ax.plot(t, ratio, color=ROLES["mixture"])
-    low, high = LEAN * target, RICH * target
-    shown = ratio[np.isfinite(ratio)]
-    ends = [low, high, *([float(shown.min()), float(shown.max())] if len(shown) else [])]
-    room = 0.35 * (max(ends) - min(ends))
-    ax.set_ylim(min(ends) - room, max(ends) + room)
-    for value, text, place in ((low, "too lean below", "top"), (high, "rich above", "bottom")):
-        ax.axhline(value, color=ROLES["limit"], lw=1.0, ls=(0, (5, 3)))
-        ax.text(0.01, value, text, transform=ax.get_yaxis_transform(), va=place, ha="left",
-                fontsize=style.font_size(ax), color=ROLES["limit"])  # fmt: skip
-    ax.set_ylabel("mixture\n(1 = stoich.)")
-
-
-def _pass_power(ax: Axes, trace: Any, t: np.ndarray, rows: slice) -> None:
-    power = _shop(trace["power_W"][rows], "engine_power")
-    ax.plot(t, power, color=ROLES["power"])
-    ax.set_ylim(0.0, 1.2 * max(float(power.max()), 1e-6))
-    style.label_axis(ax, "engine_power", f"extra power\n({trace.engine.power_at})")
-
-
-def _pass_pressure(ax: Axes, v: View, one: Any, t: np.ndarray, rows: slice) -> None:
-    p = _shop(v.gauge[rows], "gauge_pressure")
-    ax.plot(t, p, color=ROLES["pressure"])
-    ax.margins(y=0.15)
-    ax.set_xlim(0.0, max(float(t[-1]), 1e-6))
-    for e in v.run.events:
-        if e.segment == one.index and e.bottle == v.name and e.name in _PASS_EVENTS:
-            at = e.time - one.start_time
-            ax.plot(at, e.pressure_gauge / PSI, "o", ms=4, color=ROLES["pressure"])
-            ax.annotate(
-                e.name, (at, e.pressure_gauge / PSI), xytext=(5, 5), textcoords="offset points",
-                fontsize=style.font_size(ax), color=ROLES["pressure"],
-            )  # fmt: skip
-    style.label_axis(ax, "gauge_pressure", "pressure")
-
-
-_PASS_EVENTS = ("saturated", "liquid-out", "liquid back", "flow inhibited", "flow allowed")
-
-
-def _pass_flow(ax: Axes, v: View, t: np.ndarray, rows: slice) -> None:
-    flow = _shop(v.array("outflow_kg_s")[rows], "mass_flow")
-    ax.plot(t, flow, color=ROLES["flow"])
-    ax.set_ylim(0.0, 1.15 * max(float(flow.max()), 1e-6))
-    style.label_axis(ax, "mass_flow", "N$_2$O flow")
-
-
-def _pass_charge(ax: Axes, v: View, t: np.ndarray, rows: slice) -> None:
-    mass = _shop(v.mass[rows], "mass")
-    ax.plot(t, mass, color=ROLES["charge"])
-    ax.margins(y=0.2)
-    style.label_axis(ax, "mass", "charge")
-
-
 # --- round by round ----------------------------------------------------------------------------
 def plot_rounds(run: Run, ax: Axes | None = None, *, bottle: str | None = None,
                 width: float = PAGE) -> Axes:  # fmt: skip
     """Ladder of passes: pressure from start to end of each, N2O used and left beside it."""
-    v = _view(run, bottle)
+    v = view_of(run, bottle)
     passes = v.summaries("pass")
     if not passes:
         raise InputError("rounds", 0, "", "a run with at least one pass", "add a pass")
@@ -365,7 +278,7 @@ def _ladder_frame(ax: Axes, passes: list[Any], v: View) -> None:
     ax.set_yticklabels([s.label or f"pass {k + 1}" for k, s in enumerate(passes)])
     ax.grid(False, axis="y")
     style.label_axis(ax, "gauge_pressure", "pressure, start to end of the pass", axis="x")
-    ax.set_title("Round by round")
+    ax.set_title("Round by round" + _whose(v))
 
 
-__all__ = ["plot_hold", "plot_pass", "plot_rounds", "plot_run"]
+__all__ = ["nth_segment", "plot_hold", "plot_rounds", "plot_run", "shop_values", "view_of"]

@@ -11,6 +11,7 @@ from n2osim.errors import InputError, NoSolutionError
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
 from n2osim.physics.charge import pressure_at, temperature_for_pressure
 from n2osim.reporting.findings import Finding
+from n2osim.reporting.numbers import both
 from n2osim.reporting.view import View
 
 DEGF_131 = 328.15
@@ -34,7 +35,7 @@ def overfilled(v: View) -> Iterator[Finding]:
         "water capacity",
         densest, FULL_FILLING_DENSITY, "density", "filling density", "allowed",
         v.first(v.density > FULL_FILLING_DENSITY * 1.0005), v.name,
-        f"take out {1000 * (densest - FULL_FILLING_DENSITY) * v.bottle.volume:.0f} g, and weigh",
+        f"take out {both((densest - FULL_FILLING_DENSITY) * v.bottle.volume, 'mass')}, and weigh",
         "49 CFR 173.304a, Table 1 of (a)(2): 68 %",
     )  # fmt: skip
 
@@ -79,7 +80,8 @@ def pressure_at_131(v: View) -> Iterator[Finding]:
             "note", "pressure-at-131-degF",
             "at 131 degF (55 degC) this charge would stand above 5/4 of the marked service "
             "pressure; for information only, the rule exempts liquefied nitrous oxide",
-            gauge, 1.25 * service, "gauge_pressure", "at 131 degF", "5/4 of service", None, v.name,
+            gauge, 1.25 * service, "gauge_pressure", "at 131 degF (55 degC)",
+            "5/4 of service", None, v.name,
             "know what a hot trailer does to a full bottle",
             "49 CFR 173.301a(d)(1)",
         )  # fmt: skip
@@ -93,7 +95,7 @@ def _relief_at_131(v: View, gauge: float) -> Iterator[Finding]:
     yield Finding(
         "warning", "relief-in-hot-car",
         "this charge would open its relief device in a closed car or trailer at 131 degF (55 degC)",
-        gauge, (1.0 - DISC_TOLERANCE) * relief, "gauge_pressure", "at 131 degF",
+        gauge, (1.0 - DISC_TOLERANCE) * relief, "gauge_pressure", "at 131 degF (55 degC)",
         "disc may open from", None, v.name,
         "never leave a full bottle in a closed car in the sun; carry less or keep it cool",
         "computed; disc rating +0/-10 % (CGA S-1.1, recalled)",
@@ -164,7 +166,8 @@ def exposure(v: View) -> Iterator[Finding]:
     if hottest.max() > EXPOSURE_LIMIT:
         yield Finding(
             "note", "hot-spot-over-125-degF",
-            "the shell under the heater goes above 125 degF, the cylinder as a whole does not",
+            "the shell under the heater goes above 125 degF (52 degC), the cylinder as a whole "
+            "does not",
             hottest.max(), EXPOSURE_LIMIT, "temperature", "hottest spot", "limit",
             v.first(hottest > EXPOSURE_LIMIT), v.name,
             "spread the heat: more covered area, less power, or a surface cut-out",
@@ -194,7 +197,7 @@ def layer_limits(v: View) -> Iterator[Finding]:
             "limit", v.first(hottest > limit), v.name,
             "take the cylinder out of service and have it examined; then less power, more covered "
             "area, or a cut-out that opens below the limit",
-            layer.material.provenance("max_temperature")[1],
+            layer.material.provenance("max_temperature")[1], key=str(k),
         )  # fmt: skip
 
 

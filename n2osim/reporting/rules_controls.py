@@ -286,7 +286,7 @@ def band_far_below(v: View) -> Iterator[Finding]:
             "warning", "band-far-below",
             "the switch opens below any pressure of a bottle with liquid in it: the heater never "
             "comes on; a number without a unit is Pa, not psi",
-            switch.opens, least, "gauge_pressure", "opens", "at -40 degF", None, v.name,
+            switch.opens, least, "gauge_pressure", "opens", "at -40 degF (-40 degC)", None, v.name,
             'write the unit: "1000 psig"', "saturation at -40 degF (Lemmon & Span 2006)",
         )  # fmt: skip
 

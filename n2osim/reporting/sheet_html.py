@@ -81,19 +81,18 @@ def _section(title: str, body: str, kind: str = "") -> str:
 def _mind(findings: Iterable[Finding], system: str) -> str:
     """Limits and cautions: what must be mended large, notes and standing cautions small."""
     every = list(findings)
-    once = _once(every)
-    large = [(f, n) for f, n in once if f.severity in ("danger", "warning")]
-    small = [(f, n) for f, n in once if f.severity == "note"]
-    dangers = sum(f.severity == "danger" for f in every)
+    large = [f for f in every if f.severity in ("danger", "warning")]
+    small = [f for f in every if f.severity == "note"]
+    dangers = sum(f.count for f in every if f.severity == "danger")
     banner = (
         f'<p class="stopper">Do not run this set-up as it stands: {dangers} '
         f"{'danger' if dangers == 1 else 'dangers'} in the run as simulated.</p>"
         if dangers else ""
     )  # fmt: skip
-    found = "".join(_finding(f, n, system) for f, n in large)
+    found = "".join(_finding(f, system) for f in large)
     if not found:
         found = "<li>No limit is passed in the run as simulated.</li>"
-    notes = "".join(_finding(f, n, system) for f, n in small)
+    notes = "".join(_finding(f, system) for f in small)
     noted = f'<ul class="notes">{notes}</ul>' if notes else ""
     always = "".join(
         f"<li>{_safe(f.message[0].upper() + f.message[1:])}</li>"
@@ -103,23 +102,15 @@ def _mind(findings: Iterable[Finding], system: str) -> str:
     return _section("Limits and cautions", body, "mind")
 
 
-def _once(findings: Iterable[Finding]) -> list[tuple[Finding, int]]:
-    """The first finding of each kind and bottle, and how many more there are like it."""
-    seen: dict[tuple[str, str, str], list[Finding]] = {}
-    for f in findings:
-        seen.setdefault((f.severity, f.code, f.bottle), []).append(f)
-    return [(alike[0], len(alike) - 1) for alike in seen.values()]
-
-
-def _finding(f: Finding, more: int, system: str) -> str:
+def _finding(f: Finding, system: str) -> str:
     where = f"{f.bottle}: " if f.bottle and f.bottle != "bottle" else ""
-    text = _safe(where + f.message[0].upper() + f.message[1:])
+    words = f.said(system)
+    text = _safe(where + words[0].upper() + words[1:])
     numbers = f.numbers(system)
     said = f" <em>({_safe(numbers)})</em>" if numbers else ""
-    remedy = f"; {_safe(f.remedy)}" if f.remedy else ""
-    others = f" <em>[and {more} more like it]</em>" if more else ""
+    remedy = f"; {_safe(f.advice(system))}" if f.remedy else ""
     head = f'<li class="{f.severity}"><strong>{f.severity.title()}</strong>'
-    return f"{head}{text}{said}{remedy}{others}</li>"
+    return f"{head}{text}{said}{remedy}</li>"
 
 
 def _tile(t: Tile) -> str:

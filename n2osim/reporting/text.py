@@ -66,16 +66,16 @@ def findings_text(findings: Iterable[Finding], system: str = "shop") -> str:
     for f in found:
         head = f"  {f.severity.upper():<8}"
         where = f"{f.bottle}: " if f.bottle and f.bottle != "bottle" else ""
-        lines.append(_wrap(where + f.message, head, " " * 10))
+        lines.append(_wrap(where + f.said(system), head, " " * 10))
         numbers = f.numbers(system)
         if numbers:
             lines.append(_wrap(numbers, " " * 10))
         if f.remedy:
-            lines.append(_wrap(f.remedy, " " * 10 + "> ", " " * 12))
+            lines.append(_wrap(f.advice(system), " " * 10 + "> ", " " * 12))
     standing = [f for f in every if f.severity == "caution"]
     if standing:
         lines += ["", "CAUTIONS, ALWAYS"]
-        lines += [_wrap(f.message, "  - ", "    ") for f in standing]
+        lines += [_wrap(f.said(system), "  - ", "    ") for f in standing]
     return "\n".join(lines)
 
 
@@ -133,10 +133,10 @@ def _html_findings(findings: Iterable[Finding], system: str) -> str:
     for f in findings:
         where = f" ({html.escape(f.bottle)})" if f.bottle else ""
         numbers = f" <em>{html.escape(f.numbers(system))}</em>" if f.numbers(system) else ""
-        remedy = f"<br>{html.escape(f.remedy)}" if f.remedy else ""
+        remedy = f"<br>{html.escape(f.advice(system))}" if f.remedy else ""
         items.append(
             f'<li><strong style="color:{_MARK[f.severity]}">{f.severity}</strong>{where}: '
-            f"{html.escape(f.message)}{numbers}{remedy}</li>"
+            f"{html.escape(f.said(system))}{numbers}{remedy}</li>"
         )
     return f"<p><strong>Findings and cautions</strong></p><ul>{''.join(items)}</ul>"
 

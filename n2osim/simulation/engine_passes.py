@@ -61,12 +61,18 @@ def _summary(
         ratio=_figure(t, v["n2o_fuel_ratio"], v, mean_ratio),
         engine_mixture=_figure(t, v["equivalence_engine"], v)
         if has_air and engine.base_fuel is not None else None,
-        charge_temperature=_figure(t, v["charge_temperature_K"], v) if has_air else None,
-        density_gain=_figure(t, v["charge_density_gain"], v) if has_air else None,
+        charge_temperature=_known(t, v["charge_temperature_K"], v),
+        density_gain=_known(t, v["charge_density_gain"], v),
+        air_gain=_known(t, v["charge_air_gain"], v),
         lean=_time_where(t, mixture < LEAN * target),
         rich=_time_where(t, mixture > RICH * target),
         statement=statement,
     )  # fmt: skip
+
+
+def _known(t: np.ndarray, values: np.ndarray, v: dict[str, np.ndarray]) -> Figure | None:
+    """Figure of the charge; None without base air and where the air cannot evaporate the N2O."""
+    return _figure(t, values, v) if np.isfinite(values).any() else None
 
 
 def _time_where(t: np.ndarray, true: np.ndarray) -> float:

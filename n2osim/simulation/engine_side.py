@@ -157,8 +157,10 @@ class PassEngineSummary:
     n2o_used, fuel_used: kg. work: extra energy delivered, J. n2o, fuel: flows, kg/s. power: W.
     mixture: equivalence ratio of the shot alone; engine_mixture: of the whole engine (None without
     base air and fuel). ratio: N2O to fuel by mass. charge_temperature (K) and density_gain: of the
-    charge cooled by evaporation (None without base air). lean, rich: s of the pass outside LEAN
-    and RICH times the target mixture. statement: the accounting.
+    charge cooled by evaporation (None without base air and where it cannot evaporate all N2O);
+    air_gain: density of the air in it over that of the air alone, which is what lets the engine
+    draw more of it. lean, rich: s of the pass outside LEAN and RICH times the target mixture.
+    statement: the accounting.
     """
 
     index: int
@@ -175,6 +177,7 @@ class PassEngineSummary:
     engine_mixture: Figure | None
     charge_temperature: Figure | None
     density_gain: Figure | None
+    air_gain: Figure | None
     lean: float
     rich: float
     statement: str

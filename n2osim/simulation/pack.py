@@ -15,7 +15,6 @@ import numpy as np
 from n2osim.hardware.ambient import DayNight, TemperatureTable
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import Feed
-from n2osim.hardware.geometry import stranded_fraction
 from n2osim.physics.feed_chain import ENTRANCE_K
 from n2osim.physics.feed_network import MAP_SIZE, feed_elements, packed_map
 from n2osim.physics.flash_map import flash_part
@@ -219,16 +218,7 @@ def _heater(scenario: Scenario, fitted: FittedBottle, i: int, r: Any) -> None:
 def _mounting(fitted: FittedBottle, r: Any) -> None:
     m = fitted.mounting
     r["standing"], r["draw_vapour"] = int(m.standing), int(m.draw == "vapour")
-    low = m.pickup
-    if low is None:
-        b = fitted.bottle
-        if m.standing:
-            low = 1.0 - m.pickup_along
-        else:
-            low = stranded_fraction(
-                b.inner_diameter, b.inner_length, m.tilt, m.acceleration, m.pickup_along,
-                m.pickup_height,
-            )  # fmt: skip
+    low = m.stranded(fitted.bottle.inner_diameter, fitted.bottle.inner_length)
     r["pickup_low"], r["pickup_band"] = low, m.pickup_band
 
 

@@ -13,6 +13,7 @@ from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.engine import EngineSide
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.heater import Heater, Supply
+from n2osim.hardware.mounting import Mounting
 from n2osim.hardware.switch import PressureSwitch
 from n2osim.simulation.scenario_checks import as_schedule, check_fitted, check_scenario
 from n2osim.simulation.schedule import Item
@@ -33,55 +34,6 @@ def _set(obj: object, **values: Any) -> None:
 
 
 @dataclass(frozen=True)
-class Mounting:
-    """How a bottle lies in the car.
-
-    standing: True for a bottle on its base, False for one on its side.
-    tilt: angle (rad) of the axis from the horizontal (lying) that raises the valve end.
-    acceleration: launch acceleration (m/s2) that throws the liquid to the rear (0: at rest).
-    pickup_along, pickup_height: where the pick-up's mouth is, along the axis (0 front or top end,
-    1 rear end or base) and across it (0 lowest, 1 highest).
-    pickup: volume fraction of liquid that the pick-up cannot reach; None computes it from the
-    mouth's place, tilt and acceleration. pickup_band: fraction over which the mouth goes from
-    covered to uncovered. draw: "liquid" (pick-up tube) or "vapour" (no tube).
-    """
-
-    standing: bool = False
-    tilt: float = 0.0
-    acceleration: float = 0.0
-    pickup_along: float = 0.95
-    pickup_height: float = 0.02
-    pickup: float | None = None
-    pickup_band: float = 0.01
-    draw: str = "liquid"
-
-    def __post_init__(self) -> None:
-        _set(
-            self,
-            tilt=parse(self.tilt, "angle", name="mounting tilt", low=-1.5, high=1.5),
-            acceleration=parse(
-                self.acceleration, "acceleration", name="launch acceleration", low=0.0, high=100.0
-            ),
-            pickup_along=parse(
-                self.pickup_along, "fraction", name="pick-up along", low=0.0, high=1.0
-            ),
-            pickup_height=parse(
-                self.pickup_height, "fraction", name="pick-up height", low=0.0, high=1.0
-            ),
-            pickup_band=parse(
-                self.pickup_band, "fraction", name="pick-up band", low=1e-4, high=0.5
-            ),
-        )
-        if self.pickup is not None:
-            _set(self, pickup=parse(self.pickup, "fraction", name="pick-up", low=0.0, high=0.9))
-        if self.draw not in ("liquid", "vapour"):
-            raise InputError(
-                quantity="mounting draw", value=self.draw, unit="", valid='"liquid" or "vapour"',
-                remedy='use "liquid" for a bottle with a pick-up tube',
-            )  # fmt: skip
-
-
-@dataclass(frozen=True)
 class FittedBottle:
     """A bottle in the car: what it holds, how it lies, what heats it and what switches the heat.
 
@@ -97,7 +49,7 @@ class FittedBottle:
     heater: Heater | None = None
     switch: PressureSwitch | None = None
     follows: str | None = None
-    mounting: Mounting = Mounting()
+    mounting: Mounting = Mounting()  # noqa: RUF009 - frozen, so shared safely
     wall_start: float | None = None
 
     def __post_init__(self) -> None:
@@ -396,3 +348,6 @@ def _fit(bottles: Any, given: dict[str, Any]) -> tuple[FittedBottle, ...]:
             remedy="wrap each bottle of several: FittedBottle(bottle, fill, start, name)",
         )  # fmt: skip
     return tuple(dataclasses.replace(b, **given) if given else b for b in bottles)
+
+
+__all__ = ["DENSEST", "SCHEMA", "FittedBottle", "Model", "Mounting", "Numerics", "Scenario"]

@@ -113,7 +113,9 @@ class Pass:
     outflow: prescribed mass outflow, kg/s, instead of any feed ("0.1 lb/s"); of all bottles
     together, shared equally among them whatever their pressures.
     target_flow: flow to hold by pulsing, kg/s; fully open where it can no longer be held.
-    window: (low, high) gauge pressures, Pa, outside which flow is inhibited.
+    window: (low, high) gauge pressures, Pa, outside which flow is inhibited. Only the first
+    bottle's gauge counts; once shut, flow comes back 5 psi inside the limit that was passed (a
+    quarter of the window where that is less).
     heater: True defeats the usual interlock that keeps the heater off during a pass.
     """
 

@@ -120,7 +120,7 @@ def _read(run: Run, curve: Table, pass_: Pass) -> PowerDelivery:
     wanted = np.interp(time - pass_.delay, corners[:, 0], corners[:, 1])
     wanted = np.where(time < pass_.delay, 0.0, wanted)
     inhibited = run["flow_inhibited"][rows].astype(bool)
-    wanted = np.where((opening <= 0.0) & ~inhibited, power, wanted)  # a delay ends, the pass is over
+    wanted = np.where((opening <= 0.0) & ~inhibited, power, wanted)  # a delay, the end
     short = power < wanted * (1.0 - _HELD)
     held = float(time[short.argmax()]) if short.any() else None
     missing = float(np.max(wanted - power, initial=0.0)) if short.any() else 0.0

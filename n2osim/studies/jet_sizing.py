@@ -63,7 +63,8 @@ class JetSizing:
     chokes_at: the part of the feed that limits the flow. by_model: N2O bore (m) that each orifice
     model asks for; how far they lie apart is how much rests on the model (a flow test settles it).
     cautions: what to know before drilling (gas instead of liquid, a part ahead of the jets that
-    limits the flow, a bottle too hot); empty when there is nothing. ``feed`` and ``engine`` carry the chosen jets, ready for a scenario.
+    limits the flow, a bottle too hot); empty when there is nothing.
+    ``feed`` and ``engine`` carry the chosen jets, ready for a scenario.
     """
 
     power: float
@@ -211,8 +212,9 @@ def bore_for_flow(feed: Feed, drawn: Drawn, p_back: float, flow: float) -> float
             + (f", choked at the {at}" if at else "")
         )  # fmt: skip
     if error(_LEAST_BORE) > 0.0:
+        asked = format_quantity(flow, "mass_flow")
         raise NoSolutionError(f"{count} jets of {_LEAST_BORE * 1e3:.2g} mm pass more than "
-                              f"{format_quantity(flow, 'mass_flow')} already: use fewer jets")  # fmt: skip
+                              f"{asked} already: use fewer")  # fmt: skip
     return float(brentq(error, _LEAST_BORE, _LARGEST_BORE, xtol=1e-9))
 
 

@@ -303,6 +303,17 @@ def test_check_lists_what_it_read(small) -> None:
     assert "steel 10 lb" in words and "1 rest; 2.0 min in all" in words
 
 
+def test_check_warns_of_liquid_out_of_reach(tmp_path) -> None:
+    path = tmp_path / "tilted.toml"
+    path.write_text(SMALL + '\n[mounting]\ntilt = "-20 deg"\n', "utf-8")
+    done = n2("check", str(path))
+    words = " ".join(done.stdout.split())
+    assert done.returncode == 0 and "WARNING the pick-up leaves" in words
+    assert "Mounting lying, valve end down by 20 deg" in words
+    path.write_text(SMALL + '\n[mounting]\nstanding = true\ntilt = "20 deg"\n', "utf-8")
+    assert_plain_mistake(n2("check", str(path)), "70 deg")
+
+
 def test_chart_on_the_terminal() -> None:
     # worked example with CoolProp 8.0: 680 kg/m3 is liquid-full at 87.1 degF
     done = n2("chart", "--fill", "10 lb", "--closes", "900 psig", "--opens", "950 psig")

@@ -11,8 +11,9 @@ import pytest
 from report_runs import evening, pair, run
 
 import n2osim as n2
-from n2osim.reporting.findings import SEVERITIES, STANDING, Finding, in_order
+from n2osim.reporting.findings import SEVERITIES, STANDING, Finding, in_order, merged
 from n2osim.reporting.limits import find, worst
+from n2osim.reporting.numbers import in_system
 from n2osim.units import PSI, to_degF
 
 ATM = 101325.0
@@ -70,7 +71,7 @@ def test_overfilled() -> None:
     f = by_code(run(fill="10.8 lb"))["overfilled"]
     assert f.severity == "warning" and f.limit == 680.0
     assert f.value == pytest.approx(680.0 * 1.08, rel=1e-9)
-    assert "363 g" in f.remedy  # 0.8 lb
+    assert "0.80 lb (0.363 kg)" in f.remedy
     assert "overfilled" not in by_code(run(fill="10 lb"))
 
 
@@ -135,14 +136,15 @@ def test_relief_opened_says_how_much_air_it_spoils() -> None:
     event = next(e for e in result.events if e.name == "relief opens")
     assert f.time == pytest.approx(event.time, abs=0.01)
     lost = 8 * 0.45359237 - result["mass_kg"][0, -1]
-    assert f"{lost:.2f} kg" in f.message
+    assert f"{lost / 0.45359237:.2f} lb ({lost:.3f} kg)" in f.message
     # volume and oxygen: by hand in tests/physics/test_enclosure.py; here that they are the same
     from n2osim.physics.enclosure import closed_space, volume_made_deficient
 
     car = closed_space(lost, 3.0, 288.706, ATM)
     assert f"{100 * car.oxygen:.1f} % oxygen" in f.message and car.oxygen < 0.195
     room = volume_made_deficient(lost, 0.195, 288.706, ATM)
-    assert f"{room:.2g} m3 of air below 19.5 %" in f.message
+    assert f"({room:.2g} m3) of air below 19.5 %" in f.message
+    assert f"{room * 35.3147:.2g} cu ft" in f.message
     assert "1910.134" in f.source and "NIOSH" in f.source
 
 
@@ -326,6 +328,16 @@ def test_trapped_liquid_where_the_worked_example_says() -> None:
     f = by_code(shut)["trapped-liquid"]
     assert psig(f.value) == pytest.approx(1871 - 14.7, abs=1.5)
     assert "70 degF" in f.limit_is and "100 degF" in f.value_is
+    # 37 psi a degree between the two (worked example: 1871 psia at 100 degF, saturation at 70 degF)
+    rise = (1871.0 - 751.5) / 30.0
+    assert f"{rise:.0f} psi for every degF" in f.message
+    # in a shut car at 131 degF: CoolProp 8.0, constant density from saturated liquid at 70 degF
+    from CoolProp.CoolProp import PropsSI
+
+    dense = PropsSI("D", "T", 294.261, "Q", 0, "N2O")
+    hot = PropsSI("P", "T", 328.15, "D", dense, "N2O") - ATM
+    said = float(f.message.split("it reaches ")[1].split(" psig")[0])
+    assert said == pytest.approx(hot / PSI, rel=1e-3)
     open_line = n2.FeedLine("10 ft", "0.2 in", closable=False)
     found = by_code(run(feed=n2.Feed(n2.Jets(1, "0.04 in"), line=open_line)))
     assert "trapped-liquid" not in found
@@ -347,3 +359,54 @@ def test_partial_run_has_findings() -> None:
         n2.simulate(sealed)
     codes = {f.code for f in caught.value.partial_run.findings}
     assert {"over-test-pressure", "no-pressure-switch", "liquid-full"} <= codes
+
+
+# --- told once ------------------------------------------------------------------------------------
+def test_the_same_again_and_again_is_told_once() -> None:
+    """Every pass of a long day too lean: one finding with the worst, how often, from when."""
+    lean = n2.EngineSide(fuel_jets=n2.Jets(1, "0.018 in"), fuel_pressure="43 psig")
+    schedule = [item for _ in range(12) for item in (n2.Rest("5 min"), n2.Pass("2 s"))]
+    result = run(fill="9 lb", start="80 degF", engine=lean, schedule=schedule,
+                 feed=n2.Feed(n2.Jets(1, "0.046 in")))  # fmt: skip
+    every = [f for f in find(result) if f.code == "lean"]
+    assert len(every) == 1
+    f = every[0]
+    leanest = min(result.engine.passes, key=lambda p: p.mixture.minimum)
+    assert f.count == 12 and f.value == pytest.approx(leanest.mixture.minimum)
+    assert f"pass {leanest.index + 1} " in f.message
+    starts = [p.start_time for p in result.passes]
+    assert f.time == pytest.approx(starts[0], abs=0.1)
+    assert f.last == pytest.approx(starts[-1], abs=0.1)
+    assert "the worst of 12, from 0:05:00" in f.numbers()
+    assert f.as_dict()["count"] == 12 and f.as_dict()["last_time_s"] == f.last
+
+
+def test_what_differs_is_not_merged() -> None:
+    a = Finding("note", "x", "a", 1.0, 2.0, time=1.0, key="left")
+    b = Finding("note", "x", "b", 5.0, 2.0, time=2.0, key="right")
+    c = Finding("note", "x", "c", 9.0, 2.0, time=3.0, key="right")
+    d = Finding("note", "x", "d", 9.0, 2.0, time=3.0, key="right", bottle="other")
+    untimed = [Finding("note", "y", k) for k in "pq"]
+    found = merged([a, b, c, d, *untimed])
+    assert [(f.message, f.count) for f in found] == [
+        ("a", 1), ("c", 2), ("d", 1), ("p", 1), ("q", 1)]  # fmt: skip
+    assert (found[1].time, found[1].last) == (2.0, 3.0)
+
+
+def test_quantities_are_shown_in_one_system_only() -> None:
+    assert in_system("out 0.80 lb (0.363 kg), and weigh", "shop") == "out 0.80 lb, and weigh"
+    assert in_system("out 0.80 lb (0.363 kg), and weigh", "si") == "out 0.363 kg, and weigh"
+    text = "46 to 50 degF (8 to 10 degC), 88 cu ft (2.5 m3), 37 psi for every degF (460 kPa/K)"
+    assert in_system(text, "si") == "8 to 10 degC, 2.5 m3, 460 kPa/K"
+    assert in_system("a bottle (of 3 parts) (left)", "si") == "a bottle (of 3 parts) (left)"
+    low = dataclasses.replace(METAL, relief_pressure="900 psig")
+    feed = n2.Feed(n2.Jets(1, "0.04 in"), line=n2.FeedLine("10 ft", "0.2 in"))
+    opened = run(bottles=low, fill="10.8 lb", heater=HEATER, feed=feed,
+                 schedule=[n2.Hold("60 min")])  # fmt: skip
+    assert {"overfilled", "relief-opened", "trapped-liquid"} <= {f.code for f in find(opened)}
+    shop = " ".join(f.text() for f in find(opened))
+    for unit in (" kg,", " kg ", " m3", " kPa", " degC", " g,"):
+        assert unit not in shop.replace("0.68 kg per litre", ""), unit
+    si = " ".join(f.text("si") for f in find(opened))
+    for unit in (" lb", "psi", "degF", "cu ft"):
+        assert unit not in si, unit

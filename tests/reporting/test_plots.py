@@ -165,3 +165,40 @@ def test_lines_and_labels_can_be_seen() -> None:
     for role, colour in style.ROLES.items():
         if role not in ("band", "heater", "flow"):
             assert contrast(colour) >= 3.0, role
+
+
+def unlike() -> n2.Run:
+    """Two bottles that stand apart: one fills the other while both feed the jets."""
+    bottle = n2.Bottle.preset("aluminium", "10 lb")
+    fitted = [n2.FittedBottle(bottle, "9 lb", "88 degF", name="left"),
+              n2.FittedBottle(bottle, "3 lb", "70 degF", name="right")]  # fmt: skip
+    return n2.simulate(n2.Scenario(
+        fitted, feed=n2.Feed(n2.Jets(1, "0.052 in")), ambient=n2.Ambient("70 degF"),
+        engine=n2.EngineSide(), schedule=[n2.Pass("8 s")],
+    ))  # fmt: skip
+
+
+def test_pass_of_two_bottles_shows_both_and_what_reaches_the_jets() -> None:
+    result = unlike()
+    axes = plots.plot_pass(result)
+    pressure, flow, charge = axes.figure.axes[:3]
+    for ax in (pressure, charge):
+        assert [x.get_text() for x in ax.get_legend().get_texts()] == ["left", "right"]
+    drawn = flow.lines[0].get_ydata() * 0.45359237 / 60
+    assert drawn == pytest.approx(result["outflow_kg_s"].sum(axis=0))
+    assert drawn.max() < 0.5 * result["outflow_kg_s"][0].max()  # crossflow is not flow to the jets
+    used = sum(s.used for s in result.passes)
+    assert used == pytest.approx(result.engine.passes[0].n2o_used, rel=1e-6)
+    assert f"{used / 0.45359237:.2f} lb used from 2 bottles" in axes.get_title(loc="left") + (
+        axes.get_title()
+    )
+    plt.close("all")
+
+
+def test_pass_of_one_named_bottle_says_which() -> None:
+    result = unlike()
+    axes = plots.plot_pass(result, bottle="right")
+    title = axes.get_title(loc="left") + axes.get_title()
+    assert "right" in title and "taken in" in title and "psi rise" in title
+    assert len(axes.lines) == 1
+    plt.close("all")

@@ -132,8 +132,9 @@ def switch(d: Draws) -> PressureSwitch | None:
 
 
 def mounting(d: Draws) -> Mounting:
+    standing, tilt = d.whole(0, 1) == 1, d.one_of((0.0, 0.3))
     return Mounting(
-        standing=d.whole(0, 1) == 1, tilt=d.one_of((0.0, 0.3)),
+        standing=standing, tilt=0.0 if standing else tilt,  # refused together
         acceleration=d.one_of((0.0, 10.0)), pickup_band=d.one_of((0.01, 1e-3, 0.1)),
         draw=d.one_of(("liquid", "liquid", "liquid", "vapour")),
     )  # fmt: skip
