@@ -64,6 +64,9 @@ class Mounting:
             value = getattr(self, name)
             if value is not None:
                 _set(self, **{name: parse(value, "fraction", name=label, low=0.0, high=high)})
+        self._check()
+
+    def _check(self) -> None:
         if self.draw not in ("liquid", "vapour"):
             raise InputError(
                 quantity="mounting draw", value=self.draw, unit="", valid='"liquid" or "vapour"',

@@ -157,7 +157,7 @@ def relief_opened(v: View) -> Iterator[Finding]:
         f"gas, in {lasting(float(v.time[-1] - v.time[first]))}, enough to bring "
         f"{_space(volume_made_deficient(lost, OXYGEN_LEAST, *air))} of air below 19.5 % oxygen; "
         f"well mixed in a closed car of {_space(CAR_VOLUME)} it leaves {100 * car.oxygen:.1f} % "
-        f"oxygen and {100 * car.nitrous:.2g} % N2O ({car.times_exposure_limit:.2g} times the "
+        f"oxygen and {100 * car.nitrous:.2g} % N2O ({_few(car.times_exposure_limit)} times the "
         "recommended limit of 25 ppm)",
         v.gauge.max(), v.bottle.relief_pressure, "gauge_pressure", "peak", "relief",
         v.first(is_open), v.name,
@@ -170,7 +170,12 @@ def relief_opened(v: View) -> Iterator[Finding]:
 
 def _space(volume: float) -> str:
     """Room or gas in cubic feet and m3."""
-    return f"{volume / CUBIC_FOOT:.2g} cu ft ({volume:.2g} m3)"
+    return f"{_few(volume / CUBIC_FOOT)} cu ft ({_few(volume)} m3)"
+
+
+def _few(number: float) -> str:
+    """Two figures, written out: "800", never "8e+02"."""
+    return f"{float(f'{number:.2g}'):.12g}"
 
 
 def trapped_liquid(run: Run) -> Iterator[Finding]:
