@@ -42,10 +42,16 @@ def add(commands: Any) -> None:
         day.add_argument(f"--{name.replace('_', '-')}", metavar="TIME", help=words)
     day.add_argument("--refill-every", metavar="N", type=int, help="refill after every N rounds")
     day.add_argument("--refill-below", metavar="MASS", help="refill when weighed below this charge")
-    day.add_argument("--refill-to", metavar="MASS",
-                     help="charge to refill to (default: what the bottle is rated for)")
-    day.add_argument("--unpumped", action="store_true",
-                     help="refill without a pump: only until both pressures are equal")
+    day.add_argument(
+        "--refill-to",
+        metavar="MASS",
+        help="charge to refill to (default: what the bottle is rated for)",
+    )
+    day.add_argument(
+        "--unpumped",
+        action="store_true",
+        help="refill without a pump: only until both pressures are equal",
+    )
     day.add_argument("--supply", metavar="T", default="70 degF",
                      help='temperature of the supply bottle (default: "70 degF")')  # fmt: skip
     day.add_argument("--gauge-error", metavar="PRESSURE", default="10 psi",
@@ -214,7 +220,7 @@ def _day_text(done: Any, system: str) -> str:
 
     parts = [title(f"A day of {done.day.rounds} rounds: {done.run.scenario.title}"),
              findings_text(done.run.findings, system),
-             table_text(_rounds_table(done.rounds, system))]  # fmt: skip
+             table_text(_rounds_table(done, system))]  # fmt: skip
     if done.refilled_after:
         rounds = ", ".join(map(str, done.refilled_after))
         short = [r for r in done.rounds if r.refill_short]
@@ -237,28 +243,46 @@ _COLUMNS = (
 )  # fmt: skip
 
 
-def _rounds_table(rounds: Any, system: str) -> Any:
+def _rounds_table(done: Any, system: str) -> Any:
     from n2osim.reporting.blocks import Table
-    from n2osim.reporting.numbers import Units, lasting
+    from n2osim.reporting.numbers import Units
 
-    units = Units(system)
-    several = len({r.bottle for r in rounds}) > 1
+    units, rounds = Units(system), done.rounds
+    several = len(done.run.scenario.bottles) > 1
     shown = [c for c in _COLUMNS if any(getattr(r, c[0]) for r in rounds)]
     heads = [("", ""), *([("bottle", "")] if several else [])]
     heads += [(words, "after" if kind == "time" else units.unit(kind)) for _, words, kind in shown]
     rows = []
-    for r in rounds:
-        cells = [str(r.round), *([r.bottle] if several else [])]
-        for name, _, kind in shown:
-            value = getattr(r, name)
-            cells.append(lasting(value) if kind == "time" else units.bare(value, kind))
-        rows.append(tuple(cells))
+    for k, total in enumerate(t for t in done.run.totals if t.kind == "pass"):
+        these = [r for r in rounds if r.round == k + 1]
+        for r in these:
+            named = [str(r.round), *([r.bottle] if several else [])]
+            rows.append((*named, *_round_cells(units, shown, vars(r))))
+        if several:
+            rows.append((str(k + 1), "all", *_round_cells(units, shown, _together(these, total))))
     note = ("Launch: gauge as the pass begins. In band after: from the end of the pass (or the "
             "refill) until the switch's closing point is reached again.")  # fmt: skip
     if any(r.line_fill_time for r in rounds):
         note += (" At jets after: liquid fills what is empty of the line for so long at most; "
                  "flow and power are those of what leaves the bottle.")  # fmt: skip
+    if several:
+        note += (" Flow and used of one bottle are net of what it takes in from the others; all: "
+                 "what the jets got.")  # fmt: skip
     return Table("Round by round", tuple(heads), tuple(rows), note)
+
+
+def _round_cells(units: Any, shown: Any, values: Any) -> list[str]:
+    from n2osim.reporting.numbers import lasting
+
+    return [lasting(values.get(name)) if kind == "time" else units.bare(values.get(name), kind)
+            for name, _, kind in shown]  # fmt: skip
+
+
+def _together(rounds: Any, total: Any) -> dict[str, float]:
+    """What one round was for all bottles: sums, and the flow of the jets."""
+    summed = ("purge_used", "used", "charge_left", "refilled")
+    sums = {name: sum(getattr(r, name) for r in rounds) for name in summed}
+    return {**sums, "flow_mean": total.flow_mean}
 
 
 __all__ = ["add", "run_day", "run_sheet"]

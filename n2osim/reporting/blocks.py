@@ -112,7 +112,31 @@ def passes_table(run: Run, units: Units) -> Table | None:
     for s in sorted((*run.passes, *run.purges), key=lambda s: s.index):
         out = "no" if s.liquid_out_time is None else f"at {lasting(s.liquid_out_time)}"
         rows.append((*_label(run, s), *_cells(units, _PASSES, s), out))
-    return Table("Passes", heads, tuple(rows), _line_fill(run, units)) if rows else None
+    if not rows:
+        return None
+    note = _line_fill(run, units)
+    if len(run.scenario.bottles) > 1:
+        rows, note = _with_totals(run, units, rows), f"{_TOGETHER} {note}".rstrip()
+    return Table("Passes", heads, tuple(rows), note)
+
+
+_TOGETHER = (
+    "All: what the jets or the vent got. A bottle's own figures are net: what it gives the others "
+    "as pressures level out counts as used, what it takes in counts against it (crossflow)."
+)
+
+
+def _with_totals(run: Run, units: Units, rows: list[Any]) -> list[Any]:
+    """The rows of passes of several bottles with one over all of them behind each."""
+    found: list[Any] = []
+    each = len(run.scenario.bottles)
+    for k, total in enumerate(run.totals):
+        mine = rows[k * each : (k + 1) * each]
+        flows = (total.flow_start, total.flow_mean, total.flow_end)
+        cells = (units.bare(total.used, "mass"), *(units.bare(f, "mass_flow") for f in flows))
+        cross = f"crossflow {units.full(total.crossflow, 'mass')}" if total.crossflow > 0.0 else ""
+        found += [*mine, (mine[0][0], "all", "", "", "", "", *cells, cross)]
+    return found
 
 
 def _line_fill(run: Run, units: Units) -> str:

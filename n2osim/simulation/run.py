@@ -21,6 +21,7 @@ from n2osim.simulation.summarise import out_column
 if TYPE_CHECKING:
     from n2osim.reporting.limits import Finding
     from n2osim.simulation.engine_side import EngineTrace
+    from n2osim.simulation.totals import FlowTotal
 
 RUN_SCHEMA = 1
 """Version of the JSON and CSV formats."""
@@ -96,6 +97,13 @@ class Run:
     def rests(self) -> tuple[sm.HoldSummary, ...]:
         """One summary per rest and bottle, in order."""
         return tuple(s for s in self.segments if isinstance(s, sm.HoldSummary) and s.kind == "rest")
+
+    @cached_property
+    def totals(self) -> tuple[FlowTotal, ...]:
+        """One total over all bottles per pass and purge, in order: what jets and vents got."""
+        from n2osim.simulation.totals import flow_totals
+
+        return flow_totals(self)
 
     @cached_property
     def engine(self) -> EngineTrace | None:
