@@ -260,8 +260,11 @@ def _rounds_table(done: Any, system: str) -> Any:
             rows.append((*named, *_round_cells(units, shown, vars(r))))
         if several:
             rows.append((str(k + 1), "all", *_round_cells(units, shown, _together(these, total))))
-    note = ("Launch: gauge as the pass begins. In band after: from the end of the pass (or the "
-            "refill) until the switch's closing point is reached again.")  # fmt: skip
+    note = "Launch: gauge as the pass begins."
+    if "recovery_time" in (name for name, _, _ in shown):
+        note += (" In band after: from the end of the pass (or the beginning of the refill) until "
+                 "the pressure is at the switch's closing point or above it and stays so until the "
+                 "next round leaves the pits; -: it is not by then.")  # fmt: skip
     if any(r.line_fill_time for r in rounds):
         note += (" At jets after: liquid fills what is empty of the line for so long at most; "
                  "flow and power are those of what leaves the bottle.")  # fmt: skip

@@ -27,7 +27,7 @@ from n2osim.hardware import (
 from n2osim.simulation.engine_passes import oxygen_balance
 from n2osim.simulation.scenario import FittedBottle, Mounting, Scenario
 from n2osim.simulation.schedule import Hold, Pass, Purge, Refill, Rest, Weigh
-from n2osim.studies.race_day import first_reach, race_day
+from n2osim.studies.race_day import race_day
 from n2osim.studies.race_plan import RaceDay, refill_rounds, schedule
 
 BOTTLE = Bottle.preset("aluminium", "10 lb")
@@ -303,12 +303,6 @@ def test_table_and_plain_values(day):
     assert "Pa" in day.table("si")
     assert json.loads(json.dumps([r.as_dict() for r in day.rounds]))[0]["round"] == 1
 
-
-def test_first_reach():
-    t, p = np.array([0.0, 1.0, 2.0]), np.array([1.0, 2.0, 4.0])
-    assert first_reach(t, p, 3.0) == pytest.approx(1.5)
-    assert first_reach(t, p, 0.5) == 0.0
-    assert first_reach(t, p, 5.0) is None
 
 
 def test_a_day_as_a_table_and_in_a_notebook(day):
