@@ -14,6 +14,8 @@ from n2osim.fluid.equation_of_state import T_MAX
 from n2osim.simulation import layout as L
 from n2osim.simulation import summaries as sm
 from n2osim.simulation.arrays import Variable, arrays_from_rows
+from n2osim.simulation.book import N_EVENTS
+from n2osim.simulation.filling import as_items
 from n2osim.simulation.pack import Packed, pack
 from n2osim.simulation.scenario import Scenario
 from n2osim.simulation.summarise import out_column
@@ -194,7 +196,9 @@ def run_packed(
 
     y, modes = packed.y0.copy(), packed.modes0.copy()
     found = run_lane(packed.plant, y, modes, rows, events, packed.scenario.numerics.max_steps)
-    return found[0], found[1], found[2], int(found[3])
+    table, happened = as_items(packed, found[0], found[1])
+    found[2][N_EVENTS] = len(happened)
+    return table, happened, found[2], int(found[3])
 
 
 def build_run(

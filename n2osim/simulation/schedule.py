@@ -197,17 +197,21 @@ class Weigh:
 
 @dataclass(frozen=True)
 class Refill:
-    """Fill from a supply cylinder whose liquid is at ``supply_temperature`` (K), at once.
+    """Fill from a supply cylinder whose liquid is at ``supply_temperature`` (K).
 
     to: charge (kg) wanted (None: the bottle's rated capacity). pumped: a pump makes up the
     pressure; otherwise filling stops when the pressures are equal. bottle: name (None: all).
+    duration: s at the cylinder, in which an empty bottle would be filled at constant flow; a
+    bottle that is not empty waits for its part of it. 0 fills at once and adiabatically, with a
+    spike of pressure that no wall has had time to take off. The default is common practice, no
+    source.
     """
 
     supply_temperature: float
     to: float | None = None
     pumped: bool = True
     bottle: str | None = None
-    duration: float = 0.0
+    duration: float = 180.0
     label: str = ""
 
     def __post_init__(self) -> None:

@@ -138,7 +138,7 @@ def summarise(
 
 def _one(packed: Packed, k: int, i: int, s: np.ndarray) -> SegmentSummary:
     item = packed.scenario.schedule[k]
-    kind = L.KIND_NAMES[int(packed.plant.segments["kind"][k])]
+    kind = L.KIND_NAMES[packed.kinds[k]]
     p0 = packed.p_ambient
     common = dict(
         kind=kind, index=k, label=item.label, bottle=packed.scenario.bottles[i].name,

@@ -82,7 +82,7 @@ def common_flow(packed: Packed, rows: np.ndarray, table: np.ndarray) -> None:
         return
     segment = rows[:, 1]
     columns = [S.out_column(packed.ny, i, L.O_MDOT) for i in range(packed.n_bottles)]
-    for s, kind in enumerate(packed.plant.segments["kind"]):
+    for s, kind in enumerate(packed.kinds):
         r0, r1 = np.searchsorted(segment, [s, s + 1])
         if kind not in (L.PASS, L.PURGE) or r1 <= r0:
             continue

@@ -65,7 +65,7 @@ def lane_numbers(rows, ny, nb, n, table):
 
 def layout_of(packed: Packed) -> Layout:
     """Layout of a packed scenario."""
-    kinds = tuple(L.KIND_NAMES[int(k)] for k in packed.plant.segments["kind"])
+    kinds = tuple(L.KIND_NAMES[k] for k in packed.kinds)
     return Layout(kinds, tuple(b.name for b in packed.scenario.bottles))
 
 

@@ -212,7 +212,7 @@ def numbers_of(scenario: Scenario, outputs: Sequence[str] | None = None) -> dict
 
 def _table(lane: _Lane) -> np.ndarray:
     packed = lane.packed
-    table = np.empty((len(packed.plant.segments), packed.n_bottles, S.N_SUMMARY))
+    table = np.empty((len(packed.kinds), packed.n_bottles, S.N_SUMMARY))
     C.lane_numbers(lane.rows, packed.ny, packed.n_bottles, packed.nodes, table)
     common_flow(packed, lane.rows, table)
     return table

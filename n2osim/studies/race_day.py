@@ -13,12 +13,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from n2osim.errors import InputError
 from n2osim.simulation.run import Run, simulate
 from n2osim.simulation.scenario import Scenario
 from n2osim.simulation.summaries import PassSummary, SegmentSummary, WeighSummary
 from n2osim.studies.frames import dataframe
 from n2osim.studies.race_plan import DaySchedule, RaceDay, RoundItems, refill_rounds, schedule
 from n2osim.studies.recovery import recovery_time
+from n2osim.units import format_quantity
 
 if TYPE_CHECKING:
     from n2osim.simulation.engine_side import PassEngineSummary
@@ -39,7 +41,8 @@ class RoundSummary:
     recovery_time: s from the end of the pass (or from the beginning of the refill, if there was
     one) until the pressure is at the switch's closing point or above it and stays so until the
     next round leaves the pits (0: it never left the band; None: it is not in it by then), see
-    :func:`~n2osim.studies.recovery.recovery_time`. reheat_time: s of re-heating until the switch opened (None: it did not).
+    :func:`~n2osim.studies.recovery.recovery_time`. reheat_time: s of re-heating until the switch
+    opened (None: it did not).
     weighed: charge by weight, kg, +- ``weighed_error`` (None: not weighed). charge_left: true
     charge after the pass, kg. refilled: kg let in; short: kg by which that missed what was wanted.
     """
@@ -125,8 +128,10 @@ def race_day(scenario: Scenario, day: RaceDay) -> RaceDayResult:
 
     The scenario's own schedule is replaced. With ``day.refill_below`` the day is run again with a
     refill after the first round whose weighed charge is below it, until no more are due (what is
-    before a refill is not changed by it). Raises what ``simulate`` raises.
+    before a refill is not changed by it). Raises what ``simulate`` raises, and InputError for a
+    refill beyond a bottle's rated charge.
     """
+    _check_charge(scenario, day)
     refills = set(refill_rounds(day))
     while True:
         plan = schedule(day, refills)
@@ -139,6 +144,19 @@ def race_day(scenario: Scenario, day: RaceDay) -> RaceDayResult:
         _round(run, day, plan, r, fitted.name) for r in plan.rounds for fitted in scenario.bottles
     )
     return RaceDayResult(day, run, rounds, tuple(sorted(refills)))
+
+
+def _check_charge(scenario: Scenario, day: RaceDay) -> None:
+    """A day's refill must not ask for more than the bottles are rated for."""
+    if day.refill is None or day.refill.to is None:
+        return
+    for fitted in scenario.bottles:
+        rated = fitted.bottle.capacity
+        if day.refill.bottle in (None, fitted.name) and day.refill.to > rated * (1.0 + 1e-9):
+            raise InputError(
+                f"refill of {fitted.name}", format_quantity(day.refill.to, "mass"), "",
+                f"at most its rated charge, {format_quantity(rated, 'mass')}", "never overfill",
+            )  # fmt: skip
 
 
 def _first_due(run: Run, day: RaceDay, plan: DaySchedule, refills: set[int]) -> int | None:

@@ -197,7 +197,7 @@ def test_unpumped_refill_stops_when_pressures_are_equal():
 def test_unpumped_refill_fills_a_cold_bottle_to_the_supply_s_pressure():
     supply = CP.PropsSI("P", "T", 293.15, "Q", 0, "NitrousOxide")
     plan = RaceDay(rounds=1, warm=0, soak=0, purge=0, staging=0, reheat=0,
-                   refill=Refill(293.15, pumped=False, to="10 lb"))  # fmt: skip
+                   refill=Refill(293.15, pumped=False, to="10 lb", duration=0))  # fmt: skip
     cold = scenario(fill="3 lb", start="20 degF", heater=None, switch=None)
     day = race_day(cold, plan)
     k = schedule(plan).rounds[0].refill
