@@ -229,7 +229,22 @@ def _day_text(done: Any, system: str) -> str:
             words += ("; the supply's pressure was too low to reach the charge wanted after round "
                       + ", ".join(dict.fromkeys(str(r.round) for r in short)))  # fmt: skip
         parts.append(words)
+    if done.day.refill_below is not None:
+        parts.append(_weighing_words(done, system))
     return "\n\n".join(parts) + "\n"
+
+
+def _weighing_words(done: Any, system: str) -> str:
+    """How the scale's errors count in the decision to refill."""
+    from n2osim.reporting.numbers import Units
+
+    error = max(r.weighed_error for r in done.rounds)
+    limit = Units(system).full(done.day.refill_below, "mass")
+    if error > 0.0:
+        off = Units(system).full(error, "mass")
+        return f"refill when the scale, off by {off}, may hide a charge below {limit}"
+    return (f"refill below {limit}, with a scale taken as exact: no scale_tolerance or tare_error "
+            "in a weigh item of the schedule")  # fmt: skip
 
 
 # field, words, kind of quantity; a column without any number is left out

@@ -200,13 +200,16 @@ def weighings_table(run: Run, units: Units) -> Table | None:
     for s in run.segments:
         if s.kind == "weigh":
             refill = {None: "-", True: "yes", False: "no"}[s.refill]  # type: ignore[attr-defined]
-            numbers = (s.reading, s.charge, s.uncertainty)  # type: ignore[attr-defined]
+            numbers = (s.reading, s.charge, s.uncertainty or None)  # type: ignore[attr-defined]
             cells = [units.bare(x, "mass") for x in numbers]
             rows.append((*_label(run, s), *cells, refill))
     unit = units.unit("mass")
     heads = (*_label_heads(run), ("scale reads", unit), ("charge", unit), ("+-", unit),
              ("refill", ""))  # fmt: skip
-    return Table("Weighings", heads, tuple(rows)) if rows else None
+    note = "+-: tare error and scale tolerance; refill: yes when the charge less these is below it."
+    if any(row[-2] == "-" for row in rows):
+        note += " A dash under +-: neither was given, so the scale is taken as exact."
+    return Table("Weighings", heads, tuple(rows), note) if rows else None
 
 
 def events_table(run: Run, units: Units) -> Table | None:
@@ -275,6 +278,8 @@ def _say_pass(s: Any, units: Units) -> str:
 
 def _say_weigh(s: Any, units: Units) -> str:
     text = f"the scale reads {units.full(s.reading, 'mass')}: {units.full(s.charge, 'mass')} of N2O"
+    if s.uncertainty > 0.0:
+        text += f" +- {units.full(s.uncertainty, 'mass')}"
     return text + {None: ".", True: "; refill.", False: "; enough."}[s.refill]
 
 

@@ -175,7 +175,8 @@ class Weigh:
     """Put the bottle on a scale: reads charge + empty mass.
 
     tare_error, scale_tolerance: one-sided bounds, kg, on the stamped empty mass and the scale.
-    refill_below: charge (kg) under which the summary says refill.
+    refill_below: charge (kg) under which the summary says refill: when the charge less tare error
+    and scale tolerance is below it, so that what the scale hides does not count as charge.
     """
 
     tare_error: float = 0.0

@@ -99,7 +99,9 @@ class PassSummary(SegmentSummary):
 
 @dataclass(frozen=True)
 class WeighSummary(SegmentSummary):
-    """A weighing. reading: kg on the scale (bottle and charge); charge +- uncertainty, kg."""
+    """A weighing. reading: kg on the scale (bottle and charge); charge +- uncertainty, kg (0: no
+    tare error and scale tolerance were given). refill: whether the charge can be below the limit,
+    that is, whether charge less uncertainty is (None: no limit)."""
 
     reading: float
     charge: float
@@ -214,7 +216,8 @@ def _weigh(
 ) -> WeighSummary:
     charge = float(s[S.S_M0])
     error = item.tare_error + item.scale_tolerance
-    refill = None if item.refill_below is None else charge < item.refill_below
+    # Decided on the safe side: what the scale shows may be less than it shows.
+    refill = None if item.refill_below is None else charge - error < item.refill_below
     return WeighSummary(
         **common,  # type: ignore[arg-type]
         reading=charge + packed.scenario.bottles[i].bottle.empty_mass,

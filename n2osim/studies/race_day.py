@@ -43,7 +43,8 @@ class RoundSummary:
     next round leaves the pits (0: it never left the band; None: it is not in it by then), see
     :func:`~n2osim.studies.recovery.recovery_time`. reheat_time: s of re-heating until the switch
     opened (None: it did not).
-    weighed: charge by weight, kg, +- ``weighed_error`` (None: not weighed). charge_left: true
+    weighed: charge by weight, kg, +- ``weighed_error`` (None: not weighed; 0: no errors given).
+    refill_due: whether weighed less its error is below the weighing's own limit. charge_left: true
     charge after the pass, kg. refilled: kg let in; short: kg by which that missed what was wanted.
     """
 
@@ -160,12 +161,18 @@ def _check_charge(scenario: Scenario, day: RaceDay) -> None:
 
 
 def _first_due(run: Run, day: RaceDay, plan: DaySchedule, refills: set[int]) -> int | None:
-    """First round not yet followed by a refill in which a bottle is weighed below the limit."""
+    """First round not yet followed by a refill in which a bottle may weigh below the limit.
+
+    The scale's errors count against it, as in the weighing's own verdict.
+    """
     if day.refill_below is None:
         return None
     for r in plan.rounds:
-        weighed = [s for s in run.segments if s.index == r.weigh]
-        light = any(s.start_mass < day.refill_below for s in weighed)
+        light = any(
+            s.charge - s.uncertainty < day.refill_below
+            for s in run.segments
+            if s.index == r.weigh and isinstance(s, WeighSummary)
+        )
         if light and r.number not in refills:
             return r.number
     return None
