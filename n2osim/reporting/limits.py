@@ -1,9 +1,10 @@
 """The limits engine: every finding that a run gives rise to, most severe first.
 
 Rules live in ``rules_bottle`` (charge, pressure, temperature), ``rules_controls`` (heater, switch,
-supply), ``rules_flow`` (passes, lines, relief), ``rules_refill`` and ``rules_engine`` (mixture). A
-rule is a function of one bottle's :class:`~n2osim.reporting.view.View` (or of the run) that yields
-:class:`Finding`; adding one means writing it and naming it in its module's list.
+supply), ``rules_flow`` (passes, lines, relief), ``rules_schedule`` (refills, deliveries) and
+``rules_engine`` (mixture). A rule is a function of one bottle's
+:class:`~n2osim.reporting.view.View` (or of the run) that yields :class:`Finding`; adding one means
+writing it and naming it in its module's list.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from n2osim.reporting.rules_bottle import BOTTLE_RULES as _BOTTLE
 from n2osim.reporting.rules_controls import CONTROL_RULES
 from n2osim.reporting.rules_engine import ENGINE_RULES
 from n2osim.reporting.rules_flow import FLOW_RULES, LINE_RULES
-from n2osim.reporting.rules_refill import REFILL_RULES
+from n2osim.reporting.rules_schedule import DELIVERY_RULES, REFILL_RULES
 from n2osim.reporting.view import View, views
 
 if TYPE_CHECKING:
@@ -25,7 +26,9 @@ if TYPE_CHECKING:
 BOTTLE_RULES: tuple[Callable[[View], Iterator[Finding]], ...] = (
     *_BOTTLE, *CONTROL_RULES, *FLOW_RULES, *REFILL_RULES,
 )  # fmt: skip
-CAR_RULES: tuple[Callable[[Run], Iterator[Finding]], ...] = (*LINE_RULES, *ENGINE_RULES)
+CAR_RULES: tuple[Callable[[Run], Iterator[Finding]], ...] = (
+    *LINE_RULES, *ENGINE_RULES, *DELIVERY_RULES,
+)  # fmt: skip
 
 
 def find(run: Run) -> tuple[Finding, ...]:

@@ -1,21 +1,28 @@
-"""Rules on refills: a supply too weak to fill, and the spike of a refill that takes no time."""
+"""Rules on what the schedule asks for: refills that fall short or take no time, deliveries that a
+pass is too short for."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from n2osim import fluid
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
 from n2osim.reporting.findings import Finding
+from n2osim.simulation.schedule import Pass
 
 if TYPE_CHECKING:
     from n2osim.reporting.view import View
+    from n2osim.simulation.run import Run
 
 MISSED = 0.01
 """Part of the charge wanted that may be missing before it is worth saying."""
 SPIKE = 1.02
 """Absolute pressure behind a refill at once over that a little later: more is a spike."""
+CUT = 0.005
+"""Share of full flow: smaller differences from what the delivery was going to are not told."""
 WALL_TIME = 30.0  # s in which a metal wall takes most of the spike off
 
 
@@ -66,4 +73,28 @@ def refill_spike(v: View) -> Iterator[Finding]:
             )  # fmt: skip
 
 
+def delivery_cut(run: Run) -> Iterator[Finding]:
+    """A delivery that is still changing when its pass ends."""
+    for k, item in enumerate(run.scenario.schedule):
+        if not isinstance(item, Pass):
+            continue
+        for delivery in (item.delivery, *(stage.delivery for stage in item.stages)):
+            if not delivery or delivery[-1][0] + item.delay <= item.duration * (1.0 + 1e-9):
+                continue
+            times, shares = zip(*delivery)
+            reached = float(np.interp(item.duration - item.delay, times, shares))
+            if abs(reached - shares[-1]) > CUT:
+                name = f'pass "{item.label}"' if item.label else f"pass {k + 1}"
+                yield Finding(
+                    "note", "delivery-cut",
+                    f"{name} ends before its delivery does: it gets to "
+                    f"{100.0 * reached:.0f} %, not {100.0 * shares[-1]:.0f} %",
+                    delivery[-1][0] + item.delay, item.duration, "time", "last corner at",
+                    "pass lasts", None, "",
+                    "shorten the course (its times count from the end of the delay) or lengthen "
+                    "the pass", "computed",
+                )  # fmt: skip
+
+
 REFILL_RULES = (short_refill, refill_spike)
+DELIVERY_RULES = (delivery_cut,)
