@@ -95,14 +95,14 @@ def passes_per_fill(
         if not these:
             raise NoSolutionError(f"all {number - 1} passes that were tried keep the limits")
         first, last = jets[0].flow_start, jets[number - 1].flow_end
-        reasons = [_whose(scenario, r) + w for r in these if (w := keep.broken(r, first, last))]
+        reasons = [w + _whose(scenario, r) for r in these if (w := keep.broken(r, first, last))]
         if reasons:
             return PassesPerFill(number - 1, reasons[0], rounds[:number], result)
     raise AssertionError("unreachable")
 
 
 def _whose(scenario: Scenario, one: RoundSummary) -> str:
-    return f"{one.bottle}: " if len(scenario.bottles) > 1 else ""
+    return f" ({one.bottle})" if len(scenario.bottles) > 1 else ""
 
 
 def _plain_day(day: RaceDay | Pass | None) -> RaceDay:
