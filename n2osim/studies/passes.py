@@ -40,6 +40,19 @@ class PassLimits:
             x = parse(self.flow_fraction, "fraction", name="flow fraction", low=0.0, high=1.0)
             object.__setattr__(self, "flow_fraction", x)
 
+    def words(self, system: str = "shop") -> str:
+        """What a pass must keep, in words."""
+        from n2osim.reporting.numbers import Units
+
+        parts = [] if self.liquid_out else ["liquid reaches the pick-up"]
+        if self.flow_fraction is not None:
+            share = f"{100.0 * self.flow_fraction:.3g} %"
+            parts.append(f"its last flow is at least {share} of the first pass's first flow")
+        if self.minimum_pressure is not None:
+            low = Units(system).full(self.minimum_pressure, "gauge_pressure")
+            parts.append(f"the pressure stays at or above {low}")
+        return " and ".join(parts) or "whatever it does"
+
     def broken(self, one: Any, first_flow: float, end_flow: float | None = None) -> str:
         """Which limit a pass (PassSummary or RoundSummary) breaks, in words; "" for none.
 
@@ -67,13 +80,22 @@ class PassesPerFill:
 
     count : passes in a row that keep the limits. reason: why the next one does not. rounds: all
     rounds that were carried out (the first bottle's), the one that failed last. day: the whole run
-    (None when the run broke off: ``reason`` says why).
+    (None when the run broke off: ``reason`` says why). limits: what a pass had to keep.
     """
 
     count: int
     reason: str
     rounds: tuple[RoundSummary, ...]
     day: RaceDayResult | None
+    limits: PassLimits
+
+    @property
+    def left(self) -> tuple[float, ...]:
+        """Charge (kg, of all bottles together) after each pass that counts."""
+        rounds = self.rounds if self.day is None else self.day.rounds
+        return tuple(
+            sum(r.charge_left for r in rounds if r.round == k + 1) for k in range(self.count)
+        )
 
 
 def passes_per_fill(
@@ -97,7 +119,7 @@ def passes_per_fill(
         first, last = jets[0].flow_start, jets[number - 1].flow_end
         reasons = [w + _whose(scenario, r) for r in these if (w := keep.broken(r, first, last))]
         if reasons:
-            return PassesPerFill(number - 1, reasons[0], rounds[:number], result)
+            return PassesPerFill(number - 1, reasons[0], rounds[:number], result, keep)
     raise AssertionError("unreachable")
 
 

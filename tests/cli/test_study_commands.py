@@ -179,6 +179,16 @@ def test_size_passes_and_si(capsys, car) -> None:
     assert "kg" in shown and " lb" not in shown
 
 
+def test_size_passes_lists_those_that_count_and_the_rule(capsys, car) -> None:
+    """Found: "passes 7" and "left after pass 8", and nothing on the 80 % of flow that decided."""
+    data = json.loads(ok(capsys, "size", "passes", str(car), "--json", "-"))
+    shown = ok(capsys, "size", "passes", str(car))
+    count = int(shown.split("passes  ")[1].split()[0])
+    assert [f"left after pass {k}" in shown for k in (1, count, count + 1)] == [True, True, False]
+    assert "80 % of the first pass's first flow" in " ".join(shown.split())
+    assert f"left_after_{count}" in str(data) and f"left_after_{count + 1}" not in str(data)
+
+
 def test_size_says_why_not(capsys, car) -> None:
     said = refused(capsys, "size", "heater", str(car), "--within", "2 s")
     assert "no solution" in said
