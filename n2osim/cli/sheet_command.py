@@ -271,7 +271,7 @@ def _weighing_words(done: Any, system: str) -> str:
     """How the scale's errors count in the decision to refill."""
     from n2osim.reporting.numbers import Units
 
-    error = max(r.weighed_error for r in done.rounds)
+    error = max(r.weighed_error or 0.0 for r in done.rounds)
     limit = Units(system).full(done.day.refill_below, "mass")
     if error > 0.0:
         off = Units(system).full(error, "mass")

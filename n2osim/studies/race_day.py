@@ -43,7 +43,7 @@ class RoundSummary:
     next round leaves the pits (0: it never left the band; None: it is not in it by then), see
     :func:`~n2osim.studies.recovery.recovery_time`. reheat_time: s of re-heating until the switch
     opened (None: it did not).
-    weighed: charge by weight, kg, +- ``weighed_error`` (None: not weighed; 0: no errors given).
+    weighed: charge by weight, kg, +- ``weighed_error`` (None: not weighed, or no errors given).
     refill_due: whether weighed less its error is below the weighing's own limit. charge_left: true
     charge after the pass, kg. refilled: kg let in; short: kg by which that missed what was wanted.
     """
@@ -301,7 +301,7 @@ def _charge(run: Run, items: RoundItems, bottle: str, left: float) -> dict[str, 
         "refilled": 0.0, "refill_short": 0.0,
     }  # fmt: skip
     if isinstance(weighed, WeighSummary):
-        out.update(weighed=weighed.charge, weighed_error=weighed.uncertainty,
+        out.update(weighed=weighed.charge, weighed_error=weighed.uncertainty or None,
                    refill_due=weighed.refill)  # fmt: skip
     filled = _segment(run, items.refill, bottle)
     if filled is not None and items.refill is not None:

@@ -180,6 +180,8 @@ def test_refill_when_the_scale_says_so():
 
 def test_a_scale_that_may_hide_a_light_bottle_says_refill():
     """Found: 7.50 +- 0.15 lb against a limit of 7.45 lb read "enough", and a day did not refill."""
+    import dataclasses
+
     cases = ((0.0, 7.45, False), (0.15, 7.45, True), (0.15, 7.30, False), (0.8, 6.75, True))
     for tolerance, limit, due in cases:
         weigh = Weigh(scale_tolerance=f"{tolerance} lb", refill_below=f"{limit} lb")
@@ -192,6 +194,10 @@ def test_a_scale_that_may_hide_a_light_bottle_says_refill():
                    refill_below="7.5 lb", weigh=Weigh(scale_tolerance="0.8 lb"))  # fmt: skip
     day = race_day(scenario(fill="8.5 lb", start="84 degF"), plan)
     assert 7.5 * LB < day.rounds[0].weighed < 8.3 * LB and day.refilled_after == (1,)
+    exact = race_day(
+        scenario(fill="8.5 lb", start="84 degF"), dataclasses.replace(plan, weigh=Weigh())
+    )
+    assert exact.rounds[0].weighed_error is None and exact.refilled_after == ()
 
 
 def test_unpumped_refill_stops_when_pressures_are_equal():
@@ -319,7 +325,6 @@ def test_table_and_plain_values(day):
     assert len(text.splitlines()) == 4 and "psig" in text and "lb/min" in text
     assert "Pa" in day.table("si")
     assert json.loads(json.dumps([r.as_dict() for r in day.rounds]))[0]["round"] == 1
-
 
 
 def test_a_day_as_a_table_and_in_a_notebook(day):
