@@ -161,8 +161,18 @@ class IntegrationError(N2OSimError, RuntimeError):
         if self.mode is not None:
             text += f" (mode: {self.mode})"
         if self.state is not None:
-            text += f" in state {self.state}"
+            text += f" in state {_in_words(self.state)}"
         return text + (f"; try: {self.advice}" if self.advice else "")
+
+
+def _in_words(state: Any) -> str:
+    """A mapping of names and numbers as text, nested ones by name."""
+    if not isinstance(state, dict):
+        return f"{state:.4g}" if isinstance(state, float) else str(state)
+    return ", ".join(
+        f"{name}: {_in_words(value)}" if isinstance(value, dict) else f"{name} {_in_words(value)}"
+        for name, value in state.items()
+    )
 
 
 class NoSolutionError(N2OSimError):

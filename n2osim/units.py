@@ -277,7 +277,8 @@ def parse(
     too_high = result >= high if high_open else result > high
     if too_low or too_high:
         if dimension == "fraction" and 1.0 < result <= 100.0 and high <= 1.0:
-            remedy = f"write '{result:g} %' if percent is meant"
+            given = isinstance(value, str) and "%" in value
+            remedy = remedy if given else f"write '{result:g} %' if percent is meant"
         valid = _range_words(low, high, dimension, low_open, high_open)
         shown: object = value if isinstance(value, str) else result
         raise RangeError(name, shown, "" if isinstance(value, str) else d.si, valid, remedy)

@@ -120,21 +120,48 @@ def run_day(args: Any) -> int:
 
 
 def _errors(done: Any, args: Any) -> dict[str, Any]:
-    """Headline figures of every round with the +- that gauge and fill give them.
+    """Headline figures of every round with the +- that gauge, fill and refills give them.
 
     Nothing for several bottles, whose gauges and fills are each their own.
     """
     from n2osim.studies.tuning import headline, start_error
 
-    scenario = done.run.scenario
+    scenario = _with_charges(done.run.scenario)
     if len(scenario.bottles) > 1:
         return {}
     tolerances = {"fill": args.fill_error}
+    for k in _refills(scenario):
+        tolerances[f"schedule.{k}.to"] = _refill_error(done, args)
     if scenario.bottles[0].switch is not None:
         tolerances["switch.offset"] = args.gauge_error
     else:
         tolerances["start"] = start_error(scenario, args.gauge_error)
     return headline(scenario, tolerances)
+
+
+def _refills(scenario: Any) -> list[int]:
+    """Refills by their place in the schedule that are stopped by the scale."""
+    from n2osim.simulation.schedule import Refill
+
+    return [k for k, x in enumerate(scenario.schedule) if isinstance(x, Refill) and x.pumped]
+
+
+def _with_charges(scenario: Any) -> Any:
+    """The scenario with the charge that its refills go to written down."""
+    from dataclasses import replace
+
+    items = list(scenario.schedule)
+    for k in _refills(scenario):
+        if items[k].to is None:
+            items[k] = replace(items[k], to=scenario.bottles[0].bottle.capacity)
+    return scenario.replace(schedule=tuple(items))
+
+
+def _refill_error(done: Any, args: Any) -> Any:
+    """What a refilled charge may be off by: the scale's errors, or else as the first charge."""
+    weigh = done.day.weigh
+    error = 0.0 if weigh is None else weigh.tare_error + weigh.scale_tolerance
+    return error if error > 0.0 else args.fill_error
 
 
 # name of the headline figure, words, kind of quantity
@@ -163,18 +190,24 @@ def _errors_text(errors: dict[str, Any], args: Any) -> str:
         cells = (_half(units, errors.get(f"pass{k}.{name}"), kind) for name, _, kind in shown)
         rows.append((str(k + 1), *cells))
     title = f"+- of a gauge off by {args.gauge_error} and a charge off by {args.fill_error}"
-    note = ("First order, root sum square (JCGM 100:2008). The errors assumed are typical, no "
-            "source: give your own with --gauge-error and --fill-error.")  # fmt: skip
+    note = ("The further end of each error, root sum square (after JCGM 100:2008); a refilled "
+            "charge is off by what the weighing says of its scale, or as the first one. The errors "
+            "assumed are typical, no source: give your own with --gauge-error and --fill-error. "
+            "Not in it: the jets' discharge coefficient (find yours), the flow model (up to 5 % "
+            "off measured flows), fuel consumption, weather. <: less than the rounds show."
+            )  # fmt: skip
     return "\n" + table_text(Table(title, tuple(heads), tuple(rows), note)) + "\n"
 
 
 def _half(units: Any, found: Any, kind: str) -> str:
-    """Half-width to two figures; a dash where a run did not get that far."""
+    """Half-width to the last digit that the rounds are shown with; a dash where a run did not get
+    that far."""
     if found is None or not math.isfinite(found.plus_minus):
         return "-"
     half = float(units.value(found.plus_minus, _DIFFERENCE.get(kind, kind)))
-    places = max(0, 1 - math.floor(math.log10(half))) if half > 1e-6 else 0
-    return f"{half:.{min(places, 5)}f}"
+    _, _, decimals = units.bare(found.value, kind).partition(".")
+    last = 10.0 ** -len(decimals)
+    return f"<{last:g}" if half < last else f"{half:.{len(decimals)}f}"
 
 
 _DIFFERENCE = {"gauge_pressure": "pressure_difference"}
@@ -217,7 +250,7 @@ def _day_text(done: Any, system: str) -> str:
 
     parts = [title(f"A day of {done.day.rounds} rounds: {done.run.scenario.title}"),
              findings_text(done.run.findings, system),
-             table_text(_rounds_table(done.rounds, system))]  # fmt: skip
+             table_text(_rounds_table(done, system))]  # fmt: skip
     if done.refilled_after:
         rounds = ", ".join(map(str, done.refilled_after))
         short = [r for r in done.rounds if r.refill_short]
@@ -226,7 +259,22 @@ def _day_text(done: Any, system: str) -> str:
             words += ("; the supply's pressure was too low to reach the charge wanted after round "
                       + ", ".join(dict.fromkeys(str(r.round) for r in short)))  # fmt: skip
         parts.append(words)
+    if done.day.refill_below is not None:
+        parts.append(_weighing_words(done, system))
     return "\n\n".join(parts) + "\n"
+
+
+def _weighing_words(done: Any, system: str) -> str:
+    """How the scale's errors count in the decision to refill."""
+    from n2osim.reporting.numbers import Units
+
+    error = max(r.weighed_error or 0.0 for r in done.rounds)
+    limit = Units(system).full(done.day.refill_below, "mass")
+    if error > 0.0:
+        off = Units(system).full(error, "mass")
+        return f"refill when the scale, off by {off}, may hide a charge below {limit}"
+    return (f"refill below {limit}, with a scale taken as exact: no scale_tolerance or tare_error "
+            "in a weigh item of the schedule")  # fmt: skip
 
 
 # field, words, kind of quantity; a column without any number is left out
@@ -240,28 +288,49 @@ _COLUMNS = (
 )  # fmt: skip
 
 
-def _rounds_table(rounds: Any, system: str) -> Any:
+def _rounds_table(done: Any, system: str) -> Any:
     from n2osim.reporting.blocks import Table
-    from n2osim.reporting.numbers import Units, lasting
+    from n2osim.reporting.numbers import Units
 
-    units = Units(system)
-    several = len({r.bottle for r in rounds}) > 1
+    units, rounds = Units(system), done.rounds
+    several = len(done.run.scenario.bottles) > 1
     shown = [c for c in _COLUMNS if any(getattr(r, c[0]) for r in rounds)]
     heads = [("", ""), *([("bottle", "")] if several else [])]
     heads += [(words, "after" if kind == "time" else units.unit(kind)) for _, words, kind in shown]
     rows = []
-    for r in rounds:
-        cells = [str(r.round), *([r.bottle] if several else [])]
-        for name, _, kind in shown:
-            value = getattr(r, name)
-            cells.append(lasting(value) if kind == "time" else units.bare(value, kind))
-        rows.append(tuple(cells))
-    note = ("Launch: gauge as the pass begins. In band after: from the end of the pass (or the "
-            "refill) until the switch's closing point is reached again.")  # fmt: skip
+    for k, total in enumerate(t for t in done.run.totals if t.kind == "pass"):
+        these = [r for r in rounds if r.round == k + 1]
+        for r in these:
+            named = [str(r.round), *([r.bottle] if several else [])]
+            rows.append((*named, *_round_cells(units, shown, vars(r))))
+        if several:
+            rows.append((str(k + 1), "all", *_round_cells(units, shown, _together(these, total))))
+    note = "Launch: gauge as the pass begins."
+    if "recovery_time" in (name for name, _, _ in shown):
+        note += (" In band after: from the end of the pass (or the beginning of the refill) until "
+                 "the pressure is at the switch's closing point or above it and stays so until the "
+                 "next round leaves the pits; -: it is not by then.")  # fmt: skip
     if any(r.line_fill_time for r in rounds):
         note += (" At jets after: liquid fills what is empty of the line for so long at most; "
                  "flow and power are those of what leaves the bottle.")  # fmt: skip
+    if several:
+        note += (" Flow and used of one bottle are net of what it takes in from the others; all: "
+                 "what the jets got.")  # fmt: skip
     return Table("Round by round", tuple(heads), tuple(rows), note)
+
+
+def _round_cells(units: Any, shown: Any, values: Any) -> list[str]:
+    from n2osim.reporting.numbers import lasting
+
+    return [lasting(values.get(name)) if kind == "time" else units.bare(values.get(name), kind)
+            for name, _, kind in shown]  # fmt: skip
+
+
+def _together(rounds: Any, total: Any) -> dict[str, float]:
+    """What one round was for all bottles: sums, and the flow of the jets."""
+    summed = ("purge_used", "used", "charge_left", "refilled")
+    sums = {name: sum(getattr(r, name) for r in rounds) for name in summed}
+    return {**sums, "flow_mean": total.flow_mean}
 
 
 __all__ = ["add", "run_day", "run_sheet"]

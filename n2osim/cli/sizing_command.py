@@ -236,10 +236,11 @@ def _size_passes(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
         raise InputError("pass", None, "", "a scenario with a pass", "add one to its schedule")
     limits = PassLimits(minimum_pressure=args.low, flow_fraction=args.flow)
     p = passes_per_fill(scenario, item, limits)
-    found = [Answer("count", "passes", p.count), Answer("reason", "the next one", p.reason)]
-    for r in p.rounds:
-        found.append(Answer(f"left_after_{r.round}", f"left after pass {r.round}", r.charge_left,
-                            "mass"))  # fmt: skip
+    found = [Answer("count", "passes", p.count), Answer("reason", "the next one", p.reason),
+             Answer("counts_while", "a pass counts while", p.limits.words(args.system))
+             ]  # fmt: skip
+    for k, left in enumerate(p.left, start=1):
+        found.append(Answer(f"left_after_{k}", f"left after pass {k}", left, "mass"))
     found += _refill_point(scenario, item, limits, args)
     return f"Passes from one fill: {scenario.title}", found
 

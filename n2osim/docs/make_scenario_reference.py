@@ -82,7 +82,9 @@ WORDS[KINDS["purge"]] |= {
 }
 WORDS[KINDS["pass"]] |= {
     "delivery": "corners `[[time, share], ...]` of the share of full flow; see Delivery below",
-    "delay": "time before delivery begins",
+    "delay": "time before anything flows, shorter than the pass; deliveries count from its end",
+    "track": "`[[time, distance], ...]` of the car since the pass began, both rising; deliveries "
+    "are given over distance then, see Delivery below",
     "feed": "name of a feed (left out: the first that is not the purge)",
     "stages": "list of stages instead of the one feed; see Stages below",
     "window": "`[low, high]` gauge pressures outside which flow is inhibited; only the first "
@@ -93,6 +95,10 @@ WORDS[KINDS["weigh"]] |= {
     "tare_error": "how far off the stamped empty mass may be (one-sided)",
     "scale_tolerance": "how far off the scale may be (one-sided)",
 }
+WORDS[KINDS["refill"]]["duration"] = (
+    "time at the cylinder, in which an empty bottle would be filled at constant flow; 0 fills at "
+    "once and adiabatically, with a spike of pressure"
+)
 WORDS[KINDS["refill"]]["supply_temperature"] = "temperature of the liquid in the supply cylinder"
 
 # Columns that the declaration alone does not tell well enough.
@@ -266,8 +272,18 @@ def schedule_part() -> str:
 ### Delivery
 
 `delivery` is a list of corners `[time, share]` with straight lines between; equal times make a step
-of 1 ms. The time counts from the start of the pass, the share from 0 to 1 of full flow: a solenoid
-pulsed faster than the bottle notices.
+of 1 ms. The time counts from the end of the pass's `delay` (without one, from the start of the
+pass), the share from 0 to 1 of full flow: a solenoid pulsed faster than the bottle notices.
+
+Over distance: give the pass a `track`, when the car is where since the pass began (a time slip, or
+a log), and write distances for times. The share is then a straight line in distance, whatever the
+delay; between two rows of the track distance is taken to grow evenly with time.
+
+```toml
+delay = "0.5 s"
+delivery = [["60 ft", "30 %"], ["330 ft", "100 %"]]
+track = [["0 s", "0 ft"], ["1.2 s", "60 ft"], ["2.2 s", "195 ft"], ["3.0 s", "330 ft"]]
+```
 
 ### Stages
 """

@@ -110,10 +110,11 @@ def passes_table(run: Run, units: Units) -> Table | None:
         shut = (lasting(held[s.index]) if held.get(s.index) else "-",) if with_held else ()
         rows.append((*_label(run, s), *_pass_cells(units, s), out, *shut))
     notes = [_line_fill(run, units)]
+    if len(run.scenario.bottles) > 1:
+        rows = _with_totals(run, units, rows, ("",) if with_held else ())
+        notes.append(_TOGETHER)
     if with_held:
         notes.append("Held shut: by the arming window, of the time that the pass asks for flow.")
-    if any(s.used < 0.0 for s in shown):
-        notes.append("A bottle with less than nothing used took N2O in from another one.")
     return Table("Passes", heads, tuple(rows), " ".join(n for n in notes if n))
 
 
@@ -121,6 +122,27 @@ def _pass_cells(units: Units, s: Any) -> tuple[str, ...]:
     """The cells of a pass; no flows for a bottle that took more in than it gave."""
     cells = _cells(units, _PASSES, s)
     return cells if s.used >= 0.0 else (*cells[:-3], "-", "-", "-")
+
+
+_TOGETHER = (
+    "All: what the jets or the vent got. A bottle's own figures are net: what it gives the others "
+    "as pressures level out counts as used, what it takes in counts against it (crossflow)."
+)
+
+
+def _with_totals(
+    run: Run, units: Units, rows: list[Any], more: tuple[str, ...]
+) -> list[Any]:
+    """The rows of passes of several bottles with one over all of them behind each."""
+    found: list[Any] = []
+    each = len(run.scenario.bottles)
+    for k, total in enumerate(run.totals):
+        mine = rows[k * each : (k + 1) * each]
+        flows = (total.flow_start, total.flow_mean, total.flow_end)
+        cells = (units.bare(total.used, "mass"), *(units.bare(f, "mass_flow") for f in flows))
+        cross = f"crossflow {units.full(total.crossflow, 'mass')}" if total.crossflow > 0.0 else ""
+        found += [*mine, (mine[0][0], "all", "", "", "", "", *cells, cross, *more)]
+    return found
 
 
 def _line_fill(run: Run, units: Units) -> str:
@@ -149,13 +171,16 @@ def weighings_table(run: Run, units: Units) -> Table | None:
     for s in run.segments:
         if s.kind == "weigh":
             refill = {None: "-", True: "yes", False: "no"}[s.refill]  # type: ignore[attr-defined]
-            numbers = (s.reading, s.charge, s.uncertainty)  # type: ignore[attr-defined]
+            numbers = (s.reading, s.charge, s.uncertainty or None)  # type: ignore[attr-defined]
             cells = [units.bare(x, "mass") for x in numbers]
             rows.append((*_label(run, s), *cells, refill))
     unit = units.unit("mass")
     heads = (*_label_heads(run), ("scale reads", unit), ("charge", unit), ("+-", unit),
              ("refill", ""))  # fmt: skip
-    return Table("Weighings", heads, tuple(rows)) if rows else None
+    note = "+-: tare error and scale tolerance; refill: yes when the charge less these is below it."
+    if any(row[-2] == "-" for row in rows):
+        note += " A dash under +-: neither was given, so the scale is taken as exact."
+    return Table("Weighings", heads, tuple(rows), note) if rows else None
 
 
 def events_table(run: Run, units: Units) -> Table | None:
@@ -229,6 +254,8 @@ def _say_pass(s: Any, units: Units) -> str:
 
 def _say_weigh(s: Any, units: Units) -> str:
     text = f"the scale reads {units.full(s.reading, 'mass')}: {units.full(s.charge, 'mass')} of N2O"
+    if s.uncertainty > 0.0:
+        text += f" +- {units.full(s.uncertainty, 'mass')}"
     return text + {None: ".", True: "; refill.", False: "; enough."}[s.refill]
 
 

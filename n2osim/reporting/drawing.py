@@ -56,10 +56,11 @@ def held_rows(run: Run, index: int) -> np.ndarray:
     if not there.any():
         return there
     since = run.time - run.time[int((run["segment"] == index).argmax())]
-    segments, stages, tables = pack_schedule(run.scenario)
-    first = int(segments[index]["stage0"])
+    segments, stages, tables, items = pack_schedule(run.scenario)
+    segment = segments[int((items == index).argmax())]
+    first = int(segment["stage0"])
     asked = np.zeros(len(since), bool)
-    for stage in stages[first : first + int(segments[index]["n_stages"])]:
+    for stage in stages[first : first + int(segment["n_stages"])]:
         corners = tables[int(stage["table0"]) : int(stage["table0"]) + int(stage["table_n"])]
         asked |= np.interp(since, *corners.T) > 0.0 if len(corners) else True
     return there & asked

@@ -23,7 +23,8 @@ def as_dict(run: Run) -> dict[str, Any]:
     """Everything about a run as plain values.
 
     Keys: ``schema`` (version), ``program``, ``title``, ``ending``, ``ambient_pressure_Pa``,
-    ``bottles`` (names), ``findings``, ``events``, ``segments`` (summaries), ``closure``,
+    ``bottles`` (names), ``findings``, ``events``, ``segments`` (summaries), ``totals`` (passes
+    and purges over all bottles), ``closure``,
     ``engine`` (None without an engine side),
     ``statistics``, ``variables`` (name -> unit, dims, description, values) and ``scenario`` (TOML
     text that runs it again). NaN and infinity become None.
@@ -45,6 +46,7 @@ def as_dict(run: Run) -> dict[str, Any]:
             for e in run.events
         ],
         "segments": [s.as_dict() for s in run.segments],
+        "totals": [t.as_dict() for t in run.totals],
         "closure": closure_of(run),
         "engine": None if run.engine is None else run.engine.as_dict(),
         "statistics": dict(run.statistics),

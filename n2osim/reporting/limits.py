@@ -2,9 +2,10 @@
 
 Rules live in ``rules_bottle`` (charge, pressure, temperature), ``rules_controls`` (heater, switch,
 supply), ``rules_flow`` (passes, lines, relief), ``rules_feed`` (bottlenecks, bottles that stand
-apart), ``rules_mounting`` (liquid out of reach) and ``rules_engine`` (mixture). A rule is a
-function of one bottle's :class:`~n2osim.reporting.view.View` (or of the run) that yields
-:class:`Finding`; adding one means writing it and naming it in its module's list.
+apart), ``rules_mounting`` (liquid out of reach), ``rules_schedule`` (refills, deliveries) and
+``rules_engine`` (mixture). A rule is a function of one bottle's
+:class:`~n2osim.reporting.view.View` (or of the run) that yields :class:`Finding`; adding one means
+writing it and naming it in its module's list.
 """
 
 from __future__ import annotations
@@ -19,16 +20,17 @@ from n2osim.reporting.rules_engine import ENGINE_RULES
 from n2osim.reporting.rules_feed import FEED_RULES
 from n2osim.reporting.rules_flow import FLOW_RULES, LINE_RULES
 from n2osim.reporting.rules_mounting import MOUNTING_RULES
+from n2osim.reporting.rules_schedule import DELIVERY_RULES, REFILL_RULES
 from n2osim.reporting.view import View, views
 
 if TYPE_CHECKING:
     from n2osim.simulation.run import Run
 
 BOTTLE_RULES: tuple[Callable[[View], Iterator[Finding]], ...] = (
-    *_BOTTLE, *CONTROL_RULES, *FLOW_RULES, *MOUNTING_RULES,
+    *_BOTTLE, *CONTROL_RULES, *FLOW_RULES, *MOUNTING_RULES, *REFILL_RULES,
 )  # fmt: skip
 CAR_RULES: tuple[Callable[[Run], Iterator[Finding]], ...] = (
-    *LINE_RULES, *FEED_RULES, *ENGINE_RULES,
+    *LINE_RULES, *FEED_RULES, *ENGINE_RULES, *DELIVERY_RULES,
 )  # fmt: skip
 
 

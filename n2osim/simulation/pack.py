@@ -38,7 +38,10 @@ _CHOKED_ABOVE = 4.0  # times the back pressure; N2O chokes at 0.5 to 0.9 of the 
 
 @dataclass(frozen=True)
 class Packed:
-    """A scenario as arrays: plant, start vector, start modes, and how to read rows back."""
+    """A scenario as arrays: plant, start vector, start modes, and how to read rows back.
+
+    items: index into the schedule of each of the plant's segments (a refill over time is several).
+    """
 
     scenario: Scenario
     plant: Plant
@@ -47,6 +50,14 @@ class Packed:
     n_bottles: int
     nodes: int
     p_ambient: float
+    items: np.ndarray
+
+    @property
+    def kinds(self) -> tuple[int, ...]:
+        """Kind of each item of the schedule (``layout.KIND_NAMES`` gives it a name)."""
+        return tuple(
+            L.KIND_NAMES.index(type(item).__name__.lower()) for item in self.scenario.schedule
+        )
 
     @property
     def width(self) -> int:
@@ -71,13 +82,13 @@ def pack(scenario: Scenario, maps: MapMaker | None = None) -> Packed:
     for i, fitted in enumerate(scenario.bottles):
         _bottle(scenario, fitted, i, bottles, wall)
     feeds, tables_of_feeds = _feeds(scenario, flow_map if maps is None else maps)
-    segments, stages, tables = pack_schedule(scenario)
+    segments, stages, tables, items = pack_schedule(scenario)
     plant = Plant(
         _records(_lane(scenario)), _records(bottles), wall, _records(segments), _records(stages),
         _records(feeds), tables, tables_of_feeds, _ambient_table(scenario),
     )  # fmt: skip
     y0, modes0 = _start(scenario, bottles, n)
-    return Packed(scenario, plant, y0, modes0, nb, n, scenario.ambient.pressure)
+    return Packed(scenario, plant, y0, modes0, nb, n, scenario.ambient.pressure, items)
 
 
 def _records(table: np.ndarray) -> np.ndarray:

@@ -8,6 +8,7 @@ import numpy as np
 
 from n2osim.errors import InputError
 from n2osim.simulation import layout as L
+from n2osim.simulation.filling import in_steps
 from n2osim.simulation.refill import TO_MASS, TO_PRESSURE
 from n2osim.simulation.scenario import DENSEST, Scenario
 from n2osim.simulation.schedule import Hold, Item, Pass, Purge, Refill, Stage
@@ -15,18 +16,21 @@ from n2osim.simulation.schedule import Hold, Item, Pass, Purge, Refill, Stage
 _NEVER = 1e30
 
 
-def pack_schedule(scenario: Scenario) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Segments, stages and delivery tables of a scenario's schedule."""
-    segments = np.zeros(len(scenario.schedule), L.SEGMENT)
+def pack_schedule(
+    scenario: Scenario,
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Segments, stages and delivery tables of a schedule, and the item that each segment is of."""
+    segments: list[np.ndarray] = []
     stages: list[tuple[Any, ...]] = []
     tables: list[tuple[float, float]] = []
-    if not len(segments):
+    if not len(scenario.schedule):
         raise InputError(
             quantity="schedule", value="empty", unit="", valid="at least one item",
             remedy='add something to do, for example Hold("30 min")',
         )  # fmt: skip
-    for s, item in enumerate(scenario.schedule):
-        r = segments[s]
+    for item in scenario.schedule:
+        segment = np.zeros(1, L.SEGMENT)
+        r = segment[0]
         kind = type(item).__name__.lower()
         r["kind"] = L.KIND_NAMES.index(kind)
         r["duration"] = item.duration
@@ -41,8 +45,12 @@ def pack_schedule(scenario: Scenario) -> tuple[np.ndarray, np.ndarray, np.ndarra
             r["window_low"], r["window_high"] = item.window
         if isinstance(item, Refill):
             _refill(scenario, item, r)
+            segment = in_steps(scenario, item, segment)
+        segments.append(segment)
+    items = np.repeat(np.arange(len(segments)), [len(s) for s in segments])
     stage_array = np.array(stages, L.STAGE) if stages else np.zeros(1, L.STAGE)
-    return segments, stage_array, np.array(tables) if tables else np.zeros((1, 2))
+    table_array = np.array(tables) if tables else np.zeros((1, 2))
+    return np.concatenate(segments), stage_array, table_array, items
 
 
 def _stages(

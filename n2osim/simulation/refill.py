@@ -21,7 +21,7 @@ from n2osim.simulation import layout as L
 from n2osim.simulation.fluid_node import BOTTLE_STATE_SIZE, GUESS_SIZE, equilibrium_state
 
 TO_MASS, TO_PRESSURE = 0, 1
-_STEPS = 64  # of the filling, for the pump's work
+_STEPS = 64  # of a filling from empty to full, for the pump's work
 
 
 @jit
@@ -127,7 +127,8 @@ def refill(plant, s, y, modes):
             dm = mass_to_equalise(b, m, u, seg.refill_enthalpy, seg.refill_pressure, dm)
         work = 0.0
         if seg.refill_mode == TO_MASS and dm > 0.0:
-            work = pump_work(b, m, u, dm, seg, _STEPS)
+            steps = 4 + int(_STEPS * dm / (FULL_FILLING_DENSITY * b.volume))
+            work = pump_work(b, m, u, dm, seg, steps)
         y[base + L.M1] = m + dm
         y[base + L.U1] = u + dm * seg.refill_enthalpy + work
         y[base + L.M2] = 0.0

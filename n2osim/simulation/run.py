@@ -14,6 +14,8 @@ from n2osim.fluid.equation_of_state import T_MAX
 from n2osim.simulation import layout as L
 from n2osim.simulation import summaries as sm
 from n2osim.simulation.arrays import Variable, arrays_from_rows
+from n2osim.simulation.book import N_EVENTS
+from n2osim.simulation.filling import as_items
 from n2osim.simulation.pack import Packed, pack
 from n2osim.simulation.scenario import Scenario
 from n2osim.simulation.summarise import out_column
@@ -21,6 +23,7 @@ from n2osim.simulation.summarise import out_column
 if TYPE_CHECKING:
     from n2osim.reporting.limits import Finding
     from n2osim.simulation.engine_side import EngineTrace
+    from n2osim.simulation.totals import FlowTotal
 
 RUN_SCHEMA = 1
 """Version of the JSON and CSV formats."""
@@ -96,6 +99,13 @@ class Run:
     def rests(self) -> tuple[sm.HoldSummary, ...]:
         """One summary per rest and bottle, in order."""
         return tuple(s for s in self.segments if isinstance(s, sm.HoldSummary) and s.kind == "rest")
+
+    @cached_property
+    def totals(self) -> tuple[FlowTotal, ...]:
+        """One total over all bottles per pass and purge, in order: what jets and vents got."""
+        from n2osim.simulation.totals import flow_totals
+
+        return flow_totals(self)
 
     @cached_property
     def engine(self) -> EngineTrace | None:
@@ -186,7 +196,9 @@ def run_packed(
 
     y, modes = packed.y0.copy(), packed.modes0.copy()
     found = run_lane(packed.plant, y, modes, rows, events, packed.scenario.numerics.max_steps)
-    return found[0], found[1], found[2], int(found[3])
+    table, happened = as_items(packed, found[0], found[1])
+    found[2][N_EVENTS] = len(happened)
+    return table, happened, found[2], int(found[3])
 
 
 def build_run(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from n2osim.errors import InputError
+from n2osim.simulation.distance import distance_points, is_distance, over_distance
 from n2osim.units import parse
 
 Table = tuple[tuple[float, float], ...]
@@ -63,18 +64,48 @@ class Stage:
     """One stage of a pass: a feed of the scenario, opened by a delivery course.
 
     feed: name of a feed in ``Scenario.feeds`` (None: the only or first one).
-    delivery: corners (time since the pass began, fraction 0..1 of full flow): a solenoid pulsed
-    faster than the bottle notices passes this share on average.
+    delivery: corners (time since the end of the pass's delay, fraction 0..1 of full flow): a
+    solenoid pulsed faster than the bottle notices passes this share on average.
     bottle: name of the bottle it draws from (None: all on the manifold).
+    by_distance: True when the corners are (distance, fraction); distances written with a unit
+    ("60 ft") set it by themselves. The pass needs a ``track`` then, and turns them into times.
     """
 
     feed: str | None = None
     delivery: Table | None = None
     bottle: str | None = None
+    by_distance: bool = False
 
     def __post_init__(self) -> None:
-        if self.delivery is not None:
+        if self.delivery is None:
+            return
+        if self.by_distance or _in_distance(self.delivery):
+            _set(self, delivery=tuple(distance_points(self.delivery)), by_distance=True)
+        else:
             _set(self, delivery=course(self.delivery, "delivery"))
+
+    def timed(self, track: Any, delay: float) -> Stage:
+        """The same stage with its delivery over time."""
+        if not self.by_distance or self.delivery is None:
+            return self
+        if track is None:
+            raise _no_track(self.delivery[0][0])
+        points = over_distance(self.delivery, track, delay)
+        return Stage(self.feed, course(points, "delivery"), self.bottle)
+
+
+def _in_distance(points: Any) -> bool:
+    """Whether any corner's first value is a distance by its unit."""
+    return any(len(p) == 2 and is_distance(p[0]) for p in points)
+
+
+def _no_track(distance: Any) -> InputError:
+    return InputError(
+        quantity="delivery: distance", value=distance,
+        unit="" if isinstance(distance, str) else "m",
+        valid="times, or distances in a pass that knows when the car is where",
+        remedy='give the pass a track, for example [["0 s", "0 ft"], ["1.2 s", "60 ft"]]',
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -108,8 +139,12 @@ class Rest:
 class Pass:
     """Draw for ``duration`` (s) through the feed's jets, or as prescribed.
 
-    delivery: course of the fraction of full flow (see Stage); delay: s before it begins.
+    delivery: course of the fraction of full flow (see Stage); its times count from the end of
+    delay: s before anything flows, shorter than the pass.
     stages: several stages instead of the one feed.
+    track: (time since the pass began, distance) of the car, both rising. With it deliveries are
+    given over distance and become courses over time here (see
+    :func:`~n2osim.simulation.distance.over_distance`); it is None afterwards.
     outflow: prescribed mass outflow, kg/s, instead of any feed ("0.1 lb/s"); of all bottles
     together, shared equally among them whatever their pressures.
     target_flow: flow to hold by pulsing, kg/s; fully open where it can no longer be held.
@@ -129,12 +164,18 @@ class Pass:
     window: tuple[float, float] | None = None
     heater: bool = False
     label: str = ""
+    track: Table | None = None
 
     def __post_init__(self) -> None:
         _set(self, duration=_duration(self.duration, "pass duration"))
         _set(self, delay=_duration(self.delay, "pass delay"), stages=tuple(self.stages))
-        if self.delivery is not None:
-            _set(self, delivery=course(self.delivery, "delivery"))
+        if 0.0 < self.duration <= self.delay:
+            raise InputError(
+                quantity="pass delay", value=self.delay, unit="s",
+                valid=f"less than the pass lasts ({self.duration:g} s)",
+                remedy="nothing would flow: shorten the delay or lengthen the pass",
+            )  # fmt: skip
+        self._time_deliveries()
         for name in ("outflow", "target_flow"):
             value = getattr(self, name)
             if value is not None:
@@ -149,6 +190,25 @@ class Pass:
                 unit="", valid="one way of metering",
                 remedy="give either outflow, or feed/stages/target_flow",
             )  # fmt: skip
+
+    def _time_deliveries(self) -> None:
+        """Deliveries over distance as courses over time; uses the track up."""
+        track = self.track
+        distances = self.delivery is not None and (track is not None or _in_distance(self.delivery))
+        if distances and track is None:
+            raise _no_track(self.delivery[0][0])  # type: ignore[index]
+        if track is not None and not distances and not any(s.by_distance for s in self.stages):
+            raise InputError(
+                quantity="pass track", value="no delivery over distance", unit="",
+                valid="a delivery, or a stage with one, given over distance",
+                remedy='write its corners as [["60 ft", 0.3], ["330 ft", 1.0]]',
+            )  # fmt: skip
+        if self.delivery is not None:
+            given: Sequence[Sequence[Any]] = self.delivery
+            if distances and track is not None:
+                given = over_distance(given, track, self.delay)
+            _set(self, delivery=course(given, "delivery"))
+        _set(self, stages=tuple(s.timed(track, self.delay) for s in self.stages), track=None)
 
 
 def _window(low: Any, high: Any) -> tuple[float, float]:
@@ -180,7 +240,8 @@ class Weigh:
     """Put the bottle on a scale: reads charge + empty mass.
 
     tare_error, scale_tolerance: one-sided bounds, kg, on the stamped empty mass and the scale.
-    refill_below: charge (kg) under which the summary says refill.
+    refill_below: charge (kg) under which the summary says refill: when the charge less tare error
+    and scale tolerance is below it, so that what the scale hides does not count as charge.
     """
 
     tare_error: float = 0.0
@@ -202,19 +263,23 @@ class Weigh:
 
 @dataclass(frozen=True)
 class Refill:
-    """Fill from a supply cylinder whose liquid is at ``supply_temperature`` (K), at once.
+    """Fill from a supply cylinder whose liquid is at ``supply_temperature`` (K).
 
     to: charge (kg) wanted (None: the bottle's rated capacity). pumped: a pump makes up the
     pressure; otherwise filling stops when the pressures are equal. pump_efficiency: isentropic work
     over the work that the pump puts into what it moves (an assumption, common practice, no source:
     0.6 stands for a small piston pump; no effect unless pumped). bottle: name (None: all).
+    duration: s at the cylinder, in which an empty bottle would be filled at constant flow; a
+    bottle that is not empty waits for its part of it. 0 fills at once and adiabatically, with a
+    spike of pressure that no wall has had time to take off. The default is common practice, no
+    source.
     """
 
     supply_temperature: float
     to: float | None = None
     pumped: bool = True
     bottle: str | None = None
-    duration: float = 0.0
+    duration: float = 180.0
     label: str = ""
     pump_efficiency: float = PUMP_EFFICIENCY
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from n2osim.simulation import summarise as S
 from n2osim.simulation.arrays import Variable
 from n2osim.simulation.pack import Packed
 from n2osim.simulation.schedule import Weigh
+from n2osim.simulation.totals import common_flow, taken_in
 
 
 @dataclass(frozen=True)
@@ -74,10 +75,13 @@ class HoldSummary(SegmentSummary):
 
 @dataclass(frozen=True)
 class PassSummary(SegmentSummary):
-    """A pass or purge. pressure_sag: start minus end, Pa. used: N2O drawn, kg.
+    """A pass or purge of one bottle. pressure_sag: start minus end, Pa. used: N2O drawn, kg.
 
     flow_*: kg/s (mean over the time with flow). liquid_out_time: s since the segment began at
-    which the pick-up uncovered (None: never).
+    which the pick-up uncovered (None: never). Of several bottles each has its own net figures,
+    at the instants and over the time that they flow together: a bottle that is filled by the
+    others has negative ones. crossflow: kg that it took in from them. What the jets got is in
+    ``Run.totals``.
     """
 
     minimum_pressure: float
@@ -90,11 +94,14 @@ class PassSummary(SegmentSummary):
     flow_time: float
     liquid_out_time: float | None
     coldest_fluid: float
+    crossflow: float = 0.0
 
 
 @dataclass(frozen=True)
 class WeighSummary(SegmentSummary):
-    """A weighing. reading: kg on the scale (bottle and charge); charge +- uncertainty, kg."""
+    """A weighing. reading: kg on the scale (bottle and charge); charge +- uncertainty, kg (0: no
+    tare error and scale tolerance were given). refill: whether the charge can be below the limit,
+    that is, whether charge less uncertainty is (None: no limit)."""
 
     reading: float
     charge: float
@@ -118,9 +125,8 @@ def segment_table(packed: Packed, rows: np.ndarray) -> tuple[list[tuple[int, int
     table = np.full((n, packed.n_bottles, S.N_SUMMARY), np.nan)
     for k, (a, b) in enumerate(ranges):
         for i in range(packed.n_bottles):
-            S.segment_numbers(
-                rows, a, b, packed.ny, packed.n_bottles, i, packed.nodes, table[k, i]
-            )
+            S.segment_numbers(rows, a, b, packed.ny, packed.n_bottles, i, packed.nodes, table[k, i])
+    common_flow(packed, rows, table)
     return ranges, table
 
 
@@ -128,17 +134,20 @@ def summarise(
     packed: Packed, rows: np.ndarray, variables: dict[str, Variable]
 ) -> tuple[SegmentSummary, ...]:
     """Summaries of all segments and bottles in order of time."""
-    _, table = segment_table(packed, rows)
+    ranges, table = segment_table(packed, rows)
     out: list[SegmentSummary] = []
     for k in range(table.shape[0]):
         for i in range(packed.n_bottles):
-            out.append(_one(packed, k, i, table[k, i]))
+            one = _one(packed, k, i, table[k, i])
+            if isinstance(one, PassSummary):
+                one = replace(one, crossflow=taken_in(packed, rows[slice(*ranges[k])], i))
+            out.append(one)
     return tuple(out)
 
 
 def _one(packed: Packed, k: int, i: int, s: np.ndarray) -> SegmentSummary:
     item = packed.scenario.schedule[k]
-    kind = L.KIND_NAMES[int(packed.plant.segments["kind"][k])]
+    kind = L.KIND_NAMES[packed.kinds[k]]
     p0 = packed.p_ambient
     common = dict(
         kind=kind, index=k, label=item.label, bottle=packed.scenario.bottles[i].name,
@@ -214,7 +223,8 @@ def _weigh(
 ) -> WeighSummary:
     charge = float(s[S.S_M0])
     error = item.tare_error + item.scale_tolerance
-    refill = None if item.refill_below is None else charge < item.refill_below
+    # Decided on the safe side: what the scale shows may be less than it shows.
+    refill = None if item.refill_below is None else charge - error < item.refill_below
     return WeighSummary(
         **common,  # type: ignore[arg-type]
         reading=charge + packed.scenario.bottles[i].bottle.empty_mass,

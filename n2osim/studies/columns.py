@@ -65,7 +65,7 @@ def lane_numbers(rows, ny, nb, n, table):
 
 def layout_of(packed: Packed) -> Layout:
     """Layout of a packed scenario."""
-    kinds = tuple(L.KIND_NAMES[int(k)] for k in packed.plant.segments["kind"])
+    kinds = tuple(L.KIND_NAMES[k] for k in packed.kinds)
     return Layout(kinds, tuple(b.name for b in packed.scenario.bottles))
 
 
@@ -127,6 +127,12 @@ def _none_is_zero(k: int) -> Function:
     )
 
 
+def _no_flow_is_zero(w: Raw, s: int, i: int) -> Array:
+    # Negative where the other bottles on the manifold fill this one.
+    start = w.table[:, s, i, S.S_FLOW0]
+    return np.where(np.isnan(start) & ~_missing(w, s, i), 0.0, start)
+
+
 def _missing(w: Raw, s: int, i: int) -> Array:
     return np.isnan(w.table[:, s, i, S.S_T0])
 
@@ -172,7 +178,7 @@ _HEATED: dict[str, Function] = {
 _FLOWING: dict[str, Function] = {
     "pressure_sag_Pa": lambda w, s, i: w.table[:, s, i, S.S_P0] - w.table[:, s, i, S.S_P1],
     "used_kg": _plain(S.S_USED),
-    "flow_start_kg_s": _none_is_zero(S.S_FLOW0),
+    "flow_start_kg_s": _no_flow_is_zero,
     "flow_mean_kg_s": _plain(S.S_FLOWMEAN),
     "flow_max_kg_s": _none_is_zero(S.S_FLOWMAX),
     "flow_end_kg_s": _plain(S.S_FLOW1),

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from n2osim.errors import InputError
+from n2osim.simulation.distance import over_distance
 from n2osim.simulation.engine_side import power_per_flow
 from n2osim.simulation.run import Run, simulate
 from n2osim.simulation.scenario import Scenario
@@ -158,31 +158,6 @@ def written_course(
                 break
         keep.append(b)
     return [(float(time[k]), min(1.0, float(opening[k]))) for k in keep]
-
-
-def over_distance(
-    points: Sequence[Sequence[Any]], track: Sequence[Sequence[Any]]
-) -> list[tuple[float, float]]:
-    """A delivery course over time from one over distance.
-
-    points: corners (distance from the start, fraction 0..1). track: (time, distance) of the car,
-    both rising; distances beyond its end are refused. Between two of its rows distance is taken to
-    grow evenly with time.
-    """
-    when = np.array([
-        (parse(t, "time", name="track: time", low=0.0),
-         parse(d, "length", name="track: distance", low=0.0)) for t, d in track
-    ])  # fmt: skip
-    if len(when) < 2 or (np.diff(when, axis=0) <= 0.0).any():
-        raise InputError("track", str(track)[:60], "", "two or more (time, distance), both rising",
-                         "")  # fmt: skip
-    found = []
-    for distance, fraction in points:
-        d = parse(distance, "length", name="delivery: distance", low=float(when[0, 1]),
-                  high=float(when[-1, 1]))  # fmt: skip
-        f = parse(fraction, "fraction", name="delivery: fraction", low=0.0, high=1.0)
-        found.append((float(np.interp(d, when[:, 1], when[:, 0])), f))
-    return found
 
 
 __all__ = ["PowerDelivery", "hold_power", "over_distance", "power_course", "written_course"]

@@ -25,6 +25,7 @@ from n2osim.simulation.pack import Packed, pack
 from n2osim.simulation.run import _ADVICE as ENDING_ADVICE
 from n2osim.simulation.run import Run, build_run, run_packed
 from n2osim.simulation.scenario import Scenario
+from n2osim.simulation.totals import common_flow
 from n2osim.studies import columns as C
 from n2osim.studies.paths import with_fields
 
@@ -192,9 +193,7 @@ def carry_out(scenario: Scenario) -> _Lane:
     packed = pack(scenario)
     rows, events, counts, code = run_packed(packed, _FIRST_ROWS, _FIRST_EVENTS)
     if code != L.OK:
-        raise MemberError(
-            f"{L.ENDINGS[code]} at {rows[-1, 0]:.6g} s; try: {ENDING_ADVICE[code]}"
-        )
+        raise MemberError(f"{L.ENDINGS[code]} at {rows[-1, 0]:.6g} s; try: {ENDING_ADVICE[code]}")
     return _Lane(packed, rows, events, counts)
 
 
@@ -213,8 +212,9 @@ def numbers_of(scenario: Scenario, outputs: Sequence[str] | None = None) -> dict
 
 def _table(lane: _Lane) -> np.ndarray:
     packed = lane.packed
-    table = np.empty((len(packed.plant.segments), packed.n_bottles, S.N_SUMMARY))
+    table = np.empty((len(packed.kinds), packed.n_bottles, S.N_SUMMARY))
     C.lane_numbers(lane.rows, packed.ny, packed.n_bottles, packed.nodes, table)
+    common_flow(packed, lane.rows, table)
     return table
 
 

@@ -324,8 +324,8 @@ def _bootstrap(found: Any) -> tuple[Any, Any]:
 class PlusMinus:
     """An output with the uncertainty that the tolerances give it.
 
-    value; plus_minus: root sum square of ``by`` (half the change from one end of each tolerance to
-    the other), to first order.
+    value; plus_minus: root sum square of ``by``: for each tolerance the change to that of its two
+    ends which is further away, positive where the output rises with the field there.
     """
 
     name: str
@@ -344,8 +344,10 @@ def plus_minus(
 
     ``of``: output columns. ``tolerances``: dotted name to half-width, SI or text with a unit
     (``{"fill": "0.1 lb", "switch.offset": "10 psi", "start": "2 delta_degF"}``), independent.
-    First-order propagation: BIPM JCGM 100:2008 (5.1.2), by central differences. NaN where an output
-    is missing in one of the runs.
+    As BIPM JCGM 100:2008 (5.1.2), with the output at both ends of a tolerance in place of its
+    slope: the same where it is straight, and no less than what is there where it is not (at a flat
+    maximum the slope is nothing, and both ends lie below). NaN where an output is missing in one of
+    the runs.
     """
     how["outputs"] = (of,) if isinstance(of, str) else tuple(of)
     middle = {p: get_field(scenario, p) for p in tolerances}
@@ -360,9 +362,17 @@ def plus_minus(
     out = {}
     for name in result.names:
         v = result[name]
-        by = {p: 0.5 * float(v[2 * k + 2] - v[2 * k + 1]) for k, p in enumerate(half)}
+        by = {p: _further(v[2 * k + 1], v[0], v[2 * k + 2]) for k, p in enumerate(half)}
         out[name] = PlusMinus(name, float(v[0]), math.hypot(*by.values()), by)
     return out
+
+
+def _further(low: float, middle: float, high: float) -> float:
+    """Change from the middle towards the end that is further from it, per whole tolerance up."""
+    up, down = float(high - middle), float(middle - low)
+    if math.isnan(up + down):
+        return math.nan
+    return up if abs(up) >= abs(down) else down
 
 
 def half_width(scenario: Scenario, path: str, given: Any) -> float:

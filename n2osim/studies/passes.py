@@ -23,7 +23,8 @@ class PassLimits:
     """What a pass must keep to count.
 
     minimum_pressure : lowest gauge pressure (Pa) during it, or None.
-    flow_fraction : least flow at its end over the flow at the start of the first pass, or None.
+    flow_fraction : least flow at its end over the flow at the start of the first pass, or None;
+        of several bottles the flow of all of them together, which is what the jets get.
     liquid_out : False: the pick-up must stay covered.
     """
 
@@ -39,8 +40,25 @@ class PassLimits:
             x = parse(self.flow_fraction, "fraction", name="flow fraction", low=0.0, high=1.0)
             object.__setattr__(self, "flow_fraction", x)
 
-    def broken(self, one: Any, first_flow: float) -> str:
-        """Which limit a pass (PassSummary or RoundSummary) breaks, in words; "" for none."""
+    def words(self, system: str = "shop") -> str:
+        """What a pass must keep, in words."""
+        from n2osim.reporting.numbers import Units
+
+        parts = [] if self.liquid_out else ["liquid reaches the pick-up"]
+        if self.flow_fraction is not None:
+            share = f"{100.0 * self.flow_fraction:.3g} %"
+            parts.append(f"its last flow is at least {share} of the first pass's first flow")
+        if self.minimum_pressure is not None:
+            low = Units(system).full(self.minimum_pressure, "gauge_pressure")
+            parts.append(f"the pressure stays at or above {low}")
+        return " and ".join(parts) or "whatever it does"
+
+    def broken(self, one: Any, first_flow: float, end_flow: float | None = None) -> str:
+        """Which limit a pass (PassSummary or RoundSummary) breaks, in words; "" for none.
+
+        first_flow, end_flow: kg/s at the start of the first pass and at the end of this one, of
+        all bottles together (``end_flow`` None: the bottle's own, when there is one).
+        """
         if not self.liquid_out and one.liquid_out_time is not None:
             return f"liquid runs out {one.liquid_out_time:.3g} s into the pass"
         low = self.minimum_pressure
@@ -49,7 +67,8 @@ class PassLimits:
                 f"pressure falls to {format_quantity(one.minimum_pressure, 'gauge_pressure')}, "
                 f"below {format_quantity(low, 'gauge_pressure')}"
             )
-        part = one.flow_end / first_flow if first_flow > 0.0 else 0.0
+        ends = one.flow_end if end_flow is None else end_flow
+        part = ends / first_flow if first_flow > 0.0 else 0.0
         if self.flow_fraction is not None and part < self.flow_fraction:
             return f"flow falls to {part:.3g} of the first, below {self.flow_fraction:.3g}"
         return ""
@@ -61,13 +80,22 @@ class PassesPerFill:
 
     count : passes in a row that keep the limits. reason: why the next one does not. rounds: all
     rounds that were carried out (the first bottle's), the one that failed last. day: the whole run
-    (None when the run broke off: ``reason`` says why).
+    (None when the run broke off: ``reason`` says why). limits: what a pass had to keep.
     """
 
     count: int
     reason: str
     rounds: tuple[RoundSummary, ...]
     day: RaceDayResult | None
+    limits: PassLimits
+
+    @property
+    def left(self) -> tuple[float, ...]:
+        """Charge (kg, of all bottles together) after each pass that counts."""
+        rounds = self.rounds if self.day is None else self.day.rounds
+        return tuple(
+            sum(r.charge_left for r in rounds if r.round == k + 1) for k in range(self.count)
+        )
 
 
 def passes_per_fill(
@@ -82,17 +110,21 @@ def passes_per_fill(
     plan = _plain_day(day)
     keep = limits or PassLimits()
     result = _carried_out(scenario, plan)
-    first = [r for r in result.rounds if r.round == 1]
-    flows = {r.bottle: r.flow_start for r in first}
+    jets = [t for t in result.run.totals if t.kind == "pass"]
     rounds = result.of(scenario.bottles[0].name)
     for number in range(1, plan.rounds + MOST_ROUNDS):
         these = [r for r in result.rounds if r.round == number]
         if not these:
             raise NoSolutionError(f"all {number - 1} passes that were tried keep the limits")
-        reasons = [w for r in these if (w := keep.broken(r, flows[r.bottle]))]
+        first, last = jets[0].flow_start, jets[number - 1].flow_end
+        reasons = [w + _whose(scenario, r) for r in these if (w := keep.broken(r, first, last))]
         if reasons:
-            return PassesPerFill(number - 1, reasons[0], rounds[:number], result)
+            return PassesPerFill(number - 1, reasons[0], rounds[:number], result, keep)
     raise AssertionError("unreachable")
+
+
+def _whose(scenario: Scenario, one: RoundSummary) -> str:
+    return f" ({one.bottle})" if len(scenario.bottles) > 1 else ""
 
 
 def _plain_day(day: RaceDay | Pass | None) -> RaceDay:
@@ -146,19 +178,21 @@ def refill_point(
 ) -> RefillPoint:
     """Least charge of the (first) bottle with which one more pass from a gauge pressure is good.
 
-    Flow is compared with that of the scenario's own charge at the same gauge pressure.
+    Flow is compared with that of the scenario's own charge at the same gauge pressure (of all
+    bottles together, the others as the scenario has them).
     """
     air = scenario.ambient.pressure
     gauge = parse(at_pressure, "gauge_pressure", name="pressure at the start", low=1e5, ambient=air)
     keep = limits or PassLimits()
     full = scenario.bottles[0].fill
-    first = one_pass(scenario, full, gauge, run).passes[0].flow_start
+    first = one_pass(scenario, full, gauge, run).totals[0].flow_start
     why: dict[float, str] = {}
 
     def margin(charge: float) -> float:
-        done = one_pass(scenario, charge, gauge, run).passes[0]
-        why[charge] = keep.broken(done, first)
-        return _margin(keep, done, first)
+        done = one_pass(scenario, charge, gauge, run)
+        one, end = done.passes[0], done.totals[0].flow_end
+        why[charge] = keep.broken(one, first, end)
+        return _margin(keep, one, end / first)
 
     search = Margin(margin)
     if search(full) < 0.0:
@@ -184,13 +218,16 @@ def _lightest(scenario: Scenario, gauge: float) -> float:
     return charge
 
 
-def _margin(keep: PassLimits, done: Any, first_flow: float) -> float:
-    """Least margin (of 1) over the limits; liquid-out counts by how early it comes."""
+def _margin(keep: PassLimits, done: Any, flow: float) -> float:
+    """Least margin (of 1) over the limits; ``flow``: at the end over the first's at the start.
+
+    Liquid-out counts by how early it comes.
+    """
     margins = [1.0]
     if keep.minimum_pressure is not None:
         margins.append(done.minimum_pressure / max(keep.minimum_pressure, 1e5) - 1.0)
     if keep.flow_fraction is not None:
-        margins.append(done.flow_end / first_flow - keep.flow_fraction)
+        margins.append(flow - keep.flow_fraction)
     if not keep.liquid_out and done.liquid_out_time is not None:
         margins.append(done.liquid_out_time / done.duration - 1.0 - 1e-9)
     return min(margins)

@@ -13,11 +13,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from n2osim.errors import InputError
 from n2osim.simulation.run import Run, simulate
 from n2osim.simulation.scenario import Scenario
 from n2osim.simulation.summaries import PassSummary, SegmentSummary, WeighSummary
 from n2osim.studies.frames import dataframe
 from n2osim.studies.race_plan import DaySchedule, RaceDay, RoundItems, refill_rounds, schedule
+from n2osim.studies.recovery import recovery_time
+from n2osim.units import format_quantity
 
 if TYPE_CHECKING:
     from n2osim.simulation.engine_side import PassEngineSummary
@@ -35,10 +38,13 @@ class RoundSummary:
     line_fill_time: s before liquid reaches the jets (None: jets alone, or nothing to fill).
     power_*, mixture_*: extra power (W) as the scenario's engine counts it, and fuel-air
     equivalence ratio of the shot alone (above 1 rich); None without an engine.
-    recovery_time: s from the end of the pass (or from the refill, if there was one) until the
-    pressure is back at the switch's closing point (0: it never left the band; None: not before
-    the next round). reheat_time: s of re-heating until the switch opened (None: it did not).
-    weighed: charge by weight, kg, +- ``weighed_error`` (None: not weighed). charge_left: true
+    recovery_time: s from the end of the pass (or from the beginning of the refill, if there was
+    one) until the pressure is at the switch's closing point or above it and stays so until the
+    next round leaves the pits (0: it never left the band; None: it is not in it by then), see
+    :func:`~n2osim.studies.recovery.recovery_time`. reheat_time: s of re-heating until the switch
+    opened (None: it did not).
+    weighed: charge by weight, kg, +- ``weighed_error`` (None: not weighed, or no errors given).
+    refill_due: whether weighed less its error is below the weighing's own limit. charge_left: true
     charge after the pass, kg. refilled: kg let in; short: kg by which that missed what was wanted.
     """
 
@@ -123,8 +129,10 @@ def race_day(scenario: Scenario, day: RaceDay) -> RaceDayResult:
 
     The scenario's own schedule is replaced. With ``day.refill_below`` the day is run again with a
     refill after the first round whose weighed charge is below it, until no more are due (what is
-    before a refill is not changed by it). Raises what ``simulate`` raises.
+    before a refill is not changed by it). Raises what ``simulate`` raises, and InputError for a
+    refill beyond a bottle's rated charge.
     """
+    _check_charge(scenario, day)
     refills = set(refill_rounds(day))
     while True:
         plan = schedule(day, refills)
@@ -139,13 +147,32 @@ def race_day(scenario: Scenario, day: RaceDay) -> RaceDayResult:
     return RaceDayResult(day, run, rounds, tuple(sorted(refills)))
 
 
+def _check_charge(scenario: Scenario, day: RaceDay) -> None:
+    """A day's refill must not ask for more than the bottles are rated for."""
+    if day.refill is None or day.refill.to is None:
+        return
+    for fitted in scenario.bottles:
+        rated = fitted.bottle.capacity
+        if day.refill.bottle in (None, fitted.name) and day.refill.to > rated * (1.0 + 1e-9):
+            raise InputError(
+                f"refill of {fitted.name}", format_quantity(day.refill.to, "mass"), "",
+                f"at most its rated charge, {format_quantity(rated, 'mass')}", "never overfill",
+            )  # fmt: skip
+
+
 def _first_due(run: Run, day: RaceDay, plan: DaySchedule, refills: set[int]) -> int | None:
-    """First round not yet followed by a refill in which a bottle is weighed below the limit."""
+    """First round not yet followed by a refill in which a bottle may weigh below the limit.
+
+    The scale's errors count against it, as in the weighing's own verdict.
+    """
     if day.refill_below is None:
         return None
     for r in plan.rounds:
-        weighed = [s for s in run.segments if s.index == r.weigh]
-        light = any(s.start_mass < day.refill_below for s in weighed)
+        light = any(
+            s.charge - s.uncertainty < day.refill_below
+            for s in run.segments
+            if s.index == r.weigh and isinstance(s, WeighSummary)
+        )
         if light and r.number not in refills:
             return r.number
     return None
@@ -172,7 +199,7 @@ def _round(
         used=passed.used, flow_start=passed.flow_start, flow_mean=passed.flow_mean,
         flow_end=passed.flow_end, liquid_out_time=passed.liquid_out_time,
         **_window(run, day, items, bottle), **_engine(run, items),
-        **_recovery(run, items, bottle, passed.end_time),
+        **_recovery(run, plan, items, bottle, passed.end_time),
         **_charge(run, items, bottle, passed.end_mass),
     )  # fmt: skip
 
@@ -256,47 +283,15 @@ def _engine(run: Run, items: RoundItems) -> dict[str, Any]:
 
 
 def _recovery(
-    run: Run, items: RoundItems, bottle: str, end: float
+    run: Run, plan: DaySchedule, items: RoundItems, bottle: str, end: float
 ) -> dict[str, Any]:
     refill = _segment(run, items.refill, bottle)
     since = end if refill is None else refill.start_time
+    following = plan.rounds[items.number] if items.number < len(plan.rounds) else None
     hold: Any = _segment(run, items.reheat, bottle)
     reheat = None if hold is None else hold.warm_up_time
-    return {"recovery_time": recovery_time(run, items, bottle, since), "reheat_time": reheat}
-
-
-def recovery_time(run: Run, items: RoundItems, bottle: str, since: float) -> float | None:
-    """Seconds after ``since`` (run time, s) until the bottle is at its switch's closing point.
-
-    Looks no further than this round's re-heat. None without a switch, or if it is not reached.
-    """
-    i = run.scenario.bottle_index(bottle)
-    fitted = run.scenario.bottles[i]
-    if fitted.follows is not None:
-        fitted = run.scenario.bottles[run.scenario.bottle_index(fitted.follows)]
-    if fitted.switch is None:
-        return None
-    last = max(k for k in (items.pass_, items.weigh, items.refill, items.reheat) if k is not None)
-    rows = slice(int(np.searchsorted(run.time, since)), _rows(run, last).stop)
-    # At the instant itself the row after the refill counts, not the one before it.
-    time, p = run.time[rows], run["pressure_gauge_Pa"][i, rows]
-    later = time > since
-    if not later.any():
-        return None
-    before = int(later.argmax()) - 1
-    return first_reach(time[max(before, 0) :] - since, p[max(before, 0) :], fitted.switch.closes)
-
-
-def first_reach(time: np.ndarray, p: np.ndarray, level: float) -> float | None:
-    """First time at which ``p`` is at or above ``level``, interpolated; None if never."""
-    there = p >= level
-    if not there.any():
-        return None
-    k = int(there.argmax())
-    if k == 0:
-        return max(float(time[0]), 0.0)
-    w = (level - p[k - 1]) / (p[k] - p[k - 1])
-    return float(time[k - 1] + w * (time[k] - time[k - 1]))
+    back = recovery_time(run, items, following, bottle, since)
+    return {"recovery_time": back, "reheat_time": reheat}
 
 
 def _charge(run: Run, items: RoundItems, bottle: str, left: float) -> dict[str, Any]:
@@ -306,7 +301,7 @@ def _charge(run: Run, items: RoundItems, bottle: str, left: float) -> dict[str, 
         "refilled": 0.0, "refill_short": 0.0,
     }  # fmt: skip
     if isinstance(weighed, WeighSummary):
-        out.update(weighed=weighed.charge, weighed_error=weighed.uncertainty,
+        out.update(weighed=weighed.charge, weighed_error=weighed.uncertainty or None,
                    refill_due=weighed.refill)  # fmt: skip
     filled = _segment(run, items.refill, bottle)
     if filled is not None and items.refill is not None:
@@ -320,6 +315,5 @@ def _charge(run: Run, items: RoundItems, bottle: str, left: float) -> dict[str, 
 
 
 __all__ = [
-    "RaceDayResult", "RoundSummary", "first_reach", "line_fill_time", "race_day", "recovery_time",
-    "time_where",
+    "RaceDayResult", "RoundSummary", "line_fill_time", "race_day", "time_where",
 ]  # fmt: skip

@@ -41,8 +41,8 @@ class RaceDay:
     reheat : longest heating before the next round (and after the last); ends as ``warm`` does.
     weigh : how the bottle is weighed after each pass (None: it is not).
     refill : what a refill is (None: never). ``refill_every``: after every so many rounds;
-        ``refill_below``: when the weighed charge (kg) has fallen below this. Give one of them;
-        none means after every round.
+        ``refill_below``: when the weighed charge (kg) less tare error and scale tolerance of
+        ``weigh`` has fallen below this. Give one of them; none means after every round.
     """
 
     rounds: int = 4

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import itertools
 import json
 import os
 import subprocess
@@ -176,6 +177,16 @@ def test_size_bottle_is_the_smallest_that_lasts(capsys, car) -> None:
 def test_size_passes_and_si(capsys, car) -> None:
     shown = ok(capsys, "size", "passes", str(car), "--si")
     assert "kg" in shown and " lb" not in shown
+
+
+def test_size_passes_lists_those_that_count_and_the_rule(capsys, car) -> None:
+    """Found: "passes 7" and "left after pass 8", and nothing on the 80 % of flow that decided."""
+    data = json.loads(ok(capsys, "size", "passes", str(car), "--json", "-"))
+    shown = ok(capsys, "size", "passes", str(car))
+    count = int(shown.split("passes  ")[1].split()[0])
+    assert [f"left after pass {k}" in shown for k in (1, count, count + 1)] == [True, True, False]
+    assert "80 % of the first pass's first flow" in " ".join(shown.split())
+    assert f"left_after_{count}" in str(data) and f"left_after_{count + 1}" not in str(data)
 
 
 def test_size_says_why_not(capsys, car) -> None:
@@ -444,3 +455,67 @@ def test_day_refills_to_a_charge_and_without_a_pump(capsys, car) -> None:
     data = json.loads(ok(capsys, *often, "--json", "-"))
     left = data["rounds"][0]
     assert left["charge_left"] + left["refilled"] == pytest.approx(8 * 0.45359237, rel=1e-6)
+
+
+def _block(text: str, title: str) -> list[list[str]]:
+    """Rows of a table of ``day`` that begin with a round's number."""
+    lines = [line.split() for line in text[text.index(title) :].splitlines()]
+    first = next(k for k, row in enumerate(lines) if row and row[0] == "1")
+    return list(itertools.takewhile(lambda row: row and row[0].isdigit(), lines[first:]))
+
+
+def test_day_s_plus_minus_counts_the_scale_after_a_refill(capsys, car) -> None:
+    """Found: +- 0.00010 lb of a charge that a scale had told, and +- 0.007 hp of 55."""
+    weigh = '\n[[schedule]]\nkind = "weigh"\nscale_tolerance = "0.3 lb"\n'
+    car.write_text(CAR + weigh)
+    often = ("day", str(car), "--rounds", "3", "--refill-every", "2", "--refill-to", "8 lb")
+    shown = ok(capsys, *often)
+    rows = _block(shown, "+- OF A GAUGE")
+    assert [row[-1] for row in rows] == ["0.20", "0.20", "0.30"]
+    data = json.loads(ok(capsys, *often, "--json", "-"))["plus_minus"]
+    assert data["pass2.charge_left_kg"] == pytest.approx(0.3 * 0.45359237, rel=0.02)
+    # No figure finer than the table above it: less than its last digit is told as that.
+    finest = {"psig": 0, "psi": 0, "lb": 2, "lb/min": 2, "hp": 0}
+    units = next(line.split() for line in shown[shown.index("+- OF") :].splitlines()[2:])
+    for row in rows:
+        for unit, cell in zip(units, row[1:]):
+            assert len(cell.partition(".")[2]) <= finest[unit], (unit, cell)
+    assert any("<" in cell for row in rows for cell in row)
+    assert "discharge coefficient" in shown and "JCGM" in shown
+    car.write_text(CAR)
+    assert _block(ok(capsys, *often), "+- OF A GAUGE")[2][-1] == "0.20"
+
+
+def test_day_does_not_refill_beyond_the_rated_charge(capsys, car) -> None:
+    """Found: an equation-of-state error with a Python dictionary."""
+    said = refused(capsys, "day", str(car), "--refill-every", "1", "--refill-to", "14 lb")
+    assert "rated charge, 10.00 lb" in said and "{" not in said
+
+
+def test_day_says_what_it_takes_the_scale_for(capsys, car) -> None:
+    often = ("day", str(car), "--rounds", "1", "--refill-below", "7 lb")
+    assert "a scale taken as exact" in " ".join(ok(capsys, *often).split())
+    car.write_text(CAR + '\n[[schedule]]\nkind = "weigh"\nscale_tolerance = "0.3 lb"\n')
+    assert "off by 0.30 lb" in " ".join(ok(capsys, *often).split())
+
+
+def test_day_of_two_bottles_has_a_row_for_both(capsys, car) -> None:
+    text = CAR.replace("[bottle]", '[[bottles]]\nname = "left"')
+    text = text.replace("[heater]\npower", "heater = { power").replace('"400 W"', '"400 W" }')
+    text = text.replace('[switch]\ncloses = "880 psig"\nopens = "920 psig"',
+                        'switch = { closes = "880 psig", opens = "920 psig" }')  # fmt: skip
+    second = '[[bottles]]\nname = "right"\nfollows = "left"\npreset = "aluminium"\n'
+    second += 'capacity = "10 lb"\nfill = "7 lb"\nstart = "60 degF"\n'
+    car.write_text(text.replace("[ambient]", second + 'heater = { power = "400 W" }\n\n[ambient]'))
+    shown = ok(capsys, "day", str(car), "--rounds", "2")
+    rows = [line.split() for line in shown.splitlines() if " all " in line]
+    assert len(rows) == 2
+    assert "crossflow" not in shown and "what the jets got" in " ".join(shown.split())
+
+
+def test_legends_are_for_what_is_shown(capsys, car) -> None:
+    """Found: the legend of a column that was not there."""
+    assert "In band after" in ok(capsys, "day", str(car), "--rounds", "1")
+    car.write_text(CAR.replace('[switch]\ncloses = "880 psig"\nopens = "920 psig"\n', ""))
+    bare = ("day", str(car), "--rounds", "1", "--warm", "5 min", "--reheat", "1 min")
+    assert "In band after" not in ok(capsys, *bare)

@@ -39,6 +39,11 @@ WARMTH = Check(TOPIC, "temperature after a pumped refill", "CoolProp's states, s
                "energy balance of an adiabatic filling", "the same", 2e-3, "K")  # fmt: skip
 
 
+def at_once(*args, **fields) -> Refill:
+    """A refill that no wall takes part in: what the references here integrate."""
+    return Refill(*args, duration=0, **fields)
+
+
 def degF(value: float) -> float:
     return (value + 459.67) / 1.8
 
@@ -84,7 +89,7 @@ CASES = [(40.0, 85.0, 4.0, 8.0), (70.0, 60.0, 2.0, 9.0), (60.0, 110.0, 3.0, 7.0)
 @pytest.mark.parametrize("case", CASES)
 def test_work_and_end_state_against_coolprop(case, efficiency) -> None:
     T1, T0, m0, m1 = degF(case[0]), degF(case[1]), case[2] * LB, case[3] * LB
-    item = Refill(T1, to=m1, pump_efficiency=efficiency)
+    item = at_once(T1, to=m1, pump_efficiency=efficiency)
     run = simulate(Scenario(BOTTLE, [item], fill=m0, start=T0))
     T, work = filled(T1, efficiency, T0, m0, m1)
     assert work > 300.0
@@ -96,7 +101,7 @@ def test_work_and_end_state_against_coolprop(case, efficiency) -> None:
 @pytest.mark.parametrize("rise", [1e5, 2e6, 2e7])
 def test_specific_work_against_coolprop_and_bernoulli(T: float, rise: float) -> None:
     p1, _, _, rho = supply(T)
-    s = Scenario(BOTTLE, [Refill(T, pump_efficiency=1.0)], fill=2.0, start=280.0)
+    s = Scenario(BOTTLE, [at_once(T, pump_efficiency=1.0)], fill=2.0, start=280.0)
     found = specific_pump_work(p1 + rise, pack(s).plant.segments[0])
     SPECIFIC.relative(found, isentropic_work(T, p1 + rise))
     # Compressing makes it denser: below dp / rho1, above dp over the density at the end.
@@ -106,7 +111,7 @@ def test_specific_work_against_coolprop_and_bernoulli(T: float, rise: float) -> 
 
 def test_specific_work_begins_at_the_supply() -> None:
     p1 = supply(290.0)[0]
-    segment = pack(Scenario(BOTTLE, [Refill(290.0)], fill=2.0, start=280.0)).plant.segments[0]
+    segment = pack(Scenario(BOTTLE, [at_once(290.0)], fill=2.0, start=280.0)).plant.segments[0]
     work = [specific_pump_work(p1 + x, segment) for x in (-1e6, -1.0, 1e3)]
     assert work[:2] == [0.0, 0.0] and 0.0 < work[2] < 5.0
     assert specific_pump_work(float("nan"), segment) == 0.0
@@ -114,7 +119,7 @@ def test_specific_work_begins_at_the_supply() -> None:
 
 def test_steps_over_the_mass_are_enough() -> None:
     for T1, T0, m0, m1 in CASES:
-        s = Scenario(BOTTLE, [Refill(degF(T1), to=m1 * LB)], fill=m0 * LB, start=degF(T0))
+        s = Scenario(BOTTLE, [at_once(degF(T1), to=m1 * LB)], fill=m0 * LB, start=degF(T0))
         plant, y = pack(s).plant, pack(s).y0
         given = (plant.bottles[0], y[0], y[1], (m1 - m0) * LB, plant.segments[0])
         assert pump_work(*given, 64) == pytest.approx(pump_work(*given, 4096), rel=2e-4)
@@ -125,7 +130,7 @@ WARM = dict(fill=4.0 * LB, start=degF(85.0))
 
 
 def refilled(**fields):
-    return simulate(Scenario(BOTTLE, [Refill(degF(60.0), to=8.0 * LB, **fields)], **WARM))
+    return simulate(Scenario(BOTTLE, [at_once(degF(60.0), to=8.0 * LB, **fields)], **WARM))
 
 
 def test_a_worse_pump_leaves_it_warmer() -> None:
@@ -151,7 +156,7 @@ def test_what_an_ideal_pump_warms_is_small() -> None:
 
 
 def test_no_pump_no_work() -> None:
-    run = simulate(Scenario(BOTTLE, [Refill(degF(85.0), pumped=False, pump_efficiency=0.05)],
+    run = simulate(Scenario(BOTTLE, [at_once(degF(85.0), pumped=False, pump_efficiency=0.05)],
                             fill=4.0 * LB, start=degF(60.0)))  # fmt: skip
     one = run.segments[0]
     assert one.pump_work == 0.0 and run["pump_work_J"].max() == 0.0 and one.end_mass > 4.5 * LB
@@ -161,7 +166,7 @@ def test_no_pump_no_work() -> None:
 
 def test_a_supply_above_the_bottle_flows_by_itself() -> None:
     """From 80 degF into a bottle at 40 degF that ends below the supply: nothing to pump."""
-    s = Scenario(BOTTLE, [Refill(degF(80.0), to=6.0 * LB)], fill=4.0 * LB, start=degF(40.0))
+    s = Scenario(BOTTLE, [at_once(degF(80.0), to=6.0 * LB)], fill=4.0 * LB, start=degF(40.0))
     run = simulate(s)
     assert run["pressure_Pa"].max() < supply(degF(80.0))[0]
     assert run.segments[0].pump_work == 0.0
@@ -171,8 +176,8 @@ def test_a_supply_above_the_bottle_flows_by_itself() -> None:
 def test_closure_counts_the_work_and_the_totals_tell_it() -> None:
     """Two bottles, one of them refilled twice; energies by CoolProp from exported T and m."""
     two = [FittedBottle(BOTTLE, 4.0 * LB, degF(85.0), name=n) for n in ("left", "right")]
-    items = [Refill("60 degF", to="8 lb", bottle="left", pump_efficiency=0.3), Rest("5 min"),
-             Pass("5 s", outflow=0.1), Refill("50 degF", to="8.5 lb", bottle="left"),
+    items = [at_once("60 degF", to="8 lb", bottle="left", pump_efficiency=0.3), Rest("5 min"),
+             Pass("5 s", outflow=0.1), at_once("50 degF", to="8.5 lb", bottle="left"),
              Hold("5 min")]  # fmt: skip
     run = simulate(Scenario(two, items))
     assert max(run.closure().values()) < 1e-9
@@ -203,13 +208,13 @@ def test_summary_and_export_tell_the_work() -> None:
 
 
 def _flowing():
-    return simulate(Scenario(BOTTLE, [Refill(degF(85.0), pumped=False)], fill=2.0, start=280.0))
+    return simulate(Scenario(BOTTLE, [at_once(degF(85.0), pumped=False)], fill=2.0, start=280.0))
 
 
 def test_studies_see_it() -> None:
     from n2osim.studies import sweep
 
-    s = Scenario(BOTTLE, [Refill(degF(60.0), to=8.0 * LB)], **WARM)
+    s = Scenario(BOTTLE, [at_once(degF(60.0), to=8.0 * LB)], **WARM)
     found = sweep(s, {"schedule.0.pump_efficiency": [0.3, 0.9]})["refill0.pump_work_J"]
     wanted = [simulate(with_fields(s, {"schedule.0.pump_efficiency": e})).segments[0].pump_work
               for e in (0.3, 0.9)]  # fmt: skip

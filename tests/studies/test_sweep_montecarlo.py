@@ -243,7 +243,7 @@ def test_a_few_lost_members_do_not_spoil_the_indices():
     assert found.first["hold0.energy_J"]["schedule.0.duration"] == pytest.approx(1.0, abs=0.05)
 
 
-def test_plus_minus_is_the_root_sum_square_of_half_changes():
+def test_plus_minus_is_the_root_sum_square_of_the_larger_changes():
     tolerances = {"fill": "0.1 lb", "switch.offset": "10 psi", "heater.power": "5 %", "start": 1.0}
     found = plus_minus(base(), tolerances, ["pass0.used_kg", "pass0.pressure_sag_Pa"])
     sag = found["pass0.pressure_sag_Pa"]
@@ -252,7 +252,8 @@ def test_plus_minus_is_the_root_sum_square_of_half_changes():
         simulate(with_fields(base(), {"fill": 12 * LB + d})).passes[0].pressure_sag
         for d in (0.1 * LB, -0.1 * LB)
     )
-    assert sag.by["fill"] == pytest.approx(0.5 * (up - down), rel=1e-9)
+    changes = (up - sag.value, sag.value - down)
+    assert sag.by["fill"] == pytest.approx(max(changes, key=abs), rel=1e-9)
     assert sag.plus_minus == pytest.approx(math.sqrt(sum(x * x for x in sag.by.values())))
     with pytest.raises(InputError, match="tolerance of fill"):
         plus_minus(base(), {"fill": "0.1 furlongs"}, "run.used_kg")
@@ -293,3 +294,19 @@ def test_notebook_view_and_pickle(study):
     back = pickle.loads(pickle.dumps(study))
     assert np.array_equal(back["pass0.used_kg"], study["pass0.used_kg"])
     assert "120 members" in repr(back) and "pass0.used_kg" in back.summary()
+
+
+def test_at_a_flat_maximum_both_ends_count() -> None:
+    """Found: a slope of nothing at the temperature of the largest flow read as no doubt at all."""
+    from n2osim.studies.montecarlo import _further
+
+    assert _further(0.7, 1.0, 0.9) == pytest.approx(0.3)
+    assert _further(0.9, 1.0, 0.7) == pytest.approx(-0.3)
+    assert _further(1.0, 2.0, 3.0) == 1.0 and math.isnan(_further(math.nan, 1.0, 2.0))
+    flat = base().replace(start=303.0)
+    width = {"start": 4.0}
+    low, top, high = (
+        with_fields(flat, {"start": 303.0 + d}).run().passes[0].flow_start for d in (-4.0, 0.0, 4.0)
+    )
+    found = plus_minus(flat, width, "pass0.flow_start_kg_s")["pass0.flow_start_kg_s"]
+    assert found.plus_minus == pytest.approx(max(abs(high - top), abs(top - low)), rel=1e-9)

@@ -203,6 +203,8 @@ def _delivery(d: Draws, length: float) -> tuple[tuple[float, float], ...] | None
 def _pass(d: Draws, names: Sequence[str]) -> Pass:
     length = d.one_of((0.0, d.real(0.01, 1.0), d.real(1.0, 20.0), d.real(20.0, 120.0)))
     fields: dict[str, Any] = {"heater": d.whole(0, 3) == 0, "delay": d.one_of((0.0, 0.0, 0.4))}
+    if fields["delay"] >= length > 0.0:
+        fields["delay"] = 0.0  # refused: nothing would flow
     kind = d.whole(0, 5)
     if kind == 0:
         return Pass(length, outflow=d.real(0.0, 0.5), **fields)

@@ -47,7 +47,8 @@ def test_a_schedule_that_begins_with_a_refill_closes() -> None:
 
 @pytest.mark.parametrize("start", [233.0, 338.9])
 def test_a_refill_that_does_not_fit_says_so(start: float) -> None:
-    scenario = Scenario(ALUMINIUM, [Refill("60 degF", to=9.5)], fill=3.6, start=start)
+    at_once = [Refill("60 degF", to=9.5, duration=0)]
+    scenario = Scenario(ALUMINIUM, at_once, fill=3.6, start=start)
     with pytest.raises(IntegrationError, match="smaller refill") as caught:
         simulate(scenario)
     assert caught.value.partial_run["mass_kg"][0, -1] == 3.6
@@ -261,11 +262,11 @@ SEEDS = {
     28723: "two zones, three bottles: a nearly empty one that is fed leaves the range",
     95263: "two zones, three bottles: a nearly empty one that is fed leaves the range",
     160586: "two zones, three bottles: a nearly empty one that is fed leaves the range",
-    163085: "two zones, two bottles: a nearly empty one that is fed leaves the range",
     81335: "two zones, two bottles: fluid energy 1.13e-6 when it leaves the range",
 }
-# The first one: gas held at 525 K; the others: two zones.
-MENDED = (13414, 990, 1445, 8388, 15517, 40455, 43283, 100234, 105943, 110329, 161166)
+# The first one: gas held at 525 K; the others: two zones. The last one was not mended but no longer
+# gets there (a nearly empty bottle that is fed leaves the range): its refill takes time now.
+MENDED = (13414, 990, 1445, 8388, 15517, 40455, 43283, 100234, 105943, 110329, 161166, 163085)
 
 
 def sound(seed: int) -> bool:
