@@ -10,6 +10,7 @@ import n2osim
 from n2osim.errors import InputError
 from n2osim.hardware.ambient import DayNight, TemperatureTable
 from n2osim.reporting.numbers import Units, instant, lasting
+from n2osim.reporting.totals import TOGETHER, with_totals
 
 if TYPE_CHECKING:
     from n2osim.simulation.run import Run
@@ -116,27 +117,8 @@ def passes_table(run: Run, units: Units) -> Table | None:
         return None
     note = _line_fill(run, units)
     if len(run.scenario.bottles) > 1:
-        rows, note = _with_totals(run, units, rows), f"{_TOGETHER} {note}".rstrip()
+        rows, note = with_totals(run, units, rows), f"{TOGETHER} {note}".rstrip()
     return Table("Passes", heads, tuple(rows), note)
-
-
-_TOGETHER = (
-    "All: what the jets or the vent got. A bottle's own figures are net: what it gives the others "
-    "as pressures level out counts as used, what it takes in counts against it (crossflow)."
-)
-
-
-def _with_totals(run: Run, units: Units, rows: list[Any]) -> list[Any]:
-    """The rows of passes of several bottles with one over all of them behind each."""
-    found: list[Any] = []
-    each = len(run.scenario.bottles)
-    for k, total in enumerate(run.totals):
-        mine = rows[k * each : (k + 1) * each]
-        flows = (total.flow_start, total.flow_mean, total.flow_end)
-        cells = (units.bare(total.used, "mass"), *(units.bare(f, "mass_flow") for f in flows))
-        cross = f"crossflow {units.full(total.crossflow, 'mass')}" if total.crossflow > 0.0 else ""
-        found += [*mine, (mine[0][0], "all", "", "", "", "", *cells, cross)]
-    return found
 
 
 def _line_fill(run: Run, units: Units) -> str:
