@@ -11,6 +11,7 @@ from n2osim.reporting.drawing import held_shut
 from n2osim.reporting.facts import facts, scenario_facts
 from n2osim.reporting.numbers import Units, instant, lasting
 from n2osim.reporting.table import Table
+from n2osim.reporting.totals import TOGETHER, with_totals
 
 if TYPE_CHECKING:
     from n2osim.simulation.run import Run
@@ -108,41 +109,14 @@ def passes_table(run: Run, units: Units) -> Table | None:
     for s in shown:
         out = "no" if s.liquid_out_time is None else f"at {lasting(s.liquid_out_time)}"
         shut = (lasting(held[s.index]) if held.get(s.index) else "-",) if with_held else ()
-        rows.append((*_label(run, s), *_pass_cells(units, s), out, *shut))
+        rows.append((*_label(run, s), *_cells(units, _PASSES, s), out, *shut))
     notes = [_line_fill(run, units)]
     if len(run.scenario.bottles) > 1:
-        rows = _with_totals(run, units, rows, ("",) if with_held else ())
-        notes.append(_TOGETHER)
+        rows = with_totals(run, units, rows, ("",) if with_held else ())
+        notes.append(TOGETHER)
     if with_held:
         notes.append("Held shut: by the arming window, of the time that the pass asks for flow.")
     return Table("Passes", heads, tuple(rows), " ".join(n for n in notes if n))
-
-
-def _pass_cells(units: Units, s: Any) -> tuple[str, ...]:
-    """The cells of a pass; no flows for a bottle that took more in than it gave."""
-    cells = _cells(units, _PASSES, s)
-    return cells if s.used >= 0.0 else (*cells[:-3], "-", "-", "-")
-
-
-_TOGETHER = (
-    "All: what the jets or the vent got. A bottle's own figures are net: what it gives the others "
-    "as pressures level out counts as used, what it takes in counts against it (crossflow)."
-)
-
-
-def _with_totals(
-    run: Run, units: Units, rows: list[Any], more: tuple[str, ...]
-) -> list[Any]:
-    """The rows of passes of several bottles with one over all of them behind each."""
-    found: list[Any] = []
-    each = len(run.scenario.bottles)
-    for k, total in enumerate(run.totals):
-        mine = rows[k * each : (k + 1) * each]
-        flows = (total.flow_start, total.flow_mean, total.flow_end)
-        cells = (units.bare(total.used, "mass"), *(units.bare(f, "mass_flow") for f in flows))
-        cross = f"crossflow {units.full(total.crossflow, 'mass')}" if total.crossflow > 0.0 else ""
-        found += [*mine, (mine[0][0], "all", "", "", "", "", *cells, cross, *more)]
-    return found
 
 
 def _line_fill(run: Run, units: Units) -> str:

@@ -324,8 +324,8 @@ def _bootstrap(found: Any) -> tuple[Any, Any]:
 class PlusMinus:
     """An output with the uncertainty that the tolerances give it.
 
-    value; plus_minus: root sum square of ``by``: for each tolerance the change to that of its two
-    ends which is further away, positive where the output rises with the field there.
+    value; plus_minus: root sum square of ``by``: each tolerance's change to its further end,
+    positive where the output rises with the field there.
     """
 
     name: str
@@ -344,10 +344,8 @@ def plus_minus(
 
     ``of``: output columns. ``tolerances``: dotted name to half-width, SI or text with a unit
     (``{"fill": "0.1 lb", "switch.offset": "10 psi", "start": "2 delta_degF"}``), independent.
-    As BIPM JCGM 100:2008 (5.1.2), with the output at both ends of a tolerance in place of its
-    slope: the same where it is straight, and no less than what is there where it is not (at a flat
-    maximum the slope is nothing, and both ends lie below). NaN where an output is missing in one of
-    the runs.
+    As BIPM JCGM 100:2008 (5.1.2), with the further end of a tolerance in place of the slope: at a
+    flat maximum that is nothing, and both ends lie below. NaN where a run lacks an output.
     """
     how["outputs"] = (of,) if isinstance(of, str) else tuple(of)
     middle = {p: get_field(scenario, p) for p in tolerances}
@@ -370,9 +368,7 @@ def plus_minus(
 def _further(low: float, middle: float, high: float) -> float:
     """Change from the middle towards the end that is further from it, per whole tolerance up."""
     up, down = float(high - middle), float(middle - low)
-    if math.isnan(up + down):
-        return math.nan
-    return up if abs(up) >= abs(down) else down
+    return math.nan if math.isnan(up + down) else max(up, down, key=abs)
 
 
 def half_width(scenario: Scenario, path: str, given: Any) -> float:
