@@ -145,6 +145,8 @@ def total_outflow(t, plant, lmodes, modes, states, shares, out):
         out[i, L.O_RELIEF] = 0.0
         out[i, L.O_OPEN] = 0.0
         out[i, L.O_P_MANIFOLD] = 0.0
+        out[i, L.O_FED] = 0.0
+        out[i, L.O_HFED] = 0.0
         out[i, L.O_DRAW] = pickup_weight(plant.bottles[i], states[i])
         if modes[i, L.BURST] == 1:
             _relief(plant.lane[0], plant.bottles[i], states[i], out, i)

@@ -29,8 +29,8 @@ E_HEATER, Q_FLUID, Q_LOSS, M_OUT, H_OUT, W_PUMP, N_TOTALS = 0, 1, 2, 3, 4, 5, 6
     O_QC, O_QB, O_HC, O_HB, O_POWER, O_LOSS, O_GC, O_GB, O_DTDU, O_GLC, O_GLB,
     O_EXTRAP, O_GAUGE, O_FLOW_VALID, O_P_THROAT, O_TSAT, O_MDOT_L, O_RELIEF, O_OPEN, O_P_MANIFOLD,
     O_DPDT,
-    O_GPOWER, N_OUT,
-) = range(33)  # fmt: skip
+    O_GPOWER, O_FED, O_HFED, N_OUT,
+) = range(35)  # fmt: skip
 # --- modes (integers) of a bottle ---------------------------------------------------------
 SW_ON, CUT_OPEN, TWO_PHASE_FLAG, LIQUID_OUT, BURST, PHASE_CLEAR, N_MODES = 0, 1, 2, 3, 4, 5, 6
 # --- modes of the lane ---------------------------------------------------------------------

@@ -258,6 +258,8 @@ def manifold_outflow(plant, first, shares, states, weights, out):
         out[i, L.O_MDOT_L] += flows[i, 0]
         if flows[i, 0] < 0.0:
             out[i, L.O_HOUT] += flows[i, 0] * h
+            out[i, L.O_FED] = -flows[i, 0]
+            out[i, L.O_HFED] = -flows[i, 0] * h
         else:
             out[i, L.O_HOUT] += flows[i, 0] * st[19] + flows[i, 1] * st[11]
     return opening(plant, first, shares, p, h)

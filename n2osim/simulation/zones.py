@@ -209,6 +209,24 @@ def evaporation_slopes(b, y, base, st, area, v, g):
 
 
 @leaf
+def _out_of_liquid(st, flow, fed, enthalpy):
+    """What leaves the liquid zone: (kg/s, W).
+
+    flow: net, below the surface (kg/s); fed: what comes in over a manifold (kg/s), with its
+    ``enthalpy`` flow (W). That stream flashes at the bottle's pressure: only what stays liquid
+    joins the liquid, the rest joins the vapour.
+    """
+    drawn = flow + fed
+    if fed <= 0.0:
+        return drawn, drawn * st[19]
+    surface = sat(min(st[9], _TOP))
+    h = enthalpy / fed
+    x = min(max((h - surface[5]) / (surface[6] - surface[5]), 0.0), 1.0)
+    stays = (1.0 - x) * fed
+    return drawn - stays, drawn * st[19] - stays * min(h, surface[5])
+
+
+@leaf
 def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
     """Mass and energy rates of both zones; their sum is that of the bottle to rounding."""
     m1, u1 = y[base + L.M1], y[base + L.U1] / y[base + L.M1]
@@ -217,9 +235,9 @@ def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
     rain = (1.0 - min(max(st[18], 0.0), 1.0)) * y[base + L.M2] / _RAIN_TIME
     h_rain = st[7]
     to_gas = _gas_heat(b, y, base, st, wet, heat)
-    liquid_out = out[i, L.O_MDOT_L]
-    # What another bottle feeds in over a manifold joins the liquid with its own enthalpy.
-    with_liquid = liquid_out * st[19] if liquid_out >= 0.0 else out[i, L.O_HOUT]
+    liquid_out, with_liquid = _out_of_liquid(
+        st, out[i, L.O_MDOT_L], out[i, L.O_FED], out[i, L.O_HFED]
+    )
     dm1 = -liquid_out - e + rain
     # What leaves the liquid: the evaporating mass with its vapour enthalpy, less heat to vapour
     # that the surface passes on. Written once, used with both signs.
