@@ -20,7 +20,8 @@ from n2osim.fluid.saturation import sat_T_of_rho_l, sat_T_of_rho_v
 from n2osim.hardware.geometry import free_surface_area
 from n2osim.simulation import layout as L
 from n2osim.simulation.balances import rates
-from n2osim.simulation.fluid_node import BOTTLE_STATE_SIZE, GUESS_SIZE, equilibrium_state
+from n2osim.simulation.exchange import N_EXCHANGE, pressure_slopes
+from n2osim.simulation.fluid_node import BOTTLE_STATE_SIZE, GUESS_SIZE
 from n2osim.simulation.softening import soft_slope
 from n2osim.simulation.zones import evaporation_slopes, zone_state
 
@@ -56,6 +57,7 @@ class Work(NamedTuple):
     boundary: np.ndarray
     evaporation: np.ndarray
     shares: np.ndarray
+    exchange: np.ndarray
 
 
 @jit
@@ -74,6 +76,7 @@ def make_work(nb, n, ny, stages):
         np.zeros((nb, L.N_OUT)), np.zeros((nb, BOTTLE_STATE_SIZE)), _no_guess(nb),
         np.zeros(nb), np.zeros(nb), np.zeros(nb),
         np.zeros((nb, 2)), np.zeros((nb, 2, 4)), np.zeros(stages),
+        np.zeros((nb, N_EXCHANGE)),
     )  # fmt: skip
 
 
@@ -235,12 +238,10 @@ def outflow_slopes(plant, y, out, work):
         base = i * width
         if flow <= 0.0 or drop > _STIFF_DROP or y[base + L.M2] > 0.0:
             continue
-        m, u = y[base + L.M1], y[base + L.U1]
-        equilibrium_state(m * (1.0 - 1e-4), u, b.volume, work.guess[i], work.st[i])
-        dpdm = (out[i, L.O_P] - work.st[i, 1]) / (1e-4 * m)
-        du = 0.01 / out[i, L.O_DTDU]
-        equilibrium_state(m, u + du, b.volume, work.guess[i], work.st[i])
-        dpdu = (work.st[i, 1] - out[i, L.O_P]) / du
+        dpdm, dpdu = pressure_slopes(
+            b, y[base + L.M1], y[base + L.U1], out[i, L.O_P], out[i, L.O_DTDU], work.guess[i],
+            work.st[i],
+        )  # fmt: skip
         slope = flow * soft_slope(max(drop, 1e-9))
         h = out[i, L.O_HOUT] / flow
         if math.isfinite(dpdm + dpdu):

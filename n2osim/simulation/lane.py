@@ -23,6 +23,7 @@ from n2osim.simulation.book import (
     write_event,
     write_row,
 )
+from n2osim.simulation.exchange import exchange_slopes
 from n2osim.simulation.integrate import (
     _MAX_LOCATED,
     _TIME_EPS,
@@ -193,6 +194,7 @@ def _advance(plant, lmodes, modes, y, work, book, stop, h_max, tolerance):
     h = min(book.time[2], h_max)
     note_clear_of_boundary(modes, book.out)
     outflow_slopes(plant, y, book.out, work)
+    exchange_slopes(plant, y, book.out, work)
     zone_slopes(plant, y, work)
     while True:
         left = stop - book.time[0]

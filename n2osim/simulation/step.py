@@ -15,6 +15,7 @@ import math
 from n2osim._jit import leaf
 from n2osim.simulation import layout as L
 from n2osim.simulation.balances import rates
+from n2osim.simulation.exchange import apply_exchange
 from n2osim.simulation.linear import factor, solve
 
 GAMMA = 4.3586652150845900e-01
@@ -189,6 +190,8 @@ def _solve_stage(plant, y, out, hg, r, work):
         _evaporate(work.evaporation[i], hg, r[base : base + 4])
         dm = work.slope[i] * mass + work.slope_u[i] * x[0]
         _totals_rows(b, out, i, x, z_air, dm, dm * work.h_draw[i], r, air + 1 + i * L.N_TOTALS)
+    if nb > 1:
+        apply_exchange(work.exchange, out, hg, r, width, air + 1)
 
 
 @leaf

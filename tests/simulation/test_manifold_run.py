@@ -20,7 +20,7 @@ from n2osim.physics.feed_network import feed_elements
 from n2osim.physics.manifold import manifold_flows
 from n2osim.physics.orifice import MODELS
 from n2osim.simulation.pack import branch_area, pack
-from n2osim.simulation.scenario import FittedBottle, Model, Scenario
+from n2osim.simulation.scenario import FittedBottle, Model, Numerics, Scenario
 from n2osim.simulation.schedule import Pass, Purge, Rest
 
 TOPIC = "Lines and feed"
@@ -271,3 +271,39 @@ def test_validity_does_not_hang_on_how_the_flow_is_found(line, bottles):
         flowing = run["outflow_kg_s"] > 0.0
         assert (run["flow_model_valid"][flowing] > 0.5).all() == valid
         assert any(f.code == "flow-model-extrapolated" for f in run.findings) != valid
+
+
+# --- exchange that is stiff ----------------------------------------------------------------------
+COLD_FULL = ((4.0, "95 degF"), (4.4, "60 degF"))
+CLOSED = (Pass("60 s", delivery=[(0.0, 0.0)]),)
+
+
+def test_a_bottle_full_of_liquid_costs_few_steps():
+    """It hardly gives: followed as it is (no linearisation) its exchange took 6,500 steps."""
+    run = pair(*COLD_FULL, schedule=CLOSED, feed=LINE).run()
+    fine = pair(*COLD_FULL, schedule=CLOSED, feed=LINE, numerics=Numerics(tolerance=0.03)).run()
+    assert run["phase"][1, -1] == 0  # liquid-full
+    assert run.statistics["steps"] < 400
+    late = np.linspace(5.0, 60.0, 50)
+    for i in range(2):
+        p, q = (np.interp(late, r.time, r["pressure_Pa"][i]) for r in (run, fine))
+        assert np.abs(p - q).max() < 0.5 * PSI
+    closes(run)
+    mass = run["mass_kg"].sum(axis=0)
+    assert mass == pytest.approx(mass[0], rel=1e-12)
+
+
+def test_fed_through_the_surface_while_the_relief_is_open():
+    """Two zones, fed by the other bottle while a burst disc vents: what is fed flashes, what vents
+    takes the vapour's own enthalpy along. The vapour stays where vapour can be (it once rose to the
+    end of the range)."""
+    hot = FittedBottle(BOTTLE, 4.4, "95 degF", name="left")
+    low = FittedBottle(dataclasses.replace(BOTTLE, relief_pressure="700 psig"), 1.5, "60 degF",
+                       name="right")  # fmt: skip
+    run = Scenario([hot, low], [Pass("8 s")], Ambient("75 degF"), {"main": JETS},
+                   model=Model(two_zone=100.0)).run()  # fmt: skip
+    assert (run["relief_flow_kg_s"][1] > 0.0).any()
+    fed = run["outflow_liquid_kg_s"][1] < 0.0
+    assert (fed & (run["relief_flow_kg_s"][1] > 0.0)).any()
+    assert run["fluid_temperature_K"][1].max() < 320.0
+    closes(run)

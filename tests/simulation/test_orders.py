@@ -75,10 +75,14 @@ def drawn(
 
 
 def manifold(h: float, tolerance: float) -> Scenario:
-    """A warm and a cooler bottle on one manifold."""
-    bottles = [FittedBottle(BOTTLE, 4.5, degF(88.0), "a"), FittedBottle(BOTTLE, 3.5, degF(80.0))]
+    """A warm and a cooler bottle on one manifold, until long before they are equal.
+
+    Flow goes with the root of a difference that vanishes there, which no smooth method follows at
+    its order; what is left is of the size of the softening (test_manifold_run.py).
+    """
+    bottles = [FittedBottle(BOTTLE, 4.5, degF(88.0), "a"), FittedBottle(BOTTLE, 3.5, degF(60.0))]
     return Scenario(
-        bottles, [Pass(4.0)], feed=Feed(Jets.effective("6 mm2"), model="spi"),
+        bottles, [Pass(1.0)], feed=Feed(Jets.effective("6 mm2"), model="spi"),
         model=Model(**CONSTANT), numerics=Numerics(tolerance, max_step_flow=h),
     )  # fmt: skip
 
@@ -104,8 +108,8 @@ PATHS: dict[str, tuple[Check, Case, tuple[float, ...], float]] = {
              drawn(Pass(16.0), "hem", 0.15), (0.2, 0.1, 0.05, 0.025), 0.002),
     "dry": (order("pass, vapour only", "6 s, 3 % charge, superheated"),
             drawn(Pass(6.0), "hem", 0.03), (0.2, 0.1, 0.05, 0.025), 0.002),
-    "manifold": (order("pass, manifold of two bottles", "4 s, SPI", 0.5), manifold,
-                 (0.4, 0.2, 0.1, 0.05, 0.025), 0.002),
+    "manifold": (order("pass, manifold of two bottles", "1 s, SPI"), manifold,
+                 (0.1, 0.05, 0.025, 0.0125), 0.002),
     "purge": (order("purge", "6 s, 3 mm2"), drawn(Purge(6.0)), (0.4, 0.2, 0.1, 0.05), 0.005),
 }  # fmt: skip
 

@@ -259,14 +259,13 @@ SEEDS = {
     29986: "a heater without mass at 1241 K on two zones: too many steps",
     97246: "too many steps, one bottle",
     37695: "too many steps, three bottles",
-    28723: "two zones, three bottles: a nearly empty one that is fed leaves the range",
-    95263: "two zones, three bottles: a nearly empty one that is fed leaves the range",
-    160586: "two zones, three bottles: a nearly empty one that is fed leaves the range",
-    81335: "two zones, two bottles: fluid energy 1.13e-6 when it leaves the range",
 }
-# The first one: gas held at 525 K; the others: two zones. The last one was not mended but no longer
-# gets there (a nearly empty bottle that is fed leaves the range): its refill takes time now.
-MENDED = (13414, 990, 1445, 8388, 15517, 40455, 43283, 100234, 105943, 110329, 161166, 163085)
+# The first one: gas held at 525 K; the first row: two zones; the second: bottles that feed each
+# other while a relief device is open, and one full of liquid on a manifold (306329).
+MENDED = (
+    13414, 990, 1445, 8388, 15517, 40455, 43283, 100234, 105943, 110329, 161166,
+    163085, 28723, 95263, 160586, 81335, 304326, 313290, 306329,
+)  # fmt: skip
 
 
 def sound(seed: int) -> bool:
