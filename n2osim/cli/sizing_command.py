@@ -183,6 +183,26 @@ def _size_bottle(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
     ]
 
 
+def _first_feed(scenario: Scenario) -> Any:
+    """Feed of the first pass, "main" where that names none; None without feeds."""
+    from n2osim.reporting.sheet_tables import first_pass
+
+    if not scenario.feeds:
+        return None
+    item = first_pass(scenario)
+    stage = item.stages[0] if item is not None and item.stages else None
+    name = (stage.feed if stage is not None else None) or (item.feed if item else None) or "main"
+    return scenario.feed_named(name)
+
+
+def _mounting_cautions(mounting: Any) -> list[str]:
+    """A bottle that is mounted to draw vapour gives no liquid, whatever it holds."""
+    if mounting.draw != "vapour":
+        return []
+    return ["the bottle is mounted to draw vapour; these jets are sized for what it draws standing "
+            "still the right way round, liquid"]
+
+
 def _size_jets(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
     from n2osim.errors import InputError
     from n2osim.studies import size_jets
@@ -194,8 +214,8 @@ def _size_jets(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
                          "a scenario with [engine], and --hp", 'for example --hp "80 hp"'
                          )  # fmt: skip
     at = _switch(scenario, "or give --at").opens if args.at is None else args.at
-    feed = scenario.feed_named("main") if scenario.feeds else None
-    count = args.count or (1 if feed is None else feed.jets.count)
+    feed = _first_feed(scenario)
+    count = args.count if args.count is not None else (1 if feed is None else feed.jets.count)
     fitted = scenario.bottles[0]
     sizes = NUMBER_DRILLS if args.sizes == ["drills"] else args.sizes
     s = size_jets(args.hp, at, count, engine, fitted.bottle, fitted.fill, feed=feed,
@@ -209,7 +229,8 @@ def _size_jets(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
         Answer("power", "power", s.exact.power, "engine_power"),
         Answer("mixture", "mixture (above 1: rich)", s.exact.mixture, "number"),
         *_jets_to_be_had(s),
-        *(Answer(f"caution_{i}", "CAUTION", text) for i, text in enumerate(s.cautions, 1)),
+        *(Answer(f"caution_{i}", "CAUTION", text)
+          for i, text in enumerate([*s.cautions, *_mounting_cautions(fitted.mounting)], 1)),
         Answer("rests_on", "rests on", s.statement),
     ]  # fmt: skip
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import math
 from typing import TYPE_CHECKING, Any
 
 from n2osim.cli.parser import command
@@ -196,16 +195,30 @@ def _slopes(table: Any, units: Any) -> list[Answer]:
     unit, words = (HP, "1 hp") if units.system == "shop" else (1e3, "1 kW")
     off = 10.0 * PSI if units.system == "shop" else 1e5
     slope, most = table.power_per_pressure, max(abs(r.error) for r in table.rows)
-    cost = unit / slope if slope else math.inf
-    if abs(cost) > most:  # a slope next to nothing: its inverse would say nothing
+    cost = _pressure_for(table.rows, unit)
+    if cost is None:
         needs = f"more than the {units.full(most, 'pressure_difference')} listed"
     else:
-        needs = units.full(cost, "pressure_difference")
+        needs = f"{units.value(cost, 'pressure_difference'):+.1f} "
+        needs += units.unit("pressure_difference")
     power = f"{units.value(slope * off, 'engine_power'):+.2f} {words[2:]}"
     told = units.full(off, "pressure_difference").replace(".0", "")
     return [Answer("", f"{words} more needs", needs),
             Answer("", f"{told} more make", f"{power}, mixture "
                    f"{table.mixture_per_pressure * off:+.4f}")]  # fmt: skip
+
+
+def _pressure_for(rows: Any, more: float) -> float | None:
+    """Smallest pressure error (Pa) at which the listed rows make ``more`` (W); None: none does.
+
+    From the rows and not from the slope at zero, which changes sign within some tables.
+    """
+    found = []
+    for a, b in zip(rows, rows[1:]):
+        low, high = a.power_error - more, b.power_error - more
+        if low * high <= 0.0 and low != high:
+            found.append(a.error + (b.error - a.error) * low / (low - high))
+    return min(found, key=abs) if found else None
 
 
 def _pressure_text(rows: Any, units: Any, more: str) -> str:
@@ -321,8 +334,8 @@ def _held(found: Any) -> list[Answer]:
     shot, engine = found.run.passes[-1], found.run.engine.passes[-1]
     return [
         Answer("wanted", "power wanted, at most", float(found.wanted.max()), "engine_power"),
-        Answer("opening_first", "open at first", float(found.opening[found.opening > 0.0][0]),
-               "fraction"),
+        Answer("opening_first", "open at first",
+               next((float(x) for x in found.opening if x > 0.0), 0.0), "fraction"),
         Answer("opening_most", "open at most", float(found.opening.max()), "fraction"),
         Answer("held_until", "held until (into the pass)", found.held_until, "time"),
         Answer("limit", "then", found.limit or None),

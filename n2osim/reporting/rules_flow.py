@@ -148,7 +148,7 @@ def relief_opened(v: View) -> Iterator[Finding]:
     if not is_open.any():
         return
     first = int(is_open.argmax())
-    lost = max(0.0, float(v.mass[first] - v.mass[-1]))
+    lost = _vented(v, first)
     air = min(max(float(v.run["air_temperature_K"][-1]), 200.0), 400.0), v.ambient_pressure
     car = closed_space(lost, CAR_VOLUME, *air)
     yield Finding(
@@ -166,6 +166,20 @@ def relief_opened(v: View) -> Iterator[Finding]:
         "computed; 29 CFR 1910.134 and 1910.146: below 19.5 % is oxygen-deficient; NIOSH 77-140: "
         "25 ppm; car volume typical",
     )  # fmt: skip
+
+
+def _vented(v: View, first: int) -> float:
+    """What the relief device lets out (kg) from row ``first`` on.
+
+    What is filled in or fed meanwhile goes out too, so the mass left tells only where there is
+    none of that.
+    """
+    relief = v.array("relief_flow_kg_s")[first:]
+    other = v.array("outflow_kg_s")[first:] - relief
+    filled = np.diff(v.array("mass_out_kg")[first:]) < 0.0
+    if not filled.any() and not np.abs(other).any():
+        return max(0.0, float(v.mass[first] - v.mass[-1]))
+    return float(np.trapezoid(relief, v.time[first:]))
 
 
 def _space(volume: float) -> str:

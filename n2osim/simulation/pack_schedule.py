@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ from n2osim.simulation.scenario import DENSEST, Scenario
 from n2osim.simulation.schedule import Hold, Item, Pass, Purge, Refill, Stage
 
 _NEVER = 1e30
+_OPENS = 1e-3  # s, that a valve takes to open
 
 
 def pack_schedule(
@@ -73,12 +75,23 @@ def _stages(
                 meter, value = L.BY_TARGET, item.target_flow
         corners = list(stage.delivery or ())
         if item.delay > 0.0:
-            shifted = [(t + item.delay, v) for t, v in corners] or [(item.delay + 1e-3, 1.0)]
-            corners = [(item.delay, 0.0), *shifted]
+            corners = _delayed(corners or [(0.0, 1.0)], item.delay)
         first = len(tables)
         tables.extend(corners)
         bottle = -1 if stage.bottle is None else scenario.bottle_index(stage.bottle)
         stages.append((meter, feed, first, len(corners), value, bottle))
+
+
+def _delayed(corners: list[tuple[float, float]], delay: float) -> list[tuple[float, float]]:
+    """A delivery course that begins ``delay`` s later: shut until then, open at once behind it.
+
+    Before its first corner a course is at that corner's share, delayed or not.
+    """
+    moved = [(t + delay, v) for t, v in corners]
+    if moved[0][0] > delay:
+        moved.insert(0, (delay, moved[0][1]))
+    later = moved[1][0] if len(moved) > 1 else math.inf
+    return [(delay, 0.0), (min(delay + _OPENS, 0.5 * (delay + later)), moved[0][1]), *moved[1:]]
 
 
 def _refill(scenario: Scenario, item: Refill, r: Any) -> None:

@@ -12,7 +12,7 @@ from n2osim.simulation.scenario import Scenario
 from n2osim.simulation.schedule import Pass
 from n2osim.studies.feed_state import drawn_at_pressure, feed_flow
 from n2osim.studies.passes import one_pass
-from n2osim.units import parse
+from n2osim.units import format_quantity, parse
 
 if TYPE_CHECKING:
     from n2osim.studies.tables import CorrectionRow
@@ -53,7 +53,13 @@ class Case:
             return feed_flow(feed, drawn, back_pressure(self.scenario, self.feed)).flow
         feeds = tuple((n, feed if n == self.feed else f) for n, f in self.scenario.feeds)
         done = one_pass(self.scenario.replace(feeds=feeds), charge, gauge, self.pass_)
-        return done.passes[0].flow_mean
+        mean = done.passes[0].flow_mean
+        if not mean > 0.0:
+            raise NoSolutionError(
+                f"nothing flows in the pass at {format_quantity(gauge, 'gauge_pressure')}: its "
+                "arming window or its delivery holds it shut, so there is no flow to correct for"
+            )
+        return mean
 
     def row(self, charge: float, reference: float) -> CorrectionRow:
         """The table's row for a charge. NoSolutionError when it cannot stand at the pressure."""

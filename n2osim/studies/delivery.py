@@ -68,8 +68,9 @@ def hold_power(scenario: Scenario, wanted: Any, pass_: Pass) -> PowerDelivery:
     pass_ : length, feed and window of the pass, which is put behind the schedule.
 
     The controller is ideal: it opens as much as the flow needs. With fixed fuel jets the fuel
-    follows the opening and not the flow, so the mixture goes richer as the bottle sags. It never
-    opens further to make up for missing fuel: that would be lean.
+    follows the opening and not the flow, so the mixture goes richer as the bottle sags. Where the
+    fuel jets are too small for the target mixture it asks for that flow and no more: it does not
+    lean on a mixture that is to be mended.
     """
     if scenario.engine is None:
         raise InputError("engine", None, "", "a scenario with an EngineSide",
@@ -137,7 +138,9 @@ def _limit(run: Run, row: int, opening: float) -> str:
         return "held shut by the arming window"
     if opening >= _OPEN:
         return "fully open"
-    return "the fuel jets pass too little fuel"
+    if run.engine is not None and run.engine["equivalence_shot"][row] < 1.0:
+        return "lean: the fuel jets pass too little fuel for the power"
+    return "short of it"
 
 
 def written_course(

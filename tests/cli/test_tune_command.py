@@ -285,3 +285,19 @@ def test_day_takes_the_pump_s_efficiency(capsys, car) -> None:
     assert answer(capsys, *often)["rounds"][0]["recovery_time"] == back[1]
     assert "pump efficiency" in refused(capsys, *often, "--pump-efficiency", "2")
     assert "refill-every" in refused(capsys, "day", car, "--pump-efficiency", "0.5")
+
+
+def test_a_pass_that_is_held_shut_is_said_by_name(capsys, car) -> None:
+    """The arming window below the pressure at launch: nothing flows, and nothing divides by it."""
+    shut = changed("shut.toml", ('kind = "pass"', 'kind = "pass"\nwindow = ["300 psig", "400 psig"]'))
+    shown = ok(capsys, "tune", "power", shut, "--hp", "20 hp")
+    assert "arming window" in shown and "0.0 %" in shown
+    assert "nothing flows" in refused(capsys, "tune", "weight", shut, "--over-pass")
+
+
+def test_what_a_horsepower_needs_is_a_row_of_the_table(capsys, car) -> None:
+    shown = ok(capsys, "tune", "pressure", car, "--at", "860 psig")
+    needs = float(next(x for x in shown.splitlines() if x.startswith("1 hp more")).split()[-2])
+    rows = answer(capsys, "tune", "pressure", car, "--at", "860 psig")["rows"]
+    made = np.interp(needs * PSI, [r["error"] for r in rows], [r["power_error"] for r in rows])
+    assert made == pytest.approx(HP, rel=0.1)

@@ -410,3 +410,17 @@ def test_quantities_are_shown_in_one_system_only() -> None:
     si = " ".join(f.text("si") for f in find(opened))
     for unit in (" lb", "psi", "degF", "cu ft"):
         assert unit not in si, unit
+
+
+def test_relief_that_a_refill_feeds_lets_out_more_than_the_bottle_loses() -> None:
+    """Into a hot bottle: the disc opens while it is being filled, and the filling stops there."""
+    result = run(bottles=dataclasses.replace(METAL, relief_pressure="1300 psig"), fill="5 lb",
+                 start="140 degF",
+                 schedule=[n2.Refill("70 degF", to="10 lb"), n2.Rest("5 min")])  # fmt: skip
+    flow = result["relief_flow_kg_s"][0]
+    out = float(np.trapezoid(flow, result.time)) / 0.45359237
+    assert out > 1.0
+    said = float(by_code(result)["relief-opened"].message.split("lets out ")[1].split()[0])
+    assert said == pytest.approx(out, abs=0.02)
+    burst = int((result["relief_open"][0]).argmax())
+    assert (np.diff(result["mass_kg"][0][burst:]) <= 1e-12).all()  # nobody fills it any further
