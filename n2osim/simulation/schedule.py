@@ -65,7 +65,8 @@ class Stage:
 
     feed: name of a feed in ``Scenario.feeds`` (None: the only or first one).
     delivery: corners (time since the end of the pass's delay, fraction 0..1 of full flow): a
-    solenoid pulsed faster than the bottle notices passes this share on average.
+    solenoid pulsed faster than the bottle notices passes this share on average. Before the first
+    corner it is that corner's share, behind the last one that of the last.
     bottle: name of the bottle it draws from (None: all on the manifold).
     by_distance: True when the corners are (distance, fraction); distances written with a unit
     ("60 ft") set it by themselves. The pass needs a ``track`` then, and turns them into times.
