@@ -112,7 +112,7 @@ def run_day(args: Any) -> int:
     say(args, _day_text(done, args.system) + _errors_text(errors, args))
     put_json(args, {"title": scenario.title, "rounds": rows,
                     "plus_minus": {n: e.plus_minus for n, e in errors.items()},
-                    "refilled_after": [n for n in done.refilled_after if _let_in(done, n)]})  # fmt: skip
+                    "refilled_after": _filled_after(done)})  # fmt: skip
     put_csv(args, rows)
     if args.plot is not None:
         put_plot(args, lambda: _ladder(done.run))
@@ -236,7 +236,8 @@ def _plan(scenario: Any, args: Any) -> Any:
     refill = None
     if args.refill_every is not None or args.refill_below is not None:
         pump = {} if args.pump_efficiency is None else {"pump_efficiency": args.pump_efficiency}
-        refill = Refill(args.supply or "70 degF", to=args.refill_to, pumped=not args.unpumped, **pump)
+        supply: Any = "70 degF" if args.supply is None else args.supply
+        refill = Refill(supply, to=args.refill_to, pumped=not args.unpumped, **pump)
     elif args.unpumped or any(
         x is not None for x in (args.refill_to, args.pump_efficiency, args.supply)
     ):
@@ -263,14 +264,15 @@ def _day_text(done: Any, system: str) -> str:
 _LEAST = 1e-6  # kg; less than this was not let in
 
 
-def _let_in(done: Any, number: int) -> bool:
-    """Whether the refill after a round put anything into a bottle."""
-    return any(r.refilled > _LEAST for r in done.rounds if r.round == number)
+def _filled_after(done: Any) -> list[int]:
+    """Rounds after which a refill put anything into a bottle."""
+    got = {r.round for r in done.rounds if r.refilled > _LEAST}
+    return [n for n in done.refilled_after if n in got]
 
 
 def _refill_words(done: Any) -> str:
     """After which rounds something was let in; after which nothing was, and why."""
-    filled = [n for n in done.refilled_after if _let_in(done, n)]
+    filled = _filled_after(done)
     empty = [n for n in done.refilled_after if n not in filled]
     short = dict.fromkeys(r.round for r in done.rounds if r.refill_short > _LEAST)
     enough = [n for n in empty if n not in short]

@@ -88,9 +88,8 @@ def schedule_table(run: Run, units: Units) -> Table | None:
 def holds_table(run: Run, units: Units) -> Table | None:
     """Holds: warm-up, duty, energy, overshoot, hottest wall."""
     heads = (*_label_heads(run), ("warm-up", ""), *_columns(units, _HOLDS))
-    rows, note = [], (
-        "Warm-up: until the switch first opens. Duty: share of the time on after that."
-    )
+    rows = []
+    note = "Warm-up: until the switch first opens. Duty: share of the time on after that."
     for s in run.holds:
         if s.kind == "hold":
             warm = "never" if s.warm_up_time is None else lasting(s.warm_up_time)
