@@ -28,6 +28,7 @@ from n2osim.simulation.run import Run, simulate
 from n2osim.simulation.scenario import Scenario
 
 if TYPE_CHECKING:
+    from n2osim.hardware.bottle import Bottle
     from n2osim.hardware.heater import Heater
 
 PROGRESS = ("simulating", "pressure by weight", "warm-up by weather", "passes per fill", "figures")
@@ -178,17 +179,26 @@ def _facts(run: Run, units: Units) -> list[tuple[str, str]]:
     """What is fitted; jets have a table of their own."""
     facts = blocks.scenario_facts(run.scenario, units.system)
     lines = [(h, t) for h, t in facts if not h.startswith("Jets")]
-    bottle = run.scenario.bottles[0].bottle
+    for fitted in run.scenario.bottles:
+        head = "Bottle" if fitted.name == "bottle" else f"Bottle {fitted.name}"
+        marked = _marks(fitted.bottle, units)
+        if marked is not None:
+            lines.insert([h for h, _ in lines].index(head) + 1, ("Marked", marked))
+    return lines
+
+
+def _marks(bottle: Bottle, units: Units) -> str | None:
+    """Pressures marked on a bottle, as entered; None where there are none."""
     marks = [
         (what, value) for what, value in (
             ("service", bottle.service_pressure), ("test", bottle.test_pressure),
             ("relief device", bottle.relief_pressure),
         ) if value is not None
     ]  # fmt: skip
-    if marks:
-        said = ", ".join(f"{w} {units.full(v, 'gauge_pressure')}" for w, v in marks)
-        lines.insert(1, ("Marked", said + " (as entered: read the shoulder)"))
-    return lines
+    if not marks:
+        return None
+    said = ", ".join(f"{w} {units.full(v, 'gauge_pressure')}" for w, v in marks)
+    return said + " (as entered: read the shoulder)"
 
 
 def _assumptions(run: Run) -> list[str]:

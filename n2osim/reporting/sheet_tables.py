@@ -205,6 +205,8 @@ def weather_table(scenario: Scenario, units: Units) -> Table | None:
         "Heating time until the switch first opens; bottle as warm as the air at first. Wind, sun "
         "and supply as in the scenario."
     )
+    if len(scenario.bottles) > 1:
+        note += f' Charge and gauge of bottle "{fitted.name}", whose switch is meant.'
     return Table("Warm-up by weather", heads, rows, note)
 
 

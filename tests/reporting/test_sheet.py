@@ -1,5 +1,6 @@
 """The set-up sheet: complete, escaped, self-contained, and its numbers those of the studies."""
 
+import dataclasses
 import re
 from functools import lru_cache
 from html.parser import HTMLParser
@@ -298,6 +299,19 @@ def test_heaters_on_one_switch_share_a_fuse() -> None:
 def test_facts_name_each_thing_once() -> None:
     for made in (sheet(), two_sheet()):
         assert sum(head == "Engine" for head, _ in made.facts) == 1
+
+
+def test_every_bottle_has_its_own_marks() -> None:
+    left, right = (n2.Bottle.preset(kind, "10 lb") for kind in ("aluminium", "steel"))
+    right = dataclasses.replace(right, service_pressure="1500 psig")
+    fitted = [n2.FittedBottle(b, "8 lb", "60 degF", name=n)
+              for b, n in ((left, "left"), (right, "right"))]  # fmt: skip
+    made = SetUpSheet.of(n2.Scenario(fitted, schedule=[n2.Rest("1 min")]), figures=False)
+    heads = [head for head, _ in made.facts]
+    for name, bottle in (("left", left), ("right", right)):
+        head, text = made.facts[heads.index(f"Bottle {name}") + 1]
+        assert head == "Marked"
+        assert f"service {UNITS.full(bottle.service_pressure, 'gauge_pressure')}" in text
 
 
 def test_the_rule_for_a_pass_is_that_of_size_passes() -> None:
