@@ -48,7 +48,7 @@ def add(commands: Any) -> None:
                      help="refill without a pump: only until both pressures are equal")
     day.add_argument("--pump-efficiency", metavar="SHARE",
                      help='isentropic, of the pump (default: "60 %%", an assumption)')  # fmt: skip
-    day.add_argument("--supply", metavar="T", default="70 degF",
+    day.add_argument("--supply", metavar="T",
                      help='temperature of the supply bottle (default: "70 degF")')  # fmt: skip
     day.add_argument("--gauge-error", metavar="PRESSURE", default="10 psi",
                      help='what gauge and switch may be off by (default: "10 psi")')  # fmt: skip
@@ -112,7 +112,7 @@ def run_day(args: Any) -> int:
     say(args, _day_text(done, args.system) + _errors_text(errors, args))
     put_json(args, {"title": scenario.title, "rounds": rows,
                     "plus_minus": {n: e.plus_minus for n, e in errors.items()},
-                    "refilled_after": list(done.refilled_after)})  # fmt: skip
+                    "refilled_after": _filled_after(done)})  # fmt: skip
     put_csv(args, rows)
     if args.plot is not None:
         put_plot(args, lambda: _ladder(done.run))
@@ -236,8 +236,11 @@ def _plan(scenario: Any, args: Any) -> Any:
     refill = None
     if args.refill_every is not None or args.refill_below is not None:
         pump = {} if args.pump_efficiency is None else {"pump_efficiency": args.pump_efficiency}
-        refill = Refill(args.supply, to=args.refill_to, pumped=not args.unpumped, **pump)
-    elif args.refill_to is not None or args.unpumped or args.pump_efficiency is not None:
+        supply: Any = "70 degF" if args.supply is None else args.supply
+        refill = Refill(supply, to=args.refill_to, pumped=not args.unpumped, **pump)
+    elif args.unpumped or any(
+        x is not None for x in (args.refill_to, args.pump_efficiency, args.supply)
+    ):
         raise InputError("refill", "no time for it", "", "--refill-every or --refill-below",
                          "say when to refill")  # fmt: skip
     return RaceDay(rounds=args.rounds, pass_=item, weigh=weigh, refill=refill,
@@ -252,16 +255,42 @@ def _day_text(done: Any, system: str) -> str:
              findings_text(done.run.findings, system),
              table_text(_rounds_table(done, system))]  # fmt: skip
     if done.refilled_after:
-        rounds = ", ".join(map(str, done.refilled_after))
-        short = [r for r in done.rounds if r.refill_short]
-        words = f"refilled after round {rounds}"
-        if short:
-            words += ("; the supply's pressure was too low to reach the charge wanted after round "
-                      + ", ".join(dict.fromkeys(str(r.round) for r in short)))  # fmt: skip
-        parts.append(words)
+        parts.append(_refill_words(done))
     if done.day.refill_below is not None:
         parts.append(_weighing_words(done, system))
     return "\n\n".join(parts) + "\n"
+
+
+_LEAST = 1e-6  # kg; less than this was not let in
+
+
+def _filled_after(done: Any) -> list[int]:
+    """Rounds after which a refill put anything into a bottle."""
+    got = {r.round for r in done.rounds if r.refilled > _LEAST}
+    return [n for n in done.refilled_after if n in got]
+
+
+def _refill_words(done: Any) -> str:
+    """After which rounds something was let in; after which nothing was, and why."""
+    filled = _filled_after(done)
+    empty = [n for n in done.refilled_after if n not in filled]
+    short = dict.fromkeys(r.round for r in done.rounds if r.refill_short > _LEAST)
+    enough = [n for n in empty if n not in short]
+    empty = [n for n in empty if n in short]
+    said = [f"refilled after round {_listed(filled)}"] if filled else []
+    if enough:
+        said.append(f"nothing was let in after round {_listed(enough)}: the charge was not below "
+                    "the one wanted")  # fmt: skip
+    if empty:
+        said.append(f"nothing was let in after round {_listed(empty)}")
+    if short:
+        said.append("the supply's pressure was too low to reach the charge wanted after round "
+                    + _listed(short))  # fmt: skip
+    return "; ".join(said)
+
+
+def _listed(numbers: Any) -> str:
+    return ", ".join(map(str, numbers))
 
 
 def _weighing_words(done: Any, system: str) -> str:
@@ -288,6 +317,10 @@ _COLUMNS = (
 )  # fmt: skip
 
 
+_WHOLE = ("power_mean", "mixture_start", "mixture_end", "line_fill_time")
+"""Figures of the whole car, not of a bottle: with several bottles they stand in the row of all."""
+
+
 def _rounds_table(done: Any, system: str) -> Any:
     from n2osim.reporting.blocks import Table
     from n2osim.reporting.numbers import Units
@@ -302,7 +335,8 @@ def _rounds_table(done: Any, system: str) -> Any:
         these = [r for r in rounds if r.round == k + 1]
         for r in these:
             named = [str(r.round), *([r.bottle] if several else [])]
-            rows.append((*named, *_round_cells(units, shown, vars(r))))
+            own = {k: v for k, v in vars(r).items() if not (several and k in _WHOLE)}
+            rows.append((*named, *_round_cells(units, shown, own)))
         if several:
             rows.append((str(k + 1), "all", *_round_cells(units, shown, _together(these, total))))
     note = "Launch: gauge as the pass begins."
@@ -326,11 +360,12 @@ def _round_cells(units: Any, shown: Any, values: Any) -> list[str]:
             for name, _, kind in shown]  # fmt: skip
 
 
-def _together(rounds: Any, total: Any) -> dict[str, float]:
-    """What one round was for all bottles: sums, and the flow of the jets."""
+def _together(rounds: Any, total: Any) -> dict[str, Any]:
+    """What one round was for all bottles: sums, the flow of the jets, and the whole car's."""
     summed = ("purge_used", "used", "charge_left", "refilled")
     sums = {name: sum(getattr(r, name) for r in rounds) for name in summed}
-    return {**sums, "flow_mean": total.flow_mean}
+    whole = {name: getattr(rounds[0], name) for name in _WHOLE}
+    return {**sums, **whole, "flow_mean": total.flow_mean}
 
 
 __all__ = ["add", "run_day", "run_sheet"]

@@ -125,7 +125,7 @@ def _as_in_a_file(text: str) -> str:
     """Python's None, True and False in the words of a scenario file."""
     text = re.sub(r",? or None\b", "", text)
     text = text.replace("None computes it from", "left out: computed from")
-    text = re.sub(r"\bNone,", "left out (no fault),", text)
+    text = re.sub(r'\bNone, (?=")', "left out (no fault), ", text)
     for python, file in (("None", "left out"), ("True", "true"), ("False", "false")):
         text = re.sub(rf"\b{python}\b", file, text)
     return text.rstrip(".")

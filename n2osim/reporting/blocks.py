@@ -9,6 +9,7 @@ from n2osim.errors import InputError
 from n2osim.reporting.blocks_engine import engine_tables
 from n2osim.reporting.drawing import held_shut
 from n2osim.reporting.facts import facts, scenario_facts
+from n2osim.reporting.holds import ABOVE, above_from_start
 from n2osim.reporting.numbers import Units, instant, lasting
 from n2osim.reporting.table import Table
 from n2osim.reporting.totals import TOGETHER, with_totals
@@ -88,11 +89,14 @@ def holds_table(run: Run, units: Units) -> Table | None:
     """Holds: warm-up, duty, energy, overshoot, hottest wall."""
     heads = (*_label_heads(run), ("warm-up", ""), *_columns(units, _HOLDS))
     rows = []
+    note = "Warm-up: until the switch first opens. Duty: share of the time on after that."
     for s in run.holds:
         if s.kind == "hold":
             warm = "never" if s.warm_up_time is None else lasting(s.warm_up_time)
+            warm = "above" if above_from_start(run, s) else warm
             rows.append((*_label(run, s), warm, *_cells(units, _HOLDS, s)))
-    note = "Warm-up: until the switch first opens. Duty: share of the time on after that."
+    if any("above" in row for row in rows):
+        note += " Above: the switch was above its band from the start, the heater never came on."
     return Table("Holds", heads, tuple(rows), note) if rows else None
 
 
@@ -180,6 +184,8 @@ def sentences(run: Run, system: str) -> list[str]:
         who = f" {s.bottle}" if len(run.scenario.bottles) > 1 else ""
         name = f"{s.kind.capitalize()} {s.index + 1}{who}" + (f" ({s.label})" if s.label else "")
         text = _SAY.get(s.kind, _say_nothing)(s, units)
+        if s.kind == "hold" and above_from_start(run, s):
+            text = text.replace("did not open", ABOVE + ", the heater never came on")
         held = held_shut(run, s.index) if s.kind == "pass" else 0.0
         if held > 0.0:
             text += f" The arming window held the flow back for {lasting(held)} of it."

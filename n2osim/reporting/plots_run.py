@@ -8,6 +8,7 @@ import numpy as np
 
 from n2osim.errors import InputError
 from n2osim.reporting import style
+from n2osim.reporting.holds import ABOVE, above_from_start
 from n2osim.reporting.style import PAGE, ROLES, SCALES, Label
 from n2osim.reporting.view import View
 from n2osim.units import PSI, format_quantity
@@ -179,7 +180,7 @@ def plot_hold(run: Run, ax: Axes | None = None, *, index: int = 0, bottle: str |
         ax.set_xlim(0.0, max(float(t[-1]) / per, 1e-6))
         _hold_marks(ax, v, hold, per)
         style.label_axis(ax, "gauge_pressure", "pressure")
-        ax.set_title(style.wrapped(_hold_title(hold), style.width_of(ax)))
+        ax.set_title(style.wrapped(_hold_title(v.run, hold), style.width_of(ax)))
         on = v.array("heater_power_W")[rows] > 0.0
         strip = _strip_below(ax) if strip is None else strip
         _on_off(strip, t / per, on)
@@ -187,8 +188,10 @@ def plot_hold(run: Run, ax: Axes | None = None, *, index: int = 0, bottle: str |
     return ax
 
 
-def _hold_title(hold: Any) -> str:
+def _hold_title(run: Run, hold: Any) -> str:
     name = hold.label or f"hold {hold.index + 1}"
+    if above_from_start(run, hold):
+        return f"{name}: the switch {ABOVE}"
     if hold.warm_up_time is None:
         return f"{name}: the switch did not open"
     text = f"{name}: band after {hold.warm_up_time / 60:.1f} min"

@@ -21,6 +21,8 @@ EXPOSURE_LIMIT = 324.817
 DISC_TOLERANCE = 0.10
 """A disc may open from its rating to 10 % under it (CGA S-1.1, recalled)."""
 NEAR_LIQUID_FULL = 5.0  # K
+_BY_SCALE = 0.02
+"""Share of the rated charge below which there is no room to speak of for more."""
 POLYMERS = ("HDPE", "PA6")
 
 
@@ -153,12 +155,14 @@ def exposure(v: View) -> Iterator[Finding]:
     mean = (shell * weight[:, :, None]).sum(axis=(0, 1)) / weight.sum()
     bulk = np.maximum(mean, v.temperature)
     if bulk.max() > EXPOSURE_LIMIT:
+        light = float(v.mass[int(bulk.argmax())]) < (1.0 - _BY_SCALE) * v.bottle.capacity
         yield Finding(
             "warning", "over-125-degF",
             "the cylinder as a whole goes above the exposure limit for nitrous-oxide cylinders",
             bulk.max(), EXPOSURE_LIMIT, "temperature", "hottest", "limit",
             v.first(bulk > EXPOSURE_LIMIT), v.name,
-            "less heat, shade, or a larger charge (it reaches the band at a lower temperature)",
+            "less heat, shade, or a charge nearer the rated one (it reaches the band at a lower "
+            "temperature)" if light else "less heat, or shade",
             "CGA G-8.1 as quoted by cylinder-industry guidance: 125 degF (52 degC)",
         )  # fmt: skip
         return

@@ -85,7 +85,7 @@ _RICH: dict[str, tuple[str, str]] = {
     "cold": (" with the bottle below its band",
              "bring the bottle into its band before the pass and leave the fuel jets alone: "
              "smaller ones would be too lean at the band's pressure"),
-    "jets": (": power is left behind",
+    "jets": (": fuel is wasted and plugs foul (common practice, no source), and no power is gained",
              "smaller fuel jets, less fuel pressure, or more bottle pressure: change one at a "
              "time, and only with the bottle at the pressure it will be raced at"),
 }  # fmt: skip

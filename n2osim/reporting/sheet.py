@@ -28,6 +28,7 @@ from n2osim.simulation.run import Run, simulate
 from n2osim.simulation.scenario import Scenario
 
 if TYPE_CHECKING:
+    from n2osim.hardware.bottle import Bottle
     from n2osim.hardware.heater import Heater
 
 PROGRESS = ("simulating", "pressure by weight", "warm-up by weather", "passes per fill", "figures")
@@ -146,7 +147,7 @@ def _split(text: str) -> tuple[str, str]:
 
 
 def _tiles(run: Run, passes: sheet_tables.PassWords, units: Units) -> tuple[Tile, ...]:
-    fitted = run.scenario.bottles[0]
+    fitted, several = run.scenario.bottles[0], len(run.scenario.bottles) > 1
     found: list[Tile] = []
 
     def add(name: str, si: float | None, dimension: str, key: bool = False) -> None:
@@ -156,11 +157,14 @@ def _tiles(run: Run, passes: sheet_tables.PassWords, units: Units) -> tuple[Tile
     if fitted.switch is not None:
         add("heater comes on at", fitted.switch.closes, "gauge_pressure", True)
         add("heater goes off at", fitted.switch.opens, "gauge_pressure", True)
-    add("charge", fitted.fill, "mass")
+    charge = "charge of all bottles" if several else "charge"
+    add(charge, sheet_tables.on_board(run.scenario), "mass")
     reference = sheet_tables.reference_pressure(run)
     if run.passes:
-        add("bottle at the launch", run.passes[0].start_temperature, "temperature")
-        add("reads at the launch", reference, "gauge_pressure")
+        which = f'"{fitted.name}"' if several else "bottle"
+        add(f"{which} at the launch", run.passes[0].start_temperature, "temperature")
+        reads = f"{which} reads at the launch" if several else "reads at the launch"
+        add(reads, reference, "gauge_pressure")
     if passes.count is not None:
         found.append(Tile("passes from this fill", str(passes.count)))
     if passes.refill:
@@ -175,20 +179,26 @@ def _facts(run: Run, units: Units) -> list[tuple[str, str]]:
     """What is fitted; jets have a table of their own."""
     facts = blocks.scenario_facts(run.scenario, units.system)
     lines = [(h, t) for h, t in facts if not h.startswith("Jets")]
-    bottle = run.scenario.bottles[0].bottle
+    for fitted in run.scenario.bottles:
+        head = "Bottle" if fitted.name == "bottle" else f"Bottle {fitted.name}"
+        marked = _marks(fitted.bottle, units)
+        if marked is not None:
+            lines.insert([h for h, _ in lines].index(head) + 1, ("Marked", marked))
+    return lines
+
+
+def _marks(bottle: Bottle, units: Units) -> str | None:
+    """Pressures marked on a bottle, as entered; None where there are none."""
     marks = [
         (what, value) for what, value in (
             ("service", bottle.service_pressure), ("test", bottle.test_pressure),
             ("relief device", bottle.relief_pressure),
         ) if value is not None
     ]  # fmt: skip
-    if marks:
-        said = ", ".join(f"{w} {units.full(v, 'gauge_pressure')}" for w, v in marks)
-        lines.insert(1, ("Marked", said + " (as entered: read the shoulder)"))
-    engine = run.scenario.engine
-    if engine is not None:
-        lines.append(("Engine", f"{engine.fuel}, shot tuned to mixture {engine.target_mixture:g}"))
-    return lines
+    if not marks:
+        return None
+    said = ", ".join(f"{w} {units.full(v, 'gauge_pressure')}" for w, v in marks)
+    return said + " (as entered: read the shoulder)"
 
 
 def _assumptions(run: Run) -> list[str]:
@@ -213,20 +223,8 @@ def check_list(run: Run, units: Units) -> list[str]:
         "Leak check under pressure with leak fluid; never with a hand or a flame",
         "Relief device: in place, never blocked; vent led outside the body, end open and clear",
     ]
-    heater, air = scenario.bottles[0].heater, scenario.ambient.pressure
-    if heater is not None:
-        checks += [
-            f"Heater wiring: no chafe, fuse close to the battery; it draws "
-            f"{_amps(heater, scenario):.1f} A, fuse above that and within the wire's rating: "
-            "fitted ____ A",
-            "Heater lies flat on the shell, no loose edge; nobody leaves it on unattended",
-        ]
-    switch = scenario.bottles[0].switch
-    if switch is not None:
-        checks.append(
-            f"Pressure switch: seen to go off at {units.full(switch.opens, 'gauge_pressure')} on "
-            "the gauge with this bottle; gauge read ____"
-        )
+    air = scenario.ambient.pressure
+    checks += [*_heater_checks(scenario), *_switch_checks(scenario, units)]
     checks.append(f"Weighed: scale says ____, N2O ____ (barometer here {_baro(air, units)})")
     if scenario.feeds:
         checks.append("Jets: sizes read off and compared with this sheet; filters clean")
@@ -238,10 +236,49 @@ def check_list(run: Run, units: Units) -> list[str]:
     return [*checks, "Bottle valve fully open; valve shut again after the run"]
 
 
-def _amps(heater: Heater, scenario: Scenario) -> float:
-    """Current (A) of the heater on the scenario's supply."""
-    voltage = scenario.supply.voltage_at(heater.element_conductance)
-    return float(heater.power_at(voltage)) / voltage
+def _heater_checks(scenario: Scenario) -> list[str]:
+    """Wiring and fit of the heaters; those on one switch hang on one fuse."""
+    wires = heaters_by_switch(scenario)
+    if not wires:
+        return []
+    found = []
+    for name, heaters in wires.items():
+        where = f' on the switch of "{name}"' if len(wires) > 1 else ""
+        draws = "it draws" if len(heaters) == 1 else f"its {len(heaters)} heaters draw"
+        found.append(
+            f"Heater wiring{where}: no chafe, fuse close to the battery; {draws} "
+            f"{_amps(heaters, scenario):.1f} A, fuse above that and within the wire's rating: "
+            "fitted ____ A"
+        )
+    flat = "Every heater lies" if sum(map(len, wires.values())) > 1 else "Heater lies"
+    return [*found, f"{flat} flat on the shell, no loose edge; nobody leaves it on unattended"]
+
+
+def heaters_by_switch(scenario: Scenario) -> dict[str, list[Heater]]:
+    """Heaters that are fed together, by the name of the bottle whose switch feeds them."""
+    found: dict[str, list[Heater]] = {}
+    for fitted in scenario.bottles:
+        if fitted.heater is not None:
+            found.setdefault(fitted.follows or fitted.name, []).append(fitted.heater)
+    return found
+
+
+def _switch_checks(scenario: Scenario, units: Units) -> list[str]:
+    found = []
+    for b in scenario.bottles:
+        if b.switch is None:
+            continue
+        whose = f' of "{b.name}"' if len(scenario.bottles) > 1 else ""
+        opens = units.full(b.switch.opens, "gauge_pressure")
+        found.append(f"Pressure switch{whose}: seen to go off at {opens} on the gauge with this "
+                     "bottle; gauge read ____")  # fmt: skip
+    return found
+
+
+def _amps(heaters: list[Heater], scenario: Scenario) -> float:
+    """Current (A) of heaters on one switch, all on together on the scenario's supply."""
+    voltage = scenario.supply.voltage_at(sum(h.element_conductance for h in heaters))
+    return sum(float(h.power_at(voltage)) for h in heaters) / float(voltage)
 
 
 def _baro(pressure: float, units: Units) -> str:
@@ -268,4 +305,7 @@ def _drawn(draw: Callable[[], Any]) -> str:
         return ""
 
 
-__all__ = ["PROGRESS", "SetUpSheet", "Tile", "check_list", "set_up_sheet", "write_sheet"]
+__all__ = [
+    "PROGRESS", "SetUpSheet", "Tile", "check_list", "heaters_by_switch", "set_up_sheet",
+    "write_sheet",
+]  # fmt: skip

@@ -55,6 +55,11 @@ def reference_pressure(run: Run) -> float | None:
     return None if switch is None else 0.5 * (switch.closes + switch.opens)
 
 
+def on_board(scenario: Scenario) -> float:
+    """Charge (kg) of all bottles together at the start."""
+    return sum(b.fill for b in scenario.bottles)
+
+
 # --- by weight -----------------------------------------------------------------------------------
 def weight_table(run: Run, units: Units) -> Table | None:
     """What to set the gauge to at each bottle weight so that the flow stays; None without a
@@ -200,6 +205,8 @@ def weather_table(scenario: Scenario, units: Units) -> Table | None:
         "Heating time until the switch first opens; bottle as warm as the air at first. Wind, sun "
         "and supply as in the scenario."
     )
+    if len(scenario.bottles) > 1:
+        note += f' Charge and gauge of bottle "{fitted.name}", whose switch is meant.'
     return Table("Warm-up by weather", heads, rows, note)
 
 
@@ -235,9 +242,7 @@ def _warm_ups(scenario: Scenario, air: Sequence[float], charges: Sequence[float]
 
 def _warm_up(scenario: Scenario, T: float, charge: float) -> Scenario:
     first = dataclasses.replace(scenario.bottles[0], fill=charge, start=T, wall_start=None)
-    others = tuple(
-        dataclasses.replace(b, start=T, wall_start=None) for b in scenario.bottles[1:]
-    )
+    others = tuple(dataclasses.replace(b, start=T, wall_start=None) for b in scenario.bottles[1:])
     ambient = dataclasses.replace(scenario.ambient, temperature=T)
     return scenario.replace(
         bottles=(first, *others), ambient=ambient,
@@ -269,10 +274,9 @@ def pass_words(run: Run, units: Units) -> PassWords:
         return PassWords(None, (f"Passes per fill: not told ({problem}).",))
     said = [
         f"{found.count} passes of {lasting(item.duration)} from "
-        f"{units.full(scenario.bottles[0].fill, 'mass')}, warmed up to the band before each; in "
-        f"the next one {_reason(found.reason)}. A pass counts while liquid reaches the pick-up "
-        f"and the flow stays above {100 * (limits.flow_fraction or 0):.0f} % of the first. "
-        "Purges come off this."
+        f"{units.full(on_board(scenario), 'mass')}, warmed up to the band before each; in "
+        f"the next one {_reason(found.reason)}. A pass counts while "
+        f"{found.limits.words(units.system)}. Purges come off this."
     ]
     gauge = reference_pressure(run)
     if gauge is None or len(scenario.bottles) > 1:
@@ -319,10 +323,10 @@ def _flow_words(run: Run, units: Units) -> str:
     """What the first pass gives."""
     if not run.passes:
         return ""
-    one = run.passes[0]
+    total = next(t for t in run.totals if t.kind == "pass")
     said = (
-        f"First pass: {units.full(one.used, 'mass')} at {units.full(one.flow_mean, 'mass_flow')} "
-        f"on average, pressure sags {units.full(one.pressure_sag, 'pressure_difference')}"
+        f"First pass: {units.full(total.used, 'mass')} at "
+        f"{units.full(total.flow_mean, 'mass_flow')} on average, {_sag_words(run, units)}"
     )
     if run.engine is not None and run.engine.passes:
         seen = run.engine.passes[0]
@@ -333,7 +337,17 @@ def _flow_words(run: Run, units: Units) -> str:
     return said + "."
 
 
+def _sag_words(run: Run, units: Units) -> str:
+    """How far the first pass takes the pressure down: of each bottle, where there are several."""
+    first = [p for p in run.passes if p.index == run.passes[0].index]
+    sags = [units.full(p.pressure_sag, "pressure_difference") for p in first]
+    if len(first) == 1:
+        return f"pressure sags {sags[0]}"
+    each = ", ".join(f'"{p.bottle}" {sag}' for p, sag in zip(first, sags))
+    return f"pressure sags: {each}"
+
+
 __all__ = [
-    "EXPOSURE_LIMIT", "PassWords", "first_pass", "jets_table", "pass_words", "reference_pressure",
-    "weather_table", "weight_table",
+    "EXPOSURE_LIMIT", "PassWords", "first_pass", "jets_table", "on_board", "pass_words",
+    "reference_pressure", "weather_table", "weight_table",
 ]  # fmt: skip

@@ -411,7 +411,8 @@ def test_day_with_refills(capsys, car) -> None:
 
 @pytest.mark.parametrize("args, said", [
     (("--rounds", "0"), "1 to 200"), (("--purge", "1 s"), "purge"),
-    (("--staging", "3 psi"), "staging"),
+    (("--staging", "3 psi"), "staging"), (("--supply", "200 degF"), "--refill-every"),
+    (("--supply", "200 degF", "--refill-every", "1"), "supply temperature"),
 ])  # fmt: skip
 def test_day_mistakes(capsys, car, args, said) -> None:
     assert said in refused(capsys, "day", str(car), *args)
@@ -451,10 +452,22 @@ def test_day_refills_to_a_charge_and_without_a_pump(capsys, car) -> None:
     """No pump and a supply colder than the bottle: nothing comes in, and it says so."""
     often = ("day", str(car), "--rounds", "1", "--refill-every", "1", "--refill-to", "8 lb")
     text = ok(capsys, *often, "--supply", "30 degF", "--unpumped")
-    assert "refilled after round 1; the supply's pressure was too low" in " ".join(text.split())
+    said = " ".join(text.split())
+    assert "nothing was let in after round 1; the supply's pressure was too low" in said
+    assert "refilled after" not in said
     data = json.loads(ok(capsys, *often, "--json", "-"))
     left = data["rounds"][0]
     assert left["charge_left"] + left["refilled"] == pytest.approx(8 * 0.45359237, rel=1e-6)
+
+
+def test_day_says_when_a_refill_let_nothing_in(capsys, car) -> None:
+    """8 lb in the bottle less a pass is more than 2 lb: there is nothing to fill."""
+    often = ("day", str(car), "--rounds", "2", "--refill-every", "1", "--refill-to", "2 lb")
+    said = " ".join(ok(capsys, *often).split())
+    assert "refilled after" not in said
+    assert "nothing was let in after round 1, 2: the charge was not below the one wanted" in said
+    data = json.loads(ok(capsys, *often, "--json", "-"))
+    assert data["refilled_after"] == [] and [r["refilled"] for r in data["rounds"]] == [0.0, 0.0]
 
 
 def _block(text: str, title: str) -> list[list[str]]:
@@ -510,6 +523,15 @@ def test_day_of_two_bottles_has_a_row_for_both(capsys, car) -> None:
     shown = ok(capsys, "day", str(car), "--rounds", "2")
     rows = [line.split() for line in shown.splitlines() if " all " in line]
     assert len(rows) == 2
+    heads = next(line for line in shown.splitlines() if "mix at" in line)
+    data = json.loads(ok(capsys, "day", str(car), "--rounds", "2", "--json", "-"))
+    for name, dimension in (("power", "power_mean"), ("mix at", "mixture_start")):
+        end = heads.index(name) + len(name)
+        cells = {who: next(line for line in shown.splitlines() if f" {who} " in line)[:end].split()
+                 for who in ("left", "right", "all")}  # fmt: skip
+        figure = data["rounds"][0][dimension] / (745.7 if name == "power" else 1.0)
+        assert float(cells["all"][-1]) == pytest.approx(figure, rel=0.02)
+        assert cells["left"][-1] == cells["right"][-1] == "-"
     assert "crossflow" not in shown and "what the jets got" in " ".join(shown.split())
 
 

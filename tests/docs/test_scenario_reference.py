@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
+import re
+from importlib.resources import files
 
 import pytest
 
@@ -43,6 +45,23 @@ def test_example_runs_to_its_end_and_closes(path):
     assert run.ending == "schedule complete"
     assert max(run.closure().values()) < 1e-9
     assert not [f for f in run.findings if f.severity == "danger"]
+    assert not [f for f in run.findings if f.code in ("rich", "lean")]
+
+
+def test_the_template_with_its_engine_taken_in_is_neither_rich_nor_lean(tmp_path):
+    text = (files("n2osim") / "data" / "new.toml").read_text(encoding="utf-8")
+    block = re.search(r"^# \[engine\]\n(# .*\n)+", text, re.MULTILINE)[0]
+    lines = [line[2:] for line in block.splitlines() if "efficiency" not in line]  # or bsfc
+    path = tmp_path / "car.toml"
+    path.write_text(text.replace(block, "\n".join(lines) + "\n"), encoding="utf-8")
+    run = n2.simulate(n2.Scenario.from_toml(path))
+    assert run.engine.passes[0].mixture.mean == pytest.approx(1.15, abs=0.02)
+    assert "efficiency" in block and re.search(r"^# duration = .*\n# pumped", text, re.MULTILINE)
+
+
+def test_only_a_fault_is_said_to_be_left_out_for_no_fault():
+    rows = [line for line in reference.page().splitlines() if "no fault" in line]
+    assert [row.split("|")[1].strip() for row in rows] == ["`fault`"]
 
 
 def test_watching_the_parser_finds_the_limits_that_it_enforces():

@@ -179,6 +179,13 @@ def test_exposure_limit_125_degF() -> None:
     assert to_degF(f.value) == pytest.approx(130.0, abs=0.01) and f.time == 0.0
 
 
+@pytest.mark.parametrize("fill, more", [("6 lb", True), ("10 lb", False), ("13 lb", False)])
+def test_exposure_advises_more_charge_only_below_the_rated_one(fill, more) -> None:
+    remedy = by_code(run(start="130 degF", fill=fill))["over-125-degF"].remedy
+    assert ("a charge nearer the rated one" in remedy) is more
+    assert "less heat" in remedy and "shade" in remedy and "larger charge" not in remedy
+
+
 def test_hot_spot_is_a_note_while_the_cylinder_is_cool() -> None:
     carbon = n2.Bottle.preset("carbon-polymer", "10 lb")
     result = run(bottles=carbon, heater=n2.Heater("300 W"), schedule=[n2.Hold("12 min")],

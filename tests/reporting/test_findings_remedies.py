@@ -78,8 +78,13 @@ def test_gas_is_not_answered_with_smaller_fuel_jets() -> None:
 
 def test_rich_on_liquid_is_still_answered_with_the_jets() -> None:
     big = dataclasses.replace(ENGINE, fuel_jets=n2.Jets(1, "0.026 in"))
-    (f,) = coded(shot(engine=big), "rich")
+    result = shot(engine=big)
+    (f,) = coded(result, "rich")
     assert f.remedy.startswith("smaller fuel jets")
+    # The oxygen of the N2O sets the power: what it cannot burn is wasted, not power left behind.
+    assert "fuel is wasted" in f.message and "no power is gained" in f.message
+    power = [r.engine.passes[0].power.mean for r in (result, shot())]
+    assert power[0] == pytest.approx(power[1], rel=1e-9)
 
 
 def test_rich_before_and_after_liquid_out_are_told_apart() -> None:

@@ -1,5 +1,6 @@
 """The set-up sheet: complete, escaped, self-contained, and its numbers those of the studies."""
 
+import dataclasses
 import re
 from functools import lru_cache
 from html.parser import HTMLParser
@@ -245,3 +246,75 @@ def test_same_scenario_same_sheet() -> None:
 def test_in_a_notebook_it_is_boxed_in() -> None:
     shown = sheet()._repr_html_()
     assert shown.startswith("<iframe sandbox") and "<script" not in shown
+
+
+@lru_cache
+def two_bottles() -> n2.Run:
+    """An unlike pair with both heaters on one switch, an engine, and one pass."""
+    bottle = n2.Bottle.preset("aluminium", "10 lb")
+    parts = [
+        n2.FittedBottle(bottle, "9 lb", "80 degF", name="left", heater=n2.Heater("200 W"),
+                        switch=n2.PressureSwitch("880 psig", "920 psig")),
+        n2.FittedBottle(bottle, "7 lb", "84 degF", name="right", heater=n2.Heater("100 W"),
+                        follows="left"),
+    ]  # fmt: skip
+    return n2.simulate(n2.Scenario(
+        parts, ambient=n2.Ambient("70 degF"),
+        feeds={"main": n2.Feed(n2.Jets(1, "0.06 in"), model="hem")},
+        engine=n2.EngineSide("E85", fuel_jets=n2.Jets(1, "0.03 in"), fuel_pressure="45 psig"),
+        schedule=[n2.Hold("10 min"), n2.Pass("8 s")],
+    ))  # fmt: skip
+
+
+@lru_cache
+def two_sheet() -> SetUpSheet:
+    return SetUpSheet.of(two_bottles(), date="2024-05-06", figures=False)
+
+
+def test_the_first_pass_of_two_bottles_is_what_the_jets_got() -> None:
+    run, note = two_bottles(), two_sheet().jets.note
+    left, right = (p for p in run.passes)
+    out = run["outflow_kg_s"][:, run["segment"] == run.passes[0].index].sum(axis=0)
+    time = run.time[run["segment"] == run.passes[0].index]
+    drawn = float(((out[1:] + out[:-1]) / 2 * (time[1:] - time[:-1])).sum()) / 0.45359237
+    said = float(re.search(r"First pass: ([\d.]+) lb", note)[1])
+    assert said == pytest.approx(drawn, rel=0.02)
+    assert abs(said - left.used / 0.45359237) > 0.05  # the first bottle's own net figure is another
+    for one in (left, right):
+        assert f'"{one.bottle}" {UNITS.full(one.pressure_sag, "pressure_difference")}' in note
+
+
+def test_charge_and_passes_of_two_bottles_count_both() -> None:
+    made = two_sheet()
+    assert [t.number for t in made.tiles if t.name == "charge of all bottles"] == ["16.00"]
+    assert "from 16.00 lb" in made.passes[0]
+
+
+def test_heaters_on_one_switch_share_a_fuse() -> None:
+    wiring = [c for c in two_sheet().checks if c.startswith("Heater wiring")]
+    assert len(wiring) == 1 and f"{300 / 14.4:.1f} A" in wiring[0]  # I = P / V of both
+    assert "2 heaters" in wiring[0]
+
+
+def test_facts_name_each_thing_once() -> None:
+    for made in (sheet(), two_sheet()):
+        assert sum(head == "Engine" for head, _ in made.facts) == 1
+
+
+def test_every_bottle_has_its_own_marks() -> None:
+    left, right = (n2.Bottle.preset(kind, "10 lb") for kind in ("aluminium", "steel"))
+    right = dataclasses.replace(right, service_pressure="1500 psig")
+    fitted = [n2.FittedBottle(b, "8 lb", "60 degF", name=n)
+              for b, n in ((left, "left"), (right, "right"))]  # fmt: skip
+    made = SetUpSheet.of(n2.Scenario(fitted, schedule=[n2.Rest("1 min")]), figures=False)
+    heads = [head for head, _ in made.facts]
+    for name, bottle in (("left", left), ("right", right)):
+        head, text = made.facts[heads.index(f"Bottle {name}") + 1]
+        assert head == "Marked"
+        assert f"service {UNITS.full(bottle.service_pressure, 'gauge_pressure')}" in text
+
+
+def test_the_rule_for_a_pass_is_that_of_size_passes() -> None:
+    from n2osim.studies.passes import PassLimits
+
+    assert f"A pass counts while {PassLimits().words()}." in sheet().passes[0]

@@ -3,14 +3,19 @@
 import dataclasses
 import re
 
+import matplotlib
 import pytest
 from report_runs import evening, pair, run
 
 import n2osim as n2
 from n2osim.errors import UnknownNameError
+from n2osim.reporting import plots
 from n2osim.reporting.blocks import Table
 from n2osim.reporting.numbers import Units, instant, lasting
 from n2osim.reporting.text import WIDTH, summary, summary_html, table_text
+from n2osim.units import PSI
+
+matplotlib.use("Agg")
 
 
 def test_findings_and_cautions_come_before_the_numbers() -> None:
@@ -57,6 +62,31 @@ def test_sentences_in_short() -> None:
     quiet = run(heater=n2.Heater("300 W"), switch=n2.PressureSwitch("900 psig", "950 psig"),
                 schedule=[n2.Hold("5 min")]).summary()  # fmt: skip
     assert "the switch did not open" in " ".join(quiet.split())
+    assert "never" in quiet.split("HOLDS")[1].split("Warm-up:")[0]
+
+
+def test_a_hold_above_its_band_is_not_a_switch_that_did_not_open() -> None:
+    """1000 psig is some 93 degF: a bottle put in at 95 degF stands above a band up to 950 psig."""
+    hot = run(start="95 degF", heater=n2.Heater("300 W"), schedule=[n2.Hold("2 min")],
+              switch=n2.PressureSwitch("900 psig", "950 psig"))  # fmt: skip
+    assert hot.holds[0].energy == 0.0 and hot.holds[0].start_pressure > 950 * PSI
+    text = " ".join(hot.summary().split())
+    assert "was above the band from the start, the heater never came on" in text
+    assert "did not open" not in text
+    assert "never" not in hot.summary().split("HOLDS")[1].split("Warm-up:")[0]
+    assert "was above the band from the start" in plots.plot_hold(hot).get_title(loc="left")
+
+
+def test_a_follower_stands_to_the_band_of_the_switch_it_follows() -> None:
+    bottle = n2.Bottle.preset("aluminium", "10 lb")
+    left = n2.FittedBottle(bottle, "8 lb", "95 degF", name="left", heater=n2.Heater("300 W"),
+                           switch=n2.PressureSwitch("900 psig", "950 psig"))  # fmt: skip
+    right = n2.FittedBottle(bottle, "8 lb", "60 degF", name="right", heater=n2.Heater("300 W"),
+                            follows="left")  # fmt: skip
+    both = n2.simulate(n2.Scenario([left, right], ambient=n2.Ambient("60 degF"),
+                                   schedule=[n2.Hold("2 min")]))  # fmt: skip
+    assert " ".join(both.summary().split()).count("was above the band from the start") >= 1
+    assert "did not open" not in both.summary()
 
 
 def test_several_bottles_are_named() -> None:
