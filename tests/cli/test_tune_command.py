@@ -289,7 +289,8 @@ def test_day_takes_the_pump_s_efficiency(capsys, car) -> None:
 
 def test_a_pass_that_is_held_shut_is_said_by_name(capsys, car) -> None:
     """The arming window below the pressure at launch: nothing flows, and nothing divides by it."""
-    shut = changed("shut.toml", ('kind = "pass"', 'kind = "pass"\nwindow = ["300 psig", "400 psig"]'))
+    window = 'window = ["300 psig", "400 psig"]'
+    shut = changed("shut.toml", ('kind = "pass"', f'kind = "pass"\n{window}'))
     shown = ok(capsys, "tune", "power", shut, "--hp", "20 hp")
     assert "arming window" in shown and "0.0 %" in shown
     assert "nothing flows" in refused(capsys, "tune", "weight", shut, "--over-pass")
