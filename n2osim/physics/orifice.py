@@ -329,8 +329,8 @@ def orifice_flux(model, p0, h0, s0, rho0, T0, p_back):
 def model_valid(model, p0, rho0, T0, p_back):
     """Whether a model answers inside its own range (1.0 or 0.0): orifice_flux's third answer.
 
-    For liquid, saturated or gaseous inlets (not mixtures), where the flow itself is known from
-    elsewhere, as from a flow map.
+    Where the flow itself is known from elsewhere, as from a flow map. Exact for liquid, saturated
+    and gaseous inlets; of mixtures OMEGA counts as outside from the critical density down.
     """
     if p_back >= p0:
         return 1.0

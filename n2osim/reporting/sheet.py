@@ -178,7 +178,7 @@ def _tiles(run: Run, passes: sheet_tables.PassWords, units: Units) -> tuple[Tile
 def _facts(run: Run, units: Units) -> list[tuple[str, str]]:
     """What is fitted; jets have a table of their own."""
     facts = blocks.scenario_facts(run.scenario, units.system)
-    lines = [(h, t) for h, t in facts if not h.startswith("Jets")]
+    lines = [(h, t) for h, t in facts if not h.startswith(("Jets", "Fuel jets"))]
     for fitted in run.scenario.bottles:
         head = "Bottle" if fitted.name == "bottle" else f"Bottle {fitted.name}"
         marked = _marks(fitted.bottle, units)

@@ -91,7 +91,7 @@ section{margin-top:10px}.tiles{margin-top:10px}
 .tile b{font-size:18px}
 .small,.tile span,.mind ul.always,.mind ul.notes{font-size:9.8px}
 th{font-size:9.8px}th small{font-size:9.4px}td{padding-top:1.8px;padding-bottom:1.8px}
-.pair{break-inside:avoid}
+.pair,.wide{break-inside:avoid}
 }
 """
 

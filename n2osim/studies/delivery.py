@@ -69,8 +69,8 @@ def hold_power(scenario: Scenario, wanted: Any, pass_: Pass) -> PowerDelivery:
 
     The controller is ideal: it opens as much as the flow needs. With fixed fuel jets the fuel
     follows the opening and not the flow, so the mixture goes richer as the bottle sags. Where the
-    fuel jets are too small for the target mixture it asks for that flow and no more: it does not
-    lean on a mixture that is to be mended.
+    fuel jets are too small for the target mixture it asks for that flow and no more, and says that
+    the power falls short.
     """
     if scenario.engine is None:
         raise InputError("engine", None, "", "a scenario with an EngineSide",
