@@ -44,16 +44,23 @@ def run(quick: bool, largest: int) -> dict[str, Any]:
             "hold_at_1e-5 is the same without that; pass ratio is the lower of the flow models",
             "equal_error": equal,
             "hold_at_1e-5": measure.single("hold", repeats=repeats),
-            "quick": quick, "python": platform.python_version(), "machine": platform.machine(),
-            "first_call_s": compiled, "hold": hold, "pass": passes, "error_sample": sample,
-            "plain_per_member_s": reference, "ensemble_per_member_s": each,
-            "ensemble_wall_s": times, "help_s": measure.command_seconds("--help"),
+            "quick": quick,
+            "python": platform.python_version(),
+            "machine": platform.machine(),
+            "first_call_s": compiled,
+            "hold": hold,
+            "pass": passes,
+            "error_sample": sample,
+            "plain_per_member_s": reference,
+            "ensemble_per_member_s": each,
+            "ensemble_wall_s": times,
+            "help_s": measure.command_seconds("--help"),
             "property_call": measure.property_calls(),
             "hold_s_by_nodes": {
                 n: measure.single("hold", nodes=n, repeats=1)["ours_s"] for n in nodes
             },
         },
-    }  # fmt: skip
+    }
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -108,8 +108,13 @@ def single(
 
     reference()
     theirs = best(reference, repeats)
-    return {"ours_s": ours, "plain_s": theirs, "ratio": theirs / ours, "rtol": rtol,
-            "steps": n2.simulate(s).statistics["steps"]}  # fmt: skip
+    return {
+        "ours_s": ours,
+        "plain_s": theirs,
+        "ratio": theirs / ours,
+        "rtol": rtol,
+        "steps": n2.simulate(s).statistics["steps"],
+    }
 
 
 def members(count: int, seed: int = 7) -> Iterator[Scenario]:
@@ -118,10 +123,13 @@ def members(count: int, seed: int = 7) -> Iterator[Scenario]:
     for _ in range(count):
         u = rng.random(4)
         yield scenario(
-            filled=0.5 + 0.5 * u[0], start=284.0 + 8.0 * u[1], air=284.0 + 8.0 * u[1],
-            power=250.0 + 150.0 * u[2], jets=4e-6 * (0.5 + u[3]),
+            filled=0.5 + 0.5 * u[0],
+            start=284.0 + 8.0 * u[1],
+            air=284.0 + 8.0 * u[1],
+            power=250.0 + 150.0 * u[2],
+            jets=4e-6 * (0.5 + u[3]),
             schedule=[n2.Hold(HOLD), n2.Pass(PASS)],
-        )  # fmt: skip
+        )
 
 
 def ensemble_seconds(count: int, workers: int | None = None) -> float:

@@ -266,9 +266,13 @@ def exchange(p: Problem) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 
 def hold(
-    problem: Problem, duration: float, rtol: float = 1e-5, atol: float = 1e-6,
-    at: np.ndarray | None = None, start: np.ndarray | None = None,
-) -> Result:  # fmt: skip
+    problem: Problem,
+    duration: float,
+    rtol: float = 1e-5,
+    atol: float = 1e-6,
+    at: np.ndarray | None = None,
+    start: np.ndarray | None = None,
+) -> Result:
     """Hold on the switch for ``duration`` (s), restarted at every switching.
 
     ``at``: times for the answer's rows instead of the steps taken; ``start``: temperatures
@@ -294,12 +298,19 @@ def hold(
         limit = (problem.opens if on else problem.closes) / 1e5
         power = problem.power if on else 0.0
         done = solve_ivp(
-            lambda _t, y, power=power: plain.hold(y, power, rho), (t, duration), y, method="BDF",
-            rtol=rtol, atol=atol, jac=lambda _t, y: plain.hold_jacobian(y, rho),
-            events=[_event(lambda t, y, limit=limit: gauge(t, y) - limit, 1 if on else -1),
-                    _event(depth, -1 if two_phase else 1)],
+            lambda _t, y, power=power: plain.hold(y, power, rho),
+            (t, duration),
+            y,
+            method="BDF",
+            rtol=rtol,
+            atol=atol,
+            jac=lambda _t, y: plain.hold_jacobian(y, rho),
+            events=[
+                _event(lambda t, y, limit=limit: gauge(t, y) - limit, 1 if on else -1),
+                _event(depth, -1 if two_phase else 1),
+            ],
             dense_output=at is not None,
-        )  # fmt: skip
+        )
         t, y = result.add(done)
         if len(done.t_events[0]):
             on = not on
@@ -311,9 +322,13 @@ def hold(
 
 
 def draw(
-    problem: Problem, duration: float, rtol: float = 1e-5, atol: float = 1e-6,
-    at: np.ndarray | None = None, start: np.ndarray | None = None,
-) -> Result:  # fmt: skip
+    problem: Problem,
+    duration: float,
+    rtol: float = 1e-5,
+    atol: float = 1e-6,
+    at: np.ndarray | None = None,
+    start: np.ndarray | None = None,
+) -> Result:
     """Draw for ``duration`` (s) with the heater off, restarted at phase changes.
 
     ``start``: [mass, temperatures] instead of the problem's.
@@ -331,10 +346,15 @@ def draw(
     two_phase = _is_two_phase(plain, y[0] / volume, y[1])
     while t < duration:
         done = solve_ivp(
-            lambda _t, y: plain.draw(y, 0.0), (t, duration), y, method="RK45",
-            rtol=rtol, atol=atol, dense_output=at is not None,
+            lambda _t, y: plain.draw(y, 0.0),
+            (t, duration),
+            y,
+            method="RK45",
+            rtol=rtol,
+            atol=atol,
+            dense_output=at is not None,
             events=[_event(depth, -1 if two_phase else 1)],
-        )  # fmt: skip
+        )
         t, y = result.add(done)
         if len(done.t_events[0]):
             two_phase = not two_phase

@@ -39,15 +39,29 @@ _WHERE = {
         ("FittedBottle", "Model", "Mounting", "Numerics", "Scenario"), "n2osim.simulation.scenario"
     ),
     **dict.fromkeys(
-        ("Hold", "Pass", "Purge", "Refill", "Rest", "Stage", "Weigh"),
-        "n2osim.simulation.schedule",
+        ("Hold", "Pass", "Purge", "Refill", "Rest", "Stage", "Weigh"), "n2osim.simulation.schedule"
     ),
     **dict.fromkeys(("Event", "Run", "simulate"), "n2osim.simulation.run"),
     **dict.fromkeys(
-        ("compare_shells", "correction_table", "hold_power", "hot_soak", "inside_sensitivity",
-         "monte_carlo", "passes_per_fill", "pressure_error_table", "run_ensemble", "set_band",
-         "size_bottle", "size_heater", "size_jets", "sobol_indices", "sweep", "time_to_limits",
-         "warm_up_table"),
+        (
+            "compare_shells",
+            "correction_table",
+            "hold_power",
+            "hot_soak",
+            "inside_sensitivity",
+            "monte_carlo",
+            "passes_per_fill",
+            "pressure_error_table",
+            "run_ensemble",
+            "set_band",
+            "size_bottle",
+            "size_heater",
+            "size_jets",
+            "sobol_indices",
+            "sweep",
+            "time_to_limits",
+            "warm_up_table",
+        ),
         "n2osim.studies",
     ),
     **dict.fromkeys(("closed_space", "volume_made_deficient"), "n2osim.physics.enclosure"),
@@ -56,10 +70,8 @@ _WHERE = {
     "calibrate": "n2osim.studies.calibrate",
     "read_log": "n2osim.studies.logs",
     "N2OSimError": "n2osim.errors",
-}  # fmt: skip
-_MODULES = (
-    "errors", "fluid", "hardware", "physics", "reporting", "simulation", "studies", "units",
-)  # fmt: skip
+}
+_MODULES = ("errors", "fluid", "hardware", "physics", "reporting", "simulation", "studies", "units")
 
 __all__ = ["__version__", *sorted(_WHERE), *_MODULES]
 

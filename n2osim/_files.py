@@ -16,9 +16,12 @@ class OutputError(N2OSimError, OSError):
 
 def _exists(path: Path) -> InputError:
     return InputError(
-        "output file", str(path), "", "the name of a file that does not exist yet",
+        "output file",
+        str(path),
+        "",
+        "the name of a file that does not exist yet",
         "choose another name, or allow overwriting (overwrite=True, --overwrite)",
-    )  # fmt: skip
+    )
 
 
 def check_writable(path: str | Path, *, overwrite: bool = False) -> Path:
@@ -30,8 +33,13 @@ def check_writable(path: str | Path, *, overwrite: bool = False) -> Path:
     target = Path(path)
     try:
         if target.is_dir():
-            raise InputError("output file", str(path), "", "the name of a file",
-                             "this is a directory: add a file name")  # fmt: skip
+            raise InputError(
+                "output file",
+                str(path),
+                "",
+                "the name of a file",
+                "this is a directory: add a file name",
+            )
         if not target.parent.is_dir():
             raise OutputError(f"cannot write {path}: there is no directory {target.parent}")
         if target.is_file() and not overwrite:

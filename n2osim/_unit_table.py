@@ -111,8 +111,16 @@ _TABLE: dict[str, tuple[float, Vector]] = {
     "rad,radian,radians": (1.0, ANGLE),
     "deg,degree,degrees": (math.pi / 180.0, ANGLE),
 }
-_PRESSURES = {"Pa": 1.0, "hPa": 100.0, "kPa": 1e3, "MPa": 1e6, "bar": 1e5, "mbar": 100.0,
-              "psi": PSI, "ksi": 1000 * PSI}  # fmt: skip
+_PRESSURES = {
+    "Pa": 1.0,
+    "hPa": 100.0,
+    "kPa": 1e3,
+    "MPa": 1e6,
+    "bar": 1e5,
+    "mbar": 100.0,
+    "psi": PSI,
+    "ksi": 1000 * PSI,
+}
 _TEMPERATURES = {
     "K,kelvin": (1.0, 0.0),
     "degC,C,celsius": (1.0, 273.15),
@@ -160,16 +168,36 @@ class Dimension(NamedTuple):
     low_open: bool = False
 
 
-def _d(label: str, si: str, shop: str, digits: str = ".4g", low: float = -math.inf,
-       low_open: bool = False) -> Dimension:  # fmt: skip
+def _d(
+    label: str,
+    si: str,
+    shop: str,
+    digits: str = ".4g",
+    low: float = -math.inf,
+    low_open: bool = False,
+) -> Dimension:
     return Dimension(label, si, read_unit(si).vector if si else NONE, shop, digits, low, low_open)
 
 
 def tidy(text: str) -> str:
     """Plain-ASCII spelling of a unit: superscripts, degree, ohm and micro signs, 'per'."""
-    for old, new in (("²", "2"), ("³", "3"), ("·", " "), ("*", " "), ("×", " "), ("^", ""),
-                     ("Δ°", "delta_deg"), ("°", "deg"), ("º", "deg"), ("Ω", "ohm"), ("Ω", "ohm"),
-                     ("µ", "u"), ("μ", "u"), ('"', "in"), ("″", "in")):  # fmt: skip
+    for old, new in (
+        ("²", "2"),
+        ("³", "3"),
+        ("·", " "),
+        ("*", " "),
+        ("×", " "),
+        ("^", ""),
+        ("Δ°", "delta_deg"),
+        ("°", "deg"),
+        ("º", "deg"),
+        ("Ω", "ohm"),
+        ("Ω", "ohm"),
+        ("µ", "u"),
+        ("μ", "u"),
+        ('"', "in"),
+        ("″", "in"),
+    ):
         text = text.replace(old, new)
     text = re.sub(r"\bper\b", "/", text)
     text = re.sub(r"\bdeg\s+([CFKR])\b", r"deg\1", text)

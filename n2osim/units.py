@@ -126,27 +126,44 @@ def _check_vector(unit: Unit, dimension: str, name: str, given: object) -> None:
     raise UnitError(name, given, "", f"{d.label}, not {found}", _write_like(dimension))
 
 
-def _pressure(si: float, unit: Unit, dimension: str, name: str, given: object,
-              ambient: float | None, bare_psi: bool) -> float:  # fmt: skip
+def _pressure(
+    si: float,
+    unit: Unit,
+    dimension: str,
+    name: str,
+    given: object,
+    ambient: float | None,
+    bare_psi: bool,
+) -> float:
     """Bring a pressure to the reference that ``dimension`` asks for."""
     if dimension == "pressure_difference":
         return si
     wanted = "absolute" if dimension == "pressure" else "gauge"
     if unit.reference == "" and wanted == "absolute" and bare_psi:
-        raise UnitError(name, given, "", "an absolute pressure",
-                        "psi alone is ambiguous here: write psia, or psig with an ambient pressure"
-                        )  # fmt: skip
+        raise UnitError(
+            name,
+            given,
+            "",
+            "an absolute pressure",
+            "psi alone is ambiguous here: write psia, or psig with an ambient pressure",
+        )
     if unit.reference in ("", wanted):
         return si
     if ambient is None:
-        raise UnitError(name, given, "", f"{wanted} pressure",
-                        f"write it as {wanted} pressure (psi{wanted[0]}), or give the ambient "
-                        "pressure so that it can be converted")  # fmt: skip
+        raise UnitError(
+            name,
+            given,
+            "",
+            f"{wanted} pressure",
+            f"write it as {wanted} pressure (psi{wanted[0]}), or give the ambient "
+            "pressure so that it can be converted",
+        )
     return si + ambient if wanted == "absolute" else si - ambient
 
 
-def _one(number: float, unit_text: str, dimension: str, name: str, given: object,
-         ambient: float | None) -> float:  # fmt: skip
+def _one(
+    number: float, unit_text: str, dimension: str, name: str, given: object, ambient: float | None
+) -> float:
     unit = _unit(unit_text, dimension, name, given)
     _check_vector(unit, dimension, name, given)
     if unit.vector == table.PRESSURE:
@@ -192,8 +209,13 @@ def _from_text(given: str, dimension: str, name: str, ambient: float | None) -> 
         raise InputError(name, given, "", f"a {d.label}", _write_like(dimension))
     digits, below, unit_text = match.groups()
     if unit_text.startswith(","):
-        raise InputError(name, given, "", f"a {d.label}",
-                         "write numbers without commas, with a point for decimals")  # fmt: skip
+        raise InputError(
+            name,
+            given,
+            "",
+            f"a {d.label}",
+            "write numbers without commas, with a point for decimals",
+        )
     if below is not None and int(below) == 0:
         raise InputError(name, given, "", f"a finite {d.label}", _write_like(dimension))
     number = float(digits) if below is None else float(Fraction(digits) / int(below))
@@ -285,8 +307,9 @@ def parse(
     return result
 
 
-def parse_many(values: Iterable[Any], dimension: str, *, name: str = "", **limits: Any
-               ) -> tuple[float, ...]:  # fmt: skip
+def parse_many(
+    values: Iterable[Any], dimension: str, *, name: str = "", **limits: Any
+) -> tuple[float, ...]:
     """:func:`parse` for every entry of a list; messages carry the position."""
     if isinstance(values, (str, bytes)) or not isinstance(values, Iterable):
         raise InputError(name or dimension, values, "", "a list of values", "")
@@ -384,6 +407,17 @@ def format_quantity(value: float, dimension: str, system: str = "shop") -> str:
 
 
 __all__ = [
-    "STANDARD_ATMOSPHERE", "format_quantity", "from_psig", "parse", "parse_many", "to_degF",
-    "to_display", "to_hp", "to_in", "to_lb", "to_psia", "to_psig", "unit_label",
-]  # fmt: skip
+    "STANDARD_ATMOSPHERE",
+    "format_quantity",
+    "from_psig",
+    "parse",
+    "parse_many",
+    "to_degF",
+    "to_display",
+    "to_hp",
+    "to_in",
+    "to_lb",
+    "to_psia",
+    "to_psig",
+    "unit_label",
+]

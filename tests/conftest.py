@@ -14,9 +14,10 @@ _MERGED = pytest.StashKey[list[str]]()
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
-        "--write-verification", action="store_true",
+        "--write-verification",
+        action="store_true",
         help="write n2osim/docs/verification.md from this run instead of comparing with it",
-    )  # fmt: skip
+    )
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -51,9 +52,15 @@ def pytest_testnodedown(node: Any, error: object) -> None:
 def _whole(config: pytest.Config) -> bool:
     """Whether every test of the paths given was to run."""
     option = config.option
-    chosen = (option.keyword, getattr(option, "lf", False), option.deselect,
-              option.markexpr not in ("", "verification"), option.ignore, option.ignore_glob,
-              option.collectonly)  # fmt: skip
+    chosen = (
+        option.keyword,
+        getattr(option, "lf", False),
+        option.deselect,
+        option.markexpr not in ("", "verification"),
+        option.ignore,
+        option.ignore_glob,
+        option.collectonly,
+    )
     return not any(chosen) and not any("::" in str(a) for a in config.args)
 
 
@@ -88,8 +95,11 @@ def _compare(config: pytest.Config) -> list[str]:
 def _write(config: pytest.Config) -> list[str]:
     """Write the page; refuse when tests that belong on it did not run."""
     here = Path(__file__).parent
-    declared = {p.relative_to(here.parent).as_posix() for p in here.rglob("test_*.py")
-                if "\nfrom verification import Check\n" in p.read_text("utf-8")}  # fmt: skip
+    declared = {
+        p.relative_to(here.parent).as_posix()
+        for p in here.rglob("test_*.py")
+        if "\nfrom verification import Check\n" in p.read_text("utf-8")
+    }
     ran = {t.partition("::")[0] for r in RECORDS.values() for t in r.tests}
     if missing := sorted(declared - ran):
         return [f"not written, did not run: {', '.join(missing)}"]

@@ -6,9 +6,15 @@ import sys
 from pathlib import Path
 
 KEYS = {
-    "hold_single_speedup", "pass_single_speedup", "ensemble_speedup", "max_pressure_error_psi",
-    "scaling_exponent", "peak_memory_gb", "import_s", "demo_s",
-}  # fmt: skip
+    "hold_single_speedup",
+    "pass_single_speedup",
+    "ensemble_speedup",
+    "max_pressure_error_psi",
+    "scaling_exponent",
+    "peak_memory_gb",
+    "import_s",
+    "demo_s",
+}
 
 
 def test_quick_run_writes_every_key_and_agrees_with_the_plain_reference(tmp_path):
@@ -16,8 +22,11 @@ def test_quick_run_writes_every_key_and_agrees_with_the_plain_reference(tmp_path
     target = tmp_path / "figures.json"
     subprocess.run(
         [sys.executable, "-m", "benchmarks", "--quick", "--json", str(target)],
-        cwd=Path(__file__).parents[1], check=True, capture_output=True, timeout=900,
-    )  # fmt: skip
+        cwd=Path(__file__).parents[1],
+        check=True,
+        capture_output=True,
+        timeout=900,
+    )
     figures = json.loads(target.read_text())
     assert set(figures) >= KEYS
     assert all(figures[key] > 0.0 for key in KEYS)

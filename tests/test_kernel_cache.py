@@ -46,8 +46,12 @@ def test_edited_callee_reaches_its_cached_caller(tmp_path: Path) -> None:
         code = "from n2osim.outer import outer; print(outer(10.0))"
         env = {**os.environ, "PYTHONPATH": str(tmp_path), "NUMBA_CACHE_DIR": str(tmp_path / "c")}
         done = subprocess.run(
-            [sys.executable, "-c", code], env=env, cwd=tmp_path, capture_output=True, text=True,
+            [sys.executable, "-c", code],
+            env=env,
+            cwd=tmp_path,
+            capture_output=True,
+            text=True,
             check=True,
-        )  # fmt: skip
+        )
         results.append(float(done.stdout))
     assert results == [21.0, 31.0]

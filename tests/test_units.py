@@ -55,16 +55,49 @@ def test_factors_against_nist_sp811(text, dimension, factor):
     assert parse(text, dimension) == pytest.approx(factor, rel=6e-7)
 
 
-_PINT_NAMES = {"L": "liter", "mL": "milliliter", "C": "delta_degC", "F": "delta_degF",
-               "degC": "delta_degC", "degF": "delta_degF", "degR": "degR", "R": "degR",
-               "ci": None, "cuin": None, "mil": "thou", "mils": "thou", "bhp": "hp",
-               "whp": "hp", "g0": "g_0", "gee": "g_0", "gees": "g_0", "inHg": "inHg",
-               "d": "day", "kph": "km/h", "kmh": "km/h", "kt": "knot", "min": "minute",
-               "PS": "metric_horsepower", "delta_C": "delta_degC", "delta_F": "delta_degF",
-               "Btu": "Btu_it", "%": "percent", "lbs": "lb", "lbm": "lb", "kgs": "kg",
-               "hrs": "hour", "secs": "s", "mins": "minute", "h": "hour",
-               "mohm": "milliohm", "amps": "ampere", "celsius": "delta_degC",
-               "fahrenheit": "delta_degF", "rankine": "degR", "deg": "degree"}  # fmt: skip
+_PINT_NAMES = {
+    "L": "liter",
+    "mL": "milliliter",
+    "C": "delta_degC",
+    "F": "delta_degF",
+    "degC": "delta_degC",
+    "degF": "delta_degF",
+    "degR": "degR",
+    "R": "degR",
+    "ci": None,
+    "cuin": None,
+    "mil": "thou",
+    "mils": "thou",
+    "bhp": "hp",
+    "whp": "hp",
+    "g0": "g_0",
+    "gee": "g_0",
+    "gees": "g_0",
+    "inHg": "inHg",
+    "d": "day",
+    "kph": "km/h",
+    "kmh": "km/h",
+    "kt": "knot",
+    "min": "minute",
+    "PS": "metric_horsepower",
+    "delta_C": "delta_degC",
+    "delta_F": "delta_degF",
+    "Btu": "Btu_it",
+    "%": "percent",
+    "lbs": "lb",
+    "lbm": "lb",
+    "kgs": "kg",
+    "hrs": "hour",
+    "secs": "s",
+    "mins": "minute",
+    "h": "hour",
+    "mohm": "milliohm",
+    "amps": "ampere",
+    "celsius": "delta_degC",
+    "fahrenheit": "delta_degF",
+    "rankine": "degR",
+    "deg": "degree",
+}
 
 
 def test_every_plain_symbol_agrees_with_pint():
@@ -96,10 +129,21 @@ def test_gauge_symbols_are_their_absolute_twins():
 # Defining points: ice and steam point, absolute zero, the Fahrenheit-Celsius crossing.
 @pytest.mark.parametrize(
     ("text", "kelvin"),
-    [("32 degF", 273.15), ("212 degF", 373.15), ("0 degC", 273.15), ("-40 degF", 233.15),
-     ("-40 °C", 233.15), ("491.67 degR", 273.15), ("300 K", 300.0), ("95 °F", 308.15),
-     ("95F", 308.15), ("95 deg F", 308.15), ("95 DEGF", 308.15), ("95 fahrenheit", 308.15)],
-)  # fmt: skip
+    [
+        ("32 degF", 273.15),
+        ("212 degF", 373.15),
+        ("0 degC", 273.15),
+        ("-40 degF", 233.15),
+        ("-40 °C", 233.15),
+        ("491.67 degR", 273.15),
+        ("300 K", 300.0),
+        ("95 °F", 308.15),
+        ("95F", 308.15),
+        ("95 deg F", 308.15),
+        ("95 DEGF", 308.15),
+        ("95 fahrenheit", 308.15),
+    ],
+)
 def test_temperatures(text, kelvin):
     assert parse(text, "temperature") == pytest.approx(kelvin, rel=1e-14)
 
@@ -150,8 +194,15 @@ def test_shop_writing(text, dimension, si):
 
 
 def test_si_numbers_pass_unchanged():
-    for value in (3, 3.5, np.float64(2.5), np.float32(0.5), np.int64(4), np.array(7.25),
-                  Fraction(1, 4)):  # fmt: skip
+    for value in (
+        3,
+        3.5,
+        np.float64(2.5),
+        np.float32(0.5),
+        np.int64(4),
+        np.array(7.25),
+        Fraction(1, 4),
+    ):
         result = parse(value, "mass")
         assert type(result) is float
         assert result == float(value)
@@ -287,12 +338,54 @@ def test_parse_many():
 _DIMENSIONS = st.sampled_from(sorted(table.DIMENSIONS))
 _PIECES = st.lists(
     st.sampled_from(
-        ["1", "-3", "1e9", "1e-400", ".", ",", "/", "**", "^", "(", ")", "%", "lb", "psig", "psia",
-         "degF", "°F", "m2", "K", "W", "h", "min", ":", "am", " ", "nan", "inf", "\n", "\x00", "²",
-         "µ", "e", "E5", "__import__('os')", "λ", "١٢", "kg", "g", "G", "-", "+", "_", "per"]
+        [
+            "1",
+            "-3",
+            "1e9",
+            "1e-400",
+            ".",
+            ",",
+            "/",
+            "**",
+            "^",
+            "(",
+            ")",
+            "%",
+            "lb",
+            "psig",
+            "psia",
+            "degF",
+            "°F",
+            "m2",
+            "K",
+            "W",
+            "h",
+            "min",
+            ":",
+            "am",
+            " ",
+            "nan",
+            "inf",
+            "\n",
+            "\x00",
+            "²",
+            "µ",
+            "e",
+            "E5",
+            "__import__('os')",
+            "λ",
+            "١٢",
+            "kg",
+            "g",
+            "G",
+            "-",
+            "+",
+            "_",
+            "per",
+        ]
     ),
     max_size=8,
-).map("".join)  # fmt: skip
+).map("".join)
 
 
 @settings(max_examples=400, deadline=None)
@@ -309,12 +402,20 @@ def test_any_text_gives_a_finite_number_or_our_error(text, dimension):
 @settings(max_examples=200, deadline=None)
 @given(
     st.one_of(
-        st.none(), st.booleans(), st.complex_numbers(), st.binary(), st.lists(st.integers()),
-        st.dictionaries(st.text(), st.integers()), st.floats(), st.integers(),
-        st.decimals(), st.dates(), st.tuples(st.text()),
+        st.none(),
+        st.booleans(),
+        st.complex_numbers(),
+        st.binary(),
+        st.lists(st.integers()),
+        st.dictionaries(st.text(), st.integers()),
+        st.floats(),
+        st.integers(),
+        st.decimals(),
+        st.dates(),
+        st.tuples(st.text()),
     ),
     _DIMENSIONS,
-)  # fmt: skip
+)
 def test_any_object_gives_a_finite_number_or_our_error(value, dimension):
     try:
         result = parse(value, dimension, name="x")

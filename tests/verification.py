@@ -22,12 +22,23 @@ from typing import Any
 import numpy as np
 
 TOPICS = (
-    "Equation of state", "Thermodynamic identities", "Saturation", "Transport",
-    "Charge and pressure", "Wall", "Convection and radiation", "Boiling and inside film",
-    "Orifices", "Lines and feed", "Combustion and engine side", "Discharge of a bottle",
-    "Regulations and materials", "Energy, closure and control", "Order of the integrator",
+    "Equation of state",
+    "Thermodynamic identities",
+    "Saturation",
+    "Transport",
+    "Charge and pressure",
+    "Wall",
+    "Convection and radiation",
+    "Boiling and inside film",
+    "Orifices",
+    "Lines and feed",
+    "Combustion and engine side",
+    "Discharge of a bottle",
+    "Regulations and materials",
+    "Energy, closure and control",
+    "Order of the integrator",
     "Against a plain reference",
-)  # fmt: skip
+)
 
 
 @dataclass(frozen=True)

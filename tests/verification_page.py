@@ -115,8 +115,15 @@ def row(check: Check, record: Record) -> Row:
     module = sorted({t.partition("::")[0] for t in record.tests})[0]
     place = f"`{module.removeprefix('tests/')}` ({len(record.tests)})"
     allowed = _number(check.limit * _scale(check), 4) + unit
-    cells = (check.quantity, check.reference, check.source, check.conditions, allowed,
-             shown(check, record.worst) + unit, place)  # fmt: skip
+    cells = (
+        check.quantity,
+        check.reference,
+        check.source,
+        check.conditions,
+        allowed,
+        shown(check, record.worst) + unit,
+        place,
+    )
     return Row(check.topic, tuple(c.replace("|", "\\|") for c in cells))
 
 
@@ -179,8 +186,11 @@ def differences(
             found.append(f"{now.cells[0]} ({now.cells[1]}): {then.cells[5]} is now {now.cells[5]}")
     if whole:
         paths = tuple(covered)
-        found += [f"no longer checked: {r.topic}: {', '.join(r.cells[:2])}" for r in committed
-                  if r.key not in seen and r.module.startswith(paths)]  # fmt: skip
+        found += [
+            f"no longer checked: {r.topic}: {', '.join(r.cells[:2])}"
+            for r in committed
+            if r.key not in seen and r.module.startswith(paths)
+        ]
     return found
 
 

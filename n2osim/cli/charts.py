@@ -69,15 +69,25 @@ def _question(args: Any) -> Any:
     from n2osim.units import STANDARD_ATMOSPHERE
 
     if (args.closes is None) != (args.opens is None):
-        raise InputError("switching band", args.closes or args.opens, "", "both ends",
-                         "give --closes and --opens")  # fmt: skip
+        raise InputError(
+            "switching band",
+            args.closes or args.opens,
+            "",
+            "both ends",
+            "give --closes and --opens",
+        )
     ambient = STANDARD_ATMOSPHERE if args.altitude is None else standard_pressure(args.altitude)
     switch = None if args.closes is None else PressureSwitch(args.closes, args.opens)
     fill = args.fill
     if args.file is not None:
         if args.bottle or args.capacity:
-            raise InputError("--file", args.file, "", "without --bottle and --capacity",
-                             "the file says which bottle")  # fmt: skip
+            raise InputError(
+                "--file",
+                args.file,
+                "",
+                "without --bottle and --capacity",
+                "the file says which bottle",
+            )
         scenario = load(args.file)
         first = scenario.bottles[0]
         bottle, switch = first.bottle, switch or first.switch
@@ -95,7 +105,12 @@ def _plot(asked: Any, args: Any) -> None:
     from n2osim.reporting.plots import plot_pressure_chart
 
     axes = plot_pressure_chart(
-        asked.bottle, fill=asked.fill, fills=asked.fills, switch=asked.switch,
-        ambient=asked.ambient, low=asked.low, high=asked.high,
-    )  # fmt: skip
+        asked.bottle,
+        fill=asked.fill,
+        fills=asked.fills,
+        switch=asked.switch,
+        ambient=asked.ambient,
+        low=asked.low,
+        high=asked.high,
+    )
     put_picture(args.plot, axes, args.overwrite)

@@ -14,9 +14,12 @@ def add(commands: Any) -> None:
     new = command(commands, "new", run_new, "write a commented scenario file to start from")
     new.add_argument("path", metavar="PATH", help="file to write ('-': to stdout)")
     new.add_argument(
-        "--from", dest="start", choices=STARTS, default="blank",
+        "--from",
+        dest="start",
+        choices=STARTS,
+        default="blank",
         help="blank: every section explained (default); demo: the built-in example",
-    )  # fmt: skip
+    )
     add_overwrite(new)
     check = command(
         commands, "check", run_check, "check a scenario file without simulating anything"
@@ -53,8 +56,10 @@ def run_check(args: Any) -> int:
     kinds = [type(item).__name__.lower() for item in scenario.schedule]
     counts = ", ".join(f"{kinds.count(k)} {k}" for k in dict.fromkeys(kinds)) or "nothing"
     with patience():
-        facts = [*scenario_facts(scenario, args.system),
-                 ("Schedule", f"{counts}; {lasting(total)} in all")]  # fmt: skip
+        facts = [
+            *scenario_facts(scenario, args.system),
+            ("Schedule", f"{counts}; {lasting(total)} in all"),
+        ]
         found = [stranded_finding(b, b.start, b.fill, None) for b in scenario.bottles]
     print(title(scenario.title))
     print(facts_text(facts))

@@ -23,10 +23,21 @@ silently.
 """
 # Written out, because naming them must not import the fit; a test keeps the two the same.
 PARAMETERS = (
-    "outside_coefficient", "inside_factor", "heater_power", "contact_resistance", "fill",
-    "effective_area", "two_zone", "boiling_growth", "start_temperature", "ambient_temperature",
-    "sensor_offset", "sensor_lag", "time_offset", "tare",
-)  # fmt: skip
+    "outside_coefficient",
+    "inside_factor",
+    "heater_power",
+    "contact_resistance",
+    "fill",
+    "effective_area",
+    "two_zone",
+    "boiling_growth",
+    "start_temperature",
+    "ambient_temperature",
+    "sensor_offset",
+    "sensor_lag",
+    "time_offset",
+    "tare",
+)
 
 
 def add(commands: Any) -> None:
@@ -34,25 +45,49 @@ def add(commands: Any) -> None:
     import textwrap
 
     names = textwrap.fill(", ".join(PARAMETERS), 92)
-    fit = command(commands, "fit", run_fit, "fit the model to a data log",
-                  _FIT.replace("{names}", "\n" + names))  # fmt: skip
+    fit = command(
+        commands,
+        "fit",
+        run_fit,
+        "fit the model to a data log",
+        _FIT.replace("{names}", "\n" + names),
+    )
     fit.add_argument("file", metavar="FILE", help="scenario file (TOML) of what was done")
     fit.add_argument("log", metavar="LOG", help="data log (CSV of any make)")
-    fit.add_argument("--free", metavar="NAME", nargs="+", required=True,
-                     help="parameters to fit (NAME, or NAME=LOW..HIGH with limits)")  # fmt: skip
-    fit.add_argument("--column", metavar="Q=HEADER", action="append",
-                     help="which column is which quantity; repeat")  # fmt: skip
-    fit.add_argument("--use", metavar="CHANNEL", nargs="+", default=["pressure"],
-                     help="channels to fit: pressure, temperature, weight, charge")  # fmt: skip
+    fit.add_argument(
+        "--free",
+        metavar="NAME",
+        nargs="+",
+        required=True,
+        help="parameters to fit (NAME, or NAME=LOW..HIGH with limits)",
+    )
+    fit.add_argument(
+        "--column",
+        metavar="Q=HEADER",
+        action="append",
+        help="which column is which quantity; repeat",
+    )
+    fit.add_argument(
+        "--use",
+        metavar="CHANNEL",
+        nargs="+",
+        default=["pressure"],
+        help="channels to fit: pressure, temperature, weight, charge",
+    )
     fit.add_argument("--start", metavar="NAME=VALUE", action="append", help="start value; repeat")
     fit.add_argument("--window", metavar=("FROM", "TO"), nargs=2, help="rows to fit, log clock")
     fit.add_argument("--log-start", metavar="TIME", help="log clock when the scenario begins")
-    fit.add_argument("--replay", action="store_true",
-                     help="take the schedule from the log: heat, passes, rests")  # fmt: skip
-    fit.add_argument("--second", metavar="LOG",
-                     help="another log, to compare with: nothing is fitted again")  # fmt: skip
-    fit.add_argument("--second-file", metavar="FILE",
-                     help="scenario file of the second log (default: as the first)")  # fmt: skip
+    fit.add_argument(
+        "--replay", action="store_true", help="take the schedule from the log: heat, passes, rests"
+    )
+    fit.add_argument(
+        "--second", metavar="LOG", help="another log, to compare with: nothing is fitted again"
+    )
+    fit.add_argument(
+        "--second-file",
+        metavar="FILE",
+        help="scenario file of the second log (default: as the first)",
+    )
     fit.add_argument("--no-profile", action="store_true", help="quicker: covariance intervals only")
     fit.add_argument("--save", metavar="PATH", help="write the fitted scenario (.toml)")
     add_outputs(fit, csv="write log, model and residuals", plot="write fit and residuals")
@@ -69,9 +104,16 @@ def run_fit(args: Any) -> int:
     with patience():
         from n2osim.studies.calibrate import calibrate
 
-        fit = calibrate(scenario, log, _free(args.free), use=args.use, profile=not args.no_profile,
-                        start=pairs(args.start, "--start", '"heater_power=250 W"'),
-                        window=_window(args.window), log_start=_clock(args.log_start))  # fmt: skip
+        fit = calibrate(
+            scenario,
+            log,
+            _free(args.free),
+            use=args.use,
+            profile=not args.no_profile,
+            start=pairs(args.start, "--start", '"heater_power=250 W"'),
+            window=_window(args.window),
+            log_start=_clock(args.log_start),
+        )
     from n2osim.studies.calibrate_text import summary
 
     say(args, summary(fit, args.system))
@@ -138,15 +180,25 @@ def _free(given: list[str]) -> Any:
         name, sign, span = text.partition("=")
         low, dots, high = span.partition("..")
         if (sign and not dots) or name in out:
-            raise InputError("--free", text, "", "NAME or NAME=LOW..HIGH, each once",
-                             'for example "heater_power=100 W..400 W"')  # fmt: skip
+            raise InputError(
+                "--free",
+                text,
+                "",
+                "NAME or NAME=LOW..HIGH, each once",
+                'for example "heater_power=100 W..400 W"',
+            )
         out[name] = (low.strip(), high.strip()) if sign else None
     if all(v is None for v in out.values()):
         return list(out)
     missing = [n for n, v in out.items() if v is None]
     if missing:
-        raise InputError("--free", missing[0], "", "limits for all or for none",
-                         f'write "{missing[0]}=LOW..HIGH"')  # fmt: skip
+        raise InputError(
+            "--free",
+            missing[0],
+            "",
+            "limits for all or for none",
+            f'write "{missing[0]}=LOW..HIGH"',
+        )
     return out
 
 
@@ -173,12 +225,18 @@ def _rows(fit: Any) -> list[dict[str, Any]]:
     rows = []
     for piece in fit.residuals:
         for k in range(len(piece.time)):
-            rows.append({
-                "channel": piece.channel, "unit": piece.unit, "time_s": float(piece.time[k]),
-                "logged": float(piece.logged[k]), "model": float(piece.model[k]),
-                "residual": float(piece.residual[k]), "fitted": int(piece.used[k]),
-                "line": int(piece.lines[k]),
-            })  # fmt: skip
+            rows.append(
+                {
+                    "channel": piece.channel,
+                    "unit": piece.unit,
+                    "time_s": float(piece.time[k]),
+                    "logged": float(piece.logged[k]),
+                    "model": float(piece.model[k]),
+                    "residual": float(piece.residual[k]),
+                    "fitted": int(piece.used[k]),
+                    "line": int(piece.lines[k]),
+                }
+            )
     return rows
 
 

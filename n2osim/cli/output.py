@@ -29,15 +29,25 @@ def check_outputs(paths: list[str | None], overwrite: bool) -> None:
             check_writable(path, overwrite=overwrite)
     same = [Path(p).resolve() if p != "-" else p for p in given]
     if len(set(same)) != len(same):
-        raise InputError("output files", ", ".join(given), "", "different names",
-                         "give each output a file of its own")  # fmt: skip
+        raise InputError(
+            "output files",
+            ", ".join(given),
+            "",
+            "different names",
+            "give each output a file of its own",
+        )
 
 
 def check_picture(path: str | None) -> None:
     """A picture needs an ending that says its kind."""
     if path is not None and Path(path).suffix.lower().lstrip(".") not in PICTURES:
-        raise InputError("picture file", path, "", "a name ending in ." + ", .".join(PICTURES),
-                         "for example run.png")  # fmt: skip
+        raise InputError(
+            "picture file",
+            path,
+            "",
+            "a name ending in ." + ", .".join(PICTURES),
+            "for example run.png",
+        )
 
 
 def put_text(path: str, text: str, overwrite: bool) -> None:

@@ -10,9 +10,15 @@ import n2osim
 
 # (module in n2osim.cli, one per family of commands); each has ``add(commands)``.
 FAMILIES = (
-    "runs", "charts", "files", "sizing_command", "tune_command", "study_command", "fit_command",
+    "runs",
+    "charts",
+    "files",
+    "sizing_command",
+    "tune_command",
+    "study_command",
+    "fit_command",
     "sheet_command",
-)  # fmt: skip
+)
 
 EXAMPLES = """\
 examples:
@@ -54,9 +60,12 @@ def build_parser() -> argparse.ArgumentParser:
 def command(commands: Any, name: str, run: Any, summary: str, details: str = "") -> Any:
     """Add a command; ``run(args) -> int | None`` does it."""
     parser = commands.add_parser(
-        name, help=summary, description=summary[0].upper() + summary[1:] + ".", epilog=details,
+        name,
+        help=summary,
+        description=summary[0].upper() + summary[1:] + ".",
+        epilog=details,
         formatter_class=Formatter,
-    )  # fmt: skip
+    )
     parser.set_defaults(run=run)
     return parser
 
@@ -64,9 +73,13 @@ def command(commands: Any, name: str, run: Any, summary: str, details: str = "")
 def add_units(parser: Any) -> None:
     """``--si``."""
     parser.add_argument(
-        "--si", dest="system", action="store_const", const="si", default="shop",
+        "--si",
+        dest="system",
+        action="store_const",
+        const="si",
+        default="shop",
         help="kPa, degC and kg instead of psig, degF and lb",
-    )  # fmt: skip
+    )
 
 
 def add_overwrite(parser: Any) -> None:

@@ -24,10 +24,12 @@ examples:
 def add(commands: Any) -> None:
     """The commands of this family."""
     demo = command(
-        commands, "demo", run_demo,
+        commands,
+        "demo",
+        run_demo,
         "simulate the built-in example (an invented car, meeting and evening)",
-        'The same scenario as a file to edit: n2osim new my-car.toml --from demo',
-    )  # fmt: skip
+        "The same scenario as a file to edit: n2osim new my-car.toml --from demo",
+    )
     _add_outputs(demo)
     simulate = command(
         commands, "simulate", run_simulate, "simulate a scenario file and report", _SIMULATE
@@ -83,9 +85,13 @@ def _carry_out(scenario: Scenario, args: Any) -> int:
     from n2osim.errors import IntegrationError, ScenarioError
 
     if not scenario.schedule:  # said before anything heavy is loaded
-        raise ScenarioError(getattr(args, "file", None), None, "the schedule is empty", "schedule",
-                            'add [[schedule]] with, for example, kind = "hold", duration = "30 min"'
-                            )  # fmt: skip
+        raise ScenarioError(
+            getattr(args, "file", None),
+            None,
+            "the schedule is empty",
+            "schedule",
+            'add [[schedule]] with, for example, kind = "hold", duration = "30 min"',
+        )
     try:
         with patience():
             from n2osim.simulation.run import simulate
@@ -121,8 +127,11 @@ def _plot(run: Run, args: Any) -> None:
     from n2osim.reporting import plots
 
     draw: Any = {
-        "run": plots.plot_run, "hold": plots.plot_hold, "pass": plots.plot_pass,
-        "rounds": plots.plot_rounds, "wall": plots.plot_wall_profile,
+        "run": plots.plot_run,
+        "hold": plots.plot_hold,
+        "pass": plots.plot_pass,
+        "rounds": plots.plot_rounds,
+        "wall": plots.plot_wall_profile,
         "chart": plots.plot_pressure_chart,
-    }[args.figure]  # fmt: skip
+    }[args.figure]
     put_picture(args.plot, draw(run), args.overwrite)

@@ -28,8 +28,9 @@ The scenario gives bottle, charge, start, heater, air and pass; its own schedule
 
 def add(commands: Any) -> None:
     """The commands of this family."""
-    sheet = command(commands, "sheet", run_sheet,
-                    "write the set-up sheet of a scenario, to print", _SHEET)  # fmt: skip
+    sheet = command(
+        commands, "sheet", run_sheet, "write the set-up sheet of a scenario, to print", _SHEET
+    )
     sheet.add_argument("file", metavar="FILE", help="scenario file (TOML)")
     sheet.add_argument("out", metavar="PATH", help="file to write (.html; '-': to stdout)")
     sheet.add_argument("--date", metavar="DATE", help="date printed on it (default: today)")
@@ -42,18 +43,36 @@ def add(commands: Any) -> None:
         day.add_argument(f"--{name.replace('_', '-')}", metavar="TIME", help=words)
     day.add_argument("--refill-every", metavar="N", type=int, help="refill after every N rounds")
     day.add_argument("--refill-below", metavar="MASS", help="refill when weighed below this charge")
-    day.add_argument("--refill-to", metavar="MASS",
-                     help="charge to refill to (default: what the bottle is rated for)")
-    day.add_argument("--unpumped", action="store_true",
-                     help="refill without a pump: only until both pressures are equal")
-    day.add_argument("--pump-efficiency", metavar="SHARE",
-                     help='isentropic, of the pump (default: "60 %%", an assumption)')  # fmt: skip
-    day.add_argument("--supply", metavar="T",
-                     help='temperature of the supply bottle (default: "70 degF")')  # fmt: skip
-    day.add_argument("--gauge-error", metavar="PRESSURE", default="10 psi",
-                     help='what gauge and switch may be off by (default: "10 psi")')  # fmt: skip
-    day.add_argument("--fill-error", metavar="MASS", default="0.2 lb",
-                     help='what the charge may be off by (default: "0.2 lb")')  # fmt: skip
+    day.add_argument(
+        "--refill-to",
+        metavar="MASS",
+        help="charge to refill to (default: what the bottle is rated for)",
+    )
+    day.add_argument(
+        "--unpumped",
+        action="store_true",
+        help="refill without a pump: only until both pressures are equal",
+    )
+    day.add_argument(
+        "--pump-efficiency",
+        metavar="SHARE",
+        help='isentropic, of the pump (default: "60 %%", an assumption)',
+    )
+    day.add_argument(
+        "--supply", metavar="T", help='temperature of the supply bottle (default: "70 degF")'
+    )
+    day.add_argument(
+        "--gauge-error",
+        metavar="PRESSURE",
+        default="10 psi",
+        help='what gauge and switch may be off by (default: "10 psi")',
+    )
+    day.add_argument(
+        "--fill-error",
+        metavar="MASS",
+        default="0.2 lb",
+        help='what the charge may be off by (default: "0.2 lb")',
+    )
     add_outputs(day, csv="write one row a round", plot="write the ladder of rounds")
 
 
@@ -74,8 +93,9 @@ def run_sheet(args: Any) -> int:
     from n2osim.simulation.scenario_file import load
 
     if args.out != "-" and not args.out.lower().endswith((".html", ".htm")):
-        raise InputError("sheet file", args.out, "", "a name ending in .html, or '-'",
-                         "for example my-car.html")  # fmt: skip
+        raise InputError(
+            "sheet file", args.out, "", "a name ending in .html, or '-'", "for example my-car.html"
+        )
     check_outputs([args.out], args.overwrite)
     scenario = load(args.file)
     with patience():
@@ -110,9 +130,15 @@ def run_day(args: Any) -> int:
         errors = _errors(done, args)
     rows = [r.as_dict() for r in done.rounds]
     say(args, _day_text(done, args.system) + _errors_text(errors, args))
-    put_json(args, {"title": scenario.title, "rounds": rows,
-                    "plus_minus": {n: e.plus_minus for n, e in errors.items()},
-                    "refilled_after": _filled_after(done)})  # fmt: skip
+    put_json(
+        args,
+        {
+            "title": scenario.title,
+            "rounds": rows,
+            "plus_minus": {n: e.plus_minus for n, e in errors.items()},
+            "refilled_after": _filled_after(done),
+        },
+    )
     put_csv(args, rows)
     if args.plot is not None:
         put_plot(args, lambda: _ladder(done.run))
@@ -167,10 +193,13 @@ def _refill_error(done: Any, args: Any) -> Any:
 # name of the headline figure, words, kind of quantity
 _SHOWN = (
     ("launch_pressure_gauge_Pa", "launch", "gauge_pressure"),
-    ("pressure_sag_Pa", "sag", "pressure_difference"), ("used_kg", "used", "mass"),
-    ("flow_mean_kg_s", "flow", "mass_flow"), ("power_mean_W", "power", "engine_power"),
-    ("mixture_start", "mix at", "number"), ("charge_left_kg", "left", "mass"),
-)  # fmt: skip
+    ("pressure_sag_Pa", "sag", "pressure_difference"),
+    ("used_kg", "used", "mass"),
+    ("flow_mean_kg_s", "flow", "mass_flow"),
+    ("power_mean_W", "power", "engine_power"),
+    ("mixture_start", "mix at", "number"),
+    ("charge_left_kg", "left", "mass"),
+)
 
 
 def _errors_text(errors: dict[str, Any], args: Any) -> str:
@@ -190,12 +219,13 @@ def _errors_text(errors: dict[str, Any], args: Any) -> str:
         cells = (_half(units, errors.get(f"pass{k}.{name}"), kind) for name, _, kind in shown)
         rows.append((str(k + 1), *cells))
     title = f"+- of a gauge off by {args.gauge_error} and a charge off by {args.fill_error}"
-    note = ("The further end of each error, root sum square (after JCGM 100:2008); a refilled "
-            "charge is off by what the weighing says of its scale, or as the first one. The errors "
-            "assumed are typical, no source: give your own with --gauge-error and --fill-error. "
-            "Not in it: the jets' discharge coefficient (find yours), the flow model (up to 5 % "
-            "off measured flows), fuel consumption, weather. <: less than the rounds show."
-            )  # fmt: skip
+    note = (
+        "The further end of each error, root sum square (after JCGM 100:2008); a refilled "
+        "charge is off by what the weighing says of its scale, or as the first one. The errors "
+        "assumed are typical, no source: give your own with --gauge-error and --fill-error. "
+        "Not in it: the jets' discharge coefficient (find yours), the flow model (up to 5 % "
+        "off measured flows), fuel consumption, weather. <: less than the rounds show."
+    )
     return "\n" + table_text(Table(title, tuple(heads), tuple(rows), note)) + "\n"
 
 
@@ -227,8 +257,13 @@ def _plan(scenario: Any, args: Any) -> Any:
 
     item = first_pass(scenario)
     if item is None:
-        raise InputError("pass", None, "", "a scenario with a pass in its schedule",
-                         'add [[schedule]] with kind = "pass"')  # fmt: skip
+        raise InputError(
+            "pass",
+            None,
+            "",
+            "a scenario with a pass in its schedule",
+            'add [[schedule]] with kind = "pass"',
+        )
     given = {n: v for n in _TIMES if (v := getattr(args, n)) is not None}
     if "purge" not in dict(scenario.feeds) and "purge" not in given:
         given["purge"] = 0.0
@@ -241,19 +276,28 @@ def _plan(scenario: Any, args: Any) -> Any:
     elif args.unpumped or any(
         x is not None for x in (args.refill_to, args.pump_efficiency, args.supply)
     ):
-        raise InputError("refill", "no time for it", "", "--refill-every or --refill-below",
-                         "say when to refill")  # fmt: skip
-    return RaceDay(rounds=args.rounds, pass_=item, weigh=weigh, refill=refill,
-                   refill_every=args.refill_every, refill_below=args.refill_below,
-                   **given)  # fmt: skip
+        raise InputError(
+            "refill", "no time for it", "", "--refill-every or --refill-below", "say when to refill"
+        )
+    return RaceDay(
+        rounds=args.rounds,
+        pass_=item,
+        weigh=weigh,
+        refill=refill,
+        refill_every=args.refill_every,
+        refill_below=args.refill_below,
+        **given,
+    )
 
 
 def _day_text(done: Any, system: str) -> str:
     from n2osim.reporting.text import findings_text, table_text, title
 
-    parts = [title(f"A day of {done.day.rounds} rounds: {done.run.scenario.title}"),
-             findings_text(done.run.findings, system),
-             table_text(_rounds_table(done, system))]  # fmt: skip
+    parts = [
+        title(f"A day of {done.day.rounds} rounds: {done.run.scenario.title}"),
+        findings_text(done.run.findings, system),
+        table_text(_rounds_table(done, system)),
+    ]
     if done.refilled_after:
         parts.append(_refill_words(done))
     if done.day.refill_below is not None:
@@ -279,13 +323,17 @@ def _refill_words(done: Any) -> str:
     empty = [n for n in empty if n in short]
     said = [f"refilled after round {_listed(filled)}"] if filled else []
     if enough:
-        said.append(f"nothing was let in after round {_listed(enough)}: the charge was not below "
-                    "the one wanted")  # fmt: skip
+        said.append(
+            f"nothing was let in after round {_listed(enough)}: the charge was not below "
+            "the one wanted"
+        )
     if empty:
         said.append(f"nothing was let in after round {_listed(empty)}")
     if short:
-        said.append("the supply's pressure was too low to reach the charge wanted after round "
-                    + _listed(short))  # fmt: skip
+        said.append(
+            "the supply's pressure was too low to reach the charge wanted after round "
+            + _listed(short)
+        )
     return "; ".join(said)
 
 
@@ -302,19 +350,27 @@ def _weighing_words(done: Any, system: str) -> str:
     if error > 0.0:
         off = Units(system).full(error, "mass")
         return f"refill when the scale, off by {off}, may hide a charge below {limit}"
-    return (f"refill below {limit}, with a scale taken as exact: no scale_tolerance or tare_error "
-            "in a weigh item of the schedule")  # fmt: skip
+    return (
+        f"refill below {limit}, with a scale taken as exact: no scale_tolerance or tare_error "
+        "in a weigh item of the schedule"
+    )
 
 
 # field, words, kind of quantity; a column without any number is left out
 _COLUMNS = (
-    ("launch_pressure", "launch", "gauge_pressure"), ("pressure_sag", "sag", "pressure_difference"),
-    ("purge_used", "purged", "mass"), ("used", "used", "mass"), ("flow_mean", "flow", "mass_flow"),
-    ("power_mean", "power", "engine_power"), ("mixture_start", "mix at", "number"),
-    ("mixture_end", "mix to", "number"), ("recovery_time", "in band", "time"),
-    ("line_fill_time", "at jets", "time"), ("charge_left", "left", "mass"),
+    ("launch_pressure", "launch", "gauge_pressure"),
+    ("pressure_sag", "sag", "pressure_difference"),
+    ("purge_used", "purged", "mass"),
+    ("used", "used", "mass"),
+    ("flow_mean", "flow", "mass_flow"),
+    ("power_mean", "power", "engine_power"),
+    ("mixture_start", "mix at", "number"),
+    ("mixture_end", "mix to", "number"),
+    ("recovery_time", "in band", "time"),
+    ("line_fill_time", "at jets", "time"),
+    ("charge_left", "left", "mass"),
     ("refilled", "refilled", "mass"),
-)  # fmt: skip
+)
 
 
 _WHOLE = ("power_mean", "mixture_start", "mixture_end", "line_fill_time")
@@ -341,23 +397,31 @@ def _rounds_table(done: Any, system: str) -> Any:
             rows.append((str(k + 1), "all", *_round_cells(units, shown, _together(these, total))))
     note = "Launch: gauge as the pass begins."
     if "recovery_time" in (name for name, _, _ in shown):
-        note += (" In band after: from the end of the pass (or the beginning of the refill) until "
-                 "the pressure is at the switch's closing point or above it and stays so until the "
-                 "next round leaves the pits; -: it is not by then.")  # fmt: skip
+        note += (
+            " In band after: from the end of the pass (or the beginning of the refill) until "
+            "the pressure is at the switch's closing point or above it and stays so until the "
+            "next round leaves the pits; -: it is not by then."
+        )
     if any(r.line_fill_time for r in rounds):
-        note += (" At jets after: liquid fills what is empty of the line for so long at most; "
-                 "flow and power are those of what leaves the bottle.")  # fmt: skip
+        note += (
+            " At jets after: liquid fills what is empty of the line for so long at most; "
+            "flow and power are those of what leaves the bottle."
+        )
     if several:
-        note += (" Flow and used of one bottle are net of what it takes in from the others; all: "
-                 "what the jets got.")  # fmt: skip
+        note += (
+            " Flow and used of one bottle are net of what it takes in from the others; all: "
+            "what the jets got."
+        )
     return Table("Round by round", tuple(heads), tuple(rows), note)
 
 
 def _round_cells(units: Any, shown: Any, values: Any) -> list[str]:
     from n2osim.reporting.numbers import lasting
 
-    return [lasting(values.get(name)) if kind == "time" else units.bare(values.get(name), kind)
-            for name, _, kind in shown]  # fmt: skip
+    return [
+        lasting(values.get(name)) if kind == "time" else units.bare(values.get(name), kind)
+        for name, _, kind in shown
+    ]
 
 
 def _together(rounds: Any, total: Any) -> dict[str, Any]:

@@ -42,38 +42,67 @@ Every shell holds the scenario's charge, with its heater, switch, air and first 
 
 def add(commands: Any) -> None:
     """The commands of this family."""
-    size = command(commands, "size", run_size,
-                   "size heater, switch band, bottle or jets for a scenario", _SIZE)  # fmt: skip
+    size = command(
+        commands, "size", run_size, "size heater, switch band, bottle or jets for a scenario", _SIZE
+    )
     size.add_argument("what", choices=tuple(_SIZERS), metavar="WHAT", help=", ".join(_SIZERS))
     size.add_argument("file", metavar="FILE", help="scenario file (TOML)")
-    size.add_argument("--within", metavar="TIME", default="30 min",
-                      help='heater: time to the band (default: "30 min")')  # fmt: skip
+    size.add_argument(
+        "--within",
+        metavar="TIME",
+        default="30 min",
+        help='heater: time to the band (default: "30 min")',
+    )
     size.add_argument("--target", metavar="P", help="heater: opening point (default: the switch's)")
     size.add_argument("--overshoot", metavar="DP", help="heater, power: most overshoot allowed")
-    size.add_argument("--wall", metavar="T", help="heater, power: hottest wall allowed "
-                      "(default: the shell's limit)")  # fmt: skip
+    size.add_argument(
+        "--wall",
+        metavar="T",
+        help="heater, power: hottest wall allowed (default: the shell's limit)",
+    )
     size.add_argument("--current", metavar="A", help="heater, power: most current allowed")
-    size.add_argument("--low", metavar="P", help="band, bottle, passes: pressure never below "
-                      "(default: closing point; none; none)")  # fmt: skip
+    size.add_argument(
+        "--low",
+        metavar="P",
+        help="band, bottle, passes: pressure never below (default: closing point; none; none)",
+    )
     size.add_argument("--high", metavar="P", help="band: pressure never above (default: opening)")
-    size.add_argument("--passes", metavar="N", type=int, default=4,
-                      help="bottle: passes from one fill (default: 4)")  # fmt: skip
+    size.add_argument(
+        "--passes",
+        metavar="N",
+        type=int,
+        default=4,
+        help="bottle: passes from one fill (default: 4)",
+    )
     size.add_argument("--shell", metavar="SHELL", default="aluminium", help="bottle: preset shell")
     size.add_argument("--hp", metavar="POWER", help='jets: power wanted, "80 hp" or "60 kW"')
-    size.add_argument("--at", metavar="P",
-                      help="jets, passes: bottle pressure (default: opening point)")  # fmt: skip
+    size.add_argument(
+        "--at", metavar="P", help="jets, passes: bottle pressure (default: opening point)"
+    )
     size.add_argument("--count", metavar="N", type=int, help="jets: how many (default: as fitted)")
-    size.add_argument("--sizes", metavar="BORE", nargs="+",
-                      help="jets: bores to be had, or 'drills' for number drills")  # fmt: skip
-    size.add_argument("--flow", metavar="SHARE", default="80 %",
-                      help='passes: least flow, of the first (default: "80 %%")')  # fmt: skip
+    size.add_argument(
+        "--sizes",
+        metavar="BORE",
+        nargs="+",
+        help="jets: bores to be had, or 'drills' for number drills",
+    )
+    size.add_argument(
+        "--flow",
+        metavar="SHARE",
+        default="80 %",
+        help='passes: least flow, of the first (default: "80 %%")',
+    )
     add_outputs(size, csv="")
-    compare = command(commands, "compare", run_compare,
-                      "compare shells: carbon against metal, same charge and heater",
-                      _COMPARE)  # fmt: skip
+    compare = command(
+        commands,
+        "compare",
+        run_compare,
+        "compare shells: carbon against metal, same charge and heater",
+        _COMPARE,
+    )
     compare.add_argument("file", metavar="FILE", help="scenario file (TOML)")
     compare.add_argument("--shells", metavar="SHELL", nargs="+", help="preset shells to compare")
-    compare.add_argument("--hold", metavar="TIME", default="1 h", help='in the band (default: 1 h)')
+    compare.add_argument("--hold", metavar="TIME", default="1 h", help="in the band (default: 1 h)")
     add_outputs(compare, plot="write the comparison as bars")
 
 
@@ -117,13 +146,22 @@ def _size_heater(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
     case_of(scenario, Limits())
     fitted, switch = scenario.bottles[0], _switch(scenario, "it says where the band is")
     s = size_heater(
-        fitted.bottle, fitted.fill, fitted.start,
-        switch.opens if args.target is None else args.target, args.within, scenario.ambient,
-        band=switch.opens - switch.closes, supply=scenario.supply, heater=fitted.heater,
-        limits=_limits(args), mounting=fitted.mounting, model=scenario.model,
-    )  # fmt: skip
+        fitted.bottle,
+        fitted.fill,
+        fitted.start,
+        switch.opens if args.target is None else args.target,
+        args.within,
+        scenario.ambient,
+        band=switch.opens - switch.closes,
+        supply=scenario.supply,
+        heater=fitted.heater,
+        limits=_limits(args),
+        mounting=fitted.mounting,
+        model=scenario.model,
+    )
     found = [
-        Answer("power", "heater", s.power, "power"), Answer("decides", "decided by", s.binding),
+        Answer("power", "heater", s.power, "power"),
+        Answer("decides", "decided by", s.binding),
         Answer("current", "current", s.current, "current"),
         Answer("warm_up_time", "warm-up", s.warm_up_time, "time"),
         Answer("warm_up_energy", "warm-up takes", s.warm_up_energy, "energy"),
@@ -135,7 +173,7 @@ def _size_heater(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
         Answer("wall_margin", "wall margin", s.wall_margin, "temperature_difference"),
         Answer("largest_power", "more is allowed to", s.largest_power, "power"),
         Answer("next_limit", "then", s.next_limit),
-    ]  # fmt: skip
+    ]
     return f"Heater for {scenario.title}", found
 
 
@@ -143,8 +181,10 @@ def _size_power(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
     from n2osim.studies import largest_power
 
     p = largest_power(scenario, _limits(args))
-    found = [Answer("power", "largest power", p.power, "power"),
-             Answer("decides", "decided by", p.binding or "no limit up to there")]  # fmt: skip
+    found = [
+        Answer("power", "largest power", p.power, "power"),
+        Answer("decides", "decided by", p.binding or "no limit up to there"),
+    ]
     found += [Answer(x.name.replace(" ", "_"), x.name, x.value, x.kind) for x in p.limits]
     return f"Largest heater for {scenario.title}", found
 
@@ -153,8 +193,11 @@ def _size_band(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
     from n2osim.studies import set_band
 
     switch = _switch(scenario, "its band is what is set")
-    b = set_band(scenario, switch.closes if args.low is None else args.low,
-                 switch.opens if args.high is None else args.high)  # fmt: skip
+    b = set_band(
+        scenario,
+        switch.closes if args.low is None else args.low,
+        switch.opens if args.high is None else args.high,
+    )
     gauge = "gauge_pressure"
     return f"Switch band for {scenario.title}", [
         Answer("closes", "heater comes on at", b.closes, gauge),
@@ -199,8 +242,10 @@ def _mounting_cautions(mounting: Any) -> list[str]:
     """A bottle that is mounted to draw vapour gives no liquid, whatever it holds."""
     if mounting.draw != "vapour":
         return []
-    return ["the bottle is mounted to draw vapour; these jets are sized for what it draws standing "
-            "still the right way round, liquid"]
+    return [
+        "the bottle is mounted to draw vapour; these jets are sized for what it draws standing "
+        "still the right way round, liquid"
+    ]
 
 
 def _size_jets(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
@@ -210,16 +255,29 @@ def _size_jets(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
 
     engine = scenario.engine
     if engine is None or args.hp is None:
-        raise InputError("jets", "no engine" if engine is None else "no power", "",
-                         "a scenario with [engine], and --hp", 'for example --hp "80 hp"'
-                         )  # fmt: skip
+        raise InputError(
+            "jets",
+            "no engine" if engine is None else "no power",
+            "",
+            "a scenario with [engine], and --hp",
+            'for example --hp "80 hp"',
+        )
     at = _switch(scenario, "or give --at").opens if args.at is None else args.at
     feed = _first_feed(scenario)
     count = args.count if args.count is not None else (1 if feed is None else feed.jets.count)
     fitted = scenario.bottles[0]
     sizes = NUMBER_DRILLS if args.sizes == ["drills"] else args.sizes
-    s = size_jets(args.hp, at, count, engine, fitted.bottle, fitted.fill, feed=feed,
-                  ambient=scenario.ambient, sizes=sizes)  # fmt: skip
+    s = size_jets(
+        args.hp,
+        at,
+        count,
+        engine,
+        fitted.bottle,
+        fitted.fill,
+        feed=feed,
+        ambient=scenario.ambient,
+        sizes=sizes,
+    )
     return f"Jets for {scenario.title}", [
         Answer("count", "jets", s.count),
         Answer("n2o_bore", "N2O bore", s.exact.n2o_bore, "length"),
@@ -229,22 +287,30 @@ def _size_jets(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
         Answer("power", "power", s.exact.power, "engine_power"),
         Answer("mixture", "mixture (above 1: rich)", s.exact.mixture, "number"),
         *_jets_to_be_had(s),
-        *(Answer(f"caution_{i}", "CAUTION", text)
-          for i, text in enumerate([*s.cautions, *_mounting_cautions(fitted.mounting)], 1)),
+        *(
+            Answer(f"caution_{i}", "CAUTION", text)
+            for i, text in enumerate([*s.cautions, *_mounting_cautions(fitted.mounting)], 1)
+        ),
         Answer("rests_on", "rests on", s.statement),
-    ]  # fmt: skip
+    ]
 
 
 def _jets_to_be_had(s: Any) -> list[Answer]:
     """The nearest sizes offered, and the bore that each orifice model would ask for."""
-    near = [] if s.standard is None else [
-        Answer("nearest_n2o_bore", "nearest N2O bore to be had", s.standard.n2o_bore, "length"),
-        Answer("nearest_fuel_bore", "nearest fuel bore", s.standard.fuel_bore, "length"),
-        Answer("nearest_power", "power then", s.standard.power, "engine_power"),
-        Answer("nearest_mixture", "mixture then", s.standard.mixture, "number"),
-    ]  # fmt: skip
-    return near + [Answer(f"n2o_bore_{name}", f"N2O bore, model {name}", bore, "length")
-                   for name, bore in s.by_model.items()]  # fmt: skip
+    near = (
+        []
+        if s.standard is None
+        else [
+            Answer("nearest_n2o_bore", "nearest N2O bore to be had", s.standard.n2o_bore, "length"),
+            Answer("nearest_fuel_bore", "nearest fuel bore", s.standard.fuel_bore, "length"),
+            Answer("nearest_power", "power then", s.standard.power, "engine_power"),
+            Answer("nearest_mixture", "mixture then", s.standard.mixture, "number"),
+        ]
+    )
+    return near + [
+        Answer(f"n2o_bore_{name}", f"N2O bore, model {name}", bore, "length")
+        for name, bore in s.by_model.items()
+    ]
 
 
 def _size_passes(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
@@ -257,9 +323,11 @@ def _size_passes(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
         raise InputError("pass", None, "", "a scenario with a pass", "add one to its schedule")
     limits = PassLimits(minimum_pressure=args.low, flow_fraction=args.flow)
     p = passes_per_fill(scenario, item, limits)
-    found = [Answer("count", "passes", p.count), Answer("reason", "the next one", p.reason),
-             Answer("counts_while", "a pass counts while", p.limits.words(args.system))
-             ]  # fmt: skip
+    found = [
+        Answer("count", "passes", p.count),
+        Answer("reason", "the next one", p.reason),
+        Answer("counts_while", "a pass counts while", p.limits.words(args.system)),
+    ]
     for k, left in enumerate(p.left, start=1):
         found.append(Answer(f"left_after_{k}", f"left after pass {k}", left, "mass"))
     found += _refill_point(scenario, item, limits, args)
@@ -281,16 +349,21 @@ def _refill_point(scenario: Scenario, item: Any, limits: Any, args: Any) -> list
         point = refill_point(scenario, item, at, limits, weigh)
     except (IntegrationError, NoSolutionError) as problem:
         return [Answer("refill_below", "refill below", f"not told: {problem}")]
-    return [Answer("refill_below", "refill below a charge of", point.charge, "mass"),
-            Answer("refill_reading", "when the scale says", point.reading, "mass"),
-            Answer("refill_reason", "or else", point.reason or "no limit is in reach"),
-            ]  # fmt: skip
+    return [
+        Answer("refill_below", "refill below a charge of", point.charge, "mass"),
+        Answer("refill_reading", "when the scale says", point.reading, "mass"),
+        Answer("refill_reason", "or else", point.reason or "no limit is in reach"),
+    ]
 
 
 _SIZERS = {
-    "heater": _size_heater, "power": _size_power, "band": _size_band, "bottle": _size_bottle,
-    "jets": _size_jets, "passes": _size_passes,
-}  # fmt: skip
+    "heater": _size_heater,
+    "power": _size_power,
+    "band": _size_band,
+    "bottle": _size_bottle,
+    "jets": _size_jets,
+    "passes": _size_passes,
+}
 
 
 # --- compare -------------------------------------------------------------------------------------
@@ -304,8 +377,9 @@ def run_compare(args: Any) -> int:
     with patience():
         from n2osim.studies.compare import SHELLS, compare_shells
 
-        found = compare_shells(scenario, args.shells or SHELLS, hold=args.hold,
-                               progress=counter("shells"))  # fmt: skip
+        found = compare_shells(
+            scenario, args.shells or SHELLS, hold=args.hold, progress=counter("shells")
+        )
     rows = [r.as_dict() for r in found.rows]
     say(args, found.to_text() if args.system == "shop" else _si_text(found.rows))
     put_json(args, {"title": scenario.title, "shells": rows})
@@ -316,11 +390,18 @@ def run_compare(args: Any) -> int:
 
 
 _SI = {
-    "empty_mass": "mass", "warm_up_time": "time", "warm_up_energy": "energy",
-    "overshoot": "pressure_difference", "duty": "fraction", "mean_power": "power",
-    "hottest_wall": "temperature", "wall_margin": "temperature_difference",
-    "sag": "pressure_difference", "sag_support": "pressure_difference", "recovery_time": "time",
-}  # fmt: skip
+    "empty_mass": "mass",
+    "warm_up_time": "time",
+    "warm_up_energy": "energy",
+    "overshoot": "pressure_difference",
+    "duty": "fraction",
+    "mean_power": "power",
+    "hottest_wall": "temperature",
+    "wall_margin": "temperature_difference",
+    "sag": "pressure_difference",
+    "sag_support": "pressure_difference",
+    "recovery_time": "time",
+}
 
 
 def _si_text(rows: Any) -> str:

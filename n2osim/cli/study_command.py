@@ -30,31 +30,48 @@ examples:
 --tolerance   each figure with a +- from half-widths (2 runs a tolerance), and what causes it
 """
 DEFAULT_OUTPUTS = (
-    "hold0.warm_up_time_s", "hold*.overshoot_Pa", "hold*.duty", "run.peak_pressure_gauge_Pa",
-    "run.hottest_wall_K", "pass*.start_pressure_gauge_Pa", "pass*.pressure_sag_Pa", "pass*.used_kg",
-    "pass*.flow_mean_kg_s", "pass*.power_mean_W",
-)  # fmt: skip
+    "hold0.warm_up_time_s",
+    "hold*.overshoot_Pa",
+    "hold*.duty",
+    "run.peak_pressure_gauge_Pa",
+    "run.hottest_wall_K",
+    "pass*.start_pressure_gauge_Pa",
+    "pass*.pressure_sag_Pa",
+    "pass*.used_kg",
+    "pass*.flow_mean_kg_s",
+    "pass*.power_mean_W",
+)
 _POINTS = 241
 
 
 def add(commands: Any) -> None:
     """The commands of this family."""
-    study = command(commands, "study", run_study_command,
-                    "vary a scenario: sweeps, Monte Carlo, tolerances", _STUDY)  # fmt: skip
+    study = command(
+        commands,
+        "study",
+        run_study_command,
+        "vary a scenario: sweeps, Monte Carlo, tolerances",
+        _STUDY,
+    )
     study.add_argument("file", metavar="FILE", help="scenario file (TOML)")
     study.add_argument("--vary", metavar="NAME=V1,V2", action="append", help="values; repeat")
     study.add_argument("--scatter", metavar="NAME=HALF", action="append", help="scatter; repeat")
     study.add_argument("--tolerance", metavar="NAME=HALF", action="append", help="repeat")
     study.add_argument("--fields", action="store_true", help="list what can be varied, and stop")
-    study.add_argument("--of", metavar="OUTPUT", nargs="+",
-                       help="figures to report (names or patterns)")  # fmt: skip
-    study.add_argument("--count", metavar="N", type=int, default=200,
-                       help="members with --scatter (default: 200)")  # fmt: skip
+    study.add_argument(
+        "--of", metavar="OUTPUT", nargs="+", help="figures to report (names or patterns)"
+    )
+    study.add_argument(
+        "--count", metavar="N", type=int, default=200, help="members with --scatter (default: 200)"
+    )
     study.add_argument("--seed", metavar="N", type=int, default=0, help="of the scatter")
     study.add_argument("--workers", metavar="N", type=int, help="threads (default: one a core)")
     study.add_argument("--checkpoint", metavar="DIR", help="keep finished pieces, to resume")
-    add_outputs(study, csv="write one row a member",
-                plot="--scatter: percentile bands of the pressure; --tolerance: bars")  # fmt: skip
+    add_outputs(
+        study,
+        csv="write one row a member",
+        plot="--scatter: percentile bands of the pressure; --tolerance: bars",
+    )
 
 
 def run_study_command(args: Any) -> int:
@@ -70,12 +87,21 @@ def run_study_command(args: Any) -> int:
         return 0
     asked = [n for n in ("vary", "scatter", "tolerance") if getattr(args, n)]
     if len(asked) != 1:
-        raise InputError("study", ", ".join(asked) or "nothing to vary", "",
-                         "one of --vary, --scatter, --tolerance",
-                         "n2osim study FILE --fields lists what can be varied")  # fmt: skip
+        raise InputError(
+            "study",
+            ", ".join(asked) or "nothing to vary",
+            "",
+            "one of --vary, --scatter, --tolerance",
+            "n2osim study FILE --fields lists what can be varied",
+        )
     if args.plot is not None and asked[0] == "vary":
-        raise InputError("--plot", args.plot, "", "--scatter or --tolerance",
-                         "write --csv and plot what you compare")  # fmt: skip
+        raise InputError(
+            "--plot",
+            args.plot,
+            "",
+            "--scatter or --tolerance",
+            "write --csv and plot what you compare",
+        )
     with patience():
         return int(_KINDS[asked[0]](scenario, args))
 
@@ -95,8 +121,10 @@ def _how(args: Any, what: str) -> dict[str, Any]:
 def _vary(scenario: Any, args: Any) -> int:
     from n2osim.studies import sweep
 
-    over = {n: [_value(v) for v in text.split(",") if v.strip()]
-            for n, text in pairs(args.vary, "--vary", '"fill=8 lb, 10 lb"').items()}  # fmt: skip
+    over = {
+        n: [_value(v) for v in text.split(",") if v.strip()]
+        for n, text in pairs(args.vary, "--vary", '"fill=8 lb, 10 lb"').items()
+    }
     result = sweep(scenario, over, title="sweep", **_how(args, "sweep"))
     names = _outputs(args.of, result.names)
     say(args, _members_text(result, names, args.system))
@@ -120,8 +148,9 @@ def _scatter(scenario: Any, args: Any) -> int:
     drawn = {n: _normal(scenario, n, half) for n, half in given.items()}
     end = float(sum(item.duration for item in scenario.schedule))
     times = np.linspace(0.0, end, _POINTS) if end > 0.0 and args.plot is not None else None
-    result = monte_carlo(scenario, drawn, args.count, seed=args.seed, times=times,
-                         **_how(args, "Monte Carlo"))  # fmt: skip
+    result = monte_carlo(
+        scenario, drawn, args.count, seed=args.seed, times=times, **_how(args, "Monte Carlo")
+    )
     names = _outputs(args.of, result.names)
     say(args, _spread_text(result, names, args.system))
     if args.plot is not None:
@@ -141,8 +170,9 @@ def _normal(scenario: Any, name: str, half: str) -> Any:
 
     value = get_field(scenario, name)
     if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise InputError("--scatter", name, "", "a field that holds a number",
-                         "use --vary for names and parts")  # fmt: skip
+        raise InputError(
+            "--scatter", name, "", "a field that holds a number", "use --vary for names and parts"
+        )
     width = half_width(scenario, name, _value(half))
     if width <= 0.0:
         raise InputError("--scatter", f"{name}={half}", "", "a half-width above 0", "")
@@ -159,8 +189,15 @@ def _tolerance(scenario: Any, args: Any) -> int:
     of = args.of or _present(scenario)
     found = plus_minus(scenario, given, of, workers=args.workers, progress=counter("tolerances"))
     say(args, _tolerance_text(found, args.system))
-    rows = [{"output": p.name, "value": p.value, "plus_minus": p.plus_minus,
-             **{f"by {n}": v for n, v in p.by.items()}} for p in found.values()]  # fmt: skip
+    rows = [
+        {
+            "output": p.name,
+            "value": p.value,
+            "plus_minus": p.plus_minus,
+            **{f"by {n}": v for n, v in p.by.items()},
+        }
+        for p in found.values()
+    ]
     put_json(args, {"title": scenario.title, "figures": rows})
     put_csv(args, rows)
     if args.plot is not None:
@@ -189,10 +226,19 @@ def _outputs(asked: Any, names: list[str]) -> list[str]:
 
 def _put(result: Any, names: list[str], args: Any) -> int:
     keep = set(names)
-    rows = [{k: v for k, v in row.items() if k not in result.columns or k in keep}
-            for row in result.rows()]  # fmt: skip
-    put_json(args, {"study": result.title, "complete": result.complete,
-                    "statistics": result.describe(names), "members": rows})  # fmt: skip
+    rows = [
+        {k: v for k, v in row.items() if k not in result.columns or k in keep}
+        for row in result.rows()
+    ]
+    put_json(
+        args,
+        {
+            "study": result.title,
+            "complete": result.complete,
+            "statistics": result.describe(names),
+            "members": rows,
+        },
+    )
     put_csv(args, rows)
     # Interrupted or not, what was done until then has been written.
     return OK if result.complete else INTERRUPTED
@@ -203,10 +249,17 @@ _KINDS = {"vary": _vary, "scatter": _scatter, "tolerance": _tolerance}
 
 # --- tables --------------------------------------------------------------------------------------
 _DIMENSIONS = (
-    ("gauge_Pa", "gauge_pressure"), ("_Pa", "pressure_difference"), ("_K", "temperature"),
-    ("kg_s", "mass_flow"), ("_kg", "mass"), ("_J", "energy"), ("power_mean_W", "engine_power"),
-    ("_W", "power"), ("_s", "time"), ("duty", "fraction"),
-)  # fmt: skip
+    ("gauge_Pa", "gauge_pressure"),
+    ("_Pa", "pressure_difference"),
+    ("_K", "temperature"),
+    ("kg_s", "mass_flow"),
+    ("_kg", "mass"),
+    ("_J", "energy"),
+    ("power_mean_W", "engine_power"),
+    ("_W", "power"),
+    ("_s", "time"),
+    ("duty", "fraction"),
+)
 
 
 def _kind(name: str) -> str:
@@ -218,8 +271,10 @@ def _full(name: str, value: float, system: str, difference: bool = False) -> str
 
     kind = _kind(name)
     if difference:
-        kind = {"gauge_pressure": "pressure_difference",
-                "temperature": "temperature_difference"}.get(kind, kind)  # fmt: skip
+        kind = {
+            "gauge_pressure": "pressure_difference",
+            "temperature": "temperature_difference",
+        }.get(kind, kind)
     return Units(system).full(float(value), kind)
 
 
@@ -247,8 +302,10 @@ def _members_text(result: Any, names: list[str], system: str) -> str:
     """One member a block of rows: outputs down, members across (few), else statistics."""
     if len(result) > 8:
         return _spread_text(result, names, system)
-    heads = ["", *(" / ".join(str(v[k]) for v in result.inputs.values())
-                   for k in range(len(result)))]  # fmt: skip
+    heads = [
+        "",
+        *(" / ".join(str(v[k]) for v in result.inputs.values()) for k in range(len(result))),
+    ]
     rows = [(_words(n), *(_full(n, x, system) for x in result[n])) for n in names]
     fields = " / ".join(result.inputs)
     return _table_of(f"Sweep of {fields}", heads, rows, _trouble(result))
@@ -258,9 +315,15 @@ def _spread_text(result: Any, names: list[str], system: str) -> str:
     rows = []
     for n, d in result.describe(names).items():
         if d["count"]:
-            rows.append((_words(n), f"{d['count']:.0f}", _full(n, d["mean"], system),
-                         _full(n, d["std"], system, difference=True),
-                         *(_full(n, d[p], system) for p in ("p5", "p50", "p95"))))  # fmt: skip
+            rows.append(
+                (
+                    _words(n),
+                    f"{d['count']:.0f}",
+                    _full(n, d["mean"], system),
+                    _full(n, d["std"], system, difference=True),
+                    *(_full(n, d[p], system) for p in ("p5", "p50", "p95")),
+                )
+            )
     heads = ["", "runs", "mean", "std", "5 %", "half", "95 %"]
     return _table_of(f"{result.title}: {len(result)} members", heads, rows, _trouble(result))
 
@@ -269,8 +332,14 @@ def _tolerance_text(found: Any, system: str) -> str:
     rows = []
     for name, p in found.items():
         most = max(p.by, key=lambda n: abs(p.by[n])) if p.by else ""
-        rows.append((_words(name), _full(name, p.value, system),
-                     "+- " + _full(name, p.plus_minus, system, difference=True), most))  # fmt: skip
+        rows.append(
+            (
+                _words(name),
+                _full(name, p.value, system),
+                "+- " + _full(name, p.plus_minus, system, difference=True),
+                most,
+            )
+        )
     return _table_of("Figures with their tolerance", ["", "value", "", "mostly from"], rows)
 
 

@@ -121,8 +121,9 @@ def answers_data(answers: Sequence[Answer]) -> dict[str, Any]:
     return out
 
 
-def put_answers(args: Any, title: str, answers: Sequence[Answer], more: Mapping[str, Any] = {}
-                ) -> None:  # fmt: skip
+def put_answers(
+    args: Any, title: str, answers: Sequence[Answer], more: Mapping[str, Any] = {}
+) -> None:
     """An answer on the terminal and as JSON."""
     say(args, answers_text(title, answers, args.system))
     put_json(args, {"title": title, "answer": answers_data(answers), **more})
@@ -164,6 +165,16 @@ def counter(what: str, stream: Any = None) -> Callable[[int, int | None], None]:
 
 
 __all__ = [
-    "Answer", "add_outputs", "answers_data", "answers_text", "check", "counter", "pairs",
-    "put_answers", "put_csv", "put_json", "put_plot", "say",
-]  # fmt: skip
+    "Answer",
+    "add_outputs",
+    "answers_data",
+    "answers_text",
+    "check",
+    "counter",
+    "pairs",
+    "put_answers",
+    "put_csv",
+    "put_json",
+    "put_plot",
+    "say",
+]

@@ -42,25 +42,43 @@ _CHECKED = "A model, not a measurement: check against gauge and scale."
 
 def add(commands: Any) -> None:
     """The commands of this family."""
-    tune = command(commands, "tune", run_tune,
-                   "psi per hp, correction by bottle weight, a power held",
-                   _TUNE)  # fmt: skip
+    tune = command(
+        commands, "tune", run_tune, "psi per hp, correction by bottle weight, a power held", _TUNE
+    )
     tune.add_argument("what", choices=tuple(_TUNERS), metavar="WHAT", help=", ".join(_TUNERS))
     tune.add_argument("file", metavar="FILE", help="scenario file (TOML)")
-    tune.add_argument("--at", metavar="P", help="pressure, weight: gauge pressure of the bottle "
-                      "(default: the switch's opening point)")  # fmt: skip
-    tune.add_argument("--span", metavar="DP", default="100 psi",
-                      help='pressure: errors up to this (default: "100 psi")')  # fmt: skip
-    tune.add_argument("--step", metavar="DP",
-                      help="pressure: from row to row (default: a fifth of the span)")  # fmt: skip
-    tune.add_argument("--charges", metavar="MASS", nargs="+",
-                      help="weight: charges to list (default: fill to a fifth of it)")  # fmt: skip
-    tune.add_argument("--over-pass", action="store_true", help="weight: compare the mean flow of "
-                      "the file's first pass (default: flow as the valve opens)")  # fmt: skip
-    tune.add_argument("--hp", metavar="POWER", nargs="+",
-                      help='power: "60 hp", or corners of a curve, TIME=POWER')  # fmt: skip
-    tune.add_argument("--save", metavar="PATH",
-                      help="power: write the scenario with that delivery (.toml)")  # fmt: skip
+    tune.add_argument(
+        "--at",
+        metavar="P",
+        help="pressure, weight: gauge pressure of the bottle (default: the switch's opening point)",
+    )
+    tune.add_argument(
+        "--span",
+        metavar="DP",
+        default="100 psi",
+        help='pressure: errors up to this (default: "100 psi")',
+    )
+    tune.add_argument(
+        "--step", metavar="DP", help="pressure: from row to row (default: a fifth of the span)"
+    )
+    tune.add_argument(
+        "--charges",
+        metavar="MASS",
+        nargs="+",
+        help="weight: charges to list (default: fill to a fifth of it)",
+    )
+    tune.add_argument(
+        "--over-pass",
+        action="store_true",
+        help="weight: compare the mean flow of "
+        "the file's first pass (default: flow as the valve opens)",
+    )
+    tune.add_argument(
+        "--hp", metavar="POWER", nargs="+", help='power: "60 hp", or corners of a curve, TIME=POWER'
+    )
+    tune.add_argument(
+        "--save", metavar="PATH", help="power: write the scenario with that delivery (.toml)"
+    )
     add_outputs(tune, plot="power: write the pass")
 
 
@@ -72,8 +90,7 @@ def run_tune(args: Any) -> int:
 
     for option in ("plot", "save", "hp"):
         if args.what != "power" and getattr(args, option) is not None:
-            raise InputError(f"--{option}", args.what, "", "tune power",
-                             f"leave --{option} out")  # fmt: skip
+            raise InputError(f"--{option}", args.what, "", "tune power", f"leave --{option} out")
     check(args, args.save)
     scenario = load(args.file)
     with patience():
@@ -88,8 +105,13 @@ def _gauge(scenario: Scenario, args: Any) -> Any:
 
     switch = scenario.bottles[0].switch
     if args.at is None and switch is None:
-        raise InputError("bottle pressure", None, "", "a scenario with a pressure switch, or --at",
-                         'for example --at "950 psig"')  # fmt: skip
+        raise InputError(
+            "bottle pressure",
+            None,
+            "",
+            "a scenario with a pressure switch, or --at",
+            'for example --at "950 psig"',
+        )
     return args.at if args.at is not None else switch.opens  # type: ignore[union-attr]
 
 
@@ -99,11 +121,17 @@ def _first_pass(scenario: Scenario) -> Pass:
 
     item = first_pass(scenario)
     if item is None:
-        raise InputError("pass", None, "", "a scenario with a pass in its schedule",
-                         'add [[schedule]] with kind = "pass"')  # fmt: skip
+        raise InputError(
+            "pass",
+            None,
+            "",
+            "a scenario with a pass in its schedule",
+            'add [[schedule]] with kind = "pass"',
+        )
     if item.stages:
-        raise InputError("pass", f"{len(item.stages)} stages", "", "a pass of one feed",
-                         "leave its stages out")  # fmt: skip
+        raise InputError(
+            "pass", f"{len(item.stages)} stages", "", "a pass of one feed", "leave its stages out"
+        )
     return item
 
 
@@ -153,15 +181,19 @@ def _pressure(scenario: Scenario, args: Any) -> None:
         Answer("power", "power there", zero.power, "engine_power"),
         Answer("mixture", "mixture there (above 1: rich)", zero.mixture, "number"),
         Answer("rests_on", "rests on", table.statement),
-    ]  # fmt: skip
+    ]
     rows = _pressure_rows(table, zero.mixture)
     title = f"What a pressure error costs: {scenario.title}"
     units = Units(args.system)
     note = _left_out(len(errors) - len(rows), "pressures") + _several(scenario)
     if zero.mixture < 1.0:
         note += " Lean there, so that fuel decides the power."
-    say(args, answers_text(title, [*answers[:3], *_slopes(table, units), *answers[3:]], args.system)
-        + "\n" + _pressure_text(rows, units, note))  # fmt: skip
+    say(
+        args,
+        answers_text(title, [*answers[:3], *_slopes(table, units), *answers[3:]], args.system)
+        + "\n"
+        + _pressure_text(rows, units, note),
+    )
     slopes = {n: getattr(table, n) for n in ("hp_per_psi", "mixture_per_pressure")}
     put_json(args, {"title": title, "answer": answers_data(answers), **slopes, "rows": rows})
     put_csv(args, rows)
@@ -172,8 +204,9 @@ def _pressure_rows(table: Any, mixture: float) -> list[dict[str, Any]]:
     rows = []
     for r in table.rows:
         given = dataclasses.asdict(r)
-        rows.append({"pressure_gauge": given.pop("pressure"), **given,
-                     "mixture_error": r.mixture - mixture})  # fmt: skip
+        rows.append(
+            {"pressure_gauge": given.pop("pressure"), **given, "mixture_error": r.mixture - mixture}
+        )
     return rows
 
 
@@ -203,9 +236,12 @@ def _slopes(table: Any, units: Any) -> list[Answer]:
         needs += units.unit("pressure_difference")
     power = f"{units.value(slope * off, 'engine_power'):+.2f} {words[2:]}"
     told = units.full(off, "pressure_difference").replace(".0", "")
-    return [Answer("", f"{words} more needs", needs),
-            Answer("", f"{told} more make", f"{power}, mixture "
-                   f"{table.mixture_per_pressure * off:+.4f}")]  # fmt: skip
+    return [
+        Answer("", f"{words} more needs", needs),
+        Answer(
+            "", f"{told} more make", f"{power}, mixture {table.mixture_per_pressure * off:+.4f}"
+        ),
+    ]
 
 
 def _pressure_for(rows: Any, more: float) -> float | None:
@@ -223,20 +259,28 @@ def _pressure_for(rows: Any, more: float) -> float | None:
 
 def _pressure_text(rows: Any, units: Any, more: str) -> str:
     shown = (
-        ("error", "error", "pressure_difference"), ("pressure_gauge", "gauge", "gauge_pressure"),
-        ("temperature", "bottle at", "temperature"), ("density", "drawn", "density"),
-        ("flow", "flow", "mass_flow"), ("power", "power", "engine_power"),
+        ("error", "error", "pressure_difference"),
+        ("pressure_gauge", "gauge", "gauge_pressure"),
+        ("temperature", "bottle at", "temperature"),
+        ("density", "drawn", "density"),
+        ("flow", "flow", "mass_flow"),
+        ("power", "power", "engine_power"),
         ("power_error", "off by", "engine_power"),
-    )  # fmt: skip
-    heads = [*((words, units.unit(kind)) for _, words, kind in shown), ("mixture", ""),
-             ("off by", "")]  # fmt: skip
+    )
+    heads = [
+        *((words, units.unit(kind)) for _, words, kind in shown),
+        ("mixture", ""),
+        ("off by", ""),
+    ]
     body = []
     for r in rows:
         cells = [_fine(units, r[name], kind) for name, _, kind in shown]
         off = round(r["mixture_error"], 3) + 0.0  # no -0.000
         body.append((*cells, f"{r['mixture']:.3f}", f"{off:+.3f}"))
-    note = ("As the valve opens, with jets and fuel pressure as fitted: the fuel does not follow "
-            f"the bottle.{more}")  # fmt: skip
+    note = (
+        "As the valve opens, with jets and fuel pressure as fitted: the fuel does not follow "
+        f"the bottle.{more}"
+    )
     return _table("By pressure", heads, body, note)
 
 
@@ -247,23 +291,43 @@ def _weight(scenario: Scenario, args: Any) -> None:
 
     item = _first_pass(scenario) if args.over_pass else None
     if item is not None and len(scenario.bottles) > 1:
-        raise InputError("--over-pass", f"{len(scenario.bottles)} bottles", "", "one bottle",
-                         "leave it out: then flows as the valve opens are compared")  # fmt: skip
-    table = correction_table(scenario, _gauge(scenario, args), args.charges, pass_=item,
-                             feed=_feed(scenario))  # fmt: skip
+        raise InputError(
+            "--over-pass",
+            f"{len(scenario.bottles)} bottles",
+            "",
+            "one bottle",
+            "leave it out: then flows as the valve opens are compared",
+        )
+    table = correction_table(
+        scenario, _gauge(scenario, args), args.charges, pass_=item, feed=_feed(scenario)
+    )
     if not table.rows:
-        raise InputError("charges", ", ".join(args.charges), "", "one that can stand at that "
-                         "pressure", "give heavier ones, or another --at")  # fmt: skip
+        raise InputError(
+            "charges",
+            ", ".join(args.charges),
+            "",
+            "one that can stand at that pressure",
+            "give heavier ones, or another --at",
+        )
     title = f"Correction by bottle weight: {scenario.title}"
     lost = (9 if args.charges is None else len(args.charges)) - len(table.rows)
     more = f" Left out: {lost} that cannot stand at that pressure." if lost else ""
-    shown = _weight_text(table, scenario, Units(args.system), item is not None,
-                         more + _several(scenario))  # fmt: skip
+    shown = _weight_text(
+        table, scenario, Units(args.system), item is not None, more + _several(scenario)
+    )
     say(args, answers_text(title, (), args.system) + shown)
     rows = [dataclasses.asdict(r) for r in table.rows]
-    put_json(args, {"title": title, "pressure_gauge_Pa": table.pressure,
-                    "reference_charge_kg": table.reference_charge, "flow_kg_s": table.flow,
-                    "mean_over_pass": item is not None, "rows": rows})  # fmt: skip
+    put_json(
+        args,
+        {
+            "title": title,
+            "pressure_gauge_Pa": table.pressure,
+            "reference_charge_kg": table.reference_charge,
+            "flow_kg_s": table.flow,
+            "mean_over_pass": item is not None,
+            "rows": rows,
+        },
+    )
     put_csv(args, rows)
 
 
@@ -271,24 +335,37 @@ def _weight_text(table: Any, scenario: Scenario, units: Any, mean: bool, more: s
     from n2osim.reporting.sheet_tables import gauge_setting, setting_words, tare_words
 
     heads = (
-        ("on the scale", units.unit("mass")), ("N2O in it", units.unit("mass")),
+        ("on the scale", units.unit("mass")),
+        ("N2O in it", units.unit("mass")),
         (f"reads {units.bare(table.pressure, 'gauge_pressure')} at", units.unit("temperature")),
-        ("drawn", units.unit("density")), ("flow", units.unit("mass_flow")), ("change", "%"),
-        ("set gauge to", units.unit("gauge_pressure")), ("or bore x", ""),
-    )  # fmt: skip
+        ("drawn", units.unit("density")),
+        ("flow", units.unit("mass_flow")),
+        ("change", "%"),
+        ("set gauge to", units.unit("gauge_pressure")),
+        ("or bore x", ""),
+    )
     body = []
     for r in table.rows:
         setting = gauge_setting(r, table.pressure, scenario, units)
         factor = "-" if r.jet_factor is None or setting == "refill first" else f"{r.jet_factor:.3f}"
-        body.append((
-            units.bare(r.weight, "mass"), units.bare(r.charge, "mass"),
-            units.bare(r.temperature, "temperature"), units.bare(r.density, "density"),
-            units.bare(r.flow, "mass_flow"), f"{100.0 * r.flow_change:+.1f}", setting, factor,
-        ))  # fmt: skip
+        body.append(
+            (
+                units.bare(r.weight, "mass"),
+                units.bare(r.charge, "mass"),
+                units.bare(r.temperature, "temperature"),
+                units.bare(r.density, "density"),
+                units.bare(r.flow, "mass_flow"),
+                f"{100.0 * r.flow_change:+.1f}",
+                setting,
+                factor,
+            )
+        )
     flow = "mean over the pass" if mean else "as the valve opens"
-    note = (f"Flow {flow}, against that of {units.full(table.reference_charge, 'mass')} at the "
-            "same gauge pressure. Either set the gauge or change the jets. "
-            f"{setting_words(units)} {tare_words(scenario, units)}{more}")  # fmt: skip
+    note = (
+        f"Flow {flow}, against that of {units.full(table.reference_charge, 'mass')} at the "
+        "same gauge pressure. Either set the gauge or change the jets. "
+        f"{setting_words(units)} {tare_words(scenario, units)}{more}"
+    )
     return _table("By bottle weight", heads, body, note)
 
 
@@ -303,12 +380,23 @@ def _power(scenario: Scenario, args: Any) -> None:
     title = f"Power held: {scenario.title}"
     answers = _held(found)
     corners = found.schedule.delivery or ()
-    say(args, answers_text(title, _in_words(answers), args.system) + "\n"
-        + _power_text(found, corners, Units(args.system)))  # fmt: skip
+    say(
+        args,
+        answers_text(title, _in_words(answers), args.system)
+        + "\n"
+        + _power_text(found, corners, Units(args.system)),
+    )
     names = ("time", "opening", "flow", "power", "wanted")
     rows = [dict(zip(names, map(float, r))) for r in zip(*(getattr(found, n) for n in names))]
-    put_json(args, {"title": title, "answer": answers_data(answers),
-                    "delivery": [list(c) for c in corners], "rows": rows})  # fmt: skip
+    put_json(
+        args,
+        {
+            "title": title,
+            "answer": answers_data(answers),
+            "delivery": [list(c) for c in corners],
+            "rows": rows,
+        },
+    )
     put_csv(args, rows)
     if args.save is not None:
         _save(scenario, item, found.schedule, args)
@@ -324,9 +412,13 @@ def _wanted(given: Any) -> Any:
         return given[0]
     corners = [text.partition("=")[::2] for text in given or ()]
     if not corners or any(not t.strip() or not p.strip() for t, p in corners):
-        raise InputError("--hp", " ".join(given or ()) or None, "", "a power, or corners "
-                         'TIME=POWER', 'for example --hp "60 hp", or "0 s=40 hp" "3 s=60 hp"'
-                         )  # fmt: skip
+        raise InputError(
+            "--hp",
+            " ".join(given or ()) or None,
+            "",
+            "a power, or corners TIME=POWER",
+            'for example --hp "60 hp", or "0 s=40 hp" "3 s=60 hp"',
+        )
     return [(t.strip(), p.strip()) for t, p in corners]
 
 
@@ -334,8 +426,12 @@ def _held(found: Any) -> list[Answer]:
     shot, engine = found.run.passes[-1], found.run.engine.passes[-1]
     return [
         Answer("wanted", "power wanted, at most", float(found.wanted.max()), "engine_power"),
-        Answer("opening_first", "open at first",
-               next((float(x) for x in found.opening if x > 0.0), 0.0), "fraction"),
+        Answer(
+            "opening_first",
+            "open at first",
+            next((float(x) for x in found.opening if x > 0.0), 0.0),
+            "fraction",
+        ),
         Answer("opening_most", "open at most", float(found.opening.max()), "fraction"),
         Answer("held_until", "held until (into the pass)", found.held_until, "time"),
         Answer("limit", "then", found.limit or None),
@@ -345,7 +441,7 @@ def _held(found: Any) -> list[Answer]:
         Answer("mixture_start", "mixture from (above 1: rich)", engine.mixture.start, "number"),
         Answer("mixture_end", "to", engine.mixture.end, "number"),
         Answer("used", "N2O used", shot.used, "mass"),
-    ]  # fmt: skip
+    ]
 
 
 def _in_words(answers: list[Answer]) -> list[Answer]:
@@ -360,20 +456,35 @@ def _in_words(answers: list[Answer]) -> list[Answer]:
 def _power_text(found: Any, corners: Any, units: Any) -> str:
     import numpy as np
 
-    heads = (("time", "s"), ("open", "%"), ("flow", units.unit("mass_flow")),
-             ("power", units.unit("engine_power")), ("wanted", units.unit("engine_power")),
-             ("", ""))  # fmt: skip
+    heads = (
+        ("time", "s"),
+        ("open", "%"),
+        ("flow", units.unit("mass_flow")),
+        ("power", units.unit("engine_power")),
+        ("wanted", units.unit("engine_power")),
+        ("", ""),
+    )
     body = []
     for t, opening in corners:
-        flow, power, wanted = (float(np.interp(t, found.time, getattr(found, n)))
-                               for n in ("flow", "power", "wanted"))  # fmt: skip
+        flow, power, wanted = (
+            float(np.interp(t, found.time, getattr(found, n))) for n in ("flow", "power", "wanted")
+        )
         late = found.held_until is not None and t >= found.held_until
-        body.append((f"{t:.2f}", f"{100.0 * opening:.1f}", units.bare(flow, "mass_flow"),
-                     _fine(units, power, "engine_power"), _fine(units, wanted, "engine_power"),
-                     found.limit if late else ""))  # fmt: skip
-    note = ("Straight lines between the rows, which are also the corners for a scenario file "
-            "(--save writes one). The controller is ideal: the solenoids pass the share of the "
-            "time they are open.")  # fmt: skip
+        body.append(
+            (
+                f"{t:.2f}",
+                f"{100.0 * opening:.1f}",
+                units.bare(flow, "mass_flow"),
+                _fine(units, power, "engine_power"),
+                _fine(units, wanted, "engine_power"),
+                found.limit if late else "",
+            )
+        )
+    note = (
+        "Straight lines between the rows, which are also the corners for a scenario file "
+        "(--save writes one). The controller is ideal: the solenoids pass the share of the "
+        "time they are open."
+    )
     return _table("Delivery", heads, body, note)
 
 

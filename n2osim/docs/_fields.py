@@ -179,9 +179,13 @@ def kind_words(f: dataclasses.Field[Any], p: Parsed | None, nested: type | None)
     return {"str": "text", "bool": "true or false", "int": "whole number"}.get(first, "list")
 
 
-def rows(cls: type, words: dict[str, str], nested: dict[tuple[type, str], type],
-         leave_out: tuple[str, ...] = (), columns: dict[str, dict[str, str]] | None = None,
-         ) -> list[Row]:  # fmt: skip
+def rows(
+    cls: type,
+    words: dict[str, str],
+    nested: dict[tuple[type, str], type],
+    leave_out: tuple[str, ...] = (),
+    columns: dict[str, dict[str, str]] | None = None,
+) -> list[Row]:
     """One row per key of ``cls``.
 
     ``words`` adds to (or replaces) what the docstring says, ``columns`` (key -> column -> text)

@@ -11,8 +11,18 @@ from collections.abc import Iterable
 from pathlib import Path
 
 RECORD = Path(__file__).parent / "fit_coverage.csv"
-COLUMNS = ("case", "seed", "parameter", "truth", "value", "low", "high", "profile_low",
-           "profile_high", "runs")  # fmt: skip
+COLUMNS = (
+    "case",
+    "seed",
+    "parameter",
+    "truth",
+    "value",
+    "low",
+    "high",
+    "profile_low",
+    "profile_high",
+    "runs",
+)
 
 
 def read(path: Path = RECORD) -> list[dict[str, str]]:

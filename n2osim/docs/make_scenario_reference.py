@@ -35,44 +35,74 @@ _DURATION = {"duration": "how long it lasts", "label": "a name for tables and fi
 WORDS: dict[type, dict[str, str]] = {
     Jets: {"count": "number of equal jets", "bore": "diameter of each jet"},
     FeedLine: {"length": "length", "bore": "inside diameter"},
-    Valve: {"bore": "diameter of the opening (or give `area`)",
-            "area": "flow area (or give `bore`)", "cd": "discharge coefficient"},
-    Heater: {"voltage": "rated voltage; with `power` it gives the resistance V^2 / power, and the "
-                        "supply decides the power",
-             "self_limit_reference": "temperature that `self_limit` counts from"},
-    DayNight: {"mean": "mean temperature of the day",
-               "swing": "half the difference between the hottest and the coldest hour"},
+    Valve: {
+        "bore": "diameter of the opening (or give `area`)",
+        "area": "flow area (or give `bore`)",
+        "cd": "discharge coefficient",
+    },
+    Heater: {
+        "voltage": "rated voltage; with `power` it gives the resistance V^2 / power, and the "
+        "supply decides the power",
+        "self_limit_reference": "temperature that `self_limit` counts from",
+    },
+    DayNight: {
+        "mean": "mean temperature of the day",
+        "swing": "half the difference between the hottest and the coldest hour",
+    },
     TemperatureTable: {"times": "clock times, rising", "temperatures": "one for each time"},
-    Ambient: {"temperature": "air temperature: one, a list of pairs, or a table",
-              "pressure": "absolute pressure of the air (or give `altitude`)",
-              "air_speed": "wind past the bottle",
-              "enclosure": "a closed boot or box around the bottles"},
-    Feed: {"jets": "the jets at the end", "line": "hose (left out: no loss in it)",
-           "valve": "solenoid", "model": "orifice model of the jets and valves; see below",
-           "bottle_valve": "the valve on the bottle", "pickup": "pick-up tube",
-           "distribution": "tubes behind the solenoid"},
-    EngineSide: {"fuel": "fuel of the shot", "fuel_jets": "jets of the shot's fuel side",
-                 "fuel_density": "density of the fuel (left out: the fuel's own)",
-                 "driveline_efficiency": "wheel power over crank power"},
-    Supply: {"voltage": "open-circuit voltage (common practice, no source: 12 V battery alone, "
-                        "14.4 V with the engine charging, 16 V battery)",
-             "resistance": "source resistance: battery, cable, relay"},
-    Numerics: {"tolerance": " ".join((Numerics.__doc__ or "").split()).rstrip("."),
-               "max_step_hold": "longest time step while nothing flows",
-               "max_step_flow": "longest time step while something flows",
-               "max_steps": "give up after so many steps"},
-    Bottle: {"inner_diameter": "inside diameter",
-             "extra_mass": "neck, valve, siphon tube: their mass",
-             "extra_heat_capacity": "neck, valve, siphon tube: their heat capacity"},
-    Layer: {"material": "name of a material, or a table of its properties",
-            "thickness": "thickness on the sides"},
-    Material: {"name": "any name", "k_radial": "conductivity through the wall",
-               "k_inplane": "conductivity along the wall", "density": "density",
-               "cp": "specific heat", "status": "`sourced`, `typical`, `recalled` or `given`",
-               "source": "where the numbers come from"},
+    Ambient: {
+        "temperature": "air temperature: one, a list of pairs, or a table",
+        "pressure": "absolute pressure of the air (or give `altitude`)",
+        "air_speed": "wind past the bottle",
+        "enclosure": "a closed boot or box around the bottles",
+    },
+    Feed: {
+        "jets": "the jets at the end",
+        "line": "hose (left out: no loss in it)",
+        "valve": "solenoid",
+        "model": "orifice model of the jets and valves; see below",
+        "bottle_valve": "the valve on the bottle",
+        "pickup": "pick-up tube",
+        "distribution": "tubes behind the solenoid",
+    },
+    EngineSide: {
+        "fuel": "fuel of the shot",
+        "fuel_jets": "jets of the shot's fuel side",
+        "fuel_density": "density of the fuel (left out: the fuel's own)",
+        "driveline_efficiency": "wheel power over crank power",
+    },
+    Supply: {
+        "voltage": "open-circuit voltage (common practice, no source: 12 V battery alone, "
+        "14.4 V with the engine charging, 16 V battery)",
+        "resistance": "source resistance: battery, cable, relay",
+    },
+    Numerics: {
+        "tolerance": " ".join((Numerics.__doc__ or "").split()).rstrip("."),
+        "max_step_hold": "longest time step while nothing flows",
+        "max_step_flow": "longest time step while something flows",
+        "max_steps": "give up after so many steps",
+    },
+    Bottle: {
+        "inner_diameter": "inside diameter",
+        "extra_mass": "neck, valve, siphon tube: their mass",
+        "extra_heat_capacity": "neck, valve, siphon tube: their heat capacity",
+    },
+    Layer: {
+        "material": "name of a material, or a table of its properties",
+        "thickness": "thickness on the sides",
+    },
+    Material: {
+        "name": "any name",
+        "k_radial": "conductivity through the wall",
+        "k_inplane": "conductivity along the wall",
+        "density": "density",
+        "cp": "specific heat",
+        "status": "`sourced`, `typical`, `recalled` or `given`",
+        "source": "where the numbers come from",
+    },
     FittedBottle: {"name": "name of the bottle in tables and in the schedule"},
     Stage: {"feed": "name of a feed (left out: the first that is not the purge)"},
-}  # fmt: skip
+}
 for _kind in KINDS.values():
     WORDS[_kind] = dict(_DURATION)
 WORDS[KINDS["rest"]]["heater"] = "true leaves the heater on its switch during the rest"
@@ -104,46 +134,94 @@ WORDS[KINDS["refill"]]["supply_temperature"] = "temperature of the liquid in the
 # Columns that the declaration alone does not tell well enough.
 COLUMNS: dict[type, dict[str, dict[str, str]]] = {
     FittedBottle: {"fill": {"valid": "above 0, up to 1270 kg per m3 of volume"}},
-    Ambient: {"temperature": {"kind": "temperature, list or table", "valid": "200 K to 360 K",
-                              "default": "294.26 K (70.0 degF)"}},
+    Ambient: {
+        "temperature": {
+            "kind": "temperature, list or table",
+            "valid": "200 K to 360 K",
+            "default": "294.26 K (70.0 degF)",
+        }
+    },
     Layer: {"material": {"kind": "text or table"}},
-    Mounting: {"pickup": {"default": "computed"},
-               "pickup_height": {"default": "0.02 lying, 0.5 standing"}},
+    Mounting: {
+        "pickup": {"default": "computed"},
+        "pickup_height": {"default": "0.02 lying, 0.5 standing"},
+    },
     Model: {"nodes_per_layer": {"valid": "1 to 64"}},
-    PressureSwitch: {"sensor": {"valid": "`bottle`, `line`"},
-                     "fault": {"valid": "`welded`, `stuck open`"}},
+    PressureSwitch: {
+        "sensor": {"valid": "`bottle`, `line`"},
+        "fault": {"valid": "`welded`, `stuck open`"},
+    },
     EngineSide: {"power_at": {"valid": "`crank`, `wheel`"}},
     Feed: {"model": {"valid": ", ".join(f"`{m}`" for m in MODELS)}},
     Jets: {"count": {"valid": "1 to 64"}},
-}  # fmt: skip
+}
 
 # Keys that a file has on top of a class's fields.
 EXTRA: dict[str, Row] = {
-    "preset": Row("preset", "text", ", ".join(f"`{s}`" for s in SHELLS), "",
-                  "kind of shell; with `capacity` and, if wanted, `outer_diameter`"),
+    "preset": Row(
+        "preset",
+        "text",
+        ", ".join(f"`{s}`" for s in SHELLS),
+        "",
+        "kind of shell; with `capacity` and, if wanted, `outer_diameter`",
+    ),
     "shell": Row("shell", "text", "", "", "the same as `preset`"),
-    "capacity": Row("capacity", "mass", "1 lb to 60 lb", '`"10 lb"`',
-                    "rated capacity, 0.68 kg per litre of water capacity. A preset without "
-                    "`outer_diameter` comes in "
-                    + ", ".join(f"{s} lb" for s in OUTSIDE_DIAMETERS)),
+    "capacity": Row(
+        "capacity",
+        "mass",
+        "1 lb to 60 lb",
+        '`"10 lb"`',
+        "rated capacity, 0.68 kg per litre of water capacity. A preset without "
+        "`outer_diameter` comes in " + ", ".join(f"{s} lb" for s in OUTSIDE_DIAMETERS),
+    ),
     "outer_diameter": Row("outer_diameter", "length", "", "", "outside diameter"),
-    "inside_length": Row("inside_length", "length", "", "",
-                         "overall inside length with the dished ends, instead of `volume`"),
+    "inside_length": Row(
+        "inside_length",
+        "length",
+        "",
+        "",
+        "overall inside length with the dished ends, instead of `volume`",
+    ),
     "wall": Row("wall", "length", "", "", "wall thickness, of `material`"),
     "material": Row("material", "text", "", "", "name of the wall's material"),
-    "spec": Row("spec", "text", "`3AL`, `3AA`", "",
-                "least wall that this specification allows at `test_pressure`"),
-    "wall_heat_capacity": Row("wall_heat_capacity", "heat capacity", "", "",
-                              "a lumped wall: heat capacity of the whole shell, with `volume`"),
+    "spec": Row(
+        "spec",
+        "text",
+        "`3AL`, `3AA`",
+        "",
+        "least wall that this specification allows at `test_pressure`",
+    ),
+    "wall_heat_capacity": Row(
+        "wall_heat_capacity",
+        "heat capacity",
+        "",
+        "",
+        "a lumped wall: heat capacity of the whole shell, with `volume`",
+    ),
     "inner_area": Row("inner_area", "area", "", "", "inside area of a lumped wall"),
     "outer_area": Row("outer_area", "area", "", "", "outside area of a lumped wall"),
-    "altitude": Row("altitude", "length", "-500 m to 11000 m", "",
-                    "sets `pressure` from the standard atmosphere"),
-    "dash": Row("dash", "whole number", ", ".join(map(str, DASH_BORES)), "",
-                "hose size instead of `bore` (typical inside diameters)"),
-    "effective_area": Row("effective_area", "area", "", "",
-                          "Cd times area, as a flow test measures it, instead of the jets"),
-}  # fmt: skip
+    "altitude": Row(
+        "altitude",
+        "length",
+        "-500 m to 11000 m",
+        "",
+        "sets `pressure` from the standard atmosphere",
+    ),
+    "dash": Row(
+        "dash",
+        "whole number",
+        ", ".join(map(str, DASH_BORES)),
+        "",
+        "hose size instead of `bore` (typical inside diameters)",
+    ),
+    "effective_area": Row(
+        "effective_area",
+        "area",
+        "",
+        "",
+        "Cd times area, as a flow test measures it, instead of the jets",
+    ),
+}
 
 
 # --- pieces ----------------------------------------------------------------------------------
@@ -222,14 +300,19 @@ def bottle_part() -> str:
 
 Any of the shell's own keys may stand beside them and replaces what the way chosen would give."""
     return section(
-        "[bottle]", "The charge and the shell. `fill` may be a share of the rated capacity.",
-        table([*fitting, label]), ways, table([EXTRA[k] for k in TABLE_KEYS]),
-        "### The shell's own keys", keys_of(Bottle, ("name",)),
-        "### A layer", keys_of(Layer),
+        "[bottle]",
+        "The charge and the shell. `fill` may be a share of the rated capacity.",
+        table([*fitting, label]),
+        ways,
+        table([EXTRA[k] for k in TABLE_KEYS]),
+        "### The shell's own keys",
+        keys_of(Bottle, ("name",)),
+        "### A layer",
+        keys_of(Layer),
         "Materials by name: " + ", ".join(f"`{m}`" for m in MATERIALS) + ". One of your own is a "
         "table:",
         keys_of(Material, ("notes",)),
-    )  # fmt: skip
+    )
 
 
 def parts() -> list[str]:
@@ -238,33 +321,63 @@ def parts() -> list[str]:
     models = "\n".join(f"- `{k}`: {m.title} ({m.source})" for k, m in MODELS.items())
     return [
         bottle_part(),
-        section("[heater]", "Give `power`; or `resistance`; or `power` at a rated `voltage`.",
-                keys_of(Heater), "### cut_out", keys_of(CutOut)),
+        section(
+            "[heater]",
+            "Give `power`; or `resistance`; or `power` at a rated `voltage`.",
+            keys_of(Heater),
+            "### cut_out",
+            keys_of(CutOut),
+        ),
         section("[switch]", "The pressure switch that feeds the heater.", keys_of(PressureSwitch)),
         section("[mounting]", "How the bottle lies, and where its pick-up is.", keys_of(Mounting)),
-        section("[ambient]", "`temperature` is one temperature, a list of pairs `[clock, "
-                "temperature]`, or a table with `mean`, `swing` and `hottest_at`.",
-                keys_of(Ambient), "### temperature = { mean, swing, hottest_at }",
-                keys_of(DayNight), "### temperature = { times, temperatures }",
-                keys_of(TemperatureTable), "### enclosure: a closed boot", keys_of(Boot)),
-        section("[feed] and [feeds.NAME]", "From the pick-up tube to the jets. Only `jets` (or "
-                "`effective_area`) is required.", keys_of(Feed), "### jets", keys_of(Jets),
-                "### line, pickup, distribution", keys_of(FeedLine),
-                "### valve, bottle_valve", keys_of(Valve), "### Orifice models", models),
-        section("[engine]", f"Without it there is no mixture and no power. Fuels: {fuels}.",
-                keys_of(EngineSide)),
-        section("[supply]", "What feeds a heater that has a voltage or a resistance.",
-                keys_of(Supply)),
-        section("[model]", "The defaults are the full physics; constants replace parts of it.",
-                keys_of(Model)),
+        section(
+            "[ambient]",
+            "`temperature` is one temperature, a list of pairs `[clock, "
+            "temperature]`, or a table with `mean`, `swing` and `hottest_at`.",
+            keys_of(Ambient),
+            "### temperature = { mean, swing, hottest_at }",
+            keys_of(DayNight),
+            "### temperature = { times, temperatures }",
+            keys_of(TemperatureTable),
+            "### enclosure: a closed boot",
+            keys_of(Boot),
+        ),
+        section(
+            "[feed] and [feeds.NAME]",
+            "From the pick-up tube to the jets. Only `jets` (or `effective_area`) is required.",
+            keys_of(Feed),
+            "### jets",
+            keys_of(Jets),
+            "### line, pickup, distribution",
+            keys_of(FeedLine),
+            "### valve, bottle_valve",
+            keys_of(Valve),
+            "### Orifice models",
+            models,
+        ),
+        section(
+            "[engine]",
+            f"Without it there is no mixture and no power. Fuels: {fuels}.",
+            keys_of(EngineSide),
+        ),
+        section(
+            "[supply]", "What feeds a heater that has a voltage or a resistance.", keys_of(Supply)
+        ),
+        section(
+            "[model]",
+            "The defaults are the full physics; constants replace parts of it.",
+            keys_of(Model),
+        ),
         section("[numerics]", "Rarely needed.", keys_of(Numerics)),
-    ]  # fmt: skip
+    ]
 
 
 def schedule_part() -> str:
     """[[schedule]] and its kinds."""
-    pieces = [f'### kind = "{kind}"\n\n{_first_line(cls)}\n\n{keys_of(cls)}'
-              for kind, cls in KINDS.items()]  # fmt: skip
+    pieces = [
+        f'### kind = "{kind}"\n\n{_first_line(cls)}\n\n{keys_of(cls)}'
+        for kind, cls in KINDS.items()
+    ]
     more = """### kind = "repeat"
 
 `times` (a whole number) times what follows as `[[schedule.items]]`; repeats nest.
@@ -296,8 +409,11 @@ def _first_line(cls: type) -> str:
     return text.replace("``", "`").replace("Scenario.feeds", "[feeds]")
 
 
-_REFERENCES = {"pressure": ("absolute", ""), "gauge_pressure": ("gauge", ""),
-               "pressure_difference": ("",)}  # fmt: skip
+_REFERENCES = {
+    "pressure": ("absolute", ""),
+    "gauge_pressure": ("gauge", ""),
+    "pressure_difference": ("",),
+}
 
 
 def _symbols(name: str) -> str:
@@ -305,9 +421,10 @@ def _symbols(name: str) -> str:
     d = DIMENSIONS[name]
     references = _REFERENCES.get(name, ("",))
     found = [
-        s for s, u in UNITS.items()
+        s
+        for s, u in UNITS.items()
         if u.vector == d.vector and u.reference in references and not {"(", " ", "_"} & set(s)
-    ]  # fmt: skip
+    ]
     if name == "pressure":
         found = [s for s in found if s not in ("psi", "ksi")]  # ambiguous: refused
     if not found:
@@ -334,12 +451,15 @@ def units_part() -> str:
 def page() -> str:
     """The whole reference."""
     examples = section(
-        "Examples", "These three files ship with the package and run in its tests.",
-        "### A whole evening", toml("evening"),
-        "### Several bottles, a boot, stages and a window", toml("two_bottles"),
+        "Examples",
+        "These three files ship with the package and run in its tests.",
+        "### A whole evening",
+        toml("evening"),
+        "### Several bottles, a boot, stages and a window",
+        toml("two_bottles"),
         "### Constant coefficients, no losses, lumped wall, prescribed outflow",
         toml("closed_form"),
-    )  # fmt: skip
+    )
     return "\n\n".join([HEAD.strip(), examples, *parts(), schedule_part(), units_part()]) + "\n"
 
 

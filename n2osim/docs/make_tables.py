@@ -35,8 +35,15 @@ def materials() -> str:
         limit = "" if m.max_temperature is None else f"{to_degF(m.max_temperature):.0f} degF"
         k = f"{m.k_radial:g} / {m.k_inplane:g}"
         body.append([m.name, k, f"{m.density:g}", f"{m.cp:g}", limit, m.status, m.source])
-    head = ["material", "k through / along, W/m/K", "density, kg/m3", "cp, J/kg/K", "limit",
-            "status", "source"]  # fmt: skip
+    head = [
+        "material",
+        "k through / along, W/m/K",
+        "density, kg/m3",
+        "cp, J/kg/K",
+        "limit",
+        "status",
+        "source",
+    ]
     return _table(head, body)
 
 
@@ -47,22 +54,40 @@ def presets() -> str:
         for size in OUTSIDE_DIAMETERS:
             b = n2.Bottle.preset(shell, f"{size} lb")
             layers = ", ".join(f"{x.material.name} {x.thickness * 1e3:.2f}" for x in b.layers)
-            body.append([
-                shell, f"{size} lb", f"{b.volume * 1e3:.2f}", f"{b.outer_diameter / INCH:.2f}",
-                layers, f"{b.empty_mass / LB:.1f}", f"{b.heat_capacity / 1e3:.2f}",
-            ])  # fmt: skip
-    head = ["shell", "charge", "water, L", "outside, in", "layers, mm (inside first)", "tare, lb",
-            "heat capacity, kJ/K"]  # fmt: skip
+            body.append(
+                [
+                    shell,
+                    f"{size} lb",
+                    f"{b.volume * 1e3:.2f}",
+                    f"{b.outer_diameter / INCH:.2f}",
+                    layers,
+                    f"{b.empty_mass / LB:.1f}",
+                    f"{b.heat_capacity / 1e3:.2f}",
+                ]
+            )
+    head = [
+        "shell",
+        "charge",
+        "water, L",
+        "outside, in",
+        "layers, mm (inside first)",
+        "tare, lb",
+        "heat capacity, kJ/K",
+    ]
     return _table(head, body)
 
 
 def _hold(shell: str, factor: float) -> n2.Scenario:
     return n2.Scenario(
-        n2.Bottle.preset(shell, "12 lb"), fill="12 lb", start="70 degF",
-        ambient=n2.Ambient("70 degF"), heater=n2.Heater("300 W"),  # type: ignore[arg-type]
+        n2.Bottle.preset(shell, "12 lb"),
+        fill="12 lb",
+        start="70 degF",
+        ambient=n2.Ambient("70 degF"),
+        heater=n2.Heater("300 W"),  # type: ignore[arg-type]
         switch=n2.PressureSwitch("970 psig", "1070 psig"),
-        model=n2.Model(inside_factor=factor), schedule=[n2.Hold("3 h")],  # type: ignore[arg-type]
-    )  # fmt: skip
+        model=n2.Model(inside_factor=factor),
+        schedule=[n2.Hold("3 h")],  # type: ignore[arg-type]
+    )
 
 
 def inside_doubt() -> str:
@@ -85,22 +110,52 @@ def charges() -> str:
         T, how = leaves_saturation(rho)
         p = n2.fluid.saturation(T).p
         needed = [temperature_for_pressure(from_psig(x), rho, 1.0) for x in (900.0, 1000.0, 1100.0)]
-        body.append([f"{percent} %", f"{rho:.0f}", how, f"{to_degF(T):.1f}", f"{to_psig(p):.0f}",
-                     *(f"{to_degF(t):.1f}" for t in needed)])  # fmt: skip
-    head = ["charge", "kg/m3", "heating makes it", "at, degF", "at, psig", "900 psig at, degF",
-            "1000 psig at, degF", "1100 psig at, degF"]  # fmt: skip
+        body.append(
+            [
+                f"{percent} %",
+                f"{rho:.0f}",
+                how,
+                f"{to_degF(T):.1f}",
+                f"{to_psig(p):.0f}",
+                *(f"{to_degF(t):.1f}" for t in needed),
+            ]
+        )
+    head = [
+        "charge",
+        "kg/m3",
+        "heating makes it",
+        "at, degF",
+        "at, psig",
+        "900 psig at, degF",
+        "1000 psig at, degF",
+        "1100 psig at, degF",
+    ]
     return _table(head, body)
 
 
 def fuels() -> str:
     """Fuels: heating value, stoichiometry, standing of the numbers."""
     body = [
-        [f.name, f"{f.lhv / 1e6:.2f}", f"{f.air_fuel:.2f}", f"{f.n2o_fuel:.2f}",
-         f"{f.density:.0f}", f.status, f.source]
+        [
+            f.name,
+            f"{f.lhv / 1e6:.2f}",
+            f"{f.air_fuel:.2f}",
+            f"{f.n2o_fuel:.2f}",
+            f"{f.density:.0f}",
+            f.status,
+            f.source,
+        ]
         for f in FUELS.values()
-    ]  # fmt: skip
-    head = ["fuel", "lower heating value, MJ/kg", "air to fuel", "N2O to fuel", "density, kg/m3",
-            "status", "source"]  # fmt: skip
+    ]
+    head = [
+        "fuel",
+        "lower heating value, MJ/kg",
+        "air to fuel",
+        "N2O to fuel",
+        "density, kg/m3",
+        "status",
+        "source",
+    ]
     return _table(head, body)
 
 

@@ -83,9 +83,19 @@ def _tau_powers(tau):
     t2 = tau * tau
     t4 = t2 * t2
     return (
-        r2, tau * r2, tau * r4, r2, r4 * r2 * r, t2 * r2 * r,
-        t2, t2 * r, t2 * tau * r4, t4 * t2 * r4, t4 * r4 * r2, t4 * t4 * t4 * r4,
-    )  # fmt: skip
+        r2,
+        tau * r2,
+        tau * r4,
+        r2,
+        r4 * r2 * r,
+        t2 * r2 * r,
+        t2,
+        t2 * r,
+        t2 * tau * r4,
+        t4 * t2 * r4,
+        t4 * r4 * r2,
+        t4 * t4 * t4 * r4,
+    )
 
 
 @jit
@@ -98,9 +108,19 @@ def _delta_powers(delta):
     e2 = math.exp(-d2)
     e3 = math.exp(-d3)
     factors = (
-        delta, delta, delta, d3, d4 * d3, delta * e1, d2 * e1, d4 * delta * e1,
-        delta * e2, delta * e2, d4 * e2, d2 * e3,
-    )  # fmt: skip
+        delta,
+        delta,
+        delta,
+        d3,
+        d4 * d3,
+        delta * e1,
+        d2 * e1,
+        d4 * delta * e1,
+        delta * e2,
+        delta * e2,
+        d4 * e2,
+        d2 * e3,
+    )
     return factors, (0.0, 0.0, 0.0, 0.0, 0.0, delta, delta, delta, d2, d2, d2, d3)
 
 
@@ -148,11 +168,7 @@ def eos(T, rho):
     u = rt * (i_t + a_t)
     s = R_SPECIFIC * (i_t + a_t - i_a - a)
     cv = -R_SPECIFIC * (i_tt + a_tt)
-    return (
-        p, u, u + rt * z, s, cv,
-        rho * R_SPECIFIC * (z - a_dt),
-        rt * (1.0 + 2.0 * a_d + a_dd),
-    )  # fmt: skip
+    return (p, u, u + rt * z, s, cv, rho * R_SPECIFIC * (z - a_dt), rt * (1.0 + 2.0 * a_d + a_dd))
 
 
 @jit

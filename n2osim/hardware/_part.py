@@ -77,8 +77,9 @@ class MaybeChecked:
 class _Field:
     """Descriptor of one checked quantity; ``dataclasses`` reads the default through it."""
 
-    def __init__(self, dimension: str, default: Any = _MISSING, *, optional: bool = False,
-                 **limits: Any) -> None:  # fmt: skip
+    def __init__(
+        self, dimension: str, default: Any = _MISSING, *, optional: bool = False, **limits: Any
+    ) -> None:
         self.dimension = dimension
         self.default = default
         self.optional = optional
@@ -183,13 +184,20 @@ def check_keys(cls: type, data: Any, extra: tuple[str, ...] = ()) -> dict[str, A
             raise UnknownNameError.among(f"{label} entry", key, [*fields, *extra])
     if not extra:
         missing = [
-            n for n, f in fields.items()
-            if n not in data and f.default is dataclasses.MISSING
+            n
+            for n, f in fields.items()
+            if n not in data
+            and f.default is dataclasses.MISSING
             and f.default_factory is dataclasses.MISSING
-        ]  # fmt: skip
+        ]
         if missing:
-            raise InputError(label, ", ".join(map(str, data)), "", f"an entry {missing[0]!r}",
-                             f"add {', '.join(missing)}")  # fmt: skip
+            raise InputError(
+                label,
+                ", ".join(map(str, data)),
+                "",
+                f"an entry {missing[0]!r}",
+                f"add {', '.join(missing)}",
+            )
     return dict(data)
 
 

@@ -52,12 +52,22 @@ class TemperatureTable(Part):
         times = _each(self.times, "clock_time", "ambient table time", low=0.0, high=30 * DAY)
         temps = _each(self.temperatures, "temperature", "ambient table temperature", **_AIR)
         if len(times) != len(temps) or len(times) < 2:
-            raise InputError("ambient table", f"{len(times)} times, {len(temps)} temperatures", "",
-                             "two or more times with one temperature each", "")  # fmt: skip
+            raise InputError(
+                "ambient table",
+                f"{len(times)} times, {len(temps)} temperatures",
+                "",
+                "two or more times with one temperature each",
+                "",
+            )
         for before, after in pairwise(times):
             if after <= before:
-                raise InputError("ambient table time", after, "s", f"later than {before:g} s",
-                                 "list the times in rising order")  # fmt: skip
+                raise InputError(
+                    "ambient table time",
+                    after,
+                    "s",
+                    f"later than {before:g} s",
+                    "list the times in rising order",
+                )
         object.__setattr__(self, "times", times)
         object.__setattr__(self, "temperatures", temps)
 

@@ -86,14 +86,19 @@ class Bottle(Part):
         layers = self.layers if isinstance(self.layers, (tuple, list)) else (self.layers,)
         layers = tuple(Layer.from_dict(x) if isinstance(x, Mapping) else x for x in layers)
         if not layers or not all(isinstance(x, Layer) for x in layers):
-            raise InputError("bottle layers", self.layers, "",
-                             "one or more Layer(material, thickness)")  # fmt: skip
+            raise InputError(
+                "bottle layers", self.layers, "", "one or more Layer(material, thickness)"
+            )
         object.__setattr__(self, "layers", layers)
         if self.straight_length < 0.0:
-            raise RangeError("bottle inner diameter", self.inner_diameter, "m",
-                             f"small enough that two ends {self.end_depth:g} diameters deep "
-                             f"hold at most {self.volume * 1e3:.4g} L",
-                             "reduce the diameter or the end depth")  # fmt: skip
+            raise RangeError(
+                "bottle inner diameter",
+                self.inner_diameter,
+                "m",
+                f"small enough that two ends {self.end_depth:g} diameters deep "
+                f"hold at most {self.volume * 1e3:.4g} L",
+                "reduce the diameter or the end depth",
+            )
 
     # --- other ways to make one ---------------------------------------------------------------
     @classmethod
@@ -119,9 +124,12 @@ class Bottle(Part):
 
     @classmethod
     def from_layers(
-        cls, volume: Any, layers: Iterable[Mapping[str, Any]], inner_diameter: Any = None,
+        cls,
+        volume: Any,
+        layers: Iterable[Mapping[str, Any]],
+        inner_diameter: Any = None,
         **fields: Any,
-    ) -> Bottle:  # fmt: skip
+    ) -> Bottle:
         """From layers given by mass and heat capacity.
 
         Each layer is a mapping with ``mass`` (kg) and ``specific_heat`` (J/kg/K), or with
@@ -132,9 +140,13 @@ class Bottle(Part):
 
     @classmethod
     def lumped(
-        cls, volume: Any, heat_capacity: Any, inner_area: Any = None, outer_area: Any = None,
+        cls,
+        volume: Any,
+        heat_capacity: Any,
+        inner_area: Any = None,
+        outer_area: Any = None,
         **fields: Any,
-    ) -> Bottle:  # fmt: skip
+    ) -> Bottle:
         """A shell of one temperature: total ``heat_capacity`` (J/K) and practically no resistance.
 
         For checks against closed forms; use one node per layer.

@@ -50,18 +50,35 @@ _POLYMER_NOTE = (
 SHELLS: dict[str, Shell] = {
     "aluminium": Shell("3AL", 1.6, 0.35, 900.0, "painted", ""),
     "steel": Shell("3AA", 1.8, 0.6, 477.0, "painted", ""),
-    "carbon-aluminium": Shell("composite, 3.4 burst factor", 1.5, 0.35, 900.0, "clear epoxy",
-                              "", "6061-T6", 2.5e-3),
-    "carbon-polymer": Shell("composite, 3.4 burst factor", 1.5, 0.5, 900.0, "clear epoxy",
-                            _POLYMER_NOTE, "HDPE", 5e-3),
-}  # fmt: skip
+    "carbon-aluminium": Shell(
+        "composite, 3.4 burst factor", 1.5, 0.35, 900.0, "clear epoxy", "", "6061-T6", 2.5e-3
+    ),
+    "carbon-polymer": Shell(
+        "composite, 3.4 burst factor", 1.5, 0.5, 900.0, "clear epoxy", _POLYMER_NOTE, "HDPE", 5e-3
+    ),
+}
 GLASS_THICKNESS = 0.8e-3
 _SYNONYMS = {s: s for s in SHELLS} | {
-    "aluminum": "aluminium", "6061-t6": "aluminium", "3al": "aluminium", "4130": "steel",
-    "3aa": "steel", "carbon-aluminum": "carbon-aluminium",
-}  # fmt: skip
-_HOW = ("preset", "shell", "outer_diameter", "inside_length", "wall", "material", "spec",
-        "wall_heat_capacity", "inner_area", "outer_area", "capacity")  # fmt: skip
+    "aluminum": "aluminium",
+    "6061-t6": "aluminium",
+    "3al": "aluminium",
+    "4130": "steel",
+    "3aa": "steel",
+    "carbon-aluminum": "carbon-aluminium",
+}
+_HOW = (
+    "preset",
+    "shell",
+    "outer_diameter",
+    "inside_length",
+    "wall",
+    "material",
+    "spec",
+    "wall_heat_capacity",
+    "inner_area",
+    "outer_area",
+    "capacity",
+)
 TABLE_KEYS = _HOW
 """Keys of a bottle table besides the fields of :class:`Bottle`."""
 
@@ -73,8 +90,9 @@ def preset(shell: str, capacity: Any) -> Bottle:
     for size, diameter in OUTSIDE_DIAMETERS.items():
         if abs(kilograms / LB - size) < 0.01 * size:
             return _typical(shell, size * LB, diameter, f"{size} lb")
-    raise UnknownNameError.among("bottle preset capacity", f"{kilograms / LB:.4g} lb",
-                                 [f"{s} lb" for s in OUTSIDE_DIAMETERS])  # fmt: skip
+    raise UnknownNameError.among(
+        "bottle preset capacity", f"{kilograms / LB:.4g} lb", [f"{s} lb" for s in OUTSIDE_DIAMETERS]
+    )
 
 
 def from_capacity(shell: str, capacity: Any, outer_diameter: Any = None) -> Bottle:
@@ -141,8 +159,13 @@ def _composite_layers(kind: Shell, diameter: float) -> tuple[Layer, ...]:
 def _exactly_one(what: str, **given: Any) -> str:
     present = [k for k, v in given.items() if v is not None]
     if len(present) != 1:
-        raise InputError(what, ", ".join(present) or None, "", "exactly one of " + ", ".join(given),
-                         "give one and leave the others out")  # fmt: skip
+        raise InputError(
+            what,
+            ", ".join(present) or None,
+            "",
+            "exactly one of " + ", ".join(given),
+            "give one and leave the others out",
+        )
     return present[0]
 
 
@@ -168,10 +191,16 @@ def from_dimensions(
     ``fields`` as in :class:`Bottle`.
     """
     how = _exactly_one("bottle wall", wall=wall, spec=spec, layers=layers)
-    across = _exactly_one("bottle diameter", outer_diameter=outer_diameter,
-                          inner_diameter=inner_diameter)  # fmt: skip
-    diameter = parse(outer_diameter if across == "outer_diameter" else inner_diameter, "length",
-                     name=f"bottle {across.replace('_', ' ')}", low=0.01, high=1.2)  # fmt: skip
+    across = _exactly_one(
+        "bottle diameter", outer_diameter=outer_diameter, inner_diameter=inner_diameter
+    )
+    diameter = parse(
+        outer_diameter if across == "outer_diameter" else inner_diameter,
+        "length",
+        name=f"bottle {across.replace('_', ' ')}",
+        low=0.01,
+        high=1.2,
+    )
     if how == "spec":
         found = _spec_layers(str(spec), diameter, across, fields)
     elif how == "wall":
@@ -182,19 +211,31 @@ def from_dimensions(
     if across == "outer_diameter":
         inner -= 2.0 * sum(x.thickness for x in found)
     if inner <= 0.0:
-        raise InputError("bottle wall", sum(x.thickness for x in found), "m",
-                         f"less than half the outside diameter ({diameter:.4g} m)", "")  # fmt: skip
-    depth = parse(fields.get("end_depth", 0.25), "fraction", name="bottle end depth", low=0.0,
-                  high=0.5)  # fmt: skip
+        raise InputError(
+            "bottle wall",
+            sum(x.thickness for x in found),
+            "m",
+            f"less than half the outside diameter ({diameter:.4g} m)",
+            "",
+        )
+    depth = parse(
+        fields.get("end_depth", 0.25), "fraction", name="bottle end depth", low=0.0, high=0.5
+    )
     held = _volume(volume, capacity, inside_length, inner, depth)
     return Bottle(name, held, inner, found, **fields)
 
 
-def _spec_layers(spec: str, diameter: float, across: str, fields: dict[str, Any]
-                 ) -> tuple[Layer, ...]:  # fmt: skip
+def _spec_layers(
+    spec: str, diameter: float, across: str, fields: dict[str, Any]
+) -> tuple[Layer, ...]:
     rule = rules.specification(spec)
-    test = parse(fields.setdefault("test_pressure", 3000.0 * PSI), "gauge_pressure",
-                 name="bottle test pressure", low=1e5, high=1e8)  # fmt: skip
+    test = parse(
+        fields.setdefault("test_pressure", 3000.0 * PSI),
+        "gauge_pressure",
+        name="bottle test pressure",
+        low=1e5,
+        high=1e8,
+    )
     fields.setdefault("specification", rule.name)
     if across == "inner_diameter":
         # t is proportional to D, so D = d / (1 - 2 t/D), unless the least wall governs
@@ -206,8 +247,9 @@ def _spec_layers(spec: str, diameter: float, across: str, fields: dict[str, Any]
 
 
 def _volume(volume: Any, capacity: Any, inside_length: Any, inner: float, depth: float) -> float:
-    which = _exactly_one("bottle size", volume=volume, capacity=capacity,
-                         inside_length=inside_length)  # fmt: skip
+    which = _exactly_one(
+        "bottle size", volume=volume, capacity=capacity, inside_length=inside_length
+    )
     if which == "volume":
         return parse(volume, "volume", name="bottle volume", low=1e-5, high=1.0)
     if which == "capacity":
@@ -219,8 +261,17 @@ def _volume(volume: Any, capacity: Any, inside_length: Any, inner: float, depth:
 
 
 # --- layers by mass, lumped ----------------------------------------------------------------------
-_LAYER_KEYS = ("mass", "specific_heat", "heat_capacity", "thickness", "k", "k_inplane", "material",
-               "max_temperature", "name")  # fmt: skip
+_LAYER_KEYS = (
+    "mass",
+    "specific_heat",
+    "heat_capacity",
+    "thickness",
+    "k",
+    "k_inplane",
+    "material",
+    "max_temperature",
+    "name",
+)
 
 
 def _typical_diameter(volume: float) -> float:
@@ -228,12 +279,16 @@ def _typical_diameter(volume: float) -> float:
     return (4.0 * volume / (3.0 * math.pi)) ** (1.0 / 3.0)
 
 
-def from_layers(volume: Any, layers: list[Mapping[str, Any]], inner_diameter: Any = None,
-                **fields: Any) -> Bottle:  # fmt: skip
+def from_layers(
+    volume: Any, layers: list[Mapping[str, Any]], inner_diameter: Any = None, **fields: Any
+) -> Bottle:
     """See :meth:`Bottle.from_layers`: densities follow from the masses and the geometry."""
     held = parse(volume, "volume", name="bottle volume", low=1e-5, high=1.0)
-    inner = _typical_diameter(held) if inner_diameter is None else parse(
-        inner_diameter, "length", name="bottle inner diameter", low=0.01, high=1.0)  # fmt: skip
+    inner = (
+        _typical_diameter(held)
+        if inner_diameter is None
+        else parse(inner_diameter, "length", name="bottle inner diameter", low=0.01, high=1.0)
+    )
     name = fields.pop("name", "bottle")
     fields.setdefault("end_thickness", 1.0)
     plain = tuple(_unit_density_layer(i, x) for i, x in enumerate(layers, 1))
@@ -254,20 +309,31 @@ def _unit_density_layer(number: int, row: Mapping[str, Any]) -> Layer:
     base = material(row["material"]) if "material" in row else None
     k = row.get("k", base.k_radial if base else None)
     if k is None:
-        raise InputError(f"layer {number}", ", ".join(row), "", "k or material",
-                         "give the conductivity k in W/m/K, or a material")  # fmt: skip
+        raise InputError(
+            f"layer {number}",
+            ", ".join(row),
+            "",
+            "k or material",
+            "give the conductivity k in W/m/K, or a material",
+        )
     along = row.get("k_inplane", base.k_inplane if base and "k" not in row else k)
     limit = row.get("max_temperature", base.max_temperature if base else None)
     name = str(row.get("name", base.name if base else f"layer {number}"))
-    return Layer(Material(name, k, along, 1.0, base.cp if base else 1.0, limit),
-                 row.get("thickness", 1e-3))  # fmt: skip
+    return Layer(
+        Material(name, k, along, 1.0, base.cp if base else 1.0, limit), row.get("thickness", 1e-3)
+    )
 
 
 def _layer_of_mass(thin: Layer, size: float, row: Mapping[str, Any]) -> Layer:
     m = thin.material
     if "heat_capacity" in row:
-        total = parse(row["heat_capacity"], "heat_capacity", name=f"{m.name} heat capacity",
-                      low=0.0, low_open=True)  # fmt: skip
+        total = parse(
+            row["heat_capacity"],
+            "heat_capacity",
+            name=f"{m.name} heat capacity",
+            low=0.0,
+            low_open=True,
+        )
         mass = parse(row.get("mass", total / 900.0), "mass", name=f"{m.name} mass", low=1e-6)
         cp = total / mass
     elif "mass" in row:
@@ -281,14 +347,20 @@ def _layer_of_mass(thin: Layer, size: float, row: Mapping[str, Any]) -> Layer:
     return Layer(solid, thin.thickness)
 
 
-def lumped(volume: Any, heat_capacity: Any, inner_area: Any = None, outer_area: Any = None,
-           **fields: Any) -> Bottle:  # fmt: skip
+def lumped(
+    volume: Any, heat_capacity: Any, inner_area: Any = None, outer_area: Any = None, **fields: Any
+) -> Bottle:
     """See :meth:`Bottle.lumped`. One layer so conductive that its gradients are below 1 mK."""
     fields.setdefault("name", "lumped")
     fields.setdefault("inner_area_given", inner_area)
     fields.setdefault("outer_area_given", inner_area if outer_area is None else outer_area)
-    layer = {"heat_capacity": heat_capacity, "k": 1e4, "k_inplane": 1e8, "thickness": 1e-3,
-             "name": "lumped wall"}  # fmt: skip
+    layer = {
+        "heat_capacity": heat_capacity,
+        "k": 1e4,
+        "k_inplane": 1e8,
+        "thickness": 1e-3,
+        "name": "lumped wall",
+    }
     return from_layers(volume, [layer], **fields)
 
 
@@ -308,8 +380,18 @@ def from_table(data: dict[str, Any]) -> Bottle:
     if any(isinstance(x, Mapping) and ("mass" in x or "heat_capacity" in x) for x in rows):
         return from_layers(**_need(_only(data, "layers by mass"), "volume", "layers"))
     if any(k in data for k in _HOW):
-        return from_dimensions(**_only(data, "dimensions", "outer_diameter", "capacity", "material",
-                                       "inside_length", "wall", "spec"))  # fmt: skip
+        return from_dimensions(
+            **_only(
+                data,
+                "dimensions",
+                "outer_diameter",
+                "capacity",
+                "material",
+                "inside_length",
+                "wall",
+                "spec",
+            )
+        )
     return Bottle(**_need({"name": "bottle"} | data, "volume", "inner_diameter", "layers"))
 
 
@@ -325,8 +407,13 @@ def _only(data: dict[str, Any], way: str, *keys: str) -> dict[str, Any]:
 def _need(data: dict[str, Any], *keys: str) -> dict[str, Any]:
     missing = [k for k in keys if k not in data]
     if missing:
-        raise InputError("bottle", ", ".join(data), "", "an entry " + ", ".join(keys),
-                         f"add {', '.join(missing)}, or name a preset")  # fmt: skip
+        raise InputError(
+            "bottle",
+            ", ".join(data),
+            "",
+            "an entry " + ", ".join(keys),
+            f"add {', '.join(missing)}, or name a preset",
+        )
     return data
 
 
@@ -339,5 +426,15 @@ def _preset_table(data: dict[str, Any]) -> Bottle:
     return Bottle.preset(shell, capacity, **data)
 
 
-__all__ = ["OUTSIDE_DIAMETERS", "SHELLS", "TABLE_KEYS", "end_area_factor", "from_capacity",
-           "from_dimensions", "from_layers", "from_table", "lumped", "preset"]  # fmt: skip
+__all__ = [
+    "OUTSIDE_DIAMETERS",
+    "SHELLS",
+    "TABLE_KEYS",
+    "end_area_factor",
+    "from_capacity",
+    "from_dimensions",
+    "from_layers",
+    "from_table",
+    "lumped",
+    "preset",
+]

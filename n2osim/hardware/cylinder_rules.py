@@ -34,16 +34,22 @@ class Specification(NamedTuple):
 
 SPECIFICATIONS: dict[str, Specification] = {
     "3AL": Specification(
-        "3AL", min(0.80 * 35000.0, 0.67 * 38000.0) * PSI, 0.125 * INCH, "6061-T6",
+        "3AL",
+        min(0.80 * 35000.0, 0.67 * 38000.0) * PSI,
+        0.125 * INCH,
+        "6061-T6",
         "49 CFR 178.46: 35,000 psi yield and 38,000 psi ultimate (Table 2, sourced); limits 80 % "
         "of yield, 67 % of ultimate (governs: 25,460 psi), 0.125 in over 5 in outside (recalled)",
     ),
     "3AA": Specification(
-        "3AA", 70000.0 * PSI, 0.100 * INCH, "4130",
+        "3AA",
+        70000.0 * PSI,
+        0.100 * INCH,
+        "4130",
         "49 CFR 178.37(f): not over 70,000 psi (and 67 % of tensile strength); 0.100 in over 5 in "
         "outside (recalled)",
     ),
-}  # fmt: skip
+}
 
 
 def specification(name: str) -> Specification:
@@ -109,6 +115,14 @@ def laminate_thickness(
 
 
 __all__ = [
-    "BURST_FACTOR", "FULL_FILLING_DENSITY", "SPECIFICATIONS", "TEST_TO_SERVICE", "Specification",
-    "laminate_thickness", "netting_thickness", "specification", "wall_stress", "wall_thickness",
-]  # fmt: skip
+    "BURST_FACTOR",
+    "FULL_FILLING_DENSITY",
+    "SPECIFICATIONS",
+    "TEST_TO_SERVICE",
+    "Specification",
+    "laminate_thickness",
+    "netting_thickness",
+    "specification",
+    "wall_stress",
+    "wall_thickness",
+]

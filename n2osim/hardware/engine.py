@@ -73,11 +73,21 @@ class EngineSide(Part):
         flag(self.decomposition, "engine side decomposition")
         object.__setattr__(self, "power_at", choice(self.power_at, POWER_AT, "power at"))
         if self.bsfc is not None and self.efficiency is not None:
-            raise InputError("engine side", f"bsfc={self.bsfc}, efficiency={self.efficiency}", "",
-                             "either bsfc or efficiency", "give one of them")  # fmt: skip
+            raise InputError(
+                "engine side",
+                f"bsfc={self.bsfc}, efficiency={self.efficiency}",
+                "",
+                "either bsfc or efficiency",
+                "give one of them",
+            )
         if self.fuel_jets is not None and self.fuel_pressure is None:
-            raise InputError("engine side fuel pressure", None, "", "a gauge pressure",
-                             "fuel jets need the pressure ahead of them")  # fmt: skip
+            raise InputError(
+                "engine side fuel pressure",
+                None,
+                "",
+                "a gauge pressure",
+                "fuel jets need the pressure ahead of them",
+            )
 
     @property
     def power_factor(self) -> float:

@@ -27,12 +27,17 @@ from n2osim.units import INCH
 DASH_BORES = {3: 0.125, 4: 0.219, 5: 0.25, 6: 0.344, 8: 0.438, 10: 0.562, 12: 0.688}
 
 MODELS = {
-    "spi": "spi", "incompressible": "spi",
-    "hem": "hem", "homogeneous equilibrium": "hem",
-    "nhne": "nhne", "dyer": "nhne",
-    "omega": "omega", "hne-ds": "omega",
-    "hne": "hne", "boiling delay": "hne",
-}  # fmt: skip
+    "spi": "spi",
+    "incompressible": "spi",
+    "hem": "hem",
+    "homogeneous equilibrium": "hem",
+    "nhne": "nhne",
+    "dyer": "nhne",
+    "omega": "omega",
+    "hne-ds": "omega",
+    "hne": "hne",
+    "boiling delay": "hne",
+}
 """Orifice models by literature name (and synonyms); the value is the short name kept."""
 
 
@@ -87,8 +92,13 @@ class Valve(Part):
 
     def __post_init__(self) -> None:
         if (self.bore is None) == (self.area is None):
-            raise InputError("valve", f"bore={self.bore}, area={self.area}", "",
-                             "either bore or area", "give one of them")  # fmt: skip
+            raise InputError(
+                "valve",
+                f"bore={self.bore}, area={self.area}",
+                "",
+                "either bore or area",
+                "give one of them",
+            )
 
     @property
     def flow_area(self) -> float:
@@ -126,15 +136,23 @@ class Feed(Part):
     distribution: FeedLine | None = None
 
     _readers = {  # noqa: RUF012 - a class constant, never written
-        "jets": optional(Jets), "line": optional(FeedLine), "valve": optional(Valve),
-        "bottle_valve": optional(Valve), "pickup": optional(FeedLine),
+        "jets": optional(Jets),
+        "line": optional(FeedLine),
+        "valve": optional(Valve),
+        "bottle_valve": optional(Valve),
+        "pickup": optional(FeedLine),
         "distribution": optional(FeedLine),
-    }  # fmt: skip
+    }
 
     def __post_init__(self) -> None:
         require(self.jets, Jets, "feed jets", allow_none=False)
-        for name, kind in (("line", FeedLine), ("valve", Valve), ("bottle_valve", Valve),
-                           ("pickup", FeedLine), ("distribution", FeedLine)):  # fmt: skip
+        for name, kind in (
+            ("line", FeedLine),
+            ("valve", Valve),
+            ("bottle_valve", Valve),
+            ("pickup", FeedLine),
+            ("distribution", FeedLine),
+        ):
             require(getattr(self, name), kind, f"feed {name.replace('_', ' ')}")
         object.__setattr__(self, "model", choice(self.model, MODELS, "orifice model"))
 

@@ -35,9 +35,13 @@ class CutOut(Part):
 
     def __post_init__(self) -> None:
         if self.closes >= self.opens:
-            raise InputError("cut out closes", self.closes, "K", f"below opens ({self.opens:.1f})",
-                             "a thermostat without hysteresis would chatter: lower closes"
-                             )  # fmt: skip
+            raise InputError(
+                "cut out closes",
+                self.closes,
+                "K",
+                f"below opens ({self.opens:.1f})",
+                "a thermostat without hysteresis would chatter: lower closes",
+            )
 
 
 @dataclass(frozen=True)
@@ -93,14 +97,22 @@ class Heater(Part):
     def __post_init__(self) -> None:
         require(self.cut_out, CutOut, "heater cut out")
         if (self.power is None) == (self.resistance is None):
-            raise InputError("heater", f"power={self.power}, resistance={self.resistance}", "",
-                             "either power or resistance",
-                             "give power ('300 W'), or resistance ('0.69 ohm'), or power with the "
-                             "voltage it is rated at")  # fmt: skip
+            raise InputError(
+                "heater",
+                f"power={self.power}, resistance={self.resistance}",
+                "",
+                "either power or resistance",
+                "give power ('300 W'), or resistance ('0.69 ohm'), or power with the "
+                "voltage it is rated at",
+            )
         if self.voltage is not None and not self.power:
-            raise InputError("heater voltage", self.voltage, "V", "only together with power",
-                             "a resistance alone is enough: the supply sets the voltage"
-                             )  # fmt: skip
+            raise InputError(
+                "heater voltage",
+                self.voltage,
+                "V",
+                "only together with power",
+                "a resistance alone is enough: the supply sets the voltage",
+            )
 
     @property
     def element_conductance(self) -> float:

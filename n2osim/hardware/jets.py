@@ -32,8 +32,7 @@ class Jets(Part):
             object.__setattr__(self, "count", self.count.__index__())
             whole = True
         if not whole or not 1 <= self.count <= 64:
-            raise InputError("jets count", self.count, "", "a whole number from 1 to 64",
-                             _ORDER)  # fmt: skip
+            raise InputError("jets count", self.count, "", "a whole number from 1 to 64", _ORDER)
 
     @property
     def area(self) -> float:

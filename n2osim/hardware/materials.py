@@ -53,57 +53,114 @@ class Material(Part):
 
 
 _LIMIT = "max_temperature"
-_POLYMER = (_LIMIT, "sourced",
-            "85 C, upper end of the service range of polyamide-lined hydrogen tanks "
-            "(conference abstract); softening must exceed 100 C by ISO 11515")  # fmt: skip
-_LAMINATE = (_LIMIT, "recalled",
-             "wet glass transition 109 C of a filament-winding epoxy (sourced, DMA by ASTM D4065) "
-             "less 28 K, the material operational limit of MIL-HDBK-17")  # fmt: skip
+_POLYMER = (
+    _LIMIT,
+    "sourced",
+    "85 C, upper end of the service range of polyamide-lined hydrogen tanks "
+    "(conference abstract); softening must exceed 100 C by ISO 11515",
+)
+_LAMINATE = (
+    _LIMIT,
+    "recalled",
+    "wet glass transition 109 C of a filament-winding epoxy (sourced, DMA by ASTM D4065) "
+    "less 28 K, the material operational limit of MIL-HDBK-17",
+)
 
 _ALL = (
     Material(
-        "6061-T6", 167.0, 167.0, 2700.0, 900.0, "350 degF", "sourced",
+        "6061-T6",
+        167.0,
+        167.0,
+        2700.0,
+        900.0,
+        "350 degF",
+        "sourced",
         "Dicken & Merida, hydrogen cylinder model (NIST fit at 293 K: 154 W/m/K, 943 J/kg/K)",
         ((_LIMIT, "sourced", "CGA C-6.1 as quoted by cylinder guidance: condemned over 350 F"),),
     ),
     Material(
-        "4130", 42.7, 42.7, 7850.0, 477.0, "650 degF", "recalled", "AISI 4130 data sheet",
+        "4130",
+        42.7,
+        42.7,
+        7850.0,
+        477.0,
+        "650 degF",
+        "recalled",
+        "AISI 4130 data sheet",
         ((_LIMIT, "typical", "well below tempering; the valve and its seals give way first"),),
     ),
     Material(
-        "carbon-epoxy", 0.7, 5.0, 1550.0, 1000.0, 354.15, "typical",
+        "carbon-epoxy",
+        0.7,
+        5.0,
+        1550.0,
+        1000.0,
+        354.15,
+        "typical",
         "standard-modulus carbon/epoxy, 60 % fibre: 0.6-0.8 through, 3-7 in plane (wound at large "
-        "angles), 900-1050 J/kg/K, 1500-1600 kg/m3", (_LAMINATE,),
+        "angles), 900-1050 J/kg/K, 1500-1600 kg/m3",
+        (_LAMINATE,),
     ),
     Material(
-        "glass-epoxy", 0.6, 0.9, 1900.0, 977.0, 354.15, "sourced",
+        "glass-epoxy",
+        0.6,
+        0.9,
+        1900.0,
+        977.0,
+        354.15,
+        "sourced",
         "NIST cryogenic fit for G-10, normal direction, 293 K (0.596 W/m/K, 977 J/kg/K)",
-        (_LAMINATE, ("k_inplane", "typical", "G-10 warp direction"),
-         ("density", "typical", "wound glass/epoxy")),
+        (
+            _LAMINATE,
+            ("k_inplane", "typical", "G-10 warp direction"),
+            ("density", "typical", "wound glass/epoxy"),
+        ),
     ),
     Material(
-        "HDPE", 0.385, 0.385, 945.0, 1584.0, 358.15, "sourced",
-        "Molkov et al., polymer-lined hydrogen tank model", (_POLYMER,),
+        "HDPE",
+        0.385,
+        0.385,
+        945.0,
+        1584.0,
+        358.15,
+        "sourced",
+        "Molkov et al., polymer-lined hydrogen tank model",
+        (_POLYMER,),
     ),
     Material(
         "PA6", 0.25, 0.25, 1130.0, 1700.0, 358.15, "recalled", "polyamide 6 data sheet", (_POLYMER,)
     ),
     Material(
-        "foam", 0.038, 0.038, 60.0, 1400.0, 378.0, "typical",
-        "closed-cell elastomeric insulation",
+        "foam", 0.038, 0.038, 60.0, 1400.0, 378.0, "typical", "closed-cell elastomeric insulation"
     ),
     Material(
-        "silicone rubber", 0.25, 0.25, 1250.0, 1250.0, 533.15, "typical", "filled silicone sheet",
+        "silicone rubber",
+        0.25,
+        0.25,
+        1250.0,
+        1250.0,
+        533.15,
+        "typical",
+        "filled silicone sheet",
         ((_LIMIT, "sourced", "silicone-rubber heater working range -57 to 260 C, heater data"),),
     ),
-)  # fmt: skip
+)
 
 MATERIALS: dict[str, Material] = {m.name: m for m in _ALL}
 _SYNONYMS = {
-    "aluminium": "6061-T6", "aluminum": "6061-T6", "6061": "6061-T6", "steel": "4130",
-    "carbon": "carbon-epoxy", "cfrp": "carbon-epoxy", "glass": "glass-epoxy", "gfrp": "glass-epoxy",
-    "nylon": "PA6", "polyamide": "PA6", "polyethylene": "HDPE", "insulation": "foam",
-}  # fmt: skip
+    "aluminium": "6061-T6",
+    "aluminum": "6061-T6",
+    "6061": "6061-T6",
+    "steel": "4130",
+    "carbon": "carbon-epoxy",
+    "cfrp": "carbon-epoxy",
+    "glass": "glass-epoxy",
+    "gfrp": "glass-epoxy",
+    "nylon": "PA6",
+    "polyamide": "PA6",
+    "polyethylene": "HDPE",
+    "insulation": "foam",
+}
 
 
 def material(name: Any) -> Material:

@@ -59,8 +59,10 @@ class Mounting:
                 self.pickup_band, "fraction", name="pick-up band", low=1e-4, high=0.5
             ),
         )
-        for name, label, high in (("pickup_height", "pick-up height", 1.0),
-                                  ("pickup", "pick-up", 0.9)):  # fmt: skip
+        for name, label, high in (
+            ("pickup_height", "pick-up height", 1.0),
+            ("pickup", "pick-up", 0.9),
+        ):
             value = getattr(self, name)
             if value is not None:
                 _set(self, **{name: parse(value, "fraction", name=label, low=0.0, high=high)})
@@ -69,16 +71,21 @@ class Mounting:
     def _check(self) -> None:
         if self.draw not in ("liquid", "vapour"):
             raise InputError(
-                quantity="mounting draw", value=self.draw, unit="", valid='"liquid" or "vapour"',
+                quantity="mounting draw",
+                value=self.draw,
+                unit="",
+                valid='"liquid" or "vapour"',
                 remedy='use "liquid" for a bottle with a pick-up tube',
-            )  # fmt: skip
+            )
         if self.standing and self.tilt != 0.0:
             raise InputError(
-                quantity="mounting tilt", value=self.tilt, unit="rad",
+                quantity="mounting tilt",
+                value=self.tilt,
+                unit="rad",
                 valid="0 for a standing bottle",
-                remedy='leave standing out and give the angle of the axis from the horizontal: '
+                remedy="leave standing out and give the angle of the axis from the horizontal: "
                 'tilt = "70 deg" for a bottle that leans 20 deg from upright',
-            )  # fmt: skip
+            )
 
     def stranded(self, diameter: float, length: float) -> float:
         """Share (0..1) of the volume from which the pick-up draws no liquid.
@@ -97,9 +104,9 @@ class Mounting:
         if height is None:
             height = PICKUP_HEIGHT[bool(self.standing)]
         tilt = 0.5 * math.pi if self.standing else self.tilt
-        return float(stranded_fraction(
-            diameter, length, tilt, self.acceleration, self.pickup_along, height
-        ))  # fmt: skip
+        return float(
+            stranded_fraction(diameter, length, tilt, self.acceleration, self.pickup_along, height)
+        )
 
 
 __all__ = ["PICKUP_HEIGHT", "Mounting"]

@@ -44,10 +44,14 @@ class PressureSwitch(Part):
         if self.fault is not None:
             object.__setattr__(self, "fault", choice(self.fault, FAULTS, "pressure switch fault"))
         if self.closes >= self.opens:
-            raise InputError("pressure switch closes", self.closes, "Pa gauge",
-                             f"below opens ({self.opens:.6g} Pa gauge)",
-                             "the heater must come on at a lower pressure than it goes off: lower "
-                             "closes or raise opens")  # fmt: skip
+            raise InputError(
+                "pressure switch closes",
+                self.closes,
+                "Pa gauge",
+                f"below opens ({self.opens:.6g} Pa gauge)",
+                "the heater must come on at a lower pressure than it goes off: lower "
+                "closes or raise opens",
+            )
 
 
 __all__ = ["FAULTS", "SENSORS", "PressureSwitch"]

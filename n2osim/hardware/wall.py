@@ -71,8 +71,13 @@ def _counts(nodes_per_layer: int | Sequence[int], layers: int) -> list[int]:
     counts = [nodes_per_layer] * layers if isinstance(nodes_per_layer, int) else nodes_per_layer
     counts = [int(c) for c in counts]
     if len(counts) != layers or min(counts) < 1:
-        raise InputError("nodes per layer", nodes_per_layer, "",
-                         f"a whole number from 1, or {layers} of them", "")  # fmt: skip
+        raise InputError(
+            "nodes per layer",
+            nodes_per_layer,
+            "",
+            f"a whole number from 1, or {layers} of them",
+            "",
+        )
     return counts
 
 

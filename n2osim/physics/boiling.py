@@ -29,13 +29,7 @@ from __future__ import annotations
 import math
 
 from n2osim._jit import jit
-from n2osim.fluid.equation_of_state import (
-    MOLAR_MASS,
-    P_CRITICAL,
-    P_TRIPLE,
-    RHO_CRITICAL,
-    eos,
-)
+from n2osim.fluid.equation_of_state import MOLAR_MASS, P_CRITICAL, P_TRIPLE, RHO_CRITICAL, eos
 from n2osim.fluid.saturation import sat, sat_T
 from n2osim.fluid.state import LIQUID, TWO_PHASE, VAPOUR
 from n2osim.fluid.transport import (

@@ -102,9 +102,13 @@ def leaves_saturation(density: float) -> tuple[float, str]:
     T = float(sat_T_of_rho_l(density) if dense else sat_T_of_rho_v(density))
     if not np.isfinite(T):
         triple = fluid.saturation(fluid.T_TRIPLE)
-        raise RangeError("filling density", density, "kg/m3",
-                         f"{triple.rho_v:.4g} to {triple.rho_l:.6g} kg/m3 (triple point)",
-                         "such a bottle is never two-phase")  # fmt: skip
+        raise RangeError(
+            "filling density",
+            density,
+            "kg/m3",
+            f"{triple.rho_v:.4g} to {triple.rho_l:.6g} kg/m3 (triple point)",
+            "such a bottle is never two-phase",
+        )
     return T, LIQUID_FULL if dense else ALL_VAPOUR
 
 
@@ -180,7 +184,17 @@ def trapped_liquid_pressure(temperature: Any, shut_at: Any) -> Any:
 
 
 __all__ = [
-    "ALL_VAPOUR", "FULL_FILLING_DENSITY", "LIQUID_FULL", "charge_for_fraction", "charge_from_state",
-    "filling_density", "filling_fraction", "leaves_saturation", "liquid_full_temperature",
-    "liquid_volume_fraction", "pressure_at", "temperature_for_pressure", "trapped_liquid_pressure",
-]  # fmt: skip
+    "ALL_VAPOUR",
+    "FULL_FILLING_DENSITY",
+    "LIQUID_FULL",
+    "charge_for_fraction",
+    "charge_from_state",
+    "filling_density",
+    "filling_fraction",
+    "leaves_saturation",
+    "liquid_full_temperature",
+    "liquid_volume_fraction",
+    "pressure_at",
+    "temperature_for_pressure",
+    "trapped_liquid_pressure",
+]

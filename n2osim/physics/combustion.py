@@ -102,12 +102,14 @@ def brake_efficiency(bsfc: float, of: Fuel, equivalence: Values = 1.0) -> Values
     if np.max(eta) > _MOST_EFFICIENT:
         least = float(np.max(eta)) * bsfc / _MOST_EFFICIENT
         raise InputError(
-            "BSFC", format_quantity(bsfc, "bsfc"), "",
+            "BSFC",
+            format_quantity(bsfc, "bsfc"),
+            "",
             f"{format_quantity(least, 'bsfc')} or more: {of.name} at that mixture holds no more "
             f"heat (brake efficiency {float(np.max(eta)):.2f})",
             "give the BSFC of this fuel at this mixture, or none for a brake efficiency of "
             f"{DEFAULT_EFFICIENCY:.3g}",
-        )  # fmt: skip
+        )
     return float(eta) if np.ndim(eta) == 0 else eta
 
 
@@ -133,8 +135,13 @@ def shot_power(
     driveline_efficiency).
     """
     if (bsfc is None) == (efficiency is None):
-        raise InputError("power", f"bsfc={bsfc}, efficiency={efficiency}", "",
-                         "either bsfc or efficiency", "give one of them")  # fmt: skip
+        raise InputError(
+            "power",
+            f"bsfc={bsfc}, efficiency={efficiency}",
+            "",
+            "either bsfc or efficiency",
+            "give one of them",
+        )
     if power_at not in ("crank", "wheel"):
         raise InputError("power at", power_at, "", '"crank" or "wheel"', "choose one of them")
     given = fuel_for(n2o, of, equivalence) if fuel_flow is None else fuel_flow
@@ -193,8 +200,13 @@ def charge_cooling(
     are left out. N2O in the intake without its fuel is an explosion hazard, not a cooler.
     """
     if not (air > 0.0 and n2o >= 0.0 and 0.0 <= evaporated <= 1.0):
-        raise RangeError("charge", f"air={air}, n2o={n2o}, evaporated={evaporated}", "",
-                         "air above 0, n2o not negative, evaporated 0 to 1", "")  # fmt: skip
+        raise RangeError(
+            "charge",
+            f"air={air}, n2o={n2o}, evaporated={evaporated}",
+            "",
+            "air above 0, n2o not negative, evaporated 0 to 1",
+            "",
+        )
     moles = n2o / M_N2O
     x_air = (air / M_AIR) / (air / M_AIR + moles)
     latent = evaporated * fuel_flow * (of.latent_heat if of is not None else 0.0)
@@ -210,8 +222,13 @@ def charge_cooling(
 
     low, high = fluid.T_TRIPLE, 500.0
     if excess(low) > 0.0:
-        raise RangeError("N2O flow", n2o, "kg/s", "what leaves the charge above 182 K",
-                         "the air cannot evaporate so much: less N2O or more air")  # fmt: skip
+        raise RangeError(
+            "N2O flow",
+            n2o,
+            "kg/s",
+            "what leaves the charge above 182 K",
+            "the air cannot evaporate so much: less N2O or more air",
+        )
     for _ in range(60):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if excess(middle) < 0.0 else (low, middle)

@@ -108,19 +108,30 @@ def closed_space(
     0.1929
     """
     if mixing not in MIXING:
-        raise InputError("mixing", mixing, "", f"one of {', '.join(MIXING)}",
-                         '"displacement" suits a car, which is never tight')  # fmt: skip
+        raise InputError(
+            "mixing",
+            mixing,
+            "",
+            f"one of {', '.join(MIXING)}",
+            '"displacement" suits a car, which is never tight',
+        )
     V = parse(volume, "volume", name="volume of the closed space", low=1e-3, high=1e6)
     gas = gas_volume(mass, temperature, pressure)
     ratio = gas / V
     left = {
-        "displacement": math.exp(-ratio), "sealed": 1.0 / (1.0 + ratio),
+        "displacement": math.exp(-ratio),
+        "sealed": 1.0 / (1.0 + ratio),
         "plug": max(0.0, 1.0 - ratio),
-    }[mixing]  # fmt: skip
+    }[mixing]
     return ClosedSpace(
-        parse(mass, "mass", name="released mass", low=0.0), gas, V, OXYGEN_IN_AIR * left,
-        1.0 - left, mixing, 1.0 + ratio if mixing == "sealed" else 1.0,
-    )  # fmt: skip
+        parse(mass, "mass", name="released mass", low=0.0),
+        gas,
+        V,
+        OXYGEN_IN_AIR * left,
+        1.0 - left,
+        mixing,
+        1.0 + ratio if mixing == "sealed" else 1.0,
+    )
 
 
 def volume_made_deficient(
@@ -133,12 +144,22 @@ def volume_made_deficient(
 
     Well mixed with displacement: V = v / ln(x0 / x).
     """
-    x = parse(oxygen, "fraction", name="oxygen fraction", low=1e-3, high=OXYGEN_IN_AIR,
-              high_open=True)  # fmt: skip
+    x = parse(
+        oxygen, "fraction", name="oxygen fraction", low=1e-3, high=OXYGEN_IN_AIR, high_open=True
+    )
     return gas_volume(mass, temperature, pressure) / math.log(OXYGEN_IN_AIR / x)
 
 
 __all__ = [
-    "ACGIH_LIMIT", "BOOT_VOLUME", "CAR_VOLUME", "MIXING", "NIOSH_LIMIT", "OXYGEN_IN_AIR",
-    "OXYGEN_LEAST", "ClosedSpace", "closed_space", "gas_volume", "volume_made_deficient",
-]  # fmt: skip
+    "ACGIH_LIMIT",
+    "BOOT_VOLUME",
+    "CAR_VOLUME",
+    "MIXING",
+    "NIOSH_LIMIT",
+    "OXYGEN_IN_AIR",
+    "OXYGEN_LEAST",
+    "ClosedSpace",
+    "closed_space",
+    "gas_volume",
+    "volume_made_deficient",
+]

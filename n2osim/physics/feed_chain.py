@@ -41,8 +41,13 @@ def pipe_element(length: float, bore: float, roughness: float, K: float) -> list
     """Row for a pipe: length, bore, absolute wall roughness in m, K of its fittings."""
     bore = _positive("bore", bore, "m")
     if not (length >= 0.0 and roughness >= 0.0 and K >= 0.0):
-        raise InputError("pipe", f"length={length}, roughness={roughness}, K={K}", "",
-                         "zero or more", "check the signs")  # fmt: skip
+        raise InputError(
+            "pipe",
+            f"length={length}, roughness={roughness}, K={K}",
+            "",
+            "zero or more",
+            "check the signs",
+        )
     return [PIPE, math.pi / 4.0 * bore * bore, float(length), bore, float(roughness), float(K)]
 
 

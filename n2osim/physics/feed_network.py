@@ -124,9 +124,7 @@ def _node(packed, elements, model, p, rho, line, ratio, guess):
     high = elements[last, 1] * orifice_flux(model, p, st[2], st[3], rho, T, packed[0])[0]
     if not ratio:
         return high * high / (rho * (p - packed[0])), guess
-    mdot = balanced_flow(
-        elements, model, high, guess * high, p, st[2], packed[0], _TOLERANCE
-    )[0]  # fmt: skip
+    mdot = balanced_flow(elements, model, high, guess * high, p, st[2], packed[0], _TOLERANCE)[0]
     return (mdot / high) ** 2, mdot / high
 
 
@@ -138,9 +136,7 @@ def _fill_line(packed, first, n, dense, elements, model, ratio):
         p = _pressure(packed[1], i / (n - 1.0), False)
         rho_l, rho_v = _line_densities(p)
         line = rho_l if dense else rho_v
-        packed[first + i], guess = _node(
-            packed, elements, model, p, line, line, ratio, guess
-        )  # fmt: skip
+        packed[first + i], guess = _node(packed, elements, model, p, line, line, ratio, guess)
 
 
 @jit
@@ -332,8 +328,13 @@ def build_flow_map(
     Raises RangeError for a back pressure the map cannot hold.
     """
     if not (0.0 <= p_back <= _P_BACK_MAX):
-        raise RangeError("back pressure", p_back, "Pa", f"0 to {_P_BACK_MAX:.4g} Pa",
-                         "give the absolute pressure at the jets' outlet")  # fmt: skip
+        raise RangeError(
+            "back pressure",
+            p_back,
+            "Pa",
+            f"0 to {_P_BACK_MAX:.4g} Pa",
+            "give the absolute pressure at the jets' outlet",
+        )
     chain = np.ascontiguousarray(elements, dtype=np.float64).reshape(-1, 6)
     packed = _unit_map(int(model), float(p_back)).copy()
     packed[4] = chain[-1, 1] ** 2

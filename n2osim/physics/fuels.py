@@ -64,19 +64,53 @@ class Fuel:
 _DOE = "US DOE Alternative Fuels Data Center, Properties of Fuels (Btu/lb x 2326)"
 _FORMATION = "heats of formation at 298 K"
 
-GASOLINE = Fuel("gasoline", oxygen_demand(1.0, 1.87), 43.44e6, 740.0, 349e3, "seen",
-                f"{_DOE}: LHV 18676 Btu/lb, latent heat about 150 Btu/lb, specific gravity 0.72 "
-                "to 0.78 (0.74 taken); composition CH1.87 typical")  # fmt: skip
-METHANOL = Fuel("methanol", oxygen_demand(1, 4, 1), 20.09e6, 796.0, 1177e3, "seen",
-                f"{_DOE}: LHV 8637 Btu/lb, latent heat 506 Btu/lb, "
-                "specific gravity 0.796")  # fmt: skip
-ETHANOL = Fuel("ethanol", oxygen_demand(2, 6, 1), 26.95e6, 789.0, 921e3, "seen",
-               f"{_DOE}: LHV 11585 Btu/lb, latent heat 396 Btu/lb; density recalled "
-               "(20 degC; the table's specific gravity is 0.794 at 60 degF)")  # fmt: skip
-ISOOCTANE = Fuel("isooctane", oxygen_demand(8, 18), 44.35e6, 692.0, 307e3, "computed",
-                 f"{_FORMATION}; density recalled")  # fmt: skip
-TOLUENE = Fuel("toluene", oxygen_demand(7, 8), 40.53e6, 867.0, 413e3, "computed",
-               f"{_FORMATION}; density recalled")  # fmt: skip
+GASOLINE = Fuel(
+    "gasoline",
+    oxygen_demand(1.0, 1.87),
+    43.44e6,
+    740.0,
+    349e3,
+    "seen",
+    f"{_DOE}: LHV 18676 Btu/lb, latent heat about 150 Btu/lb, specific gravity 0.72 "
+    "to 0.78 (0.74 taken); composition CH1.87 typical",
+)
+METHANOL = Fuel(
+    "methanol",
+    oxygen_demand(1, 4, 1),
+    20.09e6,
+    796.0,
+    1177e3,
+    "seen",
+    f"{_DOE}: LHV 8637 Btu/lb, latent heat 506 Btu/lb, specific gravity 0.796",
+)
+ETHANOL = Fuel(
+    "ethanol",
+    oxygen_demand(2, 6, 1),
+    26.95e6,
+    789.0,
+    921e3,
+    "seen",
+    f"{_DOE}: LHV 11585 Btu/lb, latent heat 396 Btu/lb; density recalled "
+    "(20 degC; the table's specific gravity is 0.794 at 60 degF)",
+)
+ISOOCTANE = Fuel(
+    "isooctane",
+    oxygen_demand(8, 18),
+    44.35e6,
+    692.0,
+    307e3,
+    "computed",
+    f"{_FORMATION}; density recalled",
+)
+TOLUENE = Fuel(
+    "toluene",
+    oxygen_demand(7, 8),
+    40.53e6,
+    867.0,
+    413e3,
+    "computed",
+    f"{_FORMATION}; density recalled",
+)
 
 
 def blend(name: str, ethanol_volume: float) -> Fuel:
@@ -88,9 +122,16 @@ def blend(name: str, ethanol_volume: float) -> Fuel:
     def mean(attribute: str) -> float:
         return w * getattr(ETHANOL, attribute) + (1.0 - w) * getattr(GASOLINE, attribute)
 
-    return Fuel(name, mean("oxygen"), mean("lhv"), a + b, mean("latent_heat"), "computed",
-                f"{100 * ethanol_volume:g} vol-% ethanol in gasoline, by mass from both; what is "
-                "sold as E85 holds 51 to 83 % ethanol by season")  # fmt: skip
+    return Fuel(
+        name,
+        mean("oxygen"),
+        mean("lhv"),
+        a + b,
+        mean("latent_heat"),
+        "computed",
+        f"{100 * ethanol_volume:g} vol-% ethanol in gasoline, by mass from both; what is "
+        "sold as E85 holds 51 to 83 % ethanol by season",
+    )
 
 
 E85 = blend("E85", 0.85)
@@ -98,8 +139,12 @@ E85 = blend("E85", 0.85)
 FUELS: dict[str, Fuel] = {
     f.name.lower(): f for f in (GASOLINE, METHANOL, ETHANOL, E85, ISOOCTANE, TOLUENE)
 }
-_SYNONYMS = {"petrol": "gasoline", "pump gas": "gasoline", "race gas": "gasoline",
-             "iso-octane": "isooctane"}  # fmt: skip
+_SYNONYMS = {
+    "petrol": "gasoline",
+    "pump gas": "gasoline",
+    "race gas": "gasoline",
+    "iso-octane": "isooctane",
+}
 
 
 def fuel(name: str) -> Fuel:
@@ -111,5 +156,14 @@ def fuel(name: str) -> Fuel:
     return FUELS[key]
 
 
-__all__ = ["FUELS", "M_AIR", "M_N2O", "OXYGEN_IN_AIR", "OXYGEN_IN_N2O", "Fuel", "blend", "fuel",
-           "oxygen_demand"]  # fmt: skip
+__all__ = [
+    "FUELS",
+    "M_AIR",
+    "M_N2O",
+    "OXYGEN_IN_AIR",
+    "OXYGEN_IN_N2O",
+    "Fuel",
+    "blend",
+    "fuel",
+    "oxygen_demand",
+]

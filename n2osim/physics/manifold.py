@@ -33,7 +33,7 @@ def _exchange(states, areas, model, p, flows):
         if states[i, 0] > p:
             G = orifice_flux(
                 model, states[i, 0], states[i, 1], states[i, 2], states[i, 3], states[i, 4], p
-            )[0]  # fmt: skip
+            )[0]
             flows[i] = areas[i] * G
             total += flows[i]
             energy += flows[i] * states[i, 1]

@@ -60,12 +60,7 @@ from n2osim.physics.isentrope import (
     temperature_at,
     two_phase_throat,
 )
-from n2osim.physics.omega import (
-    critical_ratio,
-    delay_coefficient,
-    equilibrium_omega,
-    reduced_flux,
-)
+from n2osim.physics.omega import critical_ratio, delay_coefficient, equilibrium_omega, reduced_flux
 
 SPI = 0
 HEM = 1
@@ -295,9 +290,11 @@ def omega_flux(p0, h0, s0, rho0, T0, p_back):
         return G, choked, 1.0 if T0 < 0.9 * T_CRITICAL else 0.0, p
     G_e, choked_e, _valid, p_e = homogeneous_flux(p0, h0, s0, rho0, T0, p_back, 0.0)
     return (
-        share * G + (1.0 - share) * G_e, max(choked, choked_e), 0.0,
+        share * G + (1.0 - share) * G_e,
+        max(choked, choked_e),
+        0.0,
         share * p + (1.0 - share) * p_e,
-    )  # fmt: skip
+    )
 
 
 @jit
@@ -381,9 +378,13 @@ def orifice_flow(p: Any, h: Any, p_back: Any, model: str | int = DEFAULT_MODEL) 
         T, rho, _x, _phase = state_ph(pi, hi)
         answer = orifice_flux(index, pi, hi, state_Trho(T, rho)[3], rho, T, back)
         if not math.isfinite(answer[0]):
-            raise RangeError("orifice inlet", f"p = {pi:.6g} Pa, h = {hi:.6g} J/kg", "",
-                             f"{T_TRIPLE:.2f} to {T_MAX:.0f} K and up to {P_MAX:.3g} Pa, a model "
-                             "of the table", "the equation of state ends there")  # fmt: skip
+            raise RangeError(
+                "orifice inlet",
+                f"p = {pi:.6g} Pa, h = {hi:.6g} J/kg",
+                "",
+                f"{T_TRIPLE:.2f} to {T_MAX:.0f} K and up to {P_MAX:.3g} Pa, a model of the table",
+                "the equation of state ends there",
+            )
         out[:, i] = answer
     G, choked, valid, throat = (row.reshape(shape) for row in out)
     if shape == ():

@@ -23,33 +23,45 @@ MOST_EVENTS = 40
 
 # (column name, dimension, attribute)
 _SCHEDULE = (
-    ("from", "gauge_pressure", "start_pressure"), ("to", "gauge_pressure", "end_pressure"),
-    ("from", "temperature", "start_temperature"), ("to", "temperature", "end_temperature"),
-    ("from", "mass", "start_mass"), ("to", "mass", "end_mass"),
-)  # fmt: skip
+    ("from", "gauge_pressure", "start_pressure"),
+    ("to", "gauge_pressure", "end_pressure"),
+    ("from", "temperature", "start_temperature"),
+    ("to", "temperature", "end_temperature"),
+    ("from", "mass", "start_mass"),
+    ("to", "mass", "end_mass"),
+)
 _HOLDS = (
-    ("duty", "fraction", "duty"), ("switchings", "number", "switchings_per_hour"),
-    ("energy", "energy", "energy"), ("peak", "gauge_pressure", "peak_pressure"),
+    ("duty", "fraction", "duty"),
+    ("switchings", "number", "switchings_per_hour"),
+    ("energy", "energy", "energy"),
+    ("peak", "gauge_pressure", "peak_pressure"),
     ("overshoot", "pressure_difference", "overshoot"),
     ("hottest wall", "temperature", "hottest_wall"),
     ("heater", "temperature", "hottest_heater"),
-)  # fmt: skip
+)
 _PASSES = (
-    ("start", "gauge_pressure", "start_pressure"), ("lowest", "gauge_pressure", "minimum_pressure"),
-    ("end", "gauge_pressure", "end_pressure"), ("sag", "pressure_difference", "pressure_sag"),
-    ("used", "mass", "used"), ("flow start", "mass_flow", "flow_start"),
-    ("mean", "mass_flow", "flow_mean"), ("end", "mass_flow", "flow_end"),
-)  # fmt: skip
+    ("start", "gauge_pressure", "start_pressure"),
+    ("lowest", "gauge_pressure", "minimum_pressure"),
+    ("end", "gauge_pressure", "end_pressure"),
+    ("sag", "pressure_difference", "pressure_sag"),
+    ("used", "mass", "used"),
+    ("flow start", "mass_flow", "flow_start"),
+    ("mean", "mass_flow", "flow_mean"),
+    ("end", "mass_flow", "flow_end"),
+)
 
 
 def tables(run: Run, system: str) -> list[Table]:
     """Schedule, holds, passes, weighings and events of a run."""
     units = Units(system)
     found = [
-        schedule_table(run, units), holds_table(run, units), passes_table(run, units),
+        schedule_table(run, units),
+        holds_table(run, units),
+        passes_table(run, units),
         *engine_tables(run, units),
-        weighings_table(run, units), events_table(run, units),
-    ]  # fmt: skip
+        weighings_table(run, units),
+        events_table(run, units),
+    ]
     return [t for t in found if t is not None]
 
 
@@ -107,8 +119,12 @@ def passes_table(run: Run, units: Units) -> Table | None:
         return None
     held = {s.index: held_shut(run, s.index) for s in run.passes}
     with_held = any(held.values())
-    heads = (*_label_heads(run), *_columns(units, _PASSES), ("liquid out", ""),
-             *((("held shut", ""),) if with_held else ()))  # fmt: skip
+    heads = (
+        *_label_heads(run),
+        *_columns(units, _PASSES),
+        ("liquid out", ""),
+        *((("held shut", ""),) if with_held else ()),
+    )
     rows = []
     for s in shown:
         out = "no" if s.liquid_out_time is None else f"at {lasting(s.liquid_out_time)}"
@@ -153,8 +169,13 @@ def weighings_table(run: Run, units: Units) -> Table | None:
             cells = [units.bare(x, "mass") for x in numbers]
             rows.append((*_label(run, s), *cells, refill))
     unit = units.unit("mass")
-    heads = (*_label_heads(run), ("scale reads", unit), ("charge", unit), ("+-", unit),
-             ("refill", ""))  # fmt: skip
+    heads = (
+        *_label_heads(run),
+        ("scale reads", unit),
+        ("charge", unit),
+        ("+-", unit),
+        ("refill", ""),
+    )
     note = "+-: tare error and scale tolerance; refill: yes when the charge less these is below it."
     if any(row[-2] == "-" for row in rows):
         note += " A dash under +-: neither was given, so the scale is taken as exact."
@@ -220,8 +241,11 @@ def _say_hold(s: Any, units: Units) -> str:
 
 def _say_pass(s: Any, units: Units) -> str:
     full = units.full
-    moved = f"{full(s.used, 'mass')} used" if s.used >= 0.0 else (
-        f"{full(-s.used, 'mass')} taken in from another bottle")  # fmt: skip
+    moved = (
+        f"{full(s.used, 'mass')} used"
+        if s.used >= 0.0
+        else (f"{full(-s.used, 'mass')} taken in from another bottle")
+    )
     text = (
         f"{full(s.start_pressure, 'gauge_pressure')} at the start, "
         f"{full(s.end_pressure, 'gauge_pressure')} at the end, "
@@ -296,7 +320,4 @@ def assumptions(run: Run) -> list[str]:
     ]
 
 
-__all__ = [
-    "Table", "assumptions", "closure_of", "facts", "scenario_facts",
-    "sentences", "tables",
-]  # fmt: skip
+__all__ = ["Table", "assumptions", "closure_of", "facts", "scenario_facts", "sentences", "tables"]

@@ -27,19 +27,31 @@ def engine_tables(run: Run, units: Units) -> list[Table]:
 def _shot_table(run: Run, trace: EngineTrace, units: Units) -> Table:
     power = units.unit("engine_power")
     heads = (
-        ("", ""), ("flows", "s"), ("N2O", units.unit("mass")), ("fuel", units.unit("mass")),
-        ("N2O:fuel", ""), ("mixture", ""), ("leanest", ""), ("richest", ""), ("power", power),
+        ("", ""),
+        ("flows", "s"),
+        ("N2O", units.unit("mass")),
+        ("fuel", units.unit("mass")),
+        ("N2O:fuel", ""),
+        ("mixture", ""),
+        ("leanest", ""),
+        ("richest", ""),
+        ("power", power),
         ("at the end", power),
-    )  # fmt: skip
+    )
     rows = []
     for p in trace.passes:
         ratios = (p.ratio.mean, p.mixture.mean, p.mixture.minimum, p.mixture.maximum)
-        rows.append((
-            _name(p), f"{flowing_time(run, trace, p.index):.3g}",
-            units.bare(p.n2o_used, "mass"), units.bare(p.fuel_used, "mass"),
-            *(units.bare(x, "number") for x in ratios),
-            units.bare(p.power.mean, "engine_power"), units.bare(p.power.end, "engine_power"),
-        ))  # fmt: skip
+        rows.append(
+            (
+                _name(p),
+                f"{flowing_time(run, trace, p.index):.3g}",
+                units.bare(p.n2o_used, "mass"),
+                units.bare(p.fuel_used, "mass"),
+                *(units.bare(x, "number") for x in ratios),
+                units.bare(p.power.mean, "engine_power"),
+                units.bare(p.power.end, "engine_power"),
+            )
+        )
     words = trace.statement
     return Table("Engine", heads, tuple(rows), _sentence(words) + " Power: mean while N2O flows.")
 
@@ -49,16 +61,25 @@ def _charge_table(trace: EngineTrace, units: Units) -> Table | None:
     if all(p.engine_mixture is None and p.charge_temperature is None for p in trace.passes):
         return None
     heads = (
-        ("", ""), ("mixture", "mean"), ("leanest", ""), ("richest", ""),
-        ("charge", units.unit("temperature")), ("coldest", units.unit("temperature")),
-        ("air density", "x"), ("charge density", "x"),
-    )  # fmt: skip
+        ("", ""),
+        ("mixture", "mean"),
+        ("leanest", ""),
+        ("richest", ""),
+        ("charge", units.unit("temperature")),
+        ("coldest", units.unit("temperature")),
+        ("air density", "x"),
+        ("charge density", "x"),
+    )
     rows = [
-        (_name(p), *_three(p.engine_mixture, units),
-         *_cells(p.charge_temperature, ("mean", "minimum"), units, "temperature"),
-         _times(p.air_gain), _times(p.density_gain))
+        (
+            _name(p),
+            *_three(p.engine_mixture, units),
+            *_cells(p.charge_temperature, ("mean", "minimum"), units, "temperature"),
+            _times(p.air_gain),
+            _times(p.density_gain),
+        )
         for p in trace.passes
-    ]  # fmt: skip
+    ]
     note = (
         "Mixture: all fuel against the oxygen of air and N2O together. Charge: air with all N2O "
         "evaporated in it, nothing else warming it. Air density: what cooling does for the air the "

@@ -46,10 +46,15 @@ class Chart:
 
     @classmethod
     def asked(
-        cls, bottle: Bottle, fill: Any = None, fills: Sequence[Any] | None = None,
-        switch: PressureSwitch | None = None, ambient: float = STANDARD_ATMOSPHERE,
-        low: Any = "40 degF", high: Any = "130 degF",
-    ) -> Chart:  # fmt: skip
+        cls,
+        bottle: Bottle,
+        fill: Any = None,
+        fills: Sequence[Any] | None = None,
+        switch: PressureSwitch | None = None,
+        ambient: float = STANDARD_ATMOSPHERE,
+        low: Any = "40 degF",
+        high: Any = "130 degF",
+    ) -> Chart:
         """From texts or SI numbers; raises InputError for what is out of range."""
         most = 1250.0 * bottle.volume
 
@@ -64,8 +69,13 @@ class Chart:
         limits: dict[str, Any] = {"low": fluid.T_TRIPLE + 1.0, "high": fluid.T_MAX}
         T0, T1 = (parse(x, "temperature", name="chart temperature", **limits) for x in (low, high))
         if T1 <= T0:
-            raise InputError("chart temperature", T1, "K", f"above the lowest ({T0:.1f} K)",
-                             "give the lower one as the lowest")  # fmt: skip
+            raise InputError(
+                "chart temperature",
+                T1,
+                "K",
+                f"above the lowest ({T0:.1f} K)",
+                "give the lower one as the lowest",
+            )
         return cls(bottle, tuple(shown), own, switch, ambient, T0, T1)
 
     def columns(self) -> list[float]:
@@ -107,8 +117,10 @@ def chart_table(chart: Chart, system: str) -> Table:
             gauge, single = gauge_at(chart, float(T), fill)
             cells.append(units.bare(gauge, "gauge_pressure") + ("*" if single else " "))
         rows.append(tuple(cells))
-    note = (f"Pressures in {units.unit('gauge_pressure')}, charges in {units.unit('mass')}. "
-            "* one phase: full of liquid, or no liquid left.")  # fmt: skip
+    note = (
+        f"Pressures in {units.unit('gauge_pressure')}, charges in {units.unit('mass')}. "
+        "* one phase: full of liquid, or no liquid left."
+    )
     return Table(f"Pressure of {chart.bottle.name}", tuple(heads), tuple(rows), note)
 
 
@@ -116,14 +128,21 @@ def points_table(chart: Chart, system: str) -> Table:
     """For each charge: where it leaves saturation, the band's temperatures, 131 degF."""
     units = Units(system)
     degree = units.unit("temperature")
-    heads = [("charge", units.unit("mass")), ("of full", "%"), ("leaves saturation", degree),
-             ("then", "")]  # fmt: skip
+    heads = [
+        ("charge", units.unit("mass")),
+        ("of full", "%"),
+        ("leaves saturation", degree),
+        ("then", ""),
+    ]
     if chart.switch is not None:
         heads += [("on below", degree), ("off above", degree)]
     heads.append(("at 131 degF", units.unit("gauge_pressure")))
     rows = [_points(chart, fill, units) for fill in chart.columns()]
-    note = "On below, off above: bottle temperatures at which the switch acts." if (
-        chart.switch is not None) else ""  # fmt: skip
+    note = (
+        "On below, off above: bottle temperatures at which the switch acts."
+        if (chart.switch is not None)
+        else ""
+    )
     return Table("Turning points", tuple(heads), tuple(rows), note)
 
 
@@ -155,22 +174,37 @@ def chart_findings(chart: Chart) -> tuple[Finding, ...]:
     bottle, fill = chart.bottle, chart.fill
     fullest = max(chart.columns()) if fill is None else fill
     if fullest / bottle.volume > FULL_FILLING_DENSITY * 1.0005:
-        found.append(Finding(
-            "warning", "overfilled", "a charge above the filling density allowed for nitrous oxide",
-            fullest / bottle.volume, FULL_FILLING_DENSITY, "density", "filling density", "allowed",
-            remedy="take out what is too much, and weigh",
-            source="49 CFR 173.304a, Table 1 of (a)(2): 68 %",
-        ))  # fmt: skip
+        found.append(
+            Finding(
+                "warning",
+                "overfilled",
+                "a charge above the filling density allowed for nitrous oxide",
+                fullest / bottle.volume,
+                FULL_FILLING_DENSITY,
+                "density",
+                "filling density",
+                "allowed",
+                remedy="take out what is too much, and weigh",
+                source="49 CFR 173.304a, Table 1 of (a)(2): 68 %",
+            )
+        )
     service = bottle.service_pressure
     gauge, _ = gauge_at(chart, DEGF_131, fullest)
     if service is not None and gauge is not None and gauge > 1.25 * service:
-        found.append(Finding(
-            "note", "pressure-at-131-degF",
-            "at 131 degF above 5/4 of the marked service pressure; for information only, the rule "
-            "exempts liquefied nitrous oxide",
-            gauge, 1.25 * service, "gauge_pressure", "at 131 degF", "5/4 of service",
-            source="49 CFR 173.301a(d)(1)",
-        ))  # fmt: skip
+        found.append(
+            Finding(
+                "note",
+                "pressure-at-131-degF",
+                "at 131 degF above 5/4 of the marked service pressure; for information only, the rule "
+                "exempts liquefied nitrous oxide",
+                gauge,
+                1.25 * service,
+                "gauge_pressure",
+                "at 131 degF",
+                "5/4 of service",
+                source="49 CFR 173.301a(d)(1)",
+            )
+        )
     return (*found, *STANDING)
 
 
@@ -203,16 +237,33 @@ def reading_text(chart: Chart, pressure: Any, temperature: Any, system: str = "s
     """What a gauge and a thermometer say about the charge; NoSolutionError when saturated."""
     units = Units(system)
     p = parse(pressure, "pressure", name="reading, pressure", low=1e4, ambient=chart.ambient)
-    T = parse(temperature, "temperature", name="reading, temperature", low=fluid.T_TRIPLE + 1.0,
-              high=fluid.T_MAX)  # fmt: skip
+    T = parse(
+        temperature,
+        "temperature",
+        name="reading, temperature",
+        low=fluid.T_TRIPLE + 1.0,
+        high=fluid.T_MAX,
+    )
     charge = charge_from_state(p, T, chart.bottle.volume)
-    gauge = units.full(float(pressure_at(T, charge, chart.bottle.volume)) - chart.ambient,
-                       "gauge_pressure")  # fmt: skip
+    gauge = units.full(
+        float(pressure_at(T, charge, chart.bottle.volume)) - chart.ambient, "gauge_pressure"
+    )
     share = 100.0 * charge / chart.bottle.capacity
-    return (f"{chart.bottle.name} at {gauge} and {units.full(T, 'temperature')} holds "
-            f"{units.full(charge, 'mass')} ({share:.0f} % of full, "
-            f"{charge / chart.bottle.volume:.0f} kg/m3)\n")  # fmt: skip
+    return (
+        f"{chart.bottle.name} at {gauge} and {units.full(T, 'temperature')} holds "
+        f"{units.full(charge, 'mass')} ({share:.0f} % of full, "
+        f"{charge / chart.bottle.volume:.0f} kg/m3)\n"
+    )
 
 
-__all__ = ["SHARES", "Chart", "chart_csv", "chart_findings", "chart_table", "chart_text",
-           "gauge_at", "points_table", "reading_text"]  # fmt: skip
+__all__ = [
+    "SHARES",
+    "Chart",
+    "chart_csv",
+    "chart_findings",
+    "chart_table",
+    "chart_text",
+    "gauge_at",
+    "points_table",
+    "reading_text",
+]

@@ -41,8 +41,13 @@ def as_dict(run: Run) -> dict[str, Any]:
         "bottles": [b.name for b in run.scenario.bottles],
         "findings": [f.as_dict() for f in run.findings],
         "events": [
-            {"time_s": e.time, "name": e.name, "bottle": e.bottle, "segment": e.segment,
-             "pressure_gauge_Pa": None if e.name.startswith("segment") else e.pressure_gauge}
+            {
+                "time_s": e.time,
+                "name": e.name,
+                "bottle": e.bottle,
+                "segment": e.segment,
+                "pressure_gauge_Pa": None if e.name.startswith("segment") else e.pressure_gauge,
+            }
             for e in run.events
         ],
         "segments": [s.as_dict() for s in run.segments],
@@ -51,12 +56,16 @@ def as_dict(run: Run) -> dict[str, Any]:
         "engine": None if run.engine is None else run.engine.as_dict(),
         "statistics": dict(run.statistics),
         "variables": {
-            name: {"unit": v.unit, "dims": list(v.dims), "description": v.description,
-                   "values": v.values.tolist()}
+            name: {
+                "unit": v.unit,
+                "dims": list(v.dims),
+                "description": v.description,
+                "values": v.values.tolist(),
+            }
             for name, v in run.variables.items()
         },
         "scenario": scenario_text(run.scenario),
-    }  # fmt: skip
+    }
 
 
 def without_nan(value: Any) -> Any:
@@ -94,8 +103,9 @@ def columns(run: Run) -> dict[str, np.ndarray]:
         if not v.dims or v.dims[-1] != "time":
             continue
         for index in np.ndindex(v.values.shape[:-1]):
-            words = [labels(axis, k, v.values.shape[c])
-                     for c, (axis, k) in enumerate(zip(v.dims, index))]  # fmt: skip
+            words = [
+                labels(axis, k, v.values.shape[c]) for c, (axis, k) in enumerate(zip(v.dims, index))
+            ]
             shown = [w for w in words if w]
             column = f"{name}[{','.join(shown)}]" if shown else name
             found[column] = v.values[index]
@@ -153,8 +163,13 @@ def dataframe(run: Run) -> Any:
     try:
         import pandas
     except ImportError:
-        raise InputError("to_dataframe", "pandas is not installed", "", "an installed pandas",
-                         "pip install 'n2osim[tables]'") from None  # fmt: skip
+        raise InputError(
+            "to_dataframe",
+            "pandas is not installed",
+            "",
+            "an installed pandas",
+            "pip install 'n2osim[tables]'",
+        ) from None
     return pandas.DataFrame(columns(run))
 
 

@@ -15,8 +15,13 @@ if TYPE_CHECKING:
     from n2osim.simulation.run import Run
     from n2osim.simulation.scenario import FittedBottle, Scenario
 
-PART_NAMES = {"pickup": "pick-up tube", "bottle_valve": "bottle valve", "line": "line",
-              "valve": "solenoid valve", "distribution": "distribution"}  # fmt: skip
+PART_NAMES = {
+    "pickup": "pick-up tube",
+    "bottle_valve": "bottle valve",
+    "line": "line",
+    "valve": "solenoid valve",
+    "distribution": "distribution",
+}
 """The parts of a feed as people call them."""
 
 
@@ -48,12 +53,16 @@ def _part(name: str, part: object, units: Units) -> str:
     """A part ahead of the jets with its size: "line 6 ft x 0.219 in"."""
     text = PART_NAMES[name]
     if isinstance(part, Valve):
-        size = (f"{units.full(part.bore, 'length')}" if part.bore is not None
-                else units.full(part.flow_area, "area"))  # fmt: skip
+        size = (
+            f"{units.full(part.bore, 'length')}"
+            if part.bore is not None
+            else units.full(part.flow_area, "area")
+        )
         return f"{text} {size} (Cd {part.cd:g})"
     if isinstance(part, FeedLine):
-        long = (f"{part.length / 0.3048:.3g} ft" if units.system == "shop"
-                else f"{part.length:.3g} m")  # fmt: skip
+        long = (
+            f"{part.length / 0.3048:.3g} ft" if units.system == "shop" else f"{part.length:.3g} m"
+        )
         return f"{text} {long} x {units.full(part.bore, 'length')}"
     return text
 
@@ -65,8 +74,11 @@ def _engine_facts(engine: EngineSide | None, units: Units) -> list[tuple[str, st
     text = f"{engine.fuel}, shot tuned to mixture {engine.target_mixture:g}"
     if engine.intake_pressure:
         text += f"; jets blow into {units.full(engine.intake_pressure, 'gauge_pressure')}"
-    own = [f"{units.full(flow, 'mass_flow')} of {name}" for flow, name in
-           ((engine.base_air, "air"), (engine.base_fuel, "fuel")) if flow is not None]  # fmt: skip
+    own = [
+        f"{units.full(flow, 'mass_flow')} of {name}"
+        for flow, name in ((engine.base_air, "air"), (engine.base_fuel, "fuel"))
+        if flow is not None
+    ]
     if own:
         text += f"; takes {' and '.join(own)} by itself"
     if engine.base_air:
@@ -85,11 +97,13 @@ def _bottle_facts(fitted: FittedBottle, units: Units) -> list[tuple[str, str]]:
     bottle = fitted.bottle
     share = 100.0 * fitted.fill / bottle.capacity
     charge, rated = units.full(fitted.fill, "mass"), units.full(bottle.capacity, "mass")
-    lines = [(
-        "Bottle" if fitted.name == "bottle" else f"Bottle {fitted.name}",
-        f"{bottle.name}, holds {units.full(bottle.volume, 'volume')}; charge {charge} "
-        f"({share:.0f} % of {rated}), {units.full(fitted.start, 'temperature')} at the start",
-    )]  # fmt: skip
+    lines = [
+        (
+            "Bottle" if fitted.name == "bottle" else f"Bottle {fitted.name}",
+            f"{bottle.name}, holds {units.full(bottle.volume, 'volume')}; charge {charge} "
+            f"({share:.0f} % of {rated}), {units.full(fitted.start, 'temperature')} at the start",
+        )
+    ]
     lines.append(("Mounting", mounting_words(fitted, units)))
     heater, switch = fitted.heater, fitted.switch
     if heater is not None:

@@ -102,40 +102,54 @@ class Finding:
     def as_dict(self) -> dict[str, Any]:
         """All fields and the unit as plain values."""
         return {
-            "severity": self.severity, "code": self.code, "message": self.message,
-            "value": self.value, "value_is": self.value_is, "limit": self.limit,
-            "limit_is": self.limit_is, "unit": self.unit, "time_s": self.time,
-            "bottle": self.bottle, "remedy": self.remedy, "source": self.source,
-            "count": self.count, "last_time_s": self.last,
-        }  # fmt: skip
+            "severity": self.severity,
+            "code": self.code,
+            "message": self.message,
+            "value": self.value,
+            "value_is": self.value_is,
+            "limit": self.limit,
+            "limit_is": self.limit_is,
+            "unit": self.unit,
+            "time_s": self.time,
+            "bottle": self.bottle,
+            "remedy": self.remedy,
+            "source": self.source,
+            "count": self.count,
+            "last_time_s": self.last,
+        }
 
 
 STANDING = (
     Finding(
-        "caution", "no-flame",
+        "caution",
+        "no-flame",
         "never heat a bottle with a flame, a torch or anything but a heater made for it, and never "
         "leave a heater on unattended",
     ),
     Finding(
-        "caution", "relief-device",
+        "caution",
+        "relief-device",
         "never block, remove or re-rate the relief device; lead its vent outside the car",
         source="49 CFR 173.301(f): a cylinder filled with a gas must have its relief device",
     ),
     Finding(
-        "caution", "ventilate",
+        "caution",
+        "ventilate",
         "nitrous oxide displaces oxygen: ventilate, and never open a valve in a closed car or room",
         source="29 CFR 1926.55 Appendix A: simple asphyxiant, keep oxygen at 19.5 % or more",
     ),
     Finding(
-        "caution", "marking",
+        "caution",
+        "marking",
         "the cylinder's own marking, approval and re-test date come before anything printed here",
     ),
     Finding(
-        "caution", "licensed",
+        "caution",
+        "licensed",
         "a model, not a measurement: check against gauge and scale; local codes and licensed "
         "practice govern",
     ),
-)  # fmt: skip
+)
 """Given with every run."""
 
 
@@ -169,10 +183,7 @@ def in_order(findings: list[Finding]) -> tuple[Finding, ...]:
     return tuple(
         sorted(
             findings,
-            key=lambda f: (
-                SEVERITIES.index(f.severity),
-                math.inf if f.time is None else f.time,
-            ),
+            key=lambda f: (SEVERITIES.index(f.severity), math.inf if f.time is None else f.time),
         )
     )
 

@@ -27,11 +27,18 @@ if TYPE_CHECKING:
     from n2osim.simulation.run import Run
 
 BOTTLE_RULES: tuple[Callable[[View], Iterator[Finding]], ...] = (
-    *_BOTTLE, *CONTROL_RULES, *FLOW_RULES, *MOUNTING_RULES, *REFILL_RULES,
-)  # fmt: skip
+    *_BOTTLE,
+    *CONTROL_RULES,
+    *FLOW_RULES,
+    *MOUNTING_RULES,
+    *REFILL_RULES,
+)
 CAR_RULES: tuple[Callable[[Run], Iterator[Finding]], ...] = (
-    *LINE_RULES, *FEED_RULES, *ENGINE_RULES, *DELIVERY_RULES,
-)  # fmt: skip
+    *LINE_RULES,
+    *FEED_RULES,
+    *ENGINE_RULES,
+    *DELIVERY_RULES,
+)
 
 
 def find(run: Run) -> tuple[Finding, ...]:

@@ -11,19 +11,38 @@ from n2osim.units import format_quantity, to_display, unit_label
 _KELVIN = 273.15
 # dimension: (unit, factor from SI base unit, digits). Offsets: only temperature has one.
 _METRIC: dict[str, tuple[str, float, str]] = {
-    "gauge_pressure": ("kPa gauge", 1e-3, ".0f"), "pressure": ("kPa", 1e-3, ".1f"),
-    "pressure_difference": ("kPa", 1e-3, ".0f"), "temperature": ("degC", 1.0, ".1f"),
-    "temperature_difference": ("K", 1.0, ".1f"), "mass": ("kg", 1.0, ".3f"),
-    "mass_flow": ("g/s", 1e3, ".1f"), "energy": ("kJ", 1e-3, ".0f"),
-    "length": ("mm", 1e3, ".4g"), "area": ("mm2", 1e6, ".4g"), "volume": ("L", 1e3, ".4g"),
-    "power": ("W", 1.0, ".4g"), "engine_power": ("kW", 1e-3, ".1f"),
-    "fraction": ("%", 100.0, ".1f"), "density": ("kg/m3", 1.0, ".1f"),
-    "speed": ("m/s", 1.0, ".3g"), "number": ("", 1.0, ".4g"), "heat_flux": ("W/m2", 1.0, ".4g"),
-}  # fmt: skip
+    "gauge_pressure": ("kPa gauge", 1e-3, ".0f"),
+    "pressure": ("kPa", 1e-3, ".1f"),
+    "pressure_difference": ("kPa", 1e-3, ".0f"),
+    "temperature": ("degC", 1.0, ".1f"),
+    "temperature_difference": ("K", 1.0, ".1f"),
+    "mass": ("kg", 1.0, ".3f"),
+    "mass_flow": ("g/s", 1e3, ".1f"),
+    "energy": ("kJ", 1e-3, ".0f"),
+    "length": ("mm", 1e3, ".4g"),
+    "area": ("mm2", 1e6, ".4g"),
+    "volume": ("L", 1e3, ".4g"),
+    "power": ("W", 1.0, ".4g"),
+    "engine_power": ("kW", 1e-3, ".1f"),
+    "fraction": ("%", 100.0, ".1f"),
+    "density": ("kg/m3", 1.0, ".1f"),
+    "speed": ("m/s", 1.0, ".3g"),
+    "number": ("", 1.0, ".4g"),
+    "heat_flux": ("W/m2", 1.0, ".4g"),
+}
 # Digits of table columns in shop units, where fewer than usual read better.
-_COLUMN = {"gauge_pressure": ".0f", "pressure_difference": ".0f", "temperature": ".1f",
-           "mass": ".2f", "mass_flow": ".2f", "energy": ".0f", "fraction": ".0f",
-           "number": ".3g", "power": ".0f", "engine_power": ".0f"}  # fmt: skip
+_COLUMN = {
+    "gauge_pressure": ".0f",
+    "pressure_difference": ".0f",
+    "temperature": ".1f",
+    "mass": ".2f",
+    "mass_flow": ".2f",
+    "energy": ".0f",
+    "fraction": ".0f",
+    "number": ".3g",
+    "power": ".0f",
+    "engine_power": ".0f",
+}
 
 
 def lasting(seconds: float | None) -> str:

@@ -60,9 +60,10 @@ def plot_pressure_chart(
     """
     bottle, fill, switch, ambient = _unpack(source, fill, switch, ambient)
     charges = (
-        [s * bottle.capacity for s in SHARES] if fills is None
+        [s * bottle.capacity for s in SHARES]
+        if fills is None
         else [parse(f, "mass", name="chart fill", low=1e-3) for f in fills]
-    )  # fmt: skip
+    )
     T0, T1 = _span(low, high)
     with style.look(width if ax is None else style.width_of(ax)):
         if ax is None:
@@ -92,8 +93,13 @@ def _span(low: Any, high: Any) -> tuple[float, float]:
     limits: dict[str, Any] = {"low": fluid.T_TRIPLE + 1.0, "high": fluid.T_MAX}
     T0, T1 = (parse(x, "temperature", name="chart temperature", **limits) for x in (low, high))
     if T1 - T0 < 1.0:
-        raise InputError("chart temperatures", T1, "K", f"above the lower end ({T0:.1f} K)",
-                         "give the lower one first")  # fmt: skip
+        raise InputError(
+            "chart temperatures",
+            T1,
+            "K",
+            f"above the lower end ({T0:.1f} K)",
+            "give the lower one first",
+        )
     return T0, T1
 
 
@@ -123,8 +129,10 @@ def _draw_limits(ax: Axes, bottle: Bottle, switch: PressureSwitch | None, top: f
     for mark, what in ((DEGF_125, "exposure limit"), (DEGF_131, "reference")):
         text = f"{mark:.0f} \u00b0F" + ("" if narrow else f" {what}")
         style.limit_line(ax, mark, text, vertical=True, place=0.02)
-    limits = ((bottle.service_pressure, 1.25, "5/4 of service (information)"),
-              (bottle.relief_pressure, 1.0, "relief device"))  # fmt: skip
+    limits = (
+        (bottle.service_pressure, 1.25, "5/4 of service (information)"),
+        (bottle.relief_pressure, 1.0, "relief device"),
+    )
     for value, factor, text in limits:
         if value is not None and factor * value / PSI < top:
             style.limit_line(ax, factor * value / PSI, text)
@@ -138,20 +146,35 @@ def _draw_saturation(ax: Axes, T0: float, ambient: float) -> None:
     ax.plot(to_degF(T), p, color=style.INK, lw=2.2, zorder=4)
     ax.plot(to_degF(T[-1]), p[-1], "o", ms=7, mfc="white", mec=style.INK, mew=1.6, zorder=5)
     ax.annotate(
-        "critical point", (to_degF(T[-1]), p[-1]), xytext=(-40, 62), textcoords="offset points",
-        fontsize=style.font_size(ax), ha="right",
+        "critical point",
+        (to_degF(T[-1]), p[-1]),
+        xytext=(-40, 62),
+        textcoords="offset points",
+        fontsize=style.font_size(ax),
+        ha="right",
         arrowprops={"arrowstyle": "-", "color": style.INK, "lw": 0.8},
-    )  # fmt: skip
+    )
     k = len(T) // 3
     ax.annotate(
-        "liquid and vapour:\nany charge reads this", (to_degF(T[k]), p[k]), xytext=(8, -26),
-        textcoords="offset points", fontsize=style.font_size(ax), ha="left", va="top",
+        "liquid and vapour:\nany charge reads this",
+        (to_degF(T[k]), p[k]),
+        xytext=(8, -26),
+        textcoords="offset points",
+        fontsize=style.font_size(ax),
+        ha="left",
+        va="top",
         arrowprops={"arrowstyle": "-", "color": style.INK, "lw": 0.8},
-    )  # fmt: skip
+    )
 
 
-def _draw_charges(ax: Axes, bottle: Bottle, fills: Sequence[float], own: float | None,
-                  span: tuple[float, float], ambient: float) -> None:  # fmt: skip
+def _draw_charges(
+    ax: Axes,
+    bottle: Bottle,
+    fills: Sequence[float],
+    own: float | None,
+    span: tuple[float, float],
+    ambient: float,
+) -> None:
     """One line per charge from where it leaves saturation; ``own`` (one of them) bold."""
     top = ax.get_ylim()[1]
     ends: list[style.Label] = []
@@ -163,8 +186,14 @@ def _draw_charges(ax: Axes, bottle: Bottle, fills: Sequence[float], own: float |
         bold = fill == own
         T = np.linspace(max(T_leave, span[0]), span[1], 140)
         p = (chart_lines(bottle, [fill], T)[fill] - ambient) / PSI
-        ax.plot(to_degF(T), p, color=_LINE, lw=2.8 if bold else 1.2, alpha=1.0 if bold else 0.75,
-                zorder=5 if bold else 3)  # fmt: skip
+        ax.plot(
+            to_degF(T),
+            p,
+            color=_LINE,
+            lw=2.8 if bold else 1.2,
+            alpha=1.0 if bold else 0.75,
+            zorder=5 if bold else 3,
+        )
         if how == LIQUID_FULL and span[0] < T_leave < fluid.T_CRITICAL - 0.3:
             ax.plot(to_degF(T[0]), p[0], "o", ms=6 if bold else 3.5, color=_LINE, zorder=6)
             if bold:
@@ -183,18 +212,31 @@ def _draw_charges(ax: Axes, bottle: Bottle, fills: Sequence[float], own: float |
 
 def _name_liquid_full(ax: Axes, x: float, y: float) -> None:
     ax.annotate(
-        f"liquid-full at {x:.0f} \u00b0F", (x, y), xytext=(-26, 20), textcoords="offset points",
-        fontsize=style.font_size(ax), color=_LINE, ha="right",
+        f"liquid-full at {x:.0f} \u00b0F",
+        (x, y),
+        xytext=(-26, 20),
+        textcoords="offset points",
+        fontsize=style.font_size(ax),
+        color=_LINE,
+        ha="right",
         arrowprops={"arrowstyle": "-", "color": _LINE, "lw": 0.8},
-    )  # fmt: skip
+    )
 
 
 def _label_top(ax: Axes, x: float, text: str, bold: bool) -> None:
-    ax.text(x, 0.985, text, transform=ax.get_xaxis_transform(), ha="center", va="top",
-            fontsize=style.font_size(ax), color=_LINE,
-            weight="bold" if bold else "normal",
-            bbox={"facecolor": "white", "alpha": 0.8, "edgecolor": "none", "pad": 0.5},
-            zorder=7)  # fmt: skip
+    ax.text(
+        x,
+        0.985,
+        text,
+        transform=ax.get_xaxis_transform(),
+        ha="center",
+        va="top",
+        fontsize=style.font_size(ax),
+        color=_LINE,
+        weight="bold" if bold else "normal",
+        bbox={"facecolor": "white", "alpha": 0.8, "edgecolor": "none", "pad": 0.5},
+        zorder=7,
+    )
 
 
 __all__ = ["SHARES", "chart_lines", "plot_pressure_chart"]

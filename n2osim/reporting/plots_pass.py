@@ -21,8 +21,14 @@ _STYLES = ("-", (0, (5, 2)), (0, (1, 1.5)), (0, (4, 1.5, 1, 1.5)))
 """Lines of the first, second, ... bottle; they share the colour of the quantity."""
 
 
-def plot_pass(run: Run, ax: Axes | None = None, *, index: int = 0, bottle: str | None = None,
-              width: float = PAGE) -> Axes:  # fmt: skip
+def plot_pass(
+    run: Run,
+    ax: Axes | None = None,
+    *,
+    index: int = 0,
+    bottle: str | None = None,
+    width: float = PAGE,
+) -> Axes:
     """Pressure, flow and charge of one pass, and with an engine side its mixture and power.
 
     Several bottles: each one's pressure and charge by its name, and the flow that all of them
@@ -95,8 +101,16 @@ def _pass_mixture(ax: Axes, trace: Any, t: np.ndarray, rows: slice) -> None:
     ax.set_ylim(min(ends) - room, max(ends) + room)
     for value, text, place in ((low, "too lean below", "top"), (high, "rich above", "bottom")):
         ax.axhline(value, color=ROLES["limit"], lw=1.0, ls=(0, (5, 3)))
-        ax.text(0.01, value, text, transform=ax.get_yaxis_transform(), va=place, ha="left",
-                fontsize=style.font_size(ax), color=ROLES["limit"])  # fmt: skip
+        ax.text(
+            0.01,
+            value,
+            text,
+            transform=ax.get_yaxis_transform(),
+            va=place,
+            ha="left",
+            fontsize=style.font_size(ax),
+            color=ROLES["limit"],
+        )
     ax.set_ylabel("mixture\n(1 = stoich.)")
 
 
@@ -119,9 +133,13 @@ def _pass_pressure(
             at = e.time - one.start_time
             ax.plot(at, e.pressure_gauge / PSI, "o", ms=4, color=ROLES["pressure"])
             ax.annotate(
-                e.name, (at, e.pressure_gauge / PSI), xytext=(5, 5), textcoords="offset points",
-                fontsize=style.font_size(ax), color=ROLES["pressure"],
-            )  # fmt: skip
+                e.name,
+                (at, e.pressure_gauge / PSI),
+                xytext=(5, 5),
+                textcoords="offset points",
+                fontsize=style.font_size(ax),
+                color=ROLES["pressure"],
+            )
     style.label_axis(ax, "gauge_pressure", "pressure")
 
 

@@ -67,8 +67,14 @@ def plot_run(
     return axes[1]
 
 
-_KIND_COLOUR = {"hold": "#D9ECF7", "rest": "#EFEFEF", "pass": ROLES["flow"],
-                "purge": "#E9C8DB", "refill": ROLES["mixture"], "weigh": "#777777"}  # fmt: skip
+_KIND_COLOUR = {
+    "hold": "#D9ECF7",
+    "rest": "#EFEFEF",
+    "pass": ROLES["flow"],
+    "purge": "#E9C8DB",
+    "refill": ROLES["mixture"],
+    "weigh": "#777777",
+}
 
 
 def _schedule(ax: Axes, run: Run, per: float) -> None:
@@ -76,11 +82,22 @@ def _schedule(ax: Axes, run: Run, per: float) -> None:
     seen = [s for s in run.segments if s.bottle == run.scenario.bottles[0].name]
     total = max(float(run.time[-1]), 1e-9)
     for s in seen:
-        ax.axvspan(s.start_time / per, max(s.end_time, s.start_time + 0.002 * total) / per,
-                   color=_KIND_COLOUR[s.kind], lw=0)  # fmt: skip
+        ax.axvspan(
+            s.start_time / per,
+            max(s.end_time, s.start_time + 0.002 * total) / per,
+            color=_KIND_COLOUR[s.kind],
+            lw=0,
+        )
         if s.duration > 0.12 * total:
-            ax.text(0.5 * (s.start_time + s.end_time) / per, 0.5, s.label or s.kind, ha="center",
-                    va="center", fontsize=style.font_size(ax), clip_on=True)  # fmt: skip
+            ax.text(
+                0.5 * (s.start_time + s.end_time) / per,
+                0.5,
+                s.label or s.kind,
+                ha="center",
+                va="center",
+                fontsize=style.font_size(ax),
+                clip_on=True,
+            )
     ax.set_yticks([])
     ax.grid(False)
     ax.spines[:].set_visible(False)
@@ -97,8 +114,16 @@ def _pressure(ax: Axes, v: View, per: float) -> None:
         style.band(ax, low, high, f"band {low:.0f} to {high:.0f} psig")
     _mark_passes(ax, v, per)
     for s in v.summaries("pass"):
-        ax.text(s.start_time / per, 0.02, "pass ", transform=ax.get_xaxis_transform(), ha="right",
-                va="bottom", fontsize=style.font_size(ax), color=ROLES["flow"])  # fmt: skip
+        ax.text(
+            s.start_time / per,
+            0.02,
+            "pass ",
+            transform=ax.get_xaxis_transform(),
+            ha="right",
+            va="bottom",
+            fontsize=style.font_size(ax),
+            color=ROLES["flow"],
+        )
     style.label_axis(ax, "gauge_pressure", "pressure")
 
 
@@ -157,13 +182,24 @@ def nth_segment(run: Run, kind: str, index: int, bottle: str) -> Any:
     """Summary number ``index`` of a kind; InputError where there are fewer."""
     found = [s for s in run.segments if s.kind == kind and s.bottle == bottle]
     if not -len(found) <= index < len(found):
-        raise InputError(f"{kind} number", index, "", f"0 to {len(found) - 1}" if found else "none",
-                         f"this run has {len(found)} of them")  # fmt: skip
+        raise InputError(
+            f"{kind} number",
+            index,
+            "",
+            f"0 to {len(found) - 1}" if found else "none",
+            f"this run has {len(found)} of them",
+        )
     return found[index]
 
 
-def plot_hold(run: Run, ax: Axes | None = None, *, index: int = 0, bottle: str | None = None,
-              width: float = PAGE) -> Axes:  # fmt: skip
+def plot_hold(
+    run: Run,
+    ax: Axes | None = None,
+    *,
+    index: int = 0,
+    bottle: str | None = None,
+    width: float = PAGE,
+) -> Axes:
     """Pressure of one hold in its band, overshoot marked, with the heater's on/off strip below."""
     v = view_of(run, bottle)
     hold = nth_segment(run, "hold", index, v.name)
@@ -211,10 +247,14 @@ def _hold_marks(ax: Axes, v: View, hold: Any, per: float) -> None:
     rows = v.rows(hold)
     at = (v.time[rows][int(v.gauge[rows].argmax())] - hold.start_time) / per
     ax.annotate(
-        f"peak {peak:.0f} psig, {hold.overshoot / PSI:.0f} psi over", (at, peak), xytext=(6, 10),
-        textcoords="offset points", fontsize=style.font_size(ax), color=ROLES["pressure"],
+        f"peak {peak:.0f} psig, {hold.overshoot / PSI:.0f} psi over",
+        (at, peak),
+        xytext=(6, 10),
+        textcoords="offset points",
+        fontsize=style.font_size(ax),
+        color=ROLES["pressure"],
         arrowprops={"arrowstyle": "-", "color": ROLES["pressure"], "lw": 0.8},
-    )  # fmt: skip
+    )
 
 
 def _strip_below(ax: Axes) -> Axes:
@@ -233,8 +273,9 @@ def _on_off(ax: Axes, t: np.ndarray, on: np.ndarray) -> None:
 
 
 # --- round by round ----------------------------------------------------------------------------
-def plot_rounds(run: Run, ax: Axes | None = None, *, bottle: str | None = None,
-                width: float = PAGE) -> Axes:  # fmt: skip
+def plot_rounds(
+    run: Run, ax: Axes | None = None, *, bottle: str | None = None, width: float = PAGE
+) -> Axes:
     """Ladder of passes: pressure from start to end of each, N2O used and left beside it."""
     v = view_of(run, bottle)
     passes = v.summaries("pass")
@@ -246,8 +287,9 @@ def plot_rounds(run: Run, ax: Axes | None = None, *, bottle: str | None = None,
         for row, s in enumerate(passes):
             _rung(ax, row, s)
         if v.switch is not None:
-            ax.axvspan(v.switch.closes / PSI, v.switch.opens / PSI, color=ROLES["band"],
-                       alpha=0.22, lw=0)  # fmt: skip
+            ax.axvspan(
+                v.switch.closes / PSI, v.switch.opens / PSI, color=ROLES["band"], alpha=0.22, lw=0
+            )
         _ladder_frame(ax, passes, v)
     return ax
 
@@ -257,23 +299,45 @@ def _rung(ax: Axes, row: int, s: Any) -> None:
     ax.plot([start, end], [row, row], color=ROLES["pressure"], lw=5, solid_capstyle="butt")
     ax.plot(start, row, "o", color=ROLES["pressure"], ms=7)
     text = f"{start:.0f} to {end:.0f} psig"
-    ax.annotate(text, (0.5 * (start + end), row), xytext=(0, 6), textcoords="offset points",
-                ha="center", fontsize=style.font_size(ax), color=ROLES["pressure"])  # fmt: skip
+    ax.annotate(
+        text,
+        (0.5 * (start + end), row),
+        xytext=(0, 6),
+        textcoords="offset points",
+        ha="center",
+        fontsize=style.font_size(ax),
+        color=ROLES["pressure"],
+    )
     right = f"{format_quantity(s.used, 'mass')} used, {format_quantity(s.end_mass, 'mass')} left"
     if s.liquid_out_time is not None:
         right += ", LIQUID OUT"
     if style.is_narrow(ax):
-        ax.annotate(right, (0.5 * (start + end), row), xytext=(0, -6), ha="center", va="top",
-                    textcoords="offset points", fontsize=style.font_size(ax))  # fmt: skip
+        ax.annotate(
+            right,
+            (0.5 * (start + end), row),
+            xytext=(0, -6),
+            ha="center",
+            va="top",
+            textcoords="offset points",
+            fontsize=style.font_size(ax),
+        )
         return
-    ax.text(1.01, row, right, transform=ax.get_yaxis_transform(), va="center",
-            fontsize=style.font_size(ax))  # fmt: skip
+    ax.text(
+        1.01,
+        row,
+        right,
+        transform=ax.get_yaxis_transform(),
+        va="center",
+        fontsize=style.font_size(ax),
+    )
 
 
 def _ladder_frame(ax: Axes, passes: list[Any], v: View) -> None:
     low = min(s.end_pressure for s in passes) / PSI
-    high = max(max(s.start_pressure for s in passes) / PSI,
-               v.switch.opens / PSI if v.switch is not None else 0.0)  # fmt: skip
+    high = max(
+        max(s.start_pressure for s in passes) / PSI,
+        v.switch.opens / PSI if v.switch is not None else 0.0,
+    )
     room = 0.1 * (high - low) + 10.0
     ax.set_xlim(low - room, high + room)
     ax.set_ylim(len(passes) - 0.4, -0.7)

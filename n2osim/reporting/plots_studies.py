@@ -45,8 +45,12 @@ _SHELL_FIGURES: tuple[tuple[str, str, Any, str], ...] = (
     ("warm-up to the band", "min", lambda r: _per(r.warm_up_time, 60.0), ".1f"),
     ("overshoot", "psi", lambda r: _per(r.overshoot, PSI), ".1f"),
     ("heater duty in the band", "%", lambda r: _per(r.duty, 0.01), ".1f"),
-    ("hottest wall (bar: rise from the start)", "\u00b0F",
-     lambda r: float(to_degF(r.hottest_wall)), ".0f"),
+    (
+        "hottest wall (bar: rise from the start)",
+        "\u00b0F",
+        lambda r: float(to_degF(r.hottest_wall)),
+        ".0f",
+    ),
     ("pressure sag in the pass", "psi", lambda r: r.sag / PSI, ".1f"),
     ("back in the band after", "min", lambda r: _per(r.recovery_time, 60.0), ".1f"),
 )
@@ -82,8 +86,14 @@ def plot_shells(
     return ax
 
 
-def _shell_group(ax: Axes, figure: Any, rows: Sequence[Any], top: float, size: float,
-                 lengths: Sequence[float | None] | None = None) -> None:  # fmt: skip
+def _shell_group(
+    ax: Axes,
+    figure: Any,
+    rows: Sequence[Any],
+    top: float,
+    size: float,
+    lengths: Sequence[float | None] | None = None,
+) -> None:
     name, unit, get, digits = figure
     ax.text(0.0, top, f"{name}, {unit}", fontsize=size, weight="bold", va="center")
     values = [get(r) for r in rows]
@@ -105,12 +115,16 @@ class _Shown(NamedTuple):
 
 # ends of output names that differ in a unit -> unit of the shop, factor on SI differences
 _ENDS = (
-    ("gauge_Pa", _Shown("psi", 1.0 / PSI)), ("_Pa", _Shown("psi", 1.0 / PSI)),
-    ("_kg_s", _Shown("lb/min", 60.0 / LB)), ("_kg", _Shown("lb", 1.0 / LB)),
-    ("_K", _Shown("\u00b0F", 1.8)), ("_J", _Shown("Wh", 1.0 / 3600.0)),
-    ("power_mean_W", _Shown("hp", 1.0 / 745.6998715822702)), ("_W", _Shown("W", 1.0)),
+    ("gauge_Pa", _Shown("psi", 1.0 / PSI)),
+    ("_Pa", _Shown("psi", 1.0 / PSI)),
+    ("_kg_s", _Shown("lb/min", 60.0 / LB)),
+    ("_kg", _Shown("lb", 1.0 / LB)),
+    ("_K", _Shown("\u00b0F", 1.8)),
+    ("_J", _Shown("Wh", 1.0 / 3600.0)),
+    ("power_mean_W", _Shown("hp", 1.0 / 745.6998715822702)),
+    ("_W", _Shown("W", 1.0)),
     ("_s", _Shown("s", 1.0)),
-)  # fmt: skip
+)
 
 
 def _shown(output: str) -> tuple[str, _Shown]:
@@ -123,9 +137,12 @@ def _shown(output: str) -> tuple[str, _Shown]:
 
 
 def plot_sensitivity(
-    result: SobolIndices | PlusMinus | Mapping[str, PlusMinus], ax: Axes | None = None, *,
-    output: str | None = None, width: float = PAGE,
-) -> Axes:  # fmt: skip
+    result: SobolIndices | PlusMinus | Mapping[str, PlusMinus],
+    ax: Axes | None = None,
+    *,
+    output: str | None = None,
+    width: float = PAGE,
+) -> Axes:
     """What an output hangs on, strongest input on top.
 
     For Sobol' indices: total (pale, with its 95 % interval) and first order (dark). For +- figures:
@@ -175,9 +192,14 @@ def _draw_tolerances(ax: Axes, one: PlusMinus) -> None:
     reach = max((abs(v) for v in values), default=0.0) or 1.0
     for k, v in enumerate(values):
         ax.barh(k, v, height=0.62, color=ROLES["pressure"] if v >= 0 else ROLES["wall"], lw=0)
-        ax.text(v + 0.02 * reach * (1 if v >= 0 else -1), k, f"{v:+.2g}",
-                fontsize=style.font_size(ax), va="center", ha="left" if v >= 0 else "right"
-                )  # fmt: skip
+        ax.text(
+            v + 0.02 * reach * (1 if v >= 0 else -1),
+            k,
+            f"{v:+.2g}",
+            fontsize=style.font_size(ax),
+            va="center",
+            ha="left" if v >= 0 else "right",
+        )
     ax.axvline(0.0, color="#444444", lw=0.8)
     low = min(0.0, *values) if values else 0.0
     high = max(0.0, *values) if values else 1.0
@@ -199,9 +221,13 @@ def _draw_indices(ax: Axes, found: SobolIndices, output: str) -> None:
         ax.barh(k, max(first[n], 0.0), height=0.34, color=dark, lw=0)
         if np.isfinite([low, high]).all():
             ax.plot([low, high], [k, k], color="#222222", lw=1.0)
-        ax.text(np.nanmax([total[n], high, 0.0]) + 0.015, k,
-                f"{max(first[n], 0.0):.2f} alone, {total[n]:.2f} in all",
-                fontsize=style.font_size(ax), va="center")  # fmt: skip
+        ax.text(
+            np.nanmax([total[n], high, 0.0]) + 0.015,
+            k,
+            f"{max(first[n], 0.0):.2f} alone, {total[n]:.2f} in all",
+            fontsize=style.font_size(ax),
+            va="center",
+        )
     _frame_bars(ax, [_short(n) for n in order])
     ends = [found.total_interval[output][n][1] for n in order]
     reach = float(np.nanmax([1.0, *(total[n] for n in order), *ends]))
@@ -221,15 +247,21 @@ _BAND_AXIS = {
     "fluid_temperature_K": ("temperature", "N\u2082O temperature"),
     "hottest_wall_K": ("temperature", "hottest wall"),
     "heater_temperature_K": ("temperature", "heater"),
-    "outflow_kg_s": ("mass_flow", "N\u2082O flow"), "mass_kg": ("mass", "charge"),
-    "heater_power_W": ("power", "heater power"), "loss_W": ("power", "loss to the air"),
-}  # fmt: skip
+    "outflow_kg_s": ("mass_flow", "N\u2082O flow"),
+    "mass_kg": ("mass", "charge"),
+    "heater_power_W": ("power", "heater power"),
+    "loss_W": ("power", "loss to the air"),
+}
 
 
 def plot_bands(
-    study: StudyResult, ax: Axes | None = None, *, series: str = "pressure_gauge_Pa",
-    bottle: int = 0, width: float = PAGE,
-) -> Axes:  # fmt: skip
+    study: StudyResult,
+    ax: Axes | None = None,
+    *,
+    series: str = "pressure_gauge_Pa",
+    bottle: int = 0,
+    width: float = PAGE,
+) -> Axes:
     """Percentile bands over time (5 to 95 and 25 to 75 %, median) of a kept series."""
     rows = study.percentiles(series, (5.0, 25.0, 50.0, 75.0, 95.0), bottle)
     assert study.times is not None
@@ -274,8 +306,9 @@ def _label_bands(ax: Axes, t: np.ndarray, shown: np.ndarray) -> None:
 _CHANNEL = {
     "pressure": ("gauge_pressure", "gauge pressure", "psi", PSI),
     "temperature": ("temperature", "bottle temperature", "\u00b0F", 1.0 / 1.8),
-    "weight": ("mass", "weight", "lb", LB), "charge": ("mass", "charge", "lb", LB),
-}  # fmt: skip
+    "weight": ("mass", "weight", "lb", LB),
+    "charge": ("mass", "charge", "lb", LB),
+}
 
 
 def plot_residuals(
@@ -288,8 +321,9 @@ def plot_residuals(
     dimension, name, unit, per_unit = _CHANNEL[piece.channel]
     with style.look(_wide(ax, width)):
         if ax is None:
-            ax, below = style.new_axes(width, 0.72 * width if width >= 5.0 else 1.15 * width,
-                                       (2.0, 1.0))  # fmt: skip
+            ax, below = style.new_axes(
+                width, 0.72 * width if width >= 5.0 else 1.15 * width, (2.0, 1.0)
+            )
         else:
             below = _below(ax)
         t, time = _clock(piece)
@@ -334,12 +368,28 @@ def _name_fit(ax: Axes, below: Axes, rising: bool) -> None:
     size = style.font_size(ax)
     top = 0.2 if rising else 0.95  # the corner that the curve leaves free
     for y, name, role in ((top, "log", "pressure"), (top - 0.1, "model", "wall")):
-        ax.text(0.985, y, name, transform=ax.transAxes, ha="right", va="top", fontsize=size,
-                color=ROLES[role], weight="bold")  # fmt: skip
-    below.text(0.985, 0.94, "shaded: noise of the log, \u00b1 2 sigma", transform=below.transAxes,
-               ha="right", va="top", fontsize=size, color=GREY,
-               bbox={"facecolor": "white", "alpha": 0.75, "edgecolor": "none", "pad": 0.5}
-               )  # fmt: skip
+        ax.text(
+            0.985,
+            y,
+            name,
+            transform=ax.transAxes,
+            ha="right",
+            va="top",
+            fontsize=size,
+            color=ROLES[role],
+            weight="bold",
+        )
+    below.text(
+        0.985,
+        0.94,
+        "shaded: noise of the log, \u00b1 2 sigma",
+        transform=below.transAxes,
+        ha="right",
+        va="top",
+        fontsize=size,
+        color=GREY,
+        bbox={"facecolor": "white", "alpha": 0.75, "edgecolor": "none", "pad": 0.5},
+    )
 
 
 __all__ = ["plot_bands", "plot_residuals", "plot_sensitivity", "plot_shells"]

@@ -34,9 +34,13 @@ def plot_wall_profile(
     times : s or text; default from the start to the hottest moment of the shell and after it.
     """
     v = View(run, 0 if bottle is None else run.scenario.bottle_index(bottle))
-    moments = _moments(v) if times is None else [
-        parse(t, "time", name="profile time", low=0.0, high=float(run.time[-1])) for t in times
-    ]  # fmt: skip
+    moments = (
+        _moments(v)
+        if times is None
+        else [
+            parse(t, "time", name="profile time", low=0.0, high=float(run.time[-1])) for t in times
+        ]
+    )
     x = _depths(v)
     with style.look(width if ax is None else style.width_of(ax)):
         if ax is None:
@@ -90,11 +94,18 @@ def _layers(ax: Axes, v: View) -> None:
         if k % 2 == 0:
             ax.axvspan(inner, edge, color=style.PALE, alpha=0.55, lw=0, zorder=0)
         thin = edge - inner < 0.12 * v.bottle.wall / INCH
-        ax.text(0.5 * (inner + edge), 0.985, layer.material.name,
-                transform=ax.get_xaxis_transform(), ha="center", va="top", color=style.GREY,
-                fontsize=style.font_size(ax), rotation=90 if thin else 0,
-                bbox={"facecolor": "white", "alpha": 0.7, "edgecolor": "none", "pad": 0.5}
-                )  # fmt: skip
+        ax.text(
+            0.5 * (inner + edge),
+            0.985,
+            layer.material.name,
+            transform=ax.get_xaxis_transform(),
+            ha="center",
+            va="top",
+            color=style.GREY,
+            fontsize=style.font_size(ax),
+            rotation=90 if thin else 0,
+            bbox={"facecolor": "white", "alpha": 0.7, "edgecolor": "none", "pad": 0.5},
+        )
 
 
 def _shade(k: int, n: int) -> str:

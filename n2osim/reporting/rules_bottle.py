@@ -32,14 +32,20 @@ def overfilled(v: View) -> Iterator[Finding]:
     if densest <= FULL_FILLING_DENSITY * 1.0005:
         return
     yield Finding(
-        "warning", "overfilled",
+        "warning",
+        "overfilled",
         "the charge is above the filling density allowed for nitrous oxide: 0.68 kg per litre of "
         "water capacity",
-        densest, FULL_FILLING_DENSITY, "density", "filling density", "allowed",
-        v.first(v.density > FULL_FILLING_DENSITY * 1.0005), v.name,
+        densest,
+        FULL_FILLING_DENSITY,
+        "density",
+        "filling density",
+        "allowed",
+        v.first(v.density > FULL_FILLING_DENSITY * 1.0005),
+        v.name,
         f"take out {both((densest - FULL_FILLING_DENSITY) * v.bottle.volume, 'mass')}, and weigh",
         "49 CFR 173.304a, Table 1 of (a)(2): 68 %",
-    )  # fmt: skip
+    )
 
 
 def liquid_full(v: View) -> Iterator[Finding]:
@@ -59,12 +65,19 @@ def liquid_full(v: View) -> Iterator[Finding]:
         else "the bottle comes close to being full of liquid, where pressure climbs steeply"
     )
     yield Finding(
-        "warning" if reached else "note", "liquid-full", message,
-        v.temperature[worst], boundary[worst], "temperature", "hottest", "liquid-full at",
-        v.first(margin <= 0.0) if reached else float(v.time[worst]), v.name,
+        "warning" if reached else "note",
+        "liquid-full",
+        message,
+        v.temperature[worst],
+        boundary[worst],
+        "temperature",
+        "hottest",
+        "liquid-full at",
+        v.first(margin <= 0.0) if reached else float(v.time[worst]),
+        v.name,
         "keep it out of the sun, lower the switch's opening point, or carry a smaller charge",
         "computed from the equation of state (Lemmon & Span 2006)",
-    )  # fmt: skip
+    )
 
 
 def pressure_at_131(v: View) -> Iterator[Finding]:
@@ -79,14 +92,20 @@ def pressure_at_131(v: View) -> Iterator[Finding]:
         return
     if gauge > 1.25 * service:
         yield Finding(
-            "note", "pressure-at-131-degF",
+            "note",
+            "pressure-at-131-degF",
             "at 131 degF (55 degC) this charge would stand above 5/4 of the marked service "
             "pressure; for information only, the rule exempts liquefied nitrous oxide",
-            gauge, 1.25 * service, "gauge_pressure", "at 131 degF (55 degC)",
-            "5/4 of service", None, v.name,
+            gauge,
+            1.25 * service,
+            "gauge_pressure",
+            "at 131 degF (55 degC)",
+            "5/4 of service",
+            None,
+            v.name,
             "know what a hot trailer does to a full bottle",
             "49 CFR 173.301a(d)(1)",
-        )  # fmt: skip
+        )
     yield from _relief_at_131(v, gauge)
 
 
@@ -95,13 +114,19 @@ def _relief_at_131(v: View, gauge: float) -> Iterator[Finding]:
     if relief is None or gauge < (1.0 - DISC_TOLERANCE) * relief:
         return
     yield Finding(
-        "warning", "relief-in-hot-car",
+        "warning",
+        "relief-in-hot-car",
         "this charge would open its relief device in a closed car or trailer at 131 degF (55 degC)",
-        gauge, (1.0 - DISC_TOLERANCE) * relief, "gauge_pressure", "at 131 degF (55 degC)",
-        "disc may open from", None, v.name,
+        gauge,
+        (1.0 - DISC_TOLERANCE) * relief,
+        "gauge_pressure",
+        "at 131 degF (55 degC)",
+        "disc may open from",
+        None,
+        v.name,
         "never leave a full bottle in a closed car in the sun; carry less or keep it cool",
         "computed; disc rating +0/-10 % (CGA S-1.1, recalled)",
-    )  # fmt: skip
+    )
 
 
 def relief_margin(v: View) -> Iterator[Finding]:
@@ -109,29 +134,46 @@ def relief_margin(v: View) -> Iterator[Finding]:
     relief, test = v.bottle.relief_pressure, v.bottle.test_pressure
     if relief is None:
         yield Finding(
-            "note", "relief-not-stated", "no relief rating is given, so none is checked",
-            bottle=v.name, remedy="read the rating on the relief device and give relief_pressure",
+            "note",
+            "relief-not-stated",
+            "no relief rating is given, so none is checked",
+            bottle=v.name,
+            remedy="read the rating on the relief device and give relief_pressure",
             source="49 CFR 173.301(f)",
-        )  # fmt: skip
+        )
         return
     if test is not None and relief > test * 1.0005:
         yield Finding(
-            "danger", "relief-above-test", "the relief device is rated above the test pressure",
-            relief, test, "gauge_pressure", "relief", "test pressure", None, v.name,
+            "danger",
+            "relief-above-test",
+            "the relief device is rated above the test pressure",
+            relief,
+            test,
+            "gauge_pressure",
+            "relief",
+            "test pressure",
+            None,
+            v.name,
             "fit the device that belongs to this cylinder",
             "49 CFR 173.301(f), CGA S-1.1: rating not above test pressure (recalled)",
-        )  # fmt: skip
+        )
     peak = float(v.gauge.max())
     least = (1.0 - DISC_TOLERANCE) * relief
     if not v.array("relief_open").any() and peak >= least:
         yield Finding(
-            "danger", "relief-margin",
+            "danger",
+            "relief-margin",
             "the predicted pressure comes within the tolerance of the relief device",
-            peak, least, "gauge_pressure", "peak", "disc may open from",
-            v.first(v.gauge >= least), v.name,
+            peak,
+            least,
+            "gauge_pressure",
+            "peak",
+            "disc may open from",
+            v.first(v.gauge >= least),
+            v.name,
             "less heat, a lower opening point or a smaller charge",
             "disc rating +0/-10 % (CGA S-1.1, recalled)",
-        )  # fmt: skip
+        )
 
 
 def over_test_pressure(v: View) -> Iterator[Finding]:
@@ -140,12 +182,19 @@ def over_test_pressure(v: View) -> Iterator[Finding]:
     if test is None or v.gauge.max() <= test:
         return
     yield Finding(
-        "danger", "over-test-pressure", "pressure exceeds the cylinder's test pressure",
-        v.gauge.max(), test, "gauge_pressure", "peak", "test pressure",
-        v.first(v.gauge > test), v.name,
+        "danger",
+        "over-test-pressure",
+        "pressure exceeds the cylinder's test pressure",
+        v.gauge.max(),
+        test,
+        "gauge_pressure",
+        "peak",
+        "test pressure",
+        v.first(v.gauge > test),
+        v.name,
         "do not do this: the shell has never been proven there",
         "49 CFR 178.46, 178.37: wall stress is limited at test pressure",
-    )  # fmt: skip
+    )
 
 
 def exposure(v: View) -> Iterator[Finding]:
@@ -157,26 +206,40 @@ def exposure(v: View) -> Iterator[Finding]:
     if bulk.max() > EXPOSURE_LIMIT:
         light = float(v.mass[int(bulk.argmax())]) < (1.0 - _BY_SCALE) * v.bottle.capacity
         yield Finding(
-            "warning", "over-125-degF",
+            "warning",
+            "over-125-degF",
             "the cylinder as a whole goes above the exposure limit for nitrous-oxide cylinders",
-            bulk.max(), EXPOSURE_LIMIT, "temperature", "hottest", "limit",
-            v.first(bulk > EXPOSURE_LIMIT), v.name,
+            bulk.max(),
+            EXPOSURE_LIMIT,
+            "temperature",
+            "hottest",
+            "limit",
+            v.first(bulk > EXPOSURE_LIMIT),
+            v.name,
             "less heat, shade, or a charge nearer the rated one (it reaches the band at a lower "
-            "temperature)" if light else "less heat, or shade",
+            "temperature)"
+            if light
+            else "less heat, or shade",
             "CGA G-8.1 as quoted by cylinder-industry guidance: 125 degF (52 degC)",
-        )  # fmt: skip
+        )
         return
     hottest = shell.max(axis=(0, 1))
     if hottest.max() > EXPOSURE_LIMIT:
         yield Finding(
-            "note", "hot-spot-over-125-degF",
+            "note",
+            "hot-spot-over-125-degF",
             "the shell under the heater goes above 125 degF (52 degC), the cylinder as a whole "
             "does not",
-            hottest.max(), EXPOSURE_LIMIT, "temperature", "hottest spot", "limit",
-            v.first(hottest > EXPOSURE_LIMIT), v.name,
+            hottest.max(),
+            EXPOSURE_LIMIT,
+            "temperature",
+            "hottest spot",
+            "limit",
+            v.first(hottest > EXPOSURE_LIMIT),
+            v.name,
             "spread the heat: more covered area, less power, or a surface cut-out",
             "CGA G-8.1 as quoted by cylinder-industry guidance: 125 degF (52 degC)",
-        )  # fmt: skip
+        )
 
 
 def layer_limits(v: View) -> Iterator[Finding]:
@@ -197,12 +260,21 @@ def layer_limits(v: View) -> Iterator[Finding]:
             else f"{layer.material.name} (layer {k + 1} from inside) goes above its limit"
         )
         yield Finding(
-            "danger", "layer-too-hot", message, hottest.max(), limit, "temperature", "hottest",
-            "limit", v.first(hottest > limit), v.name,
+            "danger",
+            "layer-too-hot",
+            message,
+            hottest.max(),
+            limit,
+            "temperature",
+            "hottest",
+            "limit",
+            v.first(hottest > limit),
+            v.name,
             "take the cylinder out of service and have it examined; then less power, more covered "
             "area, or a cut-out that opens below the limit",
-            layer.material.provenance("max_temperature")[1], key=str(k),
-        )  # fmt: skip
+            layer.material.provenance("max_temperature")[1],
+            key=str(k),
+        )
 
 
 def polymer_lined(v: View) -> Iterator[Finding]:
@@ -211,7 +283,8 @@ def polymer_lined(v: View) -> Iterator[Finding]:
     if liner not in POLYMERS and not v.bottle.oxidising_note:
         return
     yield Finding(
-        "warning", "polymer-lined",
+        "warning",
+        "polymer-lined",
         v.bottle.oxidising_note
         or f"the liner is {liner}: ISO 11119-3 (polymer-lined) excludes oxidising gases",
         bottle=v.name,
@@ -237,16 +310,30 @@ def single_phase_band(v: View) -> Iterator[Finding]:
         return
     if needed > boundary:
         yield Finding(
-            "note", "no-liquid-in-band",
+            "note",
+            "no-liquid-in-band",
             "at the opening point this light charge has no liquid left: the tube draws dense gas, "
             "and the start of a pass differs from that of a fuller bottle",
-            needed, boundary, "temperature", "opening point at", "liquid gone from",
-            None, v.name, "refill, or set a lower band for light bottles",
+            needed,
+            boundary,
+            "temperature",
+            "opening point at",
+            "liquid gone from",
+            None,
+            v.name,
+            "refill, or set a lower band for light bottles",
             "computed from the equation of state (Lemmon & Span 2006)",
-        )  # fmt: skip
+        )
 
 
 BOTTLE_RULES = (
-    overfilled, liquid_full, pressure_at_131, relief_margin, over_test_pressure, exposure,
-    layer_limits, polymer_lined, single_phase_band,
-)  # fmt: skip
+    overfilled,
+    liquid_full,
+    pressure_at_131,
+    relief_margin,
+    over_test_pressure,
+    exposure,
+    layer_limits,
+    polymer_lined,
+    single_phase_band,
+)

@@ -56,34 +56,55 @@ def never_opens(v: View) -> Iterator[Finding]:
 
 def _nearly_empty(v: View, hold: Any, needed: float | None) -> Finding:
     return Finding(
-        "danger", "switch-never-opens",
+        "danger",
+        "switch-never-opens",
         "the bottle is so light that the switch would open only far above the exposure limit: the "
         "heater stays on",
-        fluid.T_MAX if needed is None else needed, EXPOSURE_LIMIT, "temperature",
-        "opens only above" if needed is None else "opens only at", "exposure limit",
-        hold.start_time, v.name,
+        fluid.T_MAX if needed is None else needed,
+        EXPOSURE_LIMIT,
+        "temperature",
+        "opens only above" if needed is None else "opens only at",
+        "exposure limit",
+        hold.start_time,
+        v.name,
         "refill before heating; fit a surface cut-out; never leave the heater on unattended",
         "computed; CGA G-8.1 as quoted by cylinder-industry guidance: 125 degF (52 degC)",
-    )  # fmt: skip
+    )
 
 
 def _too_weak(v: View, hold: Any, loss: float) -> Finding:
     return Finding(
-        "warning", "power-below-loss",
+        "warning",
+        "power-below-loss",
         "the heater gives less than the bottle would lose at the opening point: it will never get "
         "there in this weather",
-        hold.mean_power, loss, "power", "mean power", "loss at the opening point", hold.end_time,
-        v.name, "more power, a jacket, or shelter from the wind",
+        hold.mean_power,
+        loss,
+        "power",
+        "mean power",
+        "loss at the opening point",
+        hold.end_time,
+        v.name,
+        "more power, a jacket, or shelter from the wind",
         "computed: loss coefficient of this hold's last row, carried to the opening point",
-    )  # fmt: skip
+    )
 
 
 def _not_yet(v: View, hold: Any, switch: PressureSwitch) -> Finding:
     return Finding(
-        "warning", "band-not-reached", "the hold ends before the switch has opened",
-        hold.end_pressure, switch.opens, "gauge_pressure", "reached", "opening point",
-        hold.end_time, v.name, "start earlier, or more power", "computed",
-    )  # fmt: skip
+        "warning",
+        "band-not-reached",
+        "the hold ends before the switch has opened",
+        hold.end_pressure,
+        switch.opens,
+        "gauge_pressure",
+        "reached",
+        "opening point",
+        hold.end_time,
+        v.name,
+        "start earlier, or more power",
+        "computed",
+    )
 
 
 def loss_at(v: View, hold: Any, temperature: float) -> float | None:
@@ -114,13 +135,20 @@ def band_crosses_liquid_full(v: View) -> Iterator[Finding]:
     if not switch.closes < full < switch.opens:
         return
     yield Finding(
-        "note", "band-crosses-liquid-full",
+        "note",
+        "band-crosses-liquid-full",
         "the bottle becomes full of liquid inside the switching band: above it a little heat moves "
         "the pressure a lot, so expect overshoot",
-        full, switch.opens, "gauge_pressure", "liquid-full at", "opening point", None, v.name,
+        full,
+        switch.opens,
+        "gauge_pressure",
+        "liquid-full at",
+        "opening point",
+        None,
+        v.name,
         "open the switch below the liquid-full pressure, or carry a smaller charge",
         "computed from the equation of state (Lemmon & Span 2006)",
-    )  # fmt: skip
+    )
 
 
 def weather_above_band(v: View) -> Iterator[Finding]:
@@ -134,12 +162,20 @@ def weather_above_band(v: View) -> Iterator[Finding]:
     if needed is None or air.max() <= needed:
         return
     yield Finding(
-        "warning", "weather-above-band",
+        "warning",
+        "weather-above-band",
         "the air around the bottle is warmer than the opening point needs: pressure goes above the "
         "band with the heater off",
-        air.max(), needed, "temperature", "air", "opening point at", v.first(air > needed), v.name,
-        "shade and air the bottle, or cool it; a heater cannot help", "computed",
-    )  # fmt: skip
+        air.max(),
+        needed,
+        "temperature",
+        "air",
+        "opening point at",
+        v.first(air > needed),
+        v.name,
+        "shade and air the bottle, or cool it; a heater cannot help",
+        "computed",
+    )
 
 
 def overshoot(v: View) -> Iterator[Finding]:
@@ -152,13 +188,20 @@ def overshoot(v: View) -> Iterator[Finding]:
         if hold.overshoot is None or hold.overshoot <= switch.opens - switch.closes:
             continue
         yield Finding(
-            "note", "overshoot",
+            "note",
+            "overshoot",
             "after the switch opens the pressure runs on by more than the width of the band, on "
             "heat stored in shell and heater",
-            hold.overshoot, switch.opens - switch.closes, "pressure_difference", "overshoot",
-            "width of band", hold.start_time + (hold.warm_up_time or 0.0), v.name,
-            "lower the opening point by the overshoot, or use less power", "computed",
-        )  # fmt: skip
+            hold.overshoot,
+            switch.opens - switch.closes,
+            "pressure_difference",
+            "overshoot",
+            "width of band",
+            hold.start_time + (hold.warm_up_time or 0.0),
+            v.name,
+            "lower the opening point by the overshoot, or use less power",
+            "computed",
+        )
 
 
 def cut_out_cycling(v: View) -> Iterator[Finding]:
@@ -168,13 +211,20 @@ def cut_out_cycling(v: View) -> Iterator[Finding]:
     if not opened or cut_out is None:
         return
     yield Finding(
-        "warning" if len(opened) > 1 else "note", "cut-out-cycling",
+        "warning" if len(opened) > 1 else "note",
+        "cut-out-cycling",
         f"the surface cut-out interrupts the heater ({len(opened)} times): the full power does not "
         "get into the shell",
-        v.array("heater_temperature_K").max(), cut_out.opens, "temperature", "heater",
-        "cut-out opens at", opened[0].time, v.name,
-        "better contact, more covered area or less power", "computed",
-    )  # fmt: skip
+        v.array("heater_temperature_K").max(),
+        cut_out.opens,
+        "temperature",
+        "heater",
+        "cut-out opens at",
+        opened[0].time,
+        v.name,
+        "better contact, more covered area or less power",
+        "computed",
+    )
 
 
 def relay_rating(v: View) -> Iterator[Finding]:
@@ -187,11 +237,19 @@ def relay_rating(v: View) -> Iterator[Finding]:
         if rated is None or rate is None or rate <= rated:
             continue
         yield Finding(
-            "warning", "relay-rating", "the relay switches more often than it is rated for",
-            rate, rated, "number", "per hour", "rated", hold.start_time, v.name,
+            "warning",
+            "relay-rating",
+            "the relay switches more often than it is rated for",
+            rate,
+            rated,
+            "number",
+            "per hour",
+            "rated",
+            hold.start_time,
+            v.name,
             "widen the band, damp the sensor, use less power or a solid-state relay",
             "the rating given with the switch",
-        )  # fmt: skip
+        )
 
 
 def faults(v: View) -> Iterator[Finding]:
@@ -202,27 +260,50 @@ def faults(v: View) -> Iterator[Finding]:
     on = v.array("heater_power_W") > 0.0
     if switch.fault == "welded" and on.any():
         yield Finding(
-            "danger", "relay-welded", "the relay is welded shut: nothing switches the heater off",
-            v.gauge.max(), switch.opens, "gauge_pressure", "peak", "opening point",
-            v.first(v.gauge > switch.opens), v.name,
+            "danger",
+            "relay-welded",
+            "the relay is welded shut: nothing switches the heater off",
+            v.gauge.max(),
+            switch.opens,
+            "gauge_pressure",
+            "peak",
+            "opening point",
+            v.first(v.gauge > switch.opens),
+            v.name,
             "a second, independent switch in series, and a surface cut-out",
             "given in the scenario",
-        )  # fmt: skip
+        )
     if switch.fault == "stuck open":
         yield Finding(
-            "warning", "switch-stuck-open", "the switch never closes: the bottle is not heated",
-            v.gauge.max(), switch.closes, "gauge_pressure", "peak", "closing point", None, v.name,
-            "test the switch with a regulated air supply", "given in the scenario",
-        )  # fmt: skip
+            "warning",
+            "switch-stuck-open",
+            "the switch never closes: the bottle is not heated",
+            v.gauge.max(),
+            switch.closes,
+            "gauge_pressure",
+            "peak",
+            "closing point",
+            None,
+            v.name,
+            "test the switch with a regulated air supply",
+            "given in the scenario",
+        )
     if switch.sensor == "line" and on.any():
         yield Finding(
-            "danger", "sensor-in-line",
+            "danger",
+            "sensor-in-line",
             "the switch sits behind the bottle valve: with the valve shut it reads zero and never "
             "opens, so the heater stays on",
-            v.gauge.max(), switch.opens, "gauge_pressure", "peak in the bottle", "opening point",
-            v.first(v.gauge > switch.opens), v.name,
-            "move the sensor to the bottle side of the valve", "computed",
-        )  # fmt: skip
+            v.gauge.max(),
+            switch.opens,
+            "gauge_pressure",
+            "peak in the bottle",
+            "opening point",
+            v.first(v.gauge > switch.opens),
+            v.name,
+            "move the sensor to the bottle side of the valve",
+            "computed",
+        )
 
 
 def no_switch(v: View) -> Iterator[Finding]:
@@ -233,11 +314,19 @@ def no_switch(v: View) -> Iterator[Finding]:
     on = v.array("heater_power_W") > 0.0
     if on.any():
         yield Finding(
-            "danger", "no-pressure-switch",
+            "danger",
+            "no-pressure-switch",
             "no pressure switch controls this heater: only the schedule ends the heating",
-            v.gauge.max(), None, "gauge_pressure", "peak", "", v.first(on), v.name,
-            "fit a pressure switch", "common practice, no source",
-        )  # fmt: skip
+            v.gauge.max(),
+            None,
+            "gauge_pressure",
+            "peak",
+            "",
+            v.first(on),
+            v.name,
+            "fit a pressure switch",
+            "common practice, no source",
+        )
 
 
 def inside_extrapolated(v: View) -> Iterator[Finding]:
@@ -248,13 +337,20 @@ def inside_extrapolated(v: View) -> Iterator[Finding]:
         return
     share = float((np.diff(v.time) * flag[:-1]).sum()) / total
     yield Finding(
-        "note", "inside-coefficient",
+        "note",
+        "inside-coefficient",
         "near the critical point the boiling correlations have no data behind them: the inside "
         "coefficient is capped and blended there, and overshoot depends on it",
-        share, None, "fraction", "share of the time", "", v.first(flag), v.name,
+        share,
+        None,
+        "fraction",
+        "share of the time",
+        "",
+        v.first(flag),
+        v.name,
         "run it again with Model.inside_factor 0.5 and 2 to see how much it matters",
         "Cooper 1984 is given to a reduced pressure of about 0.9",
-    )  # fmt: skip
+    )
 
 
 def scatter_wider_than_band(v: View) -> Iterator[Finding]:
@@ -266,12 +362,20 @@ def scatter_wider_than_band(v: View) -> Iterator[Finding]:
     band = switch.opens - switch.closes
     if 2.0 * switch.tolerance > band:
         yield Finding(
-            "warning", "scatter-wider-than-band",
+            "warning",
+            "scatter-wider-than-band",
             "the switch's set points scatter by more than its band is wide: where it really opens "
             "and closes is not known, and it may chatter",
-            2.0 * switch.tolerance, band, "pressure_difference", "scatter", "band", None, v.name,
-            "widen the band, or fit a switch with less tolerance", "computed",
-        )  # fmt: skip
+            2.0 * switch.tolerance,
+            band,
+            "pressure_difference",
+            "scatter",
+            "band",
+            None,
+            v.name,
+            "widen the band, or fit a switch with less tolerance",
+            "computed",
+        )
 
 
 def band_far_below(v: View) -> Iterator[Finding]:
@@ -283,16 +387,32 @@ def band_far_below(v: View) -> Iterator[Finding]:
     least = float(fluid.saturation(COLDEST).p) - v.ambient_pressure
     if switch.opens < least:
         yield Finding(
-            "warning", "band-far-below",
+            "warning",
+            "band-far-below",
             "the switch opens below any pressure of a bottle with liquid in it: the heater never "
             "comes on; a number without a unit is Pa, not psi",
-            switch.opens, least, "gauge_pressure", "opens", "at -40 degF (-40 degC)", None, v.name,
-            'write the unit: "1000 psig"', "saturation at -40 degF (Lemmon & Span 2006)",
-        )  # fmt: skip
+            switch.opens,
+            least,
+            "gauge_pressure",
+            "opens",
+            "at -40 degF (-40 degC)",
+            None,
+            v.name,
+            'write the unit: "1000 psig"',
+            "saturation at -40 degF (Lemmon & Span 2006)",
+        )
 
 
 CONTROL_RULES = (
-    scatter_wider_than_band, band_far_below, never_opens, band_crosses_liquid_full,
-    weather_above_band, overshoot, cut_out_cycling, relay_rating, faults, no_switch,
+    scatter_wider_than_band,
+    band_far_below,
+    never_opens,
+    band_crosses_liquid_full,
+    weather_above_band,
+    overshoot,
+    cut_out_cycling,
+    relay_rating,
+    faults,
+    no_switch,
     inside_extrapolated,
-)  # fmt: skip
+)

@@ -47,13 +47,19 @@ def _time_in(run: Run, rows: np.ndarray) -> float:
 
 def _lean(run: Run, one: Any, ratio: np.ndarray, limit: float) -> Finding:
     return Finding(
-        "danger", "lean",
+        "danger",
+        "lean",
         f"{_name(one)} runs too lean for {one.lean:.1f} s: too lean is what breaks engines",
-        ratio.min(), limit, "number", "leanest fuel-air equivalence ratio of the shot", "limit",
-        float(run.time[int((ratio < limit).argmax())]), "",
+        ratio.min(),
+        limit,
+        "number",
+        "leanest fuel-air equivalence ratio of the shot",
+        "limit",
+        float(run.time[int((ratio < limit).argmax())]),
+        "",
         "larger fuel jets or more fuel pressure, or hold the bottle pressure down",
         "mixture computed; limit 95 % of the target mixture: common practice, no source",
-    )  # fmt: skip
+    )
 
 
 def _gas_cause(run: Run) -> str:
@@ -74,33 +80,51 @@ def _cause(run: Run, one: Any) -> str:
 
 
 _RICH: dict[str, tuple[str, str]] = {
-    "gas": (" while gas is drawn instead of liquid",
-            "refill, or bring liquid to the pick-up" + LEAVE_FUEL_JETS),
-    "mounting": (" because the bottle is mounted to draw vapour",
-                 "a pick-up tube, or the bottle turned so that it draws liquid, comes first: fuel "
-                 "jets sized for gas are far too lean for liquid"),
-    "restricted": (": something ahead of the N2O jets holds the flow down",
-                   "see the finding on the restricted flow and mend that first; fuel jets made "
-                   "smaller to match would be too lean once it is mended"),
-    "cold": (" with the bottle below its band",
-             "bring the bottle into its band before the pass and leave the fuel jets alone: "
-             "smaller ones would be too lean at the band's pressure"),
-    "jets": (": fuel is wasted and plugs foul (common practice, no source), and no power is gained",
-             "smaller fuel jets, less fuel pressure, or more bottle pressure: change one at a "
-             "time, and only with the bottle at the pressure it will be raced at"),
-}  # fmt: skip
+    "gas": (
+        " while gas is drawn instead of liquid",
+        "refill, or bring liquid to the pick-up" + LEAVE_FUEL_JETS,
+    ),
+    "mounting": (
+        " because the bottle is mounted to draw vapour",
+        "a pick-up tube, or the bottle turned so that it draws liquid, comes first: fuel "
+        "jets sized for gas are far too lean for liquid",
+    ),
+    "restricted": (
+        ": something ahead of the N2O jets holds the flow down",
+        "see the finding on the restricted flow and mend that first; fuel jets made "
+        "smaller to match would be too lean once it is mended",
+    ),
+    "cold": (
+        " with the bottle below its band",
+        "bring the bottle into its band before the pass and leave the fuel jets alone: "
+        "smaller ones would be too lean at the band's pressure",
+    ),
+    "jets": (
+        ": fuel is wasted and plugs foul (common practice, no source), and no power is gained",
+        "smaller fuel jets, less fuel pressure, or more bottle pressure: change one at a "
+        "time, and only with the bottle at the pressure it will be raced at",
+    ),
+}
 """By cause: how the message goes on, and the remedy."""
 
 
 def _rich(run: Run, one: Any, ratio: np.ndarray, limit: float, lasts: float, cause: str) -> Finding:
     words, remedy = _RICH[cause]
     return Finding(
-        "warning", "rich", f"{_name(one)} runs rich for {lasts:.1f} s{words}",
-        ratio.max(), limit, "number", "richest fuel-air equivalence ratio of the shot", "limit",
-        float(run.time[int((ratio > limit).argmax())]), "", remedy,
+        "warning",
+        "rich",
+        f"{_name(one)} runs rich for {lasts:.1f} s{words}",
+        ratio.max(),
+        limit,
+        "number",
+        "richest fuel-air equivalence ratio of the shot",
+        "limit",
+        float(run.time[int((ratio > limit).argmax())]),
+        "",
+        remedy,
         "mixture computed; limit 120 % of the target mixture: common practice, no source",
         key=cause,
-    )  # fmt: skip
+    )
 
 
 def no_fuel(run: Run) -> Iterator[Finding]:
@@ -112,15 +136,25 @@ def no_fuel(run: Run) -> Iterator[Finding]:
     if not flowing.any():
         return
     e = trace.engine
-    why = ("the fuel pressure is zero" if e.regulator_referenced or e.intake_pressure <= 0.0 else
-           "the fuel pressure is not above the boost that the fuel jets blow into")  # fmt: skip
+    why = (
+        "the fuel pressure is zero"
+        if e.regulator_referenced or e.intake_pressure <= 0.0
+        else "the fuel pressure is not above the boost that the fuel jets blow into"
+    )
     yield Finding(
-        "danger", "no-fuel", f"N2O flows and no fuel does: {why}. That breaks engines at once",
-        e.fuel_pressure, None if e.regulator_referenced else e.intake_pressure, "gauge_pressure",
-        "fuel pressure", "boost", float(run.time[int(flowing.argmax())]), "",
+        "danger",
+        "no-fuel",
+        f"N2O flows and no fuel does: {why}. That breaks engines at once",
+        e.fuel_pressure,
+        None if e.regulator_referenced else e.intake_pressure,
+        "gauge_pressure",
+        "fuel pressure",
+        "boost",
+        float(run.time[int(flowing.argmax())]),
+        "",
         "more fuel pressure, or a regulator referenced to boost; larger fuel jets cannot help",
         "computed",
-    )  # fmt: skip
+    )
 
 
 def no_n2o(run: Run) -> Iterator[Finding]:
@@ -134,13 +168,20 @@ def no_n2o(run: Run) -> Iterator[Finding]:
         return
     gauge = run["pressure_gauge_Pa"].max(axis=0)[alone].max()
     yield Finding(
-        "warning", "no-n2o",
+        "warning",
+        "no-n2o",
         f"fuel flows without N2O for {lasts:.1f} s: the bottle stands no higher than what the jets "
         "blow into, and the engine only gets the fuel",
-        gauge, trace.engine.intake_pressure, "gauge_pressure", "bottle at most", "boost",
-        float(run.time[int(alone.argmax())]), "", "refill, or warm the bottle into its band"
-        + LEAVE_FUEL_JETS, "computed",
-    )  # fmt: skip
+        gauge,
+        trace.engine.intake_pressure,
+        "gauge_pressure",
+        "bottle at most",
+        "boost",
+        float(run.time[int(alone.argmax())]),
+        "",
+        "refill, or warm the bottle into its band" + LEAVE_FUEL_JETS,
+        "computed",
+    )
 
 
 def whole_engine(run: Run) -> Iterator[Finding]:
@@ -157,17 +198,22 @@ def whole_engine(run: Run) -> Iterator[Finding]:
         e = trace.engine
         alone = C.engine_equivalence(0.0, 0.0, e.base_air or 0.0, e.base_fuel or 0.0, fuel_of(e))
         yield Finding(
-            "danger", "engine-lean",
+            "danger",
+            "engine-lean",
             f"the whole engine runs leaner than stoichiometric for {lasts:.1f} s of {_name(one)} "
             f"(by itself, without the shot, it runs at {float(alone):.2f}): too lean is what "
             "breaks engines",
-            np.where(lean, ratio, np.inf).min(), 1.0, "number",
-            "leanest fuel-air equivalence ratio of the whole engine", "limit",
-            float(run.time[int(lean.argmax())]), "",
+            np.where(lean, ratio, np.inf).min(),
+            1.0,
+            "number",
+            "leanest fuel-air equivalence ratio of the whole engine",
+            "limit",
+            float(run.time[int(lean.argmax())]),
+            "",
             "more fuel from the engine's own side, or larger fuel jets; check the flows of air and "
             "fuel given for the engine without the shot",
             "mixture computed; limit stoichiometric at full load: common practice, no source",
-        )  # fmt: skip
+        )
 
 
 def cannot_evaporate(run: Run) -> Iterator[Finding]:
@@ -180,14 +226,20 @@ def cannot_evaporate(run: Run) -> Iterator[Finding]:
     if not wet.any():
         return
     yield Finding(
-        "warning", "charge-not-evaporated",
+        "warning",
+        "charge-not-evaporated",
         "the engine's air cannot evaporate so much N2O: liquid reaches the cylinders, and no "
         "charge temperature or density can be given",
-        n2o[wet].max(), trace.engine.base_air, "mass_flow", "N2O", "air",
-        float(run.time[int(wet.argmax())]), "",
+        n2o[wet].max(),
+        trace.engine.base_air,
+        "mass_flow",
+        "N2O",
+        "air",
+        float(run.time[int(wet.argmax())]),
+        "",
         "check the air flow given for the engine; else a smaller shot",
         "computed: enthalpy balance",
-    )  # fmt: skip
+    )
 
 
 def _name(one: Any) -> str:

@@ -82,17 +82,21 @@ def bottleneck_of(run: Run, index: int, name: str) -> Bottleneck | None:
     """
     from n2osim.simulation.pack import back_pressure
 
-    firsts = [(v, row) for v in views(run) for s in v.run.segments
-              if s.index == index and s.bottle == v.name
-              and (row := first_row(v, s)) is not None]  # fmt: skip
+    firsts = [
+        (v, row)
+        for v in views(run)
+        for s in v.run.segments
+        if s.index == index and s.bottle == v.name and (row := first_row(v, s)) is not None
+    ]
     if not firsts:
         return None
     v, row = max(firsts, key=lambda x: float(x[0].gauge[x[1]]))
     if gas_share(run)[row] > GAS:
         return None
     feed = _beside_each_other(run.scenario.feed_named(name), len(run.scenario.bottles))
-    return bottleneck(feed, float(v.temperature[row]), float(v.density[row]),
-                      back_pressure(run.scenario, name))  # fmt: skip
+    return bottleneck(
+        feed, float(v.temperature[row]), float(v.density[row]), back_pressure(run.scenario, name)
+    )
 
 
 def _beside_each_other(feed: Feed, count: int) -> Feed:
@@ -120,8 +124,11 @@ def feeds_of(run: Run, item: Any) -> list[str]:
 
 def worst_bottleneck(run: Run, index: int) -> Bottleneck | None:
     """The feed of a pass that loses most ahead of its jets, where that is worth a remark."""
-    found = [b for name in feeds_of(run, run.scenario.schedule[index])
-             if (b := bottleneck_of(run, index, name)) is not None]  # fmt: skip
+    found = [
+        b
+        for name in feeds_of(run, run.scenario.schedule[index])
+        if (b := bottleneck_of(run, index, name)) is not None
+    ]
     worst = max(found, key=lambda b: b.loss, default=None)
     return worst if worst is not None and (worst.chokes or worst.loss > MOST_LOSS) else None
 
@@ -145,17 +152,29 @@ def restricted(run: Run) -> Iterator[Finding]:
 def _restricted(run: Run, k: int, name: str, b: Bottleneck) -> Finding:
     part = PART_NAMES[b.part]
     where = f'the {part} of feed "{name}"' if len(run.scenario.feeds) > 1 else f"the {part}"
-    what = (f"flow chokes in {where}, ahead of the jets" if b.chokes else
-            f"the parts ahead of the jets take flow, {where} most of it")  # fmt: skip
+    what = (
+        f"flow chokes in {where}, ahead of the jets"
+        if b.chokes
+        else f"the parts ahead of the jets take flow, {where} most of it"
+    )
     start = next(s.start_time for s in run.segments if s.index == k)
     return Finding(
-        "warning" if b.chokes or b.loss > SEVERE_LOSS else "note", "flow-restricted",
+        "warning" if b.chokes or b.loss > SEVERE_LOSS else "note",
+        "flow-restricted",
         f"{what}: the jets pass {both(b.flow, 'mass_flow')} instead of the "
         f"{both(b.jets_alone, 'mass_flow')} that they would pass alone",
-        b.loss, MOST_LOSS, "fraction", "lost", "remarked on above", start, "",
+        b.loss,
+        MOST_LOSS,
+        "fraction",
+        "lost",
+        "remarked on above",
+        start,
+        "",
         f"fit a larger {part} and size jets and fuel jets anew (more N2O on the same fuel is "
-        "leaner), or keep it and size both with it in place", "computed", key=name,
-    )  # fmt: skip
+        "leaner), or keep it and size both with it in place",
+        "computed",
+        key=name,
+    )
 
 
 def unequal_bottles(run: Run) -> Iterator[Finding]:
@@ -182,14 +201,22 @@ def _unequal(run: Run, k: int, row: int, apart: float) -> Finding:
     gauge = run["pressure_gauge_Pa"][:, row]
     high, low = names[int(gauge.argmax())], names[int(gauge.argmin())]
     return Finding(
-        "warning", "bottles-unequal",
+        "warning",
+        "bottles-unequal",
         f'bottle "{high}" stands above bottle "{low}" when both are opened onto one manifold: '
         f"{both(taken_in, 'mass')} flows from bottle to bottle "
         f"during {type(run.scenario.schedule[k]).__name__.lower()} {k + 1}, not to the jets",
-        apart, APART, "pressure_difference", "apart", "remarked on above", float(run.time[row]), "",
+        apart,
+        APART,
+        "pressure_difference",
+        "apart",
+        "remarked on above",
+        float(run.time[row]),
+        "",
         "bring both to one pressure first: the same charge and temperature, each on its own "
-        "switch; never more charge in a bottle than it is rated for", "computed",
-    )  # fmt: skip
+        "switch; never more charge in a bottle than it is rated for",
+        "computed",
+    )
 
 
 def beyond_the_data(run: Run) -> Iterator[Finding]:
@@ -206,17 +233,22 @@ def beyond_the_data(run: Run) -> Iterator[Finding]:
         return
     rows = np.equal(T, far).any(axis=0)
     yield Finding(
-        "note", "flow-beyond-data",
+        "note",
+        "flow-beyond-data",
         "the orifice model is used beyond the data it was compared with, one orifice with liquid "
         "at 46 to 50 degF (8 to 10 degC), whether or not its own range covers it: flow, mixture "
         "and power here are extrapolated",
-        far, COMPARED[1] if far > COMPARED[1] else COMPARED[0], "temperature", "liquid drawn at",
+        far,
+        COMPARED[1] if far > COMPARED[1] else COMPARED[0],
+        "temperature",
+        "liquid drawn at",
         "compared up to" if far > COMPARED[1] else "compared down to",
-        float(run.time[int(rows.argmax())]), "",
+        float(run.time[int(rows.argmax())]),
+        "",
         "flow-test the jets with nitrous oxide, or fit a log of a pass; run it again with another "
         "model of the feed to see how much hangs on it",
         "model page, Orifices: Waxman et al., AIAA 2013-3636, injector 3",
-    )  # fmt: skip
+    )
 
 
 def first_bottle_only(run: Run) -> Iterator[Finding]:
@@ -225,14 +257,23 @@ def first_bottle_only(run: Run) -> Iterator[Finding]:
     windows = any(getattr(item, "window", None) is not None for item in run.scenario.schedule)
     if windows and len(run.scenario.bottles) > 1:
         yield Finding(
-            "note", "window-one-gauge",
+            "note",
+            "window-one-gauge",
             f'the arming window reads the gauge of the first bottle, "{first}", alone: what the '
             "others stand at does not hold flow back",
-            remedy="check the other gauges before arming", source="how arming is modelled",
-        )  # fmt: skip
+            remedy="check the other gauges before arming",
+            source="how arming is modelled",
+        )
 
 
 FEED_RULES = (restricted, unequal_bottles, first_bottle_only, beyond_the_data)
 
-__all__ = ["FEED_RULES", "MOST_LOSS", "Bottleneck", "bottleneck", "bottleneck_of", "feeds_of",
-           "worst_bottleneck"]  # fmt: skip
+__all__ = [
+    "FEED_RULES",
+    "MOST_LOSS",
+    "Bottleneck",
+    "bottleneck",
+    "bottleneck_of",
+    "feeds_of",
+    "worst_bottleneck",
+]

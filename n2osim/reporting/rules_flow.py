@@ -11,12 +11,7 @@ from n2osim import fluid
 from n2osim.errors import InputError
 from n2osim.fluid.phase import TWO_PHASE
 from n2osim.physics.charge import trapped_liquid_pressure
-from n2osim.physics.enclosure import (
-    CAR_VOLUME,
-    OXYGEN_LEAST,
-    closed_space,
-    volume_made_deficient,
-)
+from n2osim.physics.enclosure import CAR_VOLUME, OXYGEN_LEAST, closed_space, volume_made_deficient
 from n2osim.reporting.drawing import first_row, gas_flow, held_rows
 from n2osim.reporting.findings import LEAVE_FUEL_JETS, Finding
 from n2osim.reporting.numbers import both, lasting
@@ -46,15 +41,28 @@ def no_liquid(v: View) -> Iterator[Finding]:
         level = float(v.array("liquid_fraction")[row])
         there = int(v.array("phase")[row]) == TWO_PHASE and level > PUDDLE
         yield Finding(
-            "warning", "no-liquid-at-launch",
-            "no liquid at launch: " + ("the liquid lies where the pick-up does not reach it" if
-            there else "the bottle holds only gas or next to no liquid") + ", the jets pass far "
+            "warning",
+            "no-liquid-at-launch",
+            "no liquid at launch: "
+            + (
+                "the liquid lies where the pick-up does not reach it"
+                if there
+                else "the bottle holds only gas or next to no liquid"
+            )
+            + ", the jets pass far "
             "less than they are sized for and the mixture is rich",
-            float(v.mass[row]), v.bottle.capacity, "mass", "charge at launch", "full",
-            float(v.time[row]), v.name,
+            float(v.mass[row]),
+            v.bottle.capacity,
+            "mass",
+            "charge at launch",
+            "full",
+            float(v.time[row]),
+            v.name,
             ("turn or move the pick-up or the bottle" if there else "refill before this pass")
-            + LEAVE_FUEL_JETS, "computed", key="reach" if there else "gas",
-        )  # fmt: skip
+            + LEAVE_FUEL_JETS,
+            "computed",
+            key="reach" if there else "gas",
+        )
 
 
 def _gas_from_the_start(v: View, one: Any) -> int | None:
@@ -74,12 +82,19 @@ def liquid_out(v: View) -> Iterator[Finding]:
         if one.liquid_out_time is None or _gas_from_the_start(v, one) is not None:
             continue
         yield Finding(
-            "warning", "liquid-out",
+            "warning",
+            "liquid-out",
             "liquid runs out during a pass: gas follows, flow falls and the mixture goes rich",
-            one.end_mass, one.start_mass, "mass", "left at the end", "at the start",
-            one.start_time + one.liquid_out_time, v.name,
-            "refill before this pass" + LEAVE_FUEL_JETS, "computed",
-        )  # fmt: skip
+            one.end_mass,
+            one.start_mass,
+            "mass",
+            "left at the end",
+            "at the start",
+            one.start_time + one.liquid_out_time,
+            v.name,
+            "refill before this pass" + LEAVE_FUEL_JETS,
+            "computed",
+        )
 
 
 def ran_empty(v: View) -> Iterator[Finding]:
@@ -87,10 +102,19 @@ def ran_empty(v: View) -> Iterator[Finding]:
     empty = v.mass < NEARLY_EMPTY * v.bottle.capacity
     if empty.any() and not v.array("relief_open").any():
         yield Finding(
-            "note", "nearly-empty", "next to nothing is left in the bottle",
-            v.mass.min(), NEARLY_EMPTY * v.bottle.capacity, "mass", "left", "2 % of capacity",
-            v.first(empty), v.name, "refill; never heat an empty bottle", "computed",
-        )  # fmt: skip
+            "note",
+            "nearly-empty",
+            "next to nothing is left in the bottle",
+            v.mass.min(),
+            NEARLY_EMPTY * v.bottle.capacity,
+            "mass",
+            "left",
+            "2 % of capacity",
+            v.first(empty),
+            v.name,
+            "refill; never heat an empty bottle",
+            "computed",
+        )
 
 
 def flow_model(v: View) -> Iterator[Finding]:
@@ -99,11 +123,19 @@ def flow_model(v: View) -> Iterator[Finding]:
     outside = flowing & (v.array("flow_model_valid") < 0.5)
     if outside.any():
         yield Finding(
-            "note", "flow-model-extrapolated",
+            "note",
+            "flow-model-extrapolated",
             "part of the flow was computed outside the orifice model's own range of validity",
-            v.gauge[outside].max(), None, "gauge_pressure", "up to", "", v.first(outside), v.name,
-            "compare with another model of the feed", "the model's own literature",
-        )  # fmt: skip
+            v.gauge[outside].max(),
+            None,
+            "gauge_pressure",
+            "up to",
+            "",
+            v.first(outside),
+            v.name,
+            "compare with another model of the feed",
+            "the model's own literature",
+        )
 
 
 def window(v: View) -> Iterator[Finding]:
@@ -129,17 +161,25 @@ def _held(v: View, k: int, rows: np.ndarray, limit: float, over: bool) -> Findin
     steps = np.diff(v.time) * (rows[:-1] & (v.run["segment"][1:] == k))
     gauge = v.gauge[rows]
     return Finding(
-        "warning", "flow-inhibited",
+        "warning",
+        "flow-inhibited",
         f"pressure is {'above' if over else 'below'} the arming window: flow is held back for "
         f"{lasting(float(steps.sum()))} of pass {k + 1}; it comes back 5 psi (35 kPa) inside the "
         "limit, or a quarter of the window if that is less",
-        gauge.max() if over else gauge.min(), limit, "gauge_pressure", "pressure then",
-        "window ends at" if over else "window begins at", v.first(rows), v.name,
+        gauge.max() if over else gauge.min(),
+        limit,
+        "gauge_pressure",
+        "pressure then",
+        "window ends at" if over else "window begins at",
+        v.first(rows),
+        v.name,
         "heater off and let the bottle cool, then set the band lower; never raise the window to "
-        "launch an over-pressure bottle, never vent it by heating" if over else
-        "more heat before the pass, a fuller bottle, or a window that begins lower",
-        "computed", key="above" if over else "below",
-    )  # fmt: skip
+        "launch an over-pressure bottle, never vent it by heating"
+        if over
+        else "more heat before the pass, a fuller bottle, or a window that begins lower",
+        "computed",
+        key="above" if over else "below",
+    )
 
 
 def relief_opened(v: View) -> Iterator[Finding]:
@@ -152,20 +192,26 @@ def relief_opened(v: View) -> Iterator[Finding]:
     air = min(max(float(v.run["air_temperature_K"][-1]), 200.0), 400.0), v.ambient_pressure
     car = closed_space(lost, CAR_VOLUME, *air)
     yield Finding(
-        "danger", "relief-opened",
+        "danger",
+        "relief-opened",
         f"the relief device opens and lets out {both(lost, 'mass')}, {_space(car.gas_volume)} of "
         f"gas, in {lasting(float(v.time[-1] - v.time[first]))}, enough to bring "
         f"{_space(volume_made_deficient(lost, OXYGEN_LEAST, *air))} of air below 19.5 % oxygen; "
         f"well mixed in a closed car of {_space(CAR_VOLUME)} it leaves {100 * car.oxygen:.1f} % "
         f"oxygen and {100 * car.nitrous:.2g} % N2O ({_few(car.times_exposure_limit)} times the "
         "recommended limit of 25 ppm)",
-        v.gauge.max(), v.bottle.relief_pressure, "gauge_pressure", "peak", "relief",
-        v.first(is_open), v.name,
+        v.gauge.max(),
+        v.bottle.relief_pressure,
+        "gauge_pressure",
+        "peak",
+        "relief",
+        v.first(is_open),
+        v.name,
         "open every door and stay out of the car; the vent must lead outside; the bottle needs a "
         "new disc and an inspection",
         "computed; 29 CFR 1910.134 and 1910.146: below 19.5 % is oxygen-deficient; NIOSH 77-140: "
         "25 ppm; car volume typical",
-    )  # fmt: skip
+    )
 
 
 def _vented(v: View, first: int) -> float:
@@ -207,17 +253,23 @@ def trapped_liquid(run: Run) -> Iterator[Finding]:
         at_hot = _gauge_when_warm(run, hot, shut_at)
         beyond = "more than " if at_hot + run.scenario.ambient.pressure >= fluid.P_MAX else ""
         yield Finding(
-            "warning", "trapped-liquid",
+            "warning",
+            "trapped-liquid",
             f'line "{name}" can be shut in full of liquid between two valves; as it warms its '
             f"pressure rises far above the bottle's, by some {slope / PSI / 1.8:.0f} psi for every "
             f"degF ({slope / 1e3:.0f} kPa/K); in a shut car in the sun, at {_degrees(hot)}, it "
             f"reaches {beyond}{both(at_hot, 'gauge_pressure')}",
-            at_warm, start, "gauge_pressure",
-            f"at {_degrees(warm)}", f"shut in at {_degrees(shut_at)}",
-            None, "", "always purge the line before closing the second valve, or fit a line relief",
+            at_warm,
+            start,
+            "gauge_pressure",
+            f"at {_degrees(warm)}",
+            f"shut in at {_degrees(shut_at)}",
+            None,
+            "",
+            "always purge the line before closing the second valve, or fit a line relief",
             "computed: rigid line at constant density; 131 degF (55 degC): 49 CFR 173.301a(d)",
             key=name,
-        )  # fmt: skip
+        )
 
 
 def _degrees(temperature: float) -> str:

@@ -78,15 +78,22 @@ def stranded_finding(
     if behind <= MOST_STRANDED * mass:
         return None
     return Finding(
-        "warning", "stranded",
+        "warning",
+        "stranded",
         f"the pick-up leaves {100 * behind / mass:.0f} % of the charge behind as liquid that it "
         f"does not reach ({_attitude(fitted.mounting)}): gas follows while the scale still shows "
         "a charge",
-        behind, MOST_STRANDED * mass, "mass", "stays behind", "remarked on above", time,
-        fitted.name, "put the pick-up where the liquid lies at the launch: the mouth low and to "
+        behind,
+        MOST_STRANDED * mass,
+        "mass",
+        "stays behind",
+        "remarked on above",
+        time,
+        fitted.name,
+        "put the pick-up where the liquid lies at the launch: the mouth low and to "
         "the rear, the valve end up, not down" + LEAVE_FUEL_JETS,
         "computed: plane liquid surface, no sloshing",
-    )  # fmt: skip
+    )
 
 
 def stranded(v: View) -> Iterator[Finding]:

@@ -44,14 +44,20 @@ def short_refill(v: View) -> Iterator[Finding]:
         supply = float(fluid.saturation(item.supply_temperature).p) - v.ambient_pressure
         nothing = one.end_mass - one.start_mass < MISSED * wanted
         yield Finding(
-            "warning", "refill-short",
+            "warning",
+            "refill-short",
             f"the refill let in {'nothing' if nothing else 'less than wanted'}: without a pump "
             "it stops when the supply's pressure is reached",
-            one.start_pressure, supply, "gauge_pressure", "bottle stood at", "supply stands at",
-            one.start_time, v.name,
+            one.start_pressure,
+            supply,
+            "gauge_pressure",
+            "bottle stood at",
+            "supply stands at",
+            one.start_time,
+            v.name,
             "cool the bottle or warm the supply cylinder (never with a flame), or use a pump",
             "computed",
-        )  # fmt: skip
+        )
 
 
 def refill_spike(v: View) -> Iterator[Finding]:
@@ -63,14 +69,20 @@ def refill_spike(v: View) -> Iterator[Finding]:
         later, air = float(v.gauge[rows].min()), v.ambient_pressure
         if one.end_pressure + air > SPIKE * (later + air):
             yield Finding(
-                "note", "refill-spike",
+                "note",
+                "refill-spike",
                 "this refill takes no time and is adiabatic: the pressure and the liquid level "
                 "right behind it are a spike of that model, gone when the wall has taken part",
-                one.end_pressure, later, "gauge_pressure", "right behind it", "within 30 s",
-                one.end_time, v.name,
+                one.end_pressure,
+                later,
+                "gauge_pressure",
+                "right behind it",
+                "within 30 s",
+                one.end_time,
+                v.name,
                 "give the refill a duration; judge fullness and pressure by what comes later",
                 "computed",
-            )  # fmt: skip
+            )
 
 
 def delivery_cut(run: Run) -> Iterator[Finding]:
@@ -86,14 +98,21 @@ def delivery_cut(run: Run) -> Iterator[Finding]:
             if abs(reached - shares[-1]) > CUT:
                 name = f'pass "{item.label}"' if item.label else f"pass {k + 1}"
                 yield Finding(
-                    "note", "delivery-cut",
+                    "note",
+                    "delivery-cut",
                     f"{name} ends before its delivery does: it gets to "
                     f"{100.0 * reached:.0f} %, not {100.0 * shares[-1]:.0f} %",
-                    delivery[-1][0] + item.delay, item.duration, "time", "last corner at",
-                    "pass lasts", None, "",
+                    delivery[-1][0] + item.delay,
+                    item.duration,
+                    "time",
+                    "last corner at",
+                    "pass lasts",
+                    None,
+                    "",
                     "shorten the course (its times count from the end of the delay) or lengthen "
-                    "the pass", "computed",
-                )  # fmt: skip
+                    "the pass",
+                    "computed",
+                )
 
 
 REFILL_RULES = (short_refill, refill_spike)

@@ -67,9 +67,14 @@ class SetUpSheet:
 
     @classmethod
     def of(
-        cls, source: Scenario | Run, *, system: str = "shop", date: str | None = None,
-        figures: bool = True, progress: Callable[[str], None] | None = None,
-    ) -> SetUpSheet:  # fmt: skip
+        cls,
+        source: Scenario | Run,
+        *,
+        system: str = "shop",
+        date: str | None = None,
+        figures: bool = True,
+        progress: Callable[[str], None] | None = None,
+    ) -> SetUpSheet:
         """Work out the sheet of a scenario (or of a run already made).
 
         system : "shop" or "si". date : as printed (default: today, ISO 8601). figures : False
@@ -88,12 +93,20 @@ class SetUpSheet:
         passes = sheet_tables.pass_words(run, units)
         tell(PROGRESS[4])
         return cls(
-            run.scenario.title, date or datetime.date.today().isoformat(), system, run.findings,
-            _tiles(run, passes, units), tuple(_facts(run, units)),
-            sheet_tables.jets_table(run, units), weights, weather, passes.sentences,
-            tuple(check_list(run, units)), tuple(_assumptions(run)),
+            run.scenario.title,
+            date or datetime.date.today().isoformat(),
+            system,
+            run.findings,
+            _tiles(run, passes, units),
+            tuple(_facts(run, units)),
+            sheet_tables.jets_table(run, units),
+            weights,
+            weather,
+            passes.sentences,
+            tuple(check_list(run, units)),
+            tuple(_assumptions(run)),
             _figures(run) if figures else (),
-        )  # fmt: skip
+        )
 
     def html(self) -> str:
         """The sheet as one HTML document."""
@@ -105,8 +118,10 @@ class SetUpSheet:
         import base64
 
         data = base64.b64encode(self.html().encode("utf-8")).decode("ascii")
-        return (f'<iframe sandbox title="set-up sheet" style="width:100%;height:900px;border:0" '
-                f'src="data:text/html;base64,{data}"></iframe>')  # fmt: skip
+        return (
+            f'<iframe sandbox title="set-up sheet" style="width:100%;height:900px;border:0" '
+            f'src="data:text/html;base64,{data}"></iframe>'
+        )
 
 
 def set_up_sheet(source: Scenario | Run, **how: Any) -> str:
@@ -119,8 +134,9 @@ def write_sheet(
 ) -> Path:
     """Write the set-up sheet of a scenario or run to ``path`` (.html)."""
     if Path(path).suffix.lower() not in (".html", ".htm"):
-        raise InputError("sheet file", str(path), "", "a name ending in .html",
-                         "for example my-car.html")  # fmt: skip
+        raise InputError(
+            "sheet file", str(path), "", "a name ending in .html", "for example my-car.html"
+        )
     return write_text(path, set_up_sheet(source, **how), overwrite=overwrite)
 
 
@@ -190,11 +206,14 @@ def _facts(run: Run, units: Units) -> list[tuple[str, str]]:
 def _marks(bottle: Bottle, units: Units) -> str | None:
     """Pressures marked on a bottle, as entered; None where there are none."""
     marks = [
-        (what, value) for what, value in (
-            ("service", bottle.service_pressure), ("test", bottle.test_pressure),
+        (what, value)
+        for what, value in (
+            ("service", bottle.service_pressure),
+            ("test", bottle.test_pressure),
             ("relief device", bottle.relief_pressure),
-        ) if value is not None
-    ]  # fmt: skip
+        )
+        if value is not None
+    ]
     if not marks:
         return None
     said = ", ".join(f"{w} {units.full(v, 'gauge_pressure')}" for w, v in marks)
@@ -228,8 +247,10 @@ def check_list(run: Run, units: Units) -> list[str]:
     checks.append(f"Weighed: scale says ____, N2O ____ (barometer here {_baro(air, units)})")
     if scenario.feeds:
         checks.append("Jets: sizes read off and compared with this sheet; filters clean")
-        checks.append("Solenoids: heard to work with the bottle valve shut; arming and "
-                      "full-throttle switch cut them off")  # fmt: skip
+        checks.append(
+            "Solenoids: heard to work with the bottle valve shut; arming and "
+            "full-throttle switch cut them off"
+        )
     if scenario.engine is not None and scenario.engine.fuel_pressure is not None:
         fuel = units.full(scenario.engine.fuel_pressure, "gauge_pressure")
         checks.append(f"Fuel pressure set flowing: {fuel}; gauge read ____")
@@ -270,8 +291,10 @@ def _switch_checks(scenario: Scenario, units: Units) -> list[str]:
             continue
         whose = f' of "{b.name}"' if len(scenario.bottles) > 1 else ""
         opens = units.full(b.switch.opens, "gauge_pressure")
-        found.append(f"Pressure switch{whose}: seen to go off at {opens} on the gauge with this "
-                     "bottle; gauge read ____")  # fmt: skip
+        found.append(
+            f"Pressure switch{whose}: seen to go off at {opens} on the gauge with this "
+            "bottle; gauge read ____"
+        )
     return found
 
 
@@ -306,6 +329,11 @@ def _drawn(draw: Callable[[], Any]) -> str:
 
 
 __all__ = [
-    "PROGRESS", "SetUpSheet", "Tile", "check_list", "heaters_by_switch", "set_up_sheet",
+    "PROGRESS",
+    "SetUpSheet",
+    "Tile",
+    "check_list",
+    "heaters_by_switch",
+    "set_up_sheet",
     "write_sheet",
-]  # fmt: skip
+]

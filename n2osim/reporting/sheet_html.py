@@ -40,9 +40,10 @@ def document(sheet: SetUpSheet) -> str:
 
 
 def _parts(s: SetUpSheet, title: str) -> Iterable[str]:
-    yield (f'<header><div><p class="kind">Set-up sheet</p><h1>{title}</h1></div>'
-           f'<p class="stamp">{_safe(s.date)}<br>{_safe(_maker(s))}</p></header>'
-           )  # fmt: skip
+    yield (
+        f'<header><div><p class="kind">Set-up sheet</p><h1>{title}</h1></div>'
+        f'<p class="stamp">{_safe(s.date)}<br>{_safe(_maker(s))}</p></header>'
+    )
     yield _mind(s.findings, s.system)
     spare = '<div class="tile"></div>' * (-len(s.tiles) % 4)
     yield '<div class="tiles">' + "".join(map(_tile, s.tiles)) + spare + "</div>"
@@ -53,8 +54,9 @@ def _parts(s: SetUpSheet, title: str) -> Iterable[str]:
     drawn = "".join(
         f'<figure role="img" aria-label="{_safe(name)}">{svg}</figure>' for name, svg in s.figures
     )
-    yield (f'<div class="pair"><div>{_table(s.weather)}{passes}</div>'
-           f"<section>{drawn}</section></div>")  # fmt: skip
+    yield (
+        f'<div class="pair"><div>{_table(s.weather)}{passes}</div><section>{drawn}</section></div>'
+    )
     items = "".join(f"<li>{_safe(c)}</li>" for c in s.checks)
     yield _section("Before the run", f'<ul class="checks">{items}</ul>' + _SIGN)
     said = "".join(f'<p class="small">{_safe(a)}</p>' for a in s.assumptions)
@@ -87,8 +89,9 @@ def _mind(findings: Iterable[Finding], system: str) -> str:
     banner = (
         f'<p class="stopper">Do not run this set-up as it stands: {dangers} '
         f"{'danger' if dangers == 1 else 'dangers'} in the run as simulated.</p>"
-        if dangers else ""
-    )  # fmt: skip
+        if dangers
+        else ""
+    )
     found = "".join(_finding(f, system) for f in large)
     if not found:
         found = "<li>No limit is passed in the run as simulated.</li>"
@@ -96,8 +99,9 @@ def _mind(findings: Iterable[Finding], system: str) -> str:
     noted = f'<ul class="notes">{notes}</ul>' if notes else ""
     always = "".join(
         f"<li>{_safe(f.message[0].upper() + f.message[1:])}</li>"
-        for f in every if f.severity == "caution"
-    )  # fmt: skip
+        for f in every
+        if f.severity == "caution"
+    )
     body = f'{banner}<ul>{found}</ul>{noted}<ul class="always">{always}</ul>'
     return _section("Limits and cautions", body, "mind")
 
@@ -116,14 +120,11 @@ def _finding(f: Finding, system: str) -> str:
 def _tile(t: Tile) -> str:
     unit = f" <small>{_safe(t.unit)}</small>" if t.unit else ""
     kind = "tile key" if t.key else "tile"
-    return (f'<div class="{kind}"><span>{_safe(t.name)}</span>'
-            f"<b>{_safe(t.number)}{unit}</b></div>")  # fmt: skip
+    return f'<div class="{kind}"><span>{_safe(t.name)}</span><b>{_safe(t.number)}{unit}</b></div>'
 
 
 def _facts(facts: Iterable[tuple[str, str]]) -> str:
-    rows = "".join(
-        f"<tr><th>{_safe(h)}</th><td>{_safe(t)}</td></tr>" for h, t in facts
-    )
+    rows = "".join(f"<tr><th>{_safe(h)}</th><td>{_safe(t)}</td></tr>" for h, t in facts)
     return f'<table class="facts">{rows}</table>'
 
 
@@ -141,11 +142,14 @@ def _table(table: Table | None, kind: str = "") -> str:
         for c, (n, u) in enumerate(table.heads)
     )
     body = "".join(
-        "<tr>" + "".join(
+        "<tr>"
+        + "".join(
             cell("td", c, _safe(x), "stop" if x.startswith(_STOP) else "")
             for c, x in enumerate(row)
-        ) + "</tr>" for row in table.rows
-    )  # fmt: skip
+        )
+        + "</tr>"
+        for row in table.rows
+    )
     note = f'<p class="small">{_safe(table.note)}</p>' if table.note else ""
     inside = f'<div class="scroll"><table class="{kind}"><tr>{head}</tr>{body}</table></div>{note}'
     return _section(table.title, inside)

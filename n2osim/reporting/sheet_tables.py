@@ -71,10 +71,13 @@ def weight_table(run: Run, units: Units) -> Table | None:
     if rows is None:
         return _plain_weights(run.scenario, gauge, units)
     heads = (
-        ("on the scale", units.unit("mass")), ("N2O in it", units.unit("mass")), ("full", "%"),
+        ("on the scale", units.unit("mass")),
+        ("N2O in it", units.unit("mass")),
+        ("full", "%"),
         (f"reads {units.bare(gauge, 'gauge_pressure')} at", units.unit("temperature")),
-        ("flow then", "%"), ("set gauge to", units.unit("gauge_pressure")),
-    )  # fmt: skip
+        ("flow then", "%"),
+        ("set gauge to", units.unit("gauge_pressure")),
+    )
     capacity = run.scenario.bottles[0].bottle.capacity
     cells = tuple(_weight_row(r, gauge, capacity, run.scenario, units) for r in rows)
     note = (
@@ -102,13 +105,17 @@ def _corrections(scenario: Scenario, gauge: float) -> Sequence[Any] | None:
     return rows or None
 
 
-def _weight_row(r: Any, gauge: float, capacity: float, scenario: Scenario, units: Units
-                ) -> tuple[str, ...]:  # fmt: skip
+def _weight_row(
+    r: Any, gauge: float, capacity: float, scenario: Scenario, units: Units
+) -> tuple[str, ...]:
     return (
-        units.bare(r.weight, "mass"), units.bare(r.charge, "mass"),
-        f"{100.0 * r.charge / capacity:.0f}", units.bare(r.temperature, "temperature"),
-        f"{100.0 * (1.0 + r.flow_change):.0f}", gauge_setting(r, gauge, scenario, units),
-    )  # fmt: skip
+        units.bare(r.weight, "mass"),
+        units.bare(r.charge, "mass"),
+        f"{100.0 * r.charge / capacity:.0f}",
+        units.bare(r.temperature, "temperature"),
+        f"{100.0 * (1.0 + r.flow_change):.0f}",
+        gauge_setting(r, gauge, scenario, units),
+    )
 
 
 def gauge_setting(r: Any, gauge: float, scenario: Scenario, units: Units) -> str:
@@ -123,8 +130,9 @@ def gauge_setting(r: Any, gauge: float, scenario: Scenario, units: Units) -> str
     wanted = gauge + r.gauge_change
     bottle = scenario.bottles[0].bottle
     try:
-        T = float(temperature_for_pressure(
-            wanted + scenario.ambient.pressure, r.charge, bottle.volume))  # fmt: skip
+        T = float(
+            temperature_for_pressure(wanted + scenario.ambient.pressure, r.charge, bottle.volume)
+        )
     except NoSolutionError:
         return refused
     if T > EXPOSURE_LIMIT:
@@ -158,19 +166,30 @@ def _plain_weights(scenario: Scenario, gauge: float, units: Units) -> Table | No
     for share in SHARES:
         charge = fitted.fill * float(share)
         try:
-            T = float(temperature_for_pressure(
-                gauge + scenario.ambient.pressure, charge, fitted.bottle.volume))  # fmt: skip
+            T = float(
+                temperature_for_pressure(
+                    gauge + scenario.ambient.pressure, charge, fitted.bottle.volume
+                )
+            )
         except NoSolutionError:
             continue
         note = "refill first" if T > EXPOSURE_LIMIT else ""
-        rows.append((
-            units.bare(charge + fitted.bottle.empty_mass, "mass"), units.bare(charge, "mass"),
-            f"{100.0 * charge / fitted.bottle.capacity:.0f}", units.bare(T, "temperature"), note,
-        ))  # fmt: skip
+        rows.append(
+            (
+                units.bare(charge + fitted.bottle.empty_mass, "mass"),
+                units.bare(charge, "mass"),
+                f"{100.0 * charge / fitted.bottle.capacity:.0f}",
+                units.bare(T, "temperature"),
+                note,
+            )
+        )
     heads = (
-        ("on the scale", units.unit("mass")), ("N2O in it", units.unit("mass")), ("full", "%"),
-        (f"reads {units.bare(gauge, 'gauge_pressure')} at", units.unit("temperature")), ("", ""),
-    )  # fmt: skip
+        ("on the scale", units.unit("mass")),
+        ("N2O in it", units.unit("mass")),
+        ("full", "%"),
+        (f"reads {units.bare(gauge, 'gauge_pressure')} at", units.unit("temperature")),
+        ("", ""),
+    )
     return Table("Temperature by bottle weight", heads, tuple(rows), tare_words(scenario, units))
 
 
@@ -193,9 +212,11 @@ def weather_table(scenario: Scenario, units: Units) -> Table | None:
     heads = (
         ("air and bottle", units.unit("temperature")),
         ("reads at first", units.unit("gauge_pressure")),
-        *((f"{100.0 * c / fitted.bottle.capacity:.0f} % full", units.full(c, "mass"))
-          for c in charges),
-    )  # fmt: skip
+        *(
+            (f"{100.0 * c / fitted.bottle.capacity:.0f} % full", units.full(c, "mass"))
+            for c in charges
+        ),
+    )
     start = [_gauge(scenario, T, charges[0]) for T in air]
     rows = tuple(
         (units.bare(T, "temperature"), units.bare(p, "gauge_pressure"), *row)
@@ -215,16 +236,19 @@ def _gauge(scenario: Scenario, T: float, charge: float) -> float:
     return float(pressure_at(T, charge, volume)) - scenario.ambient.pressure
 
 
-def _warm_ups(scenario: Scenario, air: Sequence[float], charges: Sequence[float], units: Units
-              ) -> list[tuple[str, ...]]:  # fmt: skip
+def _warm_ups(
+    scenario: Scenario, air: Sequence[float], charges: Sequence[float], units: Units
+) -> list[tuple[str, ...]]:
     """Texts by (air, charge), all run as one ensemble."""
     from n2osim.studies.ensemble import run_ensemble
 
     cases = [(T, charge) for T in air for charge in charges]
     result = run_ensemble(
-        [_warm_up(scenario, T, charge) for T, charge in cases], workers=1,
-        outputs=["hold0.warm_up_time_s"], title="warm-up by weather",
-    )  # fmt: skip
+        [_warm_up(scenario, T, charge) for T, charge in cases],
+        workers=1,
+        outputs=["hold0.warm_up_time_s"],
+        title="warm-up by weather",
+    )
     times = dict(zip(result.members.tolist(), result["hold0.warm_up_time_s"].tolist()))
     switch = scenario.bottles[0].switch
     assert switch is not None
@@ -245,9 +269,8 @@ def _warm_up(scenario: Scenario, T: float, charge: float) -> Scenario:
     others = tuple(dataclasses.replace(b, start=T, wall_start=None) for b in scenario.bottles[1:])
     ambient = dataclasses.replace(scenario.ambient, temperature=T)
     return scenario.replace(
-        bottles=(first, *others), ambient=ambient,
-        schedule=(Hold(_LONGEST, until_open=True),),
-    )  # fmt: skip
+        bottles=(first, *others), ambient=ambient, schedule=(Hold(_LONGEST, until_open=True),)
+    )
 
 
 # --- passes --------------------------------------------------------------------------------------
@@ -301,13 +324,14 @@ def _reason(reason: str) -> str:
 def jets_table(run: Run, units: Units) -> Table | None:
     """Jets of every feed, and of the fuel."""
     scenario = run.scenario
-    rows = [_jet_row("N2O" if name == "main" else name, feed.jets, units)
-            for name, feed in scenario.feeds]  # fmt: skip
+    rows = [
+        _jet_row("N2O" if name == "main" else name, feed.jets, units)
+        for name, feed in scenario.feeds
+    ]
     engine = scenario.engine
     if engine is not None and engine.fuel_jets is not None:
         pressure = engine.fuel_pressure
-        name = "fuel" if pressure is None else (
-            f"fuel at {units.full(pressure, 'gauge_pressure')}")  # fmt: skip
+        name = "fuel" if pressure is None else (f"fuel at {units.full(pressure, 'gauge_pressure')}")
         rows.append(_jet_row(name, engine.fuel_jets, units))
     if not rows:
         return None
@@ -348,6 +372,13 @@ def _sag_words(run: Run, units: Units) -> str:
 
 
 __all__ = [
-    "EXPOSURE_LIMIT", "PassWords", "first_pass", "jets_table", "on_board", "pass_words",
-    "reference_pressure", "weather_table", "weight_table",
-]  # fmt: skip
+    "EXPOSURE_LIMIT",
+    "PassWords",
+    "first_pass",
+    "jets_table",
+    "on_board",
+    "pass_words",
+    "reference_pressure",
+    "weather_table",
+    "weight_table",
+]

@@ -23,25 +23,50 @@ INK, BLUE, SKY, GREEN = "#000000", "#0072B2", "#56B4E9", "#009E73"
 VERMILLION, ORANGE, PURPLE, YELLOW = "#D55E00", "#E69F00", "#CC79A7", "#F0E442"
 GREY, PALE = "#6B6B6B", "#E6E6E6"
 ROLES = {
-    "pressure": BLUE, "fluid": GREEN, "wall": VERMILLION, "heater": ORANGE, "air": GREY,
-    "flow": PURPLE, "charge": INK, "band": SKY, "limit": GREY, "power": VERMILLION,
+    "pressure": BLUE,
+    "fluid": GREEN,
+    "wall": VERMILLION,
+    "heater": ORANGE,
+    "air": GREY,
+    "flow": PURPLE,
+    "charge": INK,
+    "band": SKY,
+    "limit": GREY,
+    "power": VERMILLION,
     "mixture": GREEN,
-}  # fmt: skip
+}
 SERIES = (BLUE, VERMILLION, GREEN, PURPLE, ORANGE, SKY, INK)
 PAGE, PHONE = 7.0, 3.6
 """Widths in inches: a printed page's column, and a phone held upright."""
 _NARROW = 5.0
 
 _RC: dict[str, Any] = {
-    "font.family": "sans-serif", "font.size": 9.0, "axes.titlesize": 10.0,
-    "axes.titleweight": "bold", "axes.titlelocation": "left", "axes.labelsize": 9.0,
-    "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": "#444444",
-    "axes.linewidth": 0.8, "axes.grid": True, "grid.color": "#DDDDDD", "grid.linewidth": 0.6,
-    "axes.axisbelow": True, "lines.linewidth": 1.8, "lines.solid_capstyle": "round",
-    "xtick.labelsize": 8.0, "ytick.labelsize": 8.0, "xtick.color": "#444444",
-    "ytick.color": "#444444", "figure.dpi": 110, "savefig.dpi": 200, "figure.facecolor": "white",
-    "legend.frameon": False, "figure.constrained_layout.use": True,
-}  # fmt: skip
+    "font.family": "sans-serif",
+    "font.size": 9.0,
+    "axes.titlesize": 10.0,
+    "axes.titleweight": "bold",
+    "axes.titlelocation": "left",
+    "axes.labelsize": 9.0,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.edgecolor": "#444444",
+    "axes.linewidth": 0.8,
+    "axes.grid": True,
+    "grid.color": "#DDDDDD",
+    "grid.linewidth": 0.6,
+    "axes.axisbelow": True,
+    "lines.linewidth": 1.8,
+    "lines.solid_capstyle": "round",
+    "xtick.labelsize": 8.0,
+    "ytick.labelsize": 8.0,
+    "xtick.color": "#444444",
+    "ytick.color": "#444444",
+    "figure.dpi": 110,
+    "savefig.dpi": 200,
+    "figure.facecolor": "white",
+    "legend.frameon": False,
+    "figure.constrained_layout.use": True,
+}
 
 
 class Scale(NamedTuple):
@@ -81,8 +106,14 @@ def look(width: float = PAGE) -> Iterator[None]:
 
     rc: Any = dict(_RC)
     if width < _NARROW:
-        rc |= {"font.size": 7.0, "axes.titlesize": 8.0, "axes.labelsize": 7.0,
-               "xtick.labelsize": 6.5, "ytick.labelsize": 6.5, "lines.linewidth": 1.4}  # fmt: skip
+        rc |= {
+            "font.size": 7.0,
+            "axes.titlesize": 8.0,
+            "axes.labelsize": 7.0,
+            "xtick.labelsize": 6.5,
+            "ytick.labelsize": 6.5,
+            "lines.linewidth": 1.4,
+        }
     with matplotlib.rc_context(rc):
         yield
         # A notebook's backend loads with the first figure and turns interactive mode on: leaving
@@ -96,9 +127,13 @@ def new_axes(width: float, height: float, ratios: Sequence[float] = (1.0,)) -> l
     import matplotlib.pyplot as plt
 
     figure, axes = plt.subplots(
-        len(ratios), 1, figsize=(width, height), sharex=True, squeeze=False,
+        len(ratios),
+        1,
+        figsize=(width, height),
+        sharex=True,
+        squeeze=False,
         gridspec_kw={"height_ratios": list(ratios)},
-    )  # fmt: skip
+    )
     engine: Any = figure.get_layout_engine()
     engine.set(h_pad=0.04, w_pad=0.06)
     return list(axes[:, 0])
@@ -185,9 +220,18 @@ def label_ends(ax: Axes, labels: Iterable[Label], x: float) -> None:
     wanted = [(r.y - low) / (high - low) for r in rows]
     at = (x - left) / (right - left) + 0.012
     for row, y in zip(rows, spread(wanted, gap, 0.5 * gap, 1.0 - 0.5 * gap)):
-        ax.text(at, y, row.text, color=row.colour, fontsize=size, transform=ax.transAxes,
-                ha="left", va="center", weight="bold" if row.bold else "normal",
-                zorder=6)  # fmt: skip
+        ax.text(
+            at,
+            y,
+            row.text,
+            color=row.colour,
+            fontsize=size,
+            transform=ax.transAxes,
+            ha="left",
+            va="center",
+            weight="bold" if row.bold else "normal",
+            zorder=6,
+        )
 
 
 def gutter(ax: Axes, low: float, high: float, letters: int) -> None:
@@ -232,23 +276,39 @@ def band(ax: Axes, low: float, high: float, text: str = "") -> None:
     ax.axhspan(low, high, color=ROLES["band"], alpha=0.22, lw=0, zorder=0)
     if text:
         ax.text(
-            0.01, high, text, transform=ax.get_yaxis_transform(), fontsize=font_size(ax),
-            color="#2A6A92", va="bottom", ha="left",
-        )  # fmt: skip
+            0.01,
+            high,
+            text,
+            transform=ax.get_yaxis_transform(),
+            fontsize=font_size(ax),
+            color="#2A6A92",
+            va="bottom",
+            ha="left",
+        )
 
 
-def limit_line(ax: Axes, value: float, text: str, *, vertical: bool = False, place: float = 0.01
-               ) -> None:  # fmt: skip
+def limit_line(
+    ax: Axes, value: float, text: str, *, vertical: bool = False, place: float = 0.01
+) -> None:
     """A dashed limit with its name on it; ``place`` along it in axes fraction."""
     draw = ax.axvline if vertical else ax.axhline
     draw(value, color=ROLES["limit"], lw=1.0, ls=(0, (5, 3)), zorder=1)
     kwargs: dict[str, Any] = {"fontsize": font_size(ax), "color": GREY}
     if vertical:
-        ax.text(value, place, f" {text}", transform=ax.get_xaxis_transform(), rotation=90,
-                va="bottom", ha="right", **kwargs)  # fmt: skip
+        ax.text(
+            value,
+            place,
+            f" {text}",
+            transform=ax.get_xaxis_transform(),
+            rotation=90,
+            va="bottom",
+            ha="right",
+            **kwargs,
+        )
     else:
-        ax.text(place, value, text, transform=ax.get_yaxis_transform(), va="bottom", ha="left",
-                **kwargs)  # fmt: skip
+        ax.text(
+            place, value, text, transform=ax.get_yaxis_transform(), va="bottom", ha="left", **kwargs
+        )
 
 
 def ticks_up_to(ax: Axes, high: float) -> None:
@@ -265,7 +325,24 @@ def time_unit(seconds: float) -> tuple[float, str]:
 
 
 __all__ = [
-    "PAGE", "PHONE", "ROLES", "SCALES", "SERIES", "Label", "band", "font_size", "gutter",
-    "is_narrow", "label_axis", "label_ends", "limit_line", "look", "new_axes", "spread",
-    "ticks_up_to", "time_unit", "width_of", "wrapped",
-]  # fmt: skip
+    "PAGE",
+    "PHONE",
+    "ROLES",
+    "SCALES",
+    "SERIES",
+    "Label",
+    "band",
+    "font_size",
+    "gutter",
+    "is_narrow",
+    "label_axis",
+    "label_ends",
+    "limit_line",
+    "look",
+    "new_axes",
+    "spread",
+    "ticks_up_to",
+    "time_unit",
+    "width_of",
+    "wrapped",
+]

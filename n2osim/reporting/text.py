@@ -158,9 +158,18 @@ def html_table(table: Table) -> str:
         for row in table.rows
     )
     note = f"<p><small>{html.escape(table.note)}</small></p>" if table.note else ""
-    return (f"<p><strong>{html.escape(table.title)}</strong></p>"
-            f'<table style="{_STYLE}"><tr>{head}</tr>{body}</table>{note}')
+    return (
+        f"<p><strong>{html.escape(table.title)}</strong></p>"
+        f'<table style="{_STYLE}"><tr>{head}</tr>{body}</table>{note}'
+    )
 
 
-__all__ = ["facts_text", "findings_text", "html_table", "summary", "summary_html", "table_text",
-           "title"]  # fmt: skip
+__all__ = [
+    "facts_text",
+    "findings_text",
+    "html_table",
+    "summary",
+    "summary_html",
+    "table_text",
+    "title",
+]

@@ -35,7 +35,9 @@ _REPORT = {
     "manifold_pressure_Pa": (L.O_P_MANIFOLD, "Pa", "pressure of the shared manifold (0: none)"),
     "outflow_enthalpy_W": (L.O_HOUT, "W", "enthalpy flow with it"),
     "throat_pressure_Pa": (
-        L.O_P_THROAT, "Pa", "pressure in the choked throat (0: not choked, or flow from a map)"
+        L.O_P_THROAT,
+        "Pa",
+        "pressure in the choked throat (0: not choked, or flow from a map)",
     ),
     "flow_model_valid": (L.O_FLOW_VALID, "", "1 inside the flow model's own range"),
     "pickup_covered": (L.O_DRAW, "1", "share of the pick-up's mouth under liquid"),
@@ -107,20 +109,24 @@ def _fluid(packed: Packed, r: np.ndarray, state: np.ndarray) -> dict[str, Variab
             state[:, L.M1] + state[:, L.M2], "kg", ("bottle", "time"), "N2O in the bottle"
         ),
         "zone_mass_kg": Variable(
-            state[:, [L.M1, L.M2]], "kg", zone,
+            state[:, [L.M1, L.M2]],
+            "kg",
+            zone,
             "mass of the liquid (or only) zone and of the vapour zone",
         ),
         "zone_internal_energy_J": Variable(
             state[:, [L.U1, L.U2]], "J", zone, "internal energy (reference state of CoolProp)"
         ),
         "fluid_temperature_K": Variable(
-            out[:, [L.O_T, L.O_TV]], "K", zone,
+            out[:, [L.O_T, L.O_TV]],
+            "K",
+            zone,
             "temperature of the liquid (or only) zone and of the vapour zone",
         ),
         "air_temperature_K": Variable(
             _air(packed, r), "K", ("time",), "temperature of the air around the bottles"
         ),
-    }  # fmt: skip
+    }
 
 
 def _wall(packed: Packed, state: np.ndarray, out: np.ndarray) -> dict[str, Variable]:
@@ -129,7 +135,9 @@ def _wall(packed: Packed, state: np.ndarray, out: np.ndarray) -> dict[str, Varia
     nodes = np.ascontiguousarray(nodes.transpose(0, 2, 1, 3))
     return {
         "wall_temperature_K": Variable(
-            nodes, "K", ("bottle", "part", "node", "time"),
+            nodes,
+            "K",
+            ("bottle", "part", "node", "time"),
             "wall nodes from inside to outside; part 0 under the heater, part 1 bare",
         ),
         "heater_temperature_K": Variable(
@@ -142,15 +150,20 @@ def _wall(packed: Packed, state: np.ndarray, out: np.ndarray) -> dict[str, Varia
             out[:, [L.O_HC, L.O_HB]], "W/m2/K", part, "inside heat-transfer coefficient by part"
         ),
         "wall_heat_capacity_J_K": Variable(
-            packed.plant.wall[:, :2, :].copy(), "J/K", ("bottle", "part", "node"),
+            packed.plant.wall[:, :2, :].copy(),
+            "J/K",
+            ("bottle", "part", "node"),
             "heat capacity of each wall node",
         ),
         "heater_heat_capacity_J_K": Variable(
-            np.array([b["heater_capacity"] if b["has_heater"] else 0.0
-                      for b in packed.plant.bottles]), "J/K", ("bottle",),
+            np.array(
+                [b["heater_capacity"] if b["has_heater"] else 0.0 for b in packed.plant.bottles]
+            ),
+            "J/K",
+            ("bottle",),
             "heat capacity of the heater blanket",
         ),
-    }  # fmt: skip
+    }
 
 
 def _totals(packed: Packed, r: np.ndarray) -> dict[str, Variable]:

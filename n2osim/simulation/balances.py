@@ -245,8 +245,9 @@ def _fluid(b, y, base, guess, st, out, i):
     if b.two_zone == 1 and y[base + L.M2] > 0.0:
         zone_state(b, y, base, guess, st)
     else:
-        equilibrium_state(y[base + L.M1] + y[base + L.M2], y[base + L.U1] + y[base + L.U2],
-                          b.volume, guess, st)  # fmt: skip
+        equilibrium_state(
+            y[base + L.M1] + y[base + L.M2], y[base + L.U1] + y[base + L.U2], b.volume, guess, st
+        )
     out[i, L.O_T] = st[0]
     out[i, L.O_P] = st[1]
     out[i, L.O_X] = st[2]

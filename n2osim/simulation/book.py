@@ -37,10 +37,18 @@ N_ROWS, N_EVENTS, N_STEPS, N_REJECTED, N_LOCATED, N_INSTANT = range(6)
 def make_book(nb, ny):
     """Empty book for ``nb`` bottles and ``ny`` unknowns."""
     return Book(
-        np.zeros(6, np.int64), np.zeros(3), np.zeros(ny), np.zeros((nb, L.N_OUT)), np.zeros(ny),
-        np.zeros(ny), np.zeros((nb, L.N_OUT)), np.zeros(ny), np.zeros((nb, N_WATCH)),
-        np.zeros((nb, N_WATCH)), np.zeros((nb, N_WATCH), np.int64),
-    )  # fmt: skip
+        np.zeros(6, np.int64),
+        np.zeros(3),
+        np.zeros(ny),
+        np.zeros((nb, L.N_OUT)),
+        np.zeros(ny),
+        np.zeros(ny),
+        np.zeros((nb, L.N_OUT)),
+        np.zeros(ny),
+        np.zeros((nb, N_WATCH)),
+        np.zeros((nb, N_WATCH)),
+        np.zeros((nb, N_WATCH), np.int64),
+    )
 
 
 @leaf

@@ -29,13 +29,23 @@ def distance_points(points: Sequence[Sequence[Any]]) -> Points:
     found: Points = []
     for point in points:
         if not isinstance(point, (list, tuple)) or len(point) != 2:
-            raise InputError("delivery over distance", point, "", "pairs (distance, share)",
-                             'write it as [["60 ft", 0.3], ["330 ft", 1.0]]')  # fmt: skip
+            raise InputError(
+                "delivery over distance",
+                point,
+                "",
+                "pairs (distance, share)",
+                'write it as [["60 ft", 0.3], ["330 ft", 1.0]]',
+            )
         d = parse(point[0], "length", name="delivery: distance", low=0.0)
         share = parse(point[1], "fraction", name="delivery: fraction", low=0.0, high=1.0)
         if found and d < found[-1][0]:
-            raise InputError("delivery: distance", d, "m", f"not before {found[-1][0]:g} m",
-                             "list the corners in order of distance")  # fmt: skip
+            raise InputError(
+                "delivery: distance",
+                d,
+                "m",
+                f"not before {found[-1][0]:g} m",
+                "list the corners in order of distance",
+            )
         found.append((d, share))
     if not found:
         raise InputError("delivery", "nothing", "", "at least one corner", "")
@@ -47,14 +57,24 @@ def track_points(track: Sequence[Sequence[Any]]) -> np.ndarray:
     rows = []
     for row in track:
         if not isinstance(row, (list, tuple)) or len(row) != 2:
-            raise InputError("track", row, "", "pairs (time, distance)",
-                             'write it as [["0 s", "0 ft"], ["1.2 s", "60 ft"]]')  # fmt: skip
-        rows.append((parse(row[0], "time", name="track: time", low=0.0),
-                     parse(row[1], "length", name="track: distance", low=0.0)))  # fmt: skip
+            raise InputError(
+                "track",
+                row,
+                "",
+                "pairs (time, distance)",
+                'write it as [["0 s", "0 ft"], ["1.2 s", "60 ft"]]',
+            )
+        rows.append(
+            (
+                parse(row[0], "time", name="track: time", low=0.0),
+                parse(row[1], "length", name="track: distance", low=0.0),
+            )
+        )
     when = np.array(rows)
     if len(when) < 2 or (np.diff(when, axis=0) <= 0.0).any():
-        raise InputError("track", str(track)[:60], "", "two or more (time, distance), both rising",
-                         "")  # fmt: skip
+        raise InputError(
+            "track", str(track)[:60], "", "two or more (time, distance), both rising", ""
+        )
     return when
 
 
@@ -80,8 +100,14 @@ def over_distance(
     corners = distance_points(points)
     late = parse(delay, "time", name="delay", low=0.0)
     for d, _ in corners:
-        parse(d, "length", name="delivery: distance", low=float(when[0, 1]),
-              high=float(when[-1, 1]), remedy="give the track up to there")  # fmt: skip
+        parse(
+            d,
+            "length",
+            name="delivery: distance",
+            low=float(when[0, 1]),
+            high=float(when[-1, 1]),
+            remedy="give the track up to there",
+        )
     timed = [(float(np.interp(d, when[:, 1], when[:, 0])), share) for d, share in corners]
     course = [timed[0]]
     for before, after in zip(timed, timed[1:]):

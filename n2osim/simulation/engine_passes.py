@@ -53,21 +53,27 @@ def _summary(
     target = engine.target_mixture
     mixture = v["equivalence_shot"]
     return PassEngineSummary(
-        index=k, label=item.label, start_time=float(run.time[rows[0]]),
-        n2o_used=used, fuel_used=burnt, work=work,
-        n2o=_figure(t, v["n2o_flow_kg_s"], v), fuel=_figure(t, v["fuel_flow_kg_s"], v),
+        index=k,
+        label=item.label,
+        start_time=float(run.time[rows[0]]),
+        n2o_used=used,
+        fuel_used=burnt,
+        work=work,
+        n2o=_figure(t, v["n2o_flow_kg_s"], v),
+        fuel=_figure(t, v["fuel_flow_kg_s"], v),
         power=_figure(t, v["power_W"], v),
         mixture=_figure(t, mixture, v, mean_mixture),
         ratio=_figure(t, v["n2o_fuel_ratio"], v, mean_ratio),
         engine_mixture=_figure(t, v["equivalence_engine"], v)
-        if has_air and engine.base_fuel is not None else None,
+        if has_air and engine.base_fuel is not None
+        else None,
         charge_temperature=_known(t, v["charge_temperature_K"], v),
         density_gain=_known(t, v["charge_density_gain"], v),
         air_gain=_known(t, v["charge_air_gain"], v),
         lean=_time_where(t, mixture < LEAN * target),
         rich=_time_where(t, mixture > RICH * target),
         statement=statement,
-    )  # fmt: skip
+    )
 
 
 def _known(t: np.ndarray, values: np.ndarray, v: dict[str, np.ndarray]) -> Figure | None:
@@ -94,9 +100,14 @@ def _figure(
         span = time[-1] - time[0]
         mean = float(np.trapezoid(x, time) / span) if span > 0.0 else float(x[0])
     return Figure(
-        float(x[0]), float(mean), float(x[-1]), float(x[low]), float(time[low]), float(x[high]),
+        float(x[0]),
+        float(mean),
+        float(x[-1]),
+        float(x[low]),
+        float(time[low]),
+        float(x[high]),
         float(time[high]),
-    )  # fmt: skip
+    )
 
 
 def drawn_density(run: Run, row: int) -> float:

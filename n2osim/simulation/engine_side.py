@@ -62,10 +62,15 @@ def fuel_jets_flow(engine: EngineSide) -> float | None:
     if engine.fuel_jets is None or engine.fuel_pressure is None:
         return None
     density = engine.fuel_density if engine.fuel_density is not None else fuel_of(engine).density
-    return float(C.fuel_jet_flow(
-        engine.fuel_jets.cda, engine.fuel_pressure, engine.intake_pressure, density,
-        engine.regulator_referenced,
-    ))  # fmt: skip
+    return float(
+        C.fuel_jet_flow(
+            engine.fuel_jets.cda,
+            engine.fuel_pressure,
+            engine.intake_pressure,
+            density,
+            engine.regulator_referenced,
+        )
+    )
 
 
 def engine_point(engine: EngineSide, n2o: Any, opening: Any = 1.0) -> EnginePoint:
@@ -97,10 +102,16 @@ def shot_power_of(engine: EngineSide, of: Fuel, n2o: Any, given: Any) -> C.ShotP
     if engine.bsfc is None and efficiency is None:
         efficiency = C.DEFAULT_EFFICIENCY
     return C.shot_power(
-        n2o, of, engine.target_mixture, bsfc=engine.bsfc, efficiency=efficiency,
-        decomposition=engine.decomposition, power_at=engine.power_at,
-        driveline_efficiency=engine.power_factor, fuel_flow=given,
-    )  # fmt: skip
+        n2o,
+        of,
+        engine.target_mixture,
+        bsfc=engine.bsfc,
+        efficiency=efficiency,
+        decomposition=engine.decomposition,
+        power_at=engine.power_at,
+        driveline_efficiency=engine.power_factor,
+        fuel_flow=given,
+    )
 
 
 def power_per_flow(engine: EngineSide) -> float:
@@ -226,12 +237,14 @@ class EngineTrace:
             "passes": [p.as_dict() for p in self.passes],
             "variables": {
                 name: {
-                    "unit": v.unit, "dims": list(v.dims), "description": v.description,
+                    "unit": v.unit,
+                    "dims": list(v.dims),
+                    "description": v.description,
                     "values": [_or_none(x) for x in v.values.tolist()],
                 }
                 for name, v in self.variables.items()
             },
-        }  # fmt: skip
+        }
 
 
 def engine_trace(run: Run) -> EngineTrace | None:
@@ -243,8 +256,9 @@ def engine_trace(run: Run) -> EngineTrace | None:
         return None
     variables = _arrays(run, engine)
     statement = accounting(engine)
-    return EngineTrace(engine, variables, pass_summaries(run, engine, variables, statement),
-                       statement)  # fmt: skip
+    return EngineTrace(
+        engine, variables, pass_summaries(run, engine, variables, statement), statement
+    )
 
 
 # --- arrays --------------------------------------------------------------------------------------
@@ -263,8 +277,12 @@ def _arrays(run: Run, engine: EngineSide) -> dict[str, Variable]:
     n2o = engine_flow(run)
     opening = np.where(pass_rows(run), run["valve_open"].max(axis=0), 0.0)
     point = engine_point(engine, n2o, opening)
-    ratio = np.divide(n2o, point.fuel_flow, out=np.full(len(n2o), np.nan),
-                      where=(point.fuel_flow > 0.0) & (n2o > 0.0))  # fmt: skip
+    ratio = np.divide(
+        n2o,
+        point.fuel_flow,
+        out=np.full(len(n2o), np.nan),
+        where=(point.fuel_flow > 0.0) & (n2o > 0.0),
+    )
     asked = C.fuel_for(n2o, fuel_of(engine), engine.target_mixture)
     table: dict[str, tuple[np.ndarray, str, str]] = {
         "n2o_flow_kg_s": (n2o, "kg/s", "N2O to the engine"),
@@ -316,8 +334,13 @@ def _cooling(
         total = run["outflow_kg_s"].sum(axis=0)
         for r in np.flatnonzero(n2o > 0.0):
             try:
-                c = C.charge_cooling(engine.base_air, float(n2o[r]), float(carried[r] / total[r]),
-                                     engine.intake_temperature, pressure)  # fmt: skip
+                c = C.charge_cooling(
+                    engine.base_air,
+                    float(n2o[r]),
+                    float(carried[r] / total[r]),
+                    engine.intake_temperature,
+                    pressure,
+                )
             except RangeError:
                 continue
             mixed[r], gain[r], air_gain[r] = c.temperature, c.density_gain, c.air_gain
@@ -351,9 +374,12 @@ def _totals(
         "fuel_kg": (df, "kg", "fuel of the shot so far"),
         "oxygen_burnt_kg": (burnt, "kg", "oxygen of the N2O that its fuel has used so far"),
         "oxygen_free_kg": (dn * OXYGEN_IN_N2O - burnt, "kg", "oxygen left free so far"),
-        "work_J": (np.asarray(shot_power_of(engine, of, dn, df).total), "J",
-                   "extra energy delivered so far"),
-    }  # fmt: skip
+        "work_J": (
+            np.asarray(shot_power_of(engine, of, dn, df).total),
+            "J",
+            "extra energy delivered so far",
+        ),
+    }
     return {
         name: (np.concatenate([[0.0], np.cumsum(steps)]), unit, text)
         for name, (steps, unit, text) in rows.items()
@@ -361,7 +387,19 @@ def _totals(
 
 
 __all__ = [
-    "LEAN", "RICH", "EnginePoint", "EngineTrace", "Figure", "PassEngineSummary", "accounting",
-    "engine_flow", "engine_point", "engine_trace", "first_flow", "fuel_jets_flow", "fuel_of",
-    "pass_rows", "power_per_flow",
-]  # fmt: skip
+    "LEAN",
+    "RICH",
+    "EnginePoint",
+    "EngineTrace",
+    "Figure",
+    "PassEngineSummary",
+    "accounting",
+    "engine_flow",
+    "engine_point",
+    "engine_trace",
+    "first_flow",
+    "fuel_jets_flow",
+    "fuel_of",
+    "pass_rows",
+    "power_per_flow",
+]

@@ -54,9 +54,14 @@ def exchange_slopes(plant, y, out, work):
         dpdu = 0.0
         if y[base + L.M2] <= 0.0:
             dpdm, dpdu = pressure_slopes(
-                plant.bottles[i], y[base + L.M1], y[base + L.U1], p, out[i, L.O_DTDU],
-                work.guess[i], work.st[i],
-            )  # fmt: skip
+                plant.bottles[i],
+                y[base + L.M1],
+                y[base + L.U1],
+                p,
+                out[i, L.O_DTDU],
+                work.guess[i],
+                work.st[i],
+            )
         if not math.isfinite(dpdm + dpdu):
             continue
         drop = max(abs(p - out[i, L.O_P_MANIFOLD]), 1e-3)

@@ -71,13 +71,26 @@ def _no_guess(nb):
 def make_work(nb, n, ny, stages):
     """Scratch arrays for ``nb`` bottles with ``n`` wall nodes, ``ny`` unknowns, ``stages``."""
     return Work(
-        np.zeros((nb, 5, 2 * n + 2)), np.zeros((nb, 2 * n + 2)), np.zeros((nb, 2 * n + 2)),
-        np.zeros(1), np.zeros((4, ny)), np.zeros(ny), np.zeros(ny), np.zeros(ny), np.zeros(ny),
-        np.zeros((nb, L.N_OUT)), np.zeros((nb, BOTTLE_STATE_SIZE)), _no_guess(nb),
-        np.zeros(nb), np.zeros(nb), np.zeros(nb),
-        np.zeros((nb, 2)), np.zeros((nb, 2, 4)), np.zeros(stages),
+        np.zeros((nb, 5, 2 * n + 2)),
+        np.zeros((nb, 2 * n + 2)),
+        np.zeros((nb, 2 * n + 2)),
+        np.zeros(1),
+        np.zeros((4, ny)),
+        np.zeros(ny),
+        np.zeros(ny),
+        np.zeros(ny),
+        np.zeros(ny),
+        np.zeros((nb, L.N_OUT)),
+        np.zeros((nb, BOTTLE_STATE_SIZE)),
+        _no_guess(nb),
+        np.zeros(nb),
+        np.zeros(nb),
+        np.zeros(nb),
+        np.zeros((nb, 2)),
+        np.zeros((nb, 2, 4)),
+        np.zeros(stages),
         np.zeros((nb, N_EXCHANGE)),
-    )  # fmt: skip
+    )
 
 
 @leaf
@@ -239,9 +252,14 @@ def outflow_slopes(plant, y, out, work):
         if flow <= 0.0 or drop > _STIFF_DROP or y[base + L.M2] > 0.0:
             continue
         dpdm, dpdu = pressure_slopes(
-            b, y[base + L.M1], y[base + L.U1], out[i, L.O_P], out[i, L.O_DTDU], work.guess[i],
+            b,
+            y[base + L.M1],
+            y[base + L.U1],
+            out[i, L.O_P],
+            out[i, L.O_DTDU],
+            work.guess[i],
             work.st[i],
-        )  # fmt: skip
+        )
         slope = flow * soft_slope(max(drop, 1e-9))
         h = out[i, L.O_HOUT] / flow
         if math.isfinite(dpdm + dpdu):
@@ -288,9 +306,7 @@ def report_boundaries(plant, y, out, work):
 @leaf
 def evaluate(t, t_segment, y, plant, lmodes, modes, work, f, out):
     """Rates and report at an accepted state, phase boundary included."""
-    rates(
-        t, t_segment, y, plant, lmodes, modes, work.guess, work.st, work.shares, f, out, 1
-    )  # fmt: skip
+    rates(t, t_segment, y, plant, lmodes, modes, work.guess, work.st, work.shares, f, out, 1)
     report_boundaries(plant, y, out, work)
 
 

@@ -116,8 +116,9 @@ def _try(plant, lmodes, modes, y, work, book, h):
     """Step of length ``h``; False when a stage or the end left the range."""
     t = book.time[0]
     book.counts[N_INSTANT] += 1
-    if not take_step(t, book.time[1], h, y, book.f, book.out, plant, lmodes, modes, work,
-                     book.y1, book.error):  # fmt: skip
+    if not take_step(
+        t, book.time[1], h, y, book.f, book.out, plant, lmodes, modes, work, book.y1, book.error
+    ):
         return False
     evaluate(t + h, book.time[1], book.y1, plant, lmodes, modes, work, book.f1, book.out1)
     return _in_range(book.out1)
@@ -276,9 +277,7 @@ def _run_segment(plant, s, y, lmodes, modes, work, book, rows, events, max_steps
     room = _most_events(plant)
     while t_end - book.time[0] > _TIME_EPS:
         stop = next_stop(plant, seg, book.time[0], book.time[1], t_end)
-        code, crossed = _advance(
-            plant, lmodes, modes, y, work, book, stop, h_max, lane.tolerance
-        )
+        code, crossed = _advance(plant, lmodes, modes, y, work, book, stop, h_max, lane.tolerance)
         rows = grow(rows, book.counts[N_ROWS] + 3)
         events = grow(events, book.counts[N_EVENTS] + room)
         if code != L.OK:

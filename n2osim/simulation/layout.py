@@ -25,12 +25,42 @@ M1, U1, M2, U2, BOILING, SENSOR, HEATER, NODE0 = 0, 1, 2, 3, 4, 5, 6, 7
 E_HEATER, Q_FLUID, Q_LOSS, M_OUT, H_OUT, W_PUMP, N_TOTALS = 0, 1, 2, 3, 4, 5, 6
 # --- what the right-hand side reports for a bottle ---------------------------------------
 (
-    O_T, O_P, O_X, O_PHASE, O_LEVEL, O_TV, O_MDOT, O_DRAW, O_HOUT, O_DROP,
-    O_QC, O_QB, O_HC, O_HB, O_POWER, O_LOSS, O_GC, O_GB, O_DTDU, O_GLC, O_GLB,
-    O_EXTRAP, O_GAUGE, O_FLOW_VALID, O_P_THROAT, O_TSAT, O_MDOT_L, O_RELIEF, O_OPEN, O_P_MANIFOLD,
+    O_T,
+    O_P,
+    O_X,
+    O_PHASE,
+    O_LEVEL,
+    O_TV,
+    O_MDOT,
+    O_DRAW,
+    O_HOUT,
+    O_DROP,
+    O_QC,
+    O_QB,
+    O_HC,
+    O_HB,
+    O_POWER,
+    O_LOSS,
+    O_GC,
+    O_GB,
+    O_DTDU,
+    O_GLC,
+    O_GLB,
+    O_EXTRAP,
+    O_GAUGE,
+    O_FLOW_VALID,
+    O_P_THROAT,
+    O_TSAT,
+    O_MDOT_L,
+    O_RELIEF,
+    O_OPEN,
+    O_P_MANIFOLD,
     O_DPDT,
-    O_GPOWER, O_FED, O_HFED, N_OUT,
-) = range(35)  # fmt: skip
+    O_GPOWER,
+    O_FED,
+    O_HFED,
+    N_OUT,
+) = range(35)
 # --- modes (integers) of a bottle ---------------------------------------------------------
 SW_ON, CUT_OPEN, TWO_PHASE_FLAG, LIQUID_OUT, BURST, PHASE_CLEAR, N_MODES = 0, 1, 2, 3, 4, 5, 6
 # --- modes of the lane ---------------------------------------------------------------------
@@ -44,14 +74,39 @@ BY_AREA, BY_MASS_FLOW, BY_TARGET = 0, 1, 2
 
 # --- event codes ---------------------------------------------------------------------------
 EVENTS = (
-    "segment start", "segment end", "switch on", "switch off", "cut-out opens", "cut-out closes",
-    "liquid-full", "saturated", "all vapour or supercritical", "liquid-out", "liquid back",
-    "relief opens", "flow inhibited", "flow allowed", "flow ends",
-)  # fmt: skip
+    "segment start",
+    "segment end",
+    "switch on",
+    "switch off",
+    "cut-out opens",
+    "cut-out closes",
+    "liquid-full",
+    "saturated",
+    "all vapour or supercritical",
+    "liquid-out",
+    "liquid back",
+    "relief opens",
+    "flow inhibited",
+    "flow allowed",
+    "flow ends",
+)
 (
-    EV_START, EV_END, EV_ON, EV_OFF, EV_CUT_OPEN, EV_CUT_CLOSE, EV_LIQUID_FULL, EV_SATURATED,
-    EV_SINGLE, EV_LIQUID_OUT, EV_LIQUID_BACK, EV_RELIEF, EV_SHUT, EV_ALLOWED, EV_FLOW_ENDS,
-) = range(15)  # fmt: skip
+    EV_START,
+    EV_END,
+    EV_ON,
+    EV_OFF,
+    EV_CUT_OPEN,
+    EV_CUT_CLOSE,
+    EV_LIQUID_FULL,
+    EV_SATURATED,
+    EV_SINGLE,
+    EV_LIQUID_OUT,
+    EV_LIQUID_BACK,
+    EV_RELIEF,
+    EV_SHUT,
+    EV_ALLOWED,
+    EV_FLOW_ENDS,
+) = range(15)
 
 # --- how a lane ended ------------------------------------------------------------------------
 OK, STEP_TOO_SMALL, TOO_MANY_STEPS, OUT_OF_RANGE, TOO_MANY_EVENTS = 0, 1, 2, 3, 4
@@ -67,51 +122,124 @@ BOTTLE = np.dtype(
     [
         (name, np.int64)
         for name in (
-            "n", "has_heater", "controller", "standing", "draw_vapour", "radiation",
-            "fault", "line_side", "two_zone",
+            "n",
+            "has_heater",
+            "controller",
+            "standing",
+            "draw_vapour",
+            "radiation",
+            "fault",
+            "line_side",
+            "two_zone",
         )
     ]
     + [
         (name, np.float64)
         for name in (
-            "volume", "area_in_c", "area_in_b", "area_out_c", "area_out_b",
-            "r_in_c", "r_in_b", "r_out_c", "r_out_b", "g_contact", "cover_resistance",
-            "cover_factor", "heater_capacity", "power", "conductance", "self_limit", "self_ref",
-            "emissivity", "length_in", "diameter_in", "diameter_out", "length_out", "sun",
-            "h_in", "h_in_factor", "h_in_cap", "h_out", "closes", "opens", "lag", "offset",
-            "cut_opens", "cut_closes", "relief_pressure", "relief_cda",
-            "pickup_low", "pickup_band", "zone_factor", "boiling_growth",
+            "volume",
+            "area_in_c",
+            "area_in_b",
+            "area_out_c",
+            "area_out_b",
+            "r_in_c",
+            "r_in_b",
+            "r_out_c",
+            "r_out_b",
+            "g_contact",
+            "cover_resistance",
+            "cover_factor",
+            "heater_capacity",
+            "power",
+            "conductance",
+            "self_limit",
+            "self_ref",
+            "emissivity",
+            "length_in",
+            "diameter_in",
+            "diameter_out",
+            "length_out",
+            "sun",
+            "h_in",
+            "h_in_factor",
+            "h_in_cap",
+            "h_out",
+            "closes",
+            "opens",
+            "lag",
+            "offset",
+            "cut_opens",
+            "cut_closes",
+            "relief_pressure",
+            "relief_cda",
+            "pickup_low",
+            "pickup_band",
+            "zone_factor",
+            "boiling_growth",
         )
     ]
-)  # fmt: skip
+)
 LANE = np.dtype(
     [("ambient_kind", np.int64), ("ambient_n", np.int64), ("air_node", np.int64)]
     + [
         (name, np.float64)
         for name in (
-            "ambient_mean", "ambient_swing", "ambient_hottest", "p_ambient", "air_speed",
-            "clock0", "air_capacity", "air_conductance", "air_sun", "supply_voltage",
-            "supply_resistance", "tolerance", "max_step_hold", "max_step_flow",
+            "ambient_mean",
+            "ambient_swing",
+            "ambient_hottest",
+            "p_ambient",
+            "air_speed",
+            "clock0",
+            "air_capacity",
+            "air_conductance",
+            "air_sun",
+            "supply_voltage",
+            "supply_resistance",
+            "tolerance",
+            "max_step_hold",
+            "max_step_flow",
         )
     ]
-)  # fmt: skip
+)
 SEGMENT = np.dtype(
-    [("kind", np.int64), ("heater_armed", np.int64), ("until_open", np.int64),
-     ("stage0", np.int64), ("n_stages", np.int64), ("refill_bottle", np.int64),
-     ("refill_mode", np.int64)]
-    + [(name, np.float64) for name in (
-        "duration", "window_low", "window_high", "refill_mass", "refill_enthalpy",
-        "refill_pressure", "refill_entropy", "refill_efficiency")]
-)  # fmt: skip
+    [
+        ("kind", np.int64),
+        ("heater_armed", np.int64),
+        ("until_open", np.int64),
+        ("stage0", np.int64),
+        ("n_stages", np.int64),
+        ("refill_bottle", np.int64),
+        ("refill_mode", np.int64),
+    ]
+    + [
+        (name, np.float64)
+        for name in (
+            "duration",
+            "window_low",
+            "window_high",
+            "refill_mass",
+            "refill_enthalpy",
+            "refill_pressure",
+            "refill_entropy",
+            "refill_efficiency",
+        )
+    ]
+)
 STAGE = np.dtype(
     [("meter", np.int64), ("feed", np.int64), ("table0", np.int64), ("table_n", np.int64)]
     + [("value", np.float64), ("bottle", np.int64)]
 )
 FEED = np.dtype(
-    [("model", np.int64), ("map", np.int64), ("cda", np.float64), ("p_back", np.float64),
-     ("map_scale", np.float64), ("map_floor", np.float64),
-     ("shared", np.int64), ("branch_cda", np.float64)]
-)  # fmt: skip
+    [
+        ("model", np.int64),
+        ("map", np.int64),
+        ("cda", np.float64),
+        ("p_back", np.float64),
+        ("map_scale", np.float64),
+        ("map_floor", np.float64),
+        ("shared", np.int64),
+        ("branch_cda", np.float64),
+    ]
+)
 
 
 def n_bottle(nodes: int) -> int:

@@ -186,9 +186,7 @@ def balance(plant, first, shares, branch, model, states, weights, flows):
             break
         c = b - fb * (b - a) / (fb - fa)
         p = high - (high - low) * c * c
-        fc, came, gone, h = _surplus(
-            plant, first, shares, branch, model, p, states, weights, flows
-        )
+        fc, came, gone, h = _surplus(plant, first, shares, branch, model, p, states, weights, flows)
         if (fc > 0.0) != (fb > 0.0):
             a = b
             fa = fb
@@ -243,9 +241,7 @@ def manifold_outflow(plant, first, shares, states, weights, out):
         return 0.0, 0.0
     feed = plant.feeds[k]
     flows = states[:, FLOWS : FLOWS + 2]
-    p, h = balance(
-        plant, first, shares, feed.branch_cda, feed.model, states, weights, flows
-    )
+    p, h = balance(plant, first, shares, feed.branch_cda, feed.model, states, weights, flows)
     valid = 1.0
     if h != 0.0:  # something flows
         T, rho, _x, _phase = state_ph(p, h)

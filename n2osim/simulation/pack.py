@@ -84,9 +84,16 @@ def pack(scenario: Scenario, maps: MapMaker | None = None) -> Packed:
     feeds, tables_of_feeds = _feeds(scenario, flow_map if maps is None else maps)
     segments, stages, tables, items = pack_schedule(scenario)
     plant = Plant(
-        _records(_lane(scenario)), _records(bottles), wall, _records(segments), _records(stages),
-        _records(feeds), tables, tables_of_feeds, _ambient_table(scenario),
-    )  # fmt: skip
+        _records(_lane(scenario)),
+        _records(bottles),
+        wall,
+        _records(segments),
+        _records(stages),
+        _records(feeds),
+        tables,
+        tables_of_feeds,
+        _ambient_table(scenario),
+    )
     y0, modes0 = _start(scenario, bottles, n)
     return Packed(scenario, plant, y0, modes0, nb, n, scenario.ambient.pressure, items)
 
@@ -248,9 +255,13 @@ def _feeds(scenario: Scenario, make: MapMaker) -> tuple[np.ndarray, np.ndarray]:
             feeds[k]["branch_cda"] = branch_area(feed)
             behind = dataclasses.replace(feed, pickup=None, bottle_valve=None)
             _feed(
-                behind, back, feeds[count + k], maps,
-                partial(_flashing, make), partial(_flashing, flow_map),
-            )  # fmt: skip
+                behind,
+                back,
+                feeds[count + k],
+                maps,
+                partial(_flashing, make),
+                partial(_flashing, flow_map),
+            )
     width = max((len(m) for m in maps), default=MAP_SIZE)
     return feeds, np.array([np.pad(m, (0, width - len(m))) for m in maps]).reshape(-1, width)
 
@@ -312,9 +323,7 @@ def flow_map(feed: Feed, back: float) -> np.ndarray:
     return packed_map(feed, back)
 
 
-def _start(
-    scenario: Scenario, bottles: np.ndarray, n: int
-) -> tuple[np.ndarray, np.ndarray]:
+def _start(scenario: Scenario, bottles: np.ndarray, n: int) -> tuple[np.ndarray, np.ndarray]:
     """Start vector and modes; refuses a charge that the equation of state cannot hold."""
     from n2osim.fluid import state
     from n2osim.fluid.state import state_Trho

@@ -18,18 +18,19 @@ _NEVER = 1e30
 _OPENS = 1e-3  # s, that a valve takes to open
 
 
-def pack_schedule(
-    scenario: Scenario,
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+def pack_schedule(scenario: Scenario) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """Segments, stages and delivery tables of a schedule, and the item that each segment is of."""
     segments: list[np.ndarray] = []
     stages: list[tuple[Any, ...]] = []
     tables: list[tuple[float, float]] = []
     if not len(scenario.schedule):
         raise InputError(
-            quantity="schedule", value="empty", unit="", valid="at least one item",
+            quantity="schedule",
+            value="empty",
+            unit="",
+            valid="at least one item",
             remedy='add something to do, for example Hold("30 min")',
-        )  # fmt: skip
+        )
     for item in scenario.schedule:
         segment = np.zeros(1, L.SEGMENT)
         r = segment[0]
@@ -114,7 +115,9 @@ def _check_room(scenario: Scenario, r: Any) -> None:
         most = DENSEST * fitted.bottle.volume
         if not float(r["refill_mass"]) <= most:
             raise InputError(
-                quantity=f"refill of {fitted.name}", value=float(r["refill_mass"]), unit="kg",
-                valid=f"at most {most:.4g} kg", remedy="give Refill(to=...) what fits, or name the "
-                "bottle",
-            )  # fmt: skip
+                quantity=f"refill of {fitted.name}",
+                value=float(r["refill_mass"]),
+                unit="kg",
+                valid=f"at most {most:.4g} kg",
+                remedy="give Refill(to=...) what fits, or name the bottle",
+            )

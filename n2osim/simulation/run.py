@@ -211,15 +211,19 @@ def build_run(
     names = [b.name for b in scenario.bottles]
     table = tuple(
         Event(
-            float(e[0]), L.EVENTS[int(e[1])], names[int(e[2])] if e[2] >= 0 else "",
-            int(e[3]), float(e[4]),
+            float(e[0]),
+            L.EVENTS[int(e[1])],
+            names[int(e[2])] if e[2] >= 0 else "",
+            int(e[3]),
+            float(e[4]),
         )
         for e in events
-    )  # fmt: skip
+    )
     statistics = {
-        "steps": float(counts[2]), "rejected_steps": float(counts[3]),
+        "steps": float(counts[2]),
+        "rejected_steps": float(counts[3]),
         "located_crossings": float(counts[4]),
-    }  # fmt: skip
+    }
     variables = arrays_from_rows(packed, rows)
     segments = sm.summarise(packed, rows, variables)
     return Run(scenario, variables, table, segments, L.ENDINGS[code], statistics)
@@ -253,10 +257,13 @@ def _failure(run: Run, code: int) -> IntegrationError:
     segment = run.scenario.schedule[int(run["segment"][-1])]
     heater = "heater on" if run["heater_power_W"][:, -1].any() else "heater off"
     return IntegrationError(
-        L.ENDINGS[code], time=float(run.time[-1]),
+        L.ENDINGS[code],
+        time=float(run.time[-1]),
         state=states if len(states) > 1 else next(iter(states.values())),
-        mode=f"{type(segment).__name__.lower()}, {heater}", advice=_ADVICE[code], partial_run=run,
-    )  # fmt: skip
+        mode=f"{type(segment).__name__.lower()}, {heater}",
+        advice=_ADVICE[code],
+        partial_run=run,
+    )
 
 
 def _last_state(run: Run, i: int) -> dict[str, float]:

@@ -59,10 +59,13 @@ class FittedBottle:
             self,
             fill=parse(self.fill, "mass", name=f"{self.name} fill", low=1e-6, high=high),
             start=parse(
-                self.start, "temperature", name=f"{self.name} start temperature",
-                low=183.0, high=500.0,
+                self.start,
+                "temperature",
+                name=f"{self.name} start temperature",
+                low=183.0,
+                high=500.0,
             ),
-        )  # fmt: skip
+        )
         if self.wall_start is not None:
             wall = parse(self.wall_start, "temperature", name="wall start", low=100.0, high=900.0)
             _set(self, wall_start=wall)
@@ -106,9 +109,10 @@ class Model:
     def __post_init__(self) -> None:
         film = "heat_transfer_coefficient"
         for name, low, high in (
-            ("inside_coefficient", 0.0, 1e6), ("outside_coefficient", 0.0, 1e5),
+            ("inside_coefficient", 0.0, 1e6),
+            ("outside_coefficient", 0.0, 1e5),
             ("inside_cap", 1.0, 1e6),
-        ):  # fmt: skip
+        ):
             value = getattr(self, name)
             if value is not None:
                 label = name.replace("_", " ")
@@ -121,9 +125,12 @@ class Model:
         nodes = self.nodes_per_layer
         if isinstance(nodes, bool) or not isinstance(nodes, int) or not 1 <= nodes <= 64:
             raise InputError(
-                quantity="nodes per layer", value=nodes, unit="", valid="a whole number, 1 to 64",
+                quantity="nodes per layer",
+                value=nodes,
+                unit="",
+                valid="a whole number, 1 to 64",
                 remedy="4 is enough for most shells",
-            )  # fmt: skip
+            )
 
 
 @dataclass(frozen=True)
@@ -161,9 +168,12 @@ def _as_feeds(value: Any) -> tuple[tuple[str, Feed], ...]:
         return tuple((str(name), feed) for name, feed in value)
     except (TypeError, ValueError):
         raise InputError(
-            quantity="feeds", value=value, unit="", valid="a mapping of names to feeds",
+            quantity="feeds",
+            value=value,
+            unit="",
+            valid="a mapping of names to feeds",
             remedy='write feeds={"main": Feed(...), "purge": Feed(...)}, or feed=Feed(...)',
-        ) from None  # fmt: skip
+        ) from None
 
 
 class _Unset:
@@ -215,8 +225,13 @@ class Scenario:
         mounting: Mounting = _UNSET,
         feed: Feed = _UNSET,
     ) -> None:
-        given = {"fill": fill, "start": start, "heater": heater, "switch": switch,
-                 "mounting": mounting}  # fmt: skip
+        given = {
+            "fill": fill,
+            "start": start,
+            "heater": heater,
+            "switch": switch,
+            "mounting": mounting,
+        }
         all_feeds = _as_feeds(feeds)
         if feed is not _UNSET:
             all_feeds = (("main", feed), *[f for f in all_feeds if f[0] != "main"])
@@ -277,9 +292,12 @@ class Scenario:
             name = candidates[0] if candidates else "main"
         if name not in names:
             raise InputError(
-                quantity="feed", value=name, unit="", valid=f"one of {names or 'none given'}",
+                quantity="feed",
+                value=name,
+                unit="",
+                valid=f"one of {names or 'none given'}",
                 remedy="give the scenario a feed (jets) of that name, or a prescribed outflow",
-            )  # fmt: skip
+            )
         return names.index(name)
 
     def bottle_index(self, name: str) -> int:
@@ -287,9 +305,12 @@ class Scenario:
         names = [b.name for b in self.bottles]
         if name not in names:
             raise InputError(
-                quantity="bottle name", value=name, unit="", valid=f"one of {names}",
+                quantity="bottle name",
+                value=name,
+                unit="",
+                valid=f"one of {names}",
                 remedy="use the name given to the fitted bottle",
-            )  # fmt: skip
+            )
         return names.index(name)
 
     def replace(self, **changes: Any) -> Scenario:
@@ -326,27 +347,39 @@ def _fit(bottles: Any, given: dict[str, Any]) -> tuple[FittedBottle, ...]:
         for name in ("fill", "start"):
             if name not in given:
                 raise InputError(
-                    quantity=name, value=None, unit="", valid="a charge and a start temperature",
+                    quantity=name,
+                    value=None,
+                    unit="",
+                    valid="a charge and a start temperature",
                     remedy=f'give {name}=..., for example fill="12 lb", start="60 degF"',
-                )  # fmt: skip
+                )
         return (FittedBottle(bottle=bottles, **given),)
     if isinstance(bottles, FittedBottle):
         bottles = (bottles,)
     if not isinstance(bottles, Sequence) or not bottles:
         raise InputError(
-            quantity="bottles", value=bottles, unit="", valid="a Bottle or FittedBottles",
+            quantity="bottles",
+            value=bottles,
+            unit="",
+            valid="a Bottle or FittedBottles",
             remedy="give at least one bottle",
-        )  # fmt: skip
+        )
     if given and len(bottles) > 1:
         raise InputError(
-            quantity=", ".join(given), value="given for several bottles", unit="",
-            valid="set on each FittedBottle", remedy="replace the bottles themselves",
-        )  # fmt: skip
+            quantity=", ".join(given),
+            value="given for several bottles",
+            unit="",
+            valid="set on each FittedBottle",
+            remedy="replace the bottles themselves",
+        )
     if not all(isinstance(b, FittedBottle) for b in bottles):
         raise InputError(
-            quantity="bottles", value=bottles, unit="", valid="a Bottle or FittedBottles",
+            quantity="bottles",
+            value=bottles,
+            unit="",
+            valid="a Bottle or FittedBottles",
             remedy="wrap each bottle of several: FittedBottle(bottle, fill, start, name)",
-        )  # fmt: skip
+        )
     return tuple(dataclasses.replace(b, **given) if given else b for b in bottles)
 
 

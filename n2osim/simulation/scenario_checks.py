@@ -25,8 +25,13 @@ def as_schedule(items: Any) -> tuple[Item, ...]:
     try:
         return tuple(items)
     except TypeError:
-        raise InputError("schedule", items, "", "a list of Hold, Pass, Rest, ...",
-                         'for example [Hold("30 min"), Pass("9 s")]') from None  # fmt: skip
+        raise InputError(
+            "schedule",
+            items,
+            "",
+            "a list of Hold, Pass, Rest, ...",
+            'for example [Hold("30 min"), Pass("9 s")]',
+        ) from None
 
 
 def check_fitted(fitted: FittedBottle, mounting: type) -> None:
@@ -42,9 +47,11 @@ def check_scenario(scenario: Scenario, model: type, numerics: type, fitted: type
     for b in scenario.bottles:
         require(b, fitted, "fitted bottle", allow_none=False)
     for value, kind, name in (
-        (scenario.ambient, Ambient, "ambient"), (scenario.supply, Supply, "supply"),
-        (scenario.model, model, "model"), (scenario.numerics, numerics, "numerics"),
-    ):  # fmt: skip
+        (scenario.ambient, Ambient, "ambient"),
+        (scenario.supply, Supply, "supply"),
+        (scenario.model, model, "model"),
+        (scenario.numerics, numerics, "numerics"),
+    ):
         require(value, kind, name, allow_none=False)
     require(scenario.engine, EngineSide, "engine")
     if scenario.engine is not None:
@@ -62,9 +69,12 @@ def _check_bottles(scenario: Scenario) -> None:
     names = [b.name for b in scenario.bottles]
     if len(set(names)) != len(names):
         raise InputError(
-            quantity="bottle names", value=names, unit="", valid="all different",
+            quantity="bottle names",
+            value=names,
+            unit="",
+            valid="all different",
             remedy="rename one of them",
-        )  # fmt: skip
+        )
     for b in scenario.bottles:
         if b.follows is None:
             continue
@@ -72,18 +82,23 @@ def _check_bottles(scenario: Scenario) -> None:
         if leader.follows is not None:
             # Nobody would have a switch of his own: the heaters would never come on.
             raise InputError(
-                quantity=f"{b.name} follows", value=b.follows, unit="",
+                quantity=f"{b.name} follows",
+                value=b.follows,
+                unit="",
                 valid="a bottle that follows none itself",
                 remedy="name the bottle whose switch it is",
-            )  # fmt: skip
+            )
 
 
 def _check_item(scenario: Scenario, item: Any) -> None:
     if not isinstance(item, (Hold, Rest, Pass, Purge, Weigh, Refill)):
         raise InputError(
-            quantity="schedule item", value=type(item).__name__, unit="",
-            valid="Hold, Rest, Pass, Purge, Weigh or Refill", remedy="use one of these",
-        )  # fmt: skip
+            quantity="schedule item",
+            value=type(item).__name__,
+            unit="",
+            valid="Hold, Rest, Pass, Purge, Weigh or Refill",
+            remedy="use one of these",
+        )
     if isinstance(item, Pass) and item.outflow is None:
         for stage in item.stages or (None,):
             scenario.feed_index(item.feed if stage is None else stage.feed)

@@ -12,8 +12,15 @@ from n2osim.simulation.scenario import SCHEMA, FittedBottle, Scenario
 from n2osim.simulation.schedule import KINDS
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
-_ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t", "\r": "\\r", "\b": "\\b",
-            "\f": "\\f"}  # fmt: skip
+_ESCAPES = {
+    "\\": "\\\\",
+    '"': '\\"',
+    "\n": "\\n",
+    "\t": "\\t",
+    "\r": "\\r",
+    "\b": "\\b",
+    "\f": "\\f",
+}
 
 
 def scenario_text(scenario: Scenario) -> str:

@@ -52,9 +52,10 @@ def _check_schema(source: Source) -> None:
         raise source.error((), "has no schema version", f"begin the file with: schema = {SCHEMA}")
     if isinstance(schema, bool) or schema != SCHEMA:
         raise source.error(
-            ("schema",), f"is {str(schema)[:40]}, this version reads schema {SCHEMA}",
+            ("schema",),
+            f"is {str(schema)[:40]}, this version reads schema {SCHEMA}",
             "the file was written for another version of the program",
-        )  # fmt: skip
+        )
 
 
 __all__ = ["dump", "load", "loads"]

@@ -14,8 +14,10 @@ from n2osim.units import parse
 MOST_ITEMS = 10_000
 """Longest schedule, after repeats."""
 
-_EXAMPLE = {"duration": 'for example duration = "30 min"',
-            "supply_temperature": 'for example supply_temperature = "70 degF"'}  # fmt: skip
+_EXAMPLE = {
+    "duration": 'for example duration = "30 min"',
+    "supply_temperature": 'for example supply_temperature = "70 degF"',
+}
 
 
 class Names(NamedTuple):
@@ -32,8 +34,9 @@ def read_schedule(source: Source, value: Any, path: Path, names: Names) -> tuple
     for i, table in enumerate(source.tables(value, path)):
         items.extend(_item(source, table, (*path, i), names))
         if len(items) > MOST_ITEMS:
-            raise source.error((*path, i), f"makes the schedule longer than {MOST_ITEMS} items",
-                               "repeat less")  # fmt: skip
+            raise source.error(
+                (*path, i), f"makes the schedule longer than {MOST_ITEMS} items", "repeat less"
+            )
     return tuple(items)
 
 
@@ -73,8 +76,9 @@ def _window(source: Source, table: dict[str, Any], path: Path, ambient: float) -
         return
     where = (*path, "window")
     if len(window) != 2:
-        raise source.error(where, f"needs two pressures, not {len(window)}",
-                           'window = ["900 psig", "1150 psig"]')  # fmt: skip
+        raise source.error(
+            where, f"needs two pressures, not {len(window)}", 'window = ["900 psig", "1150 psig"]'
+        )
     with source.located(where, {}):
         table["window"] = tuple(
             parse(v, "gauge_pressure", name="arming window", ambient=ambient) for v in window
@@ -92,9 +96,10 @@ def _check_references(source: Source, item: Any, path: Path, names: Names) -> No
             what = "feed" if feed else "bottle"
             shown = f"{short(name)!r} is not a {what}" if name else "has no feed to draw through"
             remedy = did_you_mean(name, known) or (
-                "add [feed] with jets, or give an outflow" if feed and not known
+                "add [feed] with jets, or give an outflow"
+                if feed and not known
                 else f"{what}s: {', '.join(known)}"
-            )  # fmt: skip
+            )
             raise source.error((*path, *where), shown, remedy)
 
 
@@ -120,8 +125,9 @@ def _repeat(source: Source, table: dict[str, Any], path: Path, names: Names) -> 
     if not items:
         raise source.error(path, "repeats nothing", "add [[schedule.items]] below it")
     if len(items) * times > MOST_ITEMS:
-        raise source.error(path, f"makes the schedule longer than {MOST_ITEMS} items",
-                           "repeat less")  # fmt: skip
+        raise source.error(
+            path, f"makes the schedule longer than {MOST_ITEMS} items", "repeat less"
+        )
     return items * times
 
 

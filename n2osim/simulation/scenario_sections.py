@@ -27,19 +27,42 @@ from n2osim.units import parse
 FITTING_KEYS = ("name", "label", "fill", "start", "wall_start")
 PARTS = {"heater": Heater, "switch": PressureSwitch, "mounting": Mounting}
 SECTIONS = (
-    "schema", "title", "clock_start", "bottle", "bottles", "heater", "switch", "mounting",
-    "ambient", "feed", "feeds", "engine", "supply", "model", "numerics", "schedule",
-)  # fmt: skip
+    "schema",
+    "title",
+    "clock_start",
+    "bottle",
+    "bottles",
+    "heater",
+    "switch",
+    "mounting",
+    "ambient",
+    "feed",
+    "feeds",
+    "engine",
+    "supply",
+    "model",
+    "numerics",
+    "schedule",
+)
 # Keys that the file understands on top of a class's own fields.
 EXTRA_KEYS: dict[type, tuple[str, ...]] = {
-    Bottle: build.TABLE_KEYS, Ambient: ("altitude",), FeedLine: ("dash",),
-    Feed: ("effective_area",), Jets: ("effective_area",),
-}  # fmt: skip
+    Bottle: build.TABLE_KEYS,
+    Ambient: ("altitude",),
+    FeedLine: ("dash",),
+    Feed: ("effective_area",),
+    Jets: ("effective_area",),
+}
 NESTED: dict[tuple[type, str], type] = {
-    (Heater, "cut_out"): CutOut, (Ambient, "enclosure"): Boot, (Feed, "jets"): Jets,
-    (Feed, "line"): FeedLine, (Feed, "pickup"): FeedLine, (Feed, "distribution"): FeedLine,
-    (Feed, "valve"): Valve, (Feed, "bottle_valve"): Valve, (EngineSide, "fuel_jets"): Jets,
-}  # fmt: skip
+    (Heater, "cut_out"): CutOut,
+    (Ambient, "enclosure"): Boot,
+    (Feed, "jets"): Jets,
+    (Feed, "line"): FeedLine,
+    (Feed, "pickup"): FeedLine,
+    (Feed, "distribution"): FeedLine,
+    (Feed, "valve"): Valve,
+    (Feed, "bottle_valve"): Valve,
+    (EngineSide, "fuel_jets"): Jets,
+}
 
 
 def read_scenario(source: Source) -> Scenario:
@@ -137,8 +160,11 @@ def _bottles(source: Source, data: dict[str, Any], ambient: float) -> tuple[Fitt
         return (_fitted(source, table, ("bottle",), parts, ambient, ()),)
     for key in PARTS:
         if key in data:
-            raise source.error((key,), "belongs to one bottle when there are several",
-                               f"write [bottles.{key}] below its [[bottles]]")  # fmt: skip
+            raise source.error(
+                (key,),
+                "belongs to one bottle when there are several",
+                f"write [bottles.{key}] below its [[bottles]]",
+            )
     fitted = []
     for i, table in enumerate(source.tables(data["bottles"], ("bottles",))):
         path: Path = ("bottles", i)
@@ -149,9 +175,13 @@ def _bottles(source: Source, data: dict[str, Any], ambient: float) -> tuple[Fitt
 
 
 def _fitted(
-    source: Source, table: dict[str, Any], path: Path, parts: dict[str, Any], ambient: float,
+    source: Source,
+    table: dict[str, Any],
+    path: Path,
+    parts: dict[str, Any],
+    ambient: float,
     more: tuple[str, ...],
-) -> FittedBottle:  # fmt: skip
+) -> FittedBottle:
     own = {k: table[k] for k in (*FITTING_KEYS, *more) if k in table}
     shell = {k: v for k, v in table.items() if k not in own}
     known = [f.name for f in dataclasses.fields(Bottle) if f.name != "name"]
@@ -165,13 +195,16 @@ def _fitted(
         bottle = Bottle.from_dict(shell, ambient=ambient)
     for key in ("fill", "start"):
         if key not in own:
-            raise source.error(path, f"needs {key!r}",
-                               'for example fill = "12 lb", start = "60 degF"')  # fmt: skip
+            raise source.error(
+                path, f"needs {key!r}", 'for example fill = "12 lb", start = "60 degF"'
+            )
     made = {
-        k: (plain if cls is Mounting else part)(source, cls, *parts[k],
-                                                *(() if cls is Mounting else (ambient,)))
-        for k, cls in PARTS.items() if k in parts
-    }  # fmt: skip
+        k: (plain if cls is Mounting else part)(
+            source, cls, *parts[k], *(() if cls is Mounting else (ambient,))
+        )
+        for k, cls in PARTS.items()
+        if k in parts
+    }
     with source.located(path, table):
         own["fill"] = _fill(own["fill"], bottle)
         return FittedBottle(bottle=bottle, **own, **made)

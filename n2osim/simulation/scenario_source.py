@@ -26,18 +26,24 @@ def read_text(path: str | FilePath) -> str:
             data = file.read(LARGEST + 1)
     except (OSError, ValueError) as problem:
         why = getattr(problem, "strerror", None) or str(problem)
-        raise ScenarioError(name, None, f"cannot be read: {why}", "",
-                            "check the name and the directory") from None  # fmt: skip
+        raise ScenarioError(
+            name, None, f"cannot be read: {why}", "", "check the name and the directory"
+        ) from None
     if len(data) > LARGEST:
-        raise ScenarioError(name, None, f"larger than {LARGEST} bytes", "",
-                            "a scenario file is a few kilobytes: is this the right file?"
-                            )  # fmt: skip
+        raise ScenarioError(
+            name,
+            None,
+            f"larger than {LARGEST} bytes",
+            "",
+            "a scenario file is a few kilobytes: is this the right file?",
+        )
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
         line = data.count(b"\n", 0, problem.start) + 1
-        raise ScenarioError(name, line, "is not UTF-8 text", "",
-                            "save the file as UTF-8 (plain text)") from None  # fmt: skip
+        raise ScenarioError(
+            name, line, "is not UTF-8 text", "", "save the file as UTF-8 (plain text)"
+        ) from None
 
 
 LONGEST_TEXT = 500
@@ -64,17 +70,26 @@ class Source:
             raise self._deep(None)
 
     def _deep(self, line: int | None) -> ScenarioError:
-        return ScenarioError(self.file, line, f"nested deeper than {DEEPEST} levels", "",
-                             "a scenario needs three or four")  # fmt: skip
+        return ScenarioError(
+            self.file,
+            line,
+            f"nested deeper than {DEEPEST} levels",
+            "",
+            "a scenario needs three or four",
+        )
 
     def _syntax(self, text: str) -> ScenarioError:
         match = re.search(r"\(at line (\d+), column (\d+)\)", text)
         line = int(match[1]) if match else None
         what = text[: match.start()].strip() if match else text.replace("(at end of document)", "")
         where = f" in column {match[2]}" if match else " at the end of the file"
-        return ScenarioError(self.file, line, f"is not valid TOML{where}: {what.strip()}", "",
-                             'texts need quotes (fill = "12 lb"), tables a header ([heater])'
-                             )  # fmt: skip
+        return ScenarioError(
+            self.file,
+            line,
+            f"is not valid TOML{where}: {what.strip()}",
+            "",
+            'texts need quotes (fill = "12 lb"), tables a header ([heater])',
+        )
 
     # --- errors ------------------------------------------------------------------------------
     def line(self, path: Path) -> int | None:
@@ -106,8 +121,11 @@ class Source:
         except (TypeError, AttributeError, KeyError) as problem:
             # Constructors take keyword arguments: entries that exclude each other end up here.
             text = re.sub(r"^[\w.<>]+\(\) ", "", str(problem))[:200]
-            raise self.error(path, f"these entries do not go together ({text})",
-                             "see the scenario-file reference") from None  # fmt: skip
+            raise self.error(
+                path,
+                f"these entries do not go together ({text})",
+                "see the scenario-file reference",
+            ) from None
 
     # --- checked access ------------------------------------------------------------------------
     def table(self, value: Any, path: Path) -> dict[str, Any]:
@@ -122,8 +140,11 @@ class Source:
         if isinstance(value, list) and all(isinstance(x, dict) for x in value):
             return value
         name = dotted(path)
-        raise self.error(path, f"must be a list of tables, not {kind_of(value)}",
-                         f"write [[{name}]] with two brackets before each")  # fmt: skip
+        raise self.error(
+            path,
+            f"must be a list of tables, not {kind_of(value)}",
+            f"write [[{name}]] with two brackets before each",
+        )
 
     def check_keys(self, table: Mapping[str, Any], path: Path, known: Iterable[str]) -> None:
         """Raise for the first key that is not in ``known``."""
@@ -141,8 +162,11 @@ class Source:
     def check_type(self, annotation: str, value: Any, path: Path) -> None:
         """``annotation`` as written in the source ("bool", "str | None", "float", ...)."""
         kind = annotation.split("|")[0].strip()
-        wanted = {"bool": (bool, "true or false"), "str": (str, "a text in quotes"),
-                  "int": (int, "a whole number")}.get(kind)  # fmt: skip
+        wanted = {
+            "bool": (bool, "true or false"),
+            "str": (str, "a text in quotes"),
+            "int": (int, "a whole number"),
+        }.get(kind)
         good = True
         if wanted is not None:
             good = isinstance(value, wanted[0]) and (kind == "bool") == isinstance(value, bool)
@@ -241,8 +265,11 @@ def _culprit(problem: InputError, table: Mapping[str, Any]) -> Path:
         for path, _ in entries
         if isinstance(path[-1], str) and path[-1].replace("_", " ").casefold() in quantity
     ]
-    same = [path for path, value in entries
-            if isinstance(value, (str, int, float)) and value == problem.value]  # fmt: skip
+    same = [
+        path
+        for path, value in entries
+        if isinstance(value, (str, int, float)) and value == problem.value
+    ]
     for _, path in sorted(named, key=lambda n: -n[0]):
         if not same or path in same or any(s[: len(path)] == path for s in same):
             return next((s for s in same if s[: len(path)] == path), path)

@@ -37,25 +37,33 @@ def course(points: Sequence[Sequence[Any]], name: str, high: float | None = 1.0)
     for point in points:
         if len(point) != 2:
             raise InputError(
-                quantity=name, value=point, unit="(time, value)", valid="pairs of time and value",
+                quantity=name,
+                value=point,
+                unit="(time, value)",
+                valid="pairs of time and value",
                 remedy='write it as [["0 s", 0.5], ["1 s", 1.0]]',
-            )  # fmt: skip
+            )
         t = parse(point[0], "time", name=f"{name}: time", low=0.0)
         v = parse(point[1], "fraction", name=f"{name}: value", low=0.0, high=high)
         if corners and t < corners[-1][0]:
             raise InputError(
-                quantity=f"{name}: time", value=t, unit="s",
+                quantity=f"{name}: time",
+                value=t,
+                unit="s",
                 valid=f"not before the corner at {corners[-1][0]:g} s",
                 remedy="list the corners in order of time",
-            )  # fmt: skip
+            )
         if corners and t <= corners[-1][0]:
             t = corners[-1][0] + _STEP
         corners.append((t, v))
     if not corners:
         raise InputError(
-            quantity=name, value="nothing", unit="", valid="at least one corner",
+            quantity=name,
+            value="nothing",
+            unit="",
+            valid="at least one corner",
             remedy="leave it out for full delivery",
-        )  # fmt: skip
+        )
     return tuple(corners)
 
 
@@ -102,11 +110,12 @@ def _in_distance(points: Any) -> bool:
 
 def _no_track(distance: Any) -> InputError:
     return InputError(
-        quantity="delivery: distance", value=distance,
+        quantity="delivery: distance",
+        value=distance,
         unit="" if isinstance(distance, str) else "m",
         valid="times, or distances in a pass that knows when the car is where",
         remedy='give the pass a track, for example [["0 s", "0 ft"], ["1.2 s", "60 ft"]]',
-    )  # fmt: skip
+    )
 
 
 @dataclass(frozen=True)
@@ -172,10 +181,12 @@ class Pass:
         _set(self, delay=_duration(self.delay, "pass delay"), stages=tuple(self.stages))
         if 0.0 < self.duration <= self.delay:
             raise InputError(
-                quantity="pass delay", value=self.delay, unit="s",
+                quantity="pass delay",
+                value=self.delay,
+                unit="s",
                 valid=f"less than the pass lasts ({self.duration:g} s)",
                 remedy="nothing would flow: shorten the delay or lengthen the pass",
-            )  # fmt: skip
+            )
         self._time_deliveries()
         for name in ("outflow", "target_flow"):
             value = getattr(self, name)
@@ -187,10 +198,12 @@ class Pass:
             _set(self, window=_window(low, high))
         if self.outflow is not None and (self.stages or self.feed or self.target_flow is not None):
             raise InputError(
-                quantity="pass", value="outflow together with feed, stages or target_flow",
-                unit="", valid="one way of metering",
+                quantity="pass",
+                value="outflow together with feed, stages or target_flow",
+                unit="",
+                valid="one way of metering",
                 remedy="give either outflow, or feed/stages/target_flow",
-            )  # fmt: skip
+            )
 
     def _time_deliveries(self) -> None:
         """Deliveries over distance as courses over time; uses the track up."""
@@ -200,10 +213,12 @@ class Pass:
             raise _no_track(self.delivery[0][0])  # type: ignore[index]
         if track is not None and not distances and not any(s.by_distance for s in self.stages):
             raise InputError(
-                quantity="pass track", value="no delivery over distance", unit="",
+                quantity="pass track",
+                value="no delivery over distance",
+                unit="",
                 valid="a delivery, or a stage with one, given over distance",
                 remedy='write its corners as [["60 ft", 0.3], ["330 ft", 1.0]]',
-            )  # fmt: skip
+            )
         if self.delivery is not None:
             given: Sequence[Sequence[Any]] = self.delivery
             if distances and track is not None:
@@ -217,9 +232,12 @@ def _window(low: Any, high: Any) -> tuple[float, float]:
     hi = parse(high, "gauge_pressure", name="arming window, high", low=0.0)
     if hi <= lo:
         raise InputError(
-            quantity="arming window, high", value=hi, unit="Pa gauge",
-            valid=f"above the low end ({lo:g} Pa gauge)", remedy="swap or widen the window",
-        )  # fmt: skip
+            quantity="arming window, high",
+            value=hi,
+            unit="Pa gauge",
+            valid=f"above the low end ({lo:g} Pa gauge)",
+            remedy="swap or widen the window",
+        )
     return lo, hi
 
 
@@ -288,19 +306,27 @@ class Refill:
         _set(
             self,
             supply_temperature=parse(
-                self.supply_temperature, "temperature", name="supply temperature",
-                low=200.0, high=309.0,
+                self.supply_temperature,
+                "temperature",
+                name="supply temperature",
+                low=200.0,
+                high=309.0,
             ),
             pump_efficiency=parse(
                 self.pump_efficiency, "fraction", name="pump efficiency", low=0.05, high=1.0
             ),
             duration=_duration(self.duration, "refill duration"),
-        )  # fmt: skip
+        )
         if self.to is not None:
             _set(self, to=parse(self.to, "mass", name="refill to", low=0.0))
 
 
 Item = Hold | Rest | Pass | Purge | Weigh | Refill
 KINDS: dict[str, type[Any]] = {
-    "hold": Hold, "rest": Rest, "pass": Pass, "purge": Purge, "weigh": Weigh, "refill": Refill,
-}  # fmt: skip
+    "hold": Hold,
+    "rest": Rest,
+    "pass": Pass,
+    "purge": Purge,
+    "weigh": Weigh,
+    "refill": Refill,
+}

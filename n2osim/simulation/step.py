@@ -167,9 +167,13 @@ def _solve_stage(plant, y, out, hg, r, work):
         z_air = r[air]
         for i in range(nb):
             b = plant.bottles[i]
-            z_air += hg / lane.air_capacity * (
-                out[i, L.O_GLB] * work.x[i, 2 * b.n]
-                + out[i, L.O_GLC] * work.x[i, _covered_end(b)]
+            z_air += (
+                hg
+                / lane.air_capacity
+                * (
+                    out[i, L.O_GLB] * work.x[i, 2 * b.n]
+                    + out[i, L.O_GLC] * work.x[i, _covered_end(b)]
+                )
             )
         z_air /= work.schur[0]
         r[air] = z_air
@@ -287,8 +291,20 @@ def take_step(t, t_segment, h, y, f0, out0, plant, lmodes, modes, work, y1, erro
     _stage(0, y, f0, h, totals0, plant, out0, work)
     for i in range(1, 4):
         _stage_state(i, y, work.k, work.y)
-        rates(t + C[i] * h, t_segment, work.y, plant, lmodes, modes, work.guess, work.st,
-              work.shares, work.f, work.out, 0)  # fmt: skip
+        rates(
+            t + C[i] * h,
+            t_segment,
+            work.y,
+            plant,
+            lmodes,
+            modes,
+            work.guess,
+            work.st,
+            work.shares,
+            work.f,
+            work.out,
+            0,
+        )
         for n in range(nb):
             if not math.isfinite(work.out[n, L.O_T] + work.out[n, L.O_MDOT]):
                 return False

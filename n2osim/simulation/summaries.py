@@ -150,12 +150,19 @@ def _one(packed: Packed, k: int, i: int, s: np.ndarray) -> SegmentSummary:
     kind = L.KIND_NAMES[packed.kinds[k]]
     p0 = packed.p_ambient
     common = dict(
-        kind=kind, index=k, label=item.label, bottle=packed.scenario.bottles[i].name,
-        start_time=float(s[S.S_T0]), end_time=float(s[S.S_T1]),
-        start_pressure=float(s[S.S_P0] - p0), end_pressure=float(s[S.S_P1] - p0),
-        start_temperature=float(s[S.S_TF0]), end_temperature=float(s[S.S_TF1]),
-        start_mass=float(s[S.S_M0]), end_mass=float(s[S.S_M1]),
-    )  # fmt: skip
+        kind=kind,
+        index=k,
+        label=item.label,
+        bottle=packed.scenario.bottles[i].name,
+        start_time=float(s[S.S_T0]),
+        end_time=float(s[S.S_T1]),
+        start_pressure=float(s[S.S_P0] - p0),
+        end_pressure=float(s[S.S_P1] - p0),
+        start_temperature=float(s[S.S_TF0]),
+        end_temperature=float(s[S.S_TF1]),
+        start_mass=float(s[S.S_M0]),
+        end_mass=float(s[S.S_M1]),
+    )
     if kind in ("hold", "rest"):
         return _hold(packed, i, s, common)
     if kind in ("pass", "purge"):

@@ -10,11 +10,41 @@ from n2osim.simulation.book import ROW_HEAD
 
 # --- what ``segment_numbers`` fills in ------------------------------------------------------
 (
-    S_T0, S_T1, S_P0, S_PMIN, S_PMAX, S_P1, S_M0, S_M1, S_USED, S_FLOW0, S_FLOWMAX, S_FLOWMEAN,
-    S_FLOW1, S_FIRST_OFF, S_ON_AFTER, S_TIME_AFTER, S_SWITCHINGS, S_ENERGY, S_PEAK_AFTER,
-    S_LOW_AFTER, S_HOT_WALL, S_HOT_HEATER, S_HOT_FLUID, S_LIQUID_OUT, S_LOSS, S_HEAT,
-    S_TF0, S_TF1, S_HOT_INNER, S_FLOW_TIME, S_EXTRAP, S_COLD_FLUID, S_PUMP, N_SUMMARY,
-) = range(34)  # fmt: skip
+    S_T0,
+    S_T1,
+    S_P0,
+    S_PMIN,
+    S_PMAX,
+    S_P1,
+    S_M0,
+    S_M1,
+    S_USED,
+    S_FLOW0,
+    S_FLOWMAX,
+    S_FLOWMEAN,
+    S_FLOW1,
+    S_FIRST_OFF,
+    S_ON_AFTER,
+    S_TIME_AFTER,
+    S_SWITCHINGS,
+    S_ENERGY,
+    S_PEAK_AFTER,
+    S_LOW_AFTER,
+    S_HOT_WALL,
+    S_HOT_HEATER,
+    S_HOT_FLUID,
+    S_LIQUID_OUT,
+    S_LOSS,
+    S_HEAT,
+    S_TF0,
+    S_TF1,
+    S_HOT_INNER,
+    S_FLOW_TIME,
+    S_EXTRAP,
+    S_COLD_FLUID,
+    S_PUMP,
+    N_SUMMARY,
+) = range(34)
 
 _OPENING = 1.5e-3  # s, a little more than a step of a delivery course takes
 
@@ -132,8 +162,14 @@ def segment_numbers(rows, r0, r1, ny, nb, i, n, s):
         _extremes(rows, r, ny, nb, i, n, s)
         p = rows[r, p_col]
         if r - r0 > 0 and r < r1 - 1:
-            p = peak_between(rows[r - 1, 0], rows[r - 1, p_col], rows[r, 0], p,
-                             rows[r + 1, 0], rows[r + 1, p_col])  # fmt: skip
+            p = peak_between(
+                rows[r - 1, 0],
+                rows[r - 1, p_col],
+                rows[r, 0],
+                p,
+                rows[r + 1, 0],
+                rows[r + 1, p_col],
+            )
             s[S_PMAX] = max(s[S_PMAX], p)
         if rows[r, out_col] == 1.0 and math.isnan(s[S_LIQUID_OUT]):
             s[S_LIQUID_OUT] = rows[r, 0]

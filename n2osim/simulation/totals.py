@@ -119,13 +119,19 @@ def _total(run: Run, k: int, r0: int, r1: int) -> FlowTotal:
     at = _flow_of(time, flow)
     there = at.first >= 0
     return FlowTotal(
-        kind=type(run.scenario.schedule[k]).__name__.lower(), index=k,
-        label=run.scenario.schedule[k].label, start_time=float(time[0]), end_time=float(time[-1]),
-        used=used, flow_start=float(flow[at.first]) if there else 0.0,
-        flow_mean=used / at.time if at.time > 0.0 else 0.0, flow_max=max(float(flow.max()), 0.0),
-        flow_end=float(flow[at.last]) if there else 0.0, flow_time=at.time,
+        kind=type(run.scenario.schedule[k]).__name__.lower(),
+        index=k,
+        label=run.scenario.schedule[k].label,
+        start_time=float(time[0]),
+        end_time=float(time[-1]),
+        used=used,
+        flow_start=float(flow[at.first]) if there else 0.0,
+        flow_mean=used / at.time if at.time > 0.0 else 0.0,
+        flow_max=max(float(flow.max()), 0.0),
+        flow_end=float(flow[at.last]) if there else 0.0,
+        flow_time=at.time,
         crossflow=sum(let_in(one) for one in out) if len(out) > 1 else 0.0,
-    )  # fmt: skip
+    )
 
 
 __all__ = ["FlowTotal", "common_flow", "flow_totals", "let_in", "taken_in"]

@@ -34,9 +34,7 @@ def interpolated_map(feed: Feed, back: float) -> np.ndarray:
     rungs = [_rung(feed, back, first + k) for k in range(4)]
     packed = rungs[1].copy()
     packed[4] = area**2
-    packed[RATIO_LAYER] = sum(
-        w * rung[RATIO_LAYER] for w, rung in zip(_cubic(x - first), rungs)
-    )  # fmt: skip
+    packed[RATIO_LAYER] = sum(w * rung[RATIO_LAYER] for w, rung in zip(_cubic(x - first), rungs))
     return packed
 
 

@@ -60,9 +60,13 @@ class Band:
 
 
 def set_band(
-    scenario: Scenario, low: Any = "1000 psig", high: Any = "1100 psig", *, hold: Any = "3 h",
+    scenario: Scenario,
+    low: Any = "1000 psig",
+    high: Any = "1100 psig",
+    *,
+    hold: Any = "3 h",
     raise_closing: bool = True,
-) -> Band:  # fmt: skip
+) -> Band:
     """Set points that keep the pressure between ``low`` and ``high`` (Pa gauge) once it is there.
 
     The opening point is lowered until the heat still coming out of the wall takes the pressure no
@@ -98,10 +102,15 @@ def _band(scenario: Scenario, closes: float, opens: float, hold: float) -> Band:
         nan = math.nan
         return Band(closes, opens, n["hold0.peak_pressure_gauge_Pa"], nan, nan, nan, nan, changed)
     return Band(
-        closes, opens, n["hold1.peak_pressure_gauge_Pa"], n["hold1.minimum_pressure_gauge_Pa"],
-        warm, n["hold1.energy_J"] / hold / max(_power(scenario), 1e-9),
-        n["hold1.switchings"] / hold * 3600.0, changed,
-    )  # fmt: skip
+        closes,
+        opens,
+        n["hold1.peak_pressure_gauge_Pa"],
+        n["hold1.minimum_pressure_gauge_Pa"],
+        warm,
+        n["hold1.energy_J"] / hold / max(_power(scenario), 1e-9),
+        n["hold1.switchings"] / hold * 3600.0,
+        changed,
+    )
 
 
 def _power(scenario: Scenario) -> float:
@@ -144,15 +153,17 @@ def _wall_too_hot(scenario: Scenario, low: float, top: float, hold: float) -> No
     return NoSolutionError(
         f"no solution because the heat stored in heater and wall takes the pressure to {peak} even "
         f"when the switch opens at {format_quantity(opens, 'gauge_pressure')}: less power, more "
-        "coverage, or a wider band", nearest,
-    )  # fmt: skip
+        "coverage, or a wider band",
+        nearest,
+    )
 
 
 def _power_for(scenario: Scenario, low: float, opens: float, top: float) -> PowerLimit | None:
     changed = with_fields(scenario, {"switch.closes": low, "switch.opens": opens})
     try:
-        return largest_power(changed, Limits(overshoot=top - opens, wall=None),
-                             largest=_power(scenario))  # fmt: skip
+        return largest_power(
+            changed, Limits(overshoot=top - opens, wall=None), largest=_power(scenario)
+        )
     except NoSolutionError:
         return None
 

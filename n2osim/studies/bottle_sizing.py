@@ -78,10 +78,20 @@ def size_bottle(
     if item is None:
         raise InputError("pass", None, "", "a Pass in the schedule, or run=Pass(...)", "")
     share = parse(fill, "fraction", name="fill", low=0.05, high=1.2)
-    floor = None if lowest_pressure is None else parse(
-        lowest_pressure, "gauge_pressure", name="lowest pressure", low=0.0)  # fmt: skip
-    case = _Case(scenario, passes, shell, share, item,
-                 parse(between, "time", name="time between passes", low=1.0), floor)  # fmt: skip
+    floor = (
+        None
+        if lowest_pressure is None
+        else parse(lowest_pressure, "gauge_pressure", name="lowest pressure", low=0.0)
+    )
+    case = _Case(
+        scenario,
+        passes,
+        shell,
+        share,
+        item,
+        parse(between, "time", name="time between passes", low=1.0),
+        floor,
+    )
     margin = Margin(case.margin, log=True)
     if margin(SMALLEST) >= 0.0:
         return case.size(SMALLEST)
@@ -146,11 +156,15 @@ class _Case:
         trade = [s * LB for s in OUTSIDE_DIAMETERS if s * LB >= capacity * (1.0 - 1e-9)]
         every = range(self.passes)
         return BottleSize(
-            capacity, scenario.fill, scenario.bottles[0].bottle, n["run.end_mass_kg"],
+            capacity,
+            scenario.fill,
+            scenario.bottles[0].bottle,
+            n["run.end_mass_kg"],
             tuple(n[f"pass{k}.pressure_sag_Pa"] for k in every),
             tuple(n[f"pass{k}.end_pressure_gauge_Pa"] for k in every),
-            min(trade, default=None), scenario,
-        )  # fmt: skip
+            min(trade, default=None),
+            scenario,
+        )
 
 
 __all__ = ["LARGEST", "SMALLEST", "BottleSize", "size_bottle"]

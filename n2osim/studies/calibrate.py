@@ -27,14 +27,7 @@ from n2osim.errors import NoSolutionError
 from n2osim.simulation.run import simulate
 from n2osim.simulation.scenario import Scenario
 from n2osim.studies import calibrate_fit as fit_
-from n2osim.studies.calibrate_model import (
-    LOST,
-    Mismatch,
-    Target,
-    check_span,
-    for_fitting,
-    targets,
-)
+from n2osim.studies.calibrate_model import LOST, Mismatch, Target, check_span, for_fitting, targets
 from n2osim.studies.calibrate_parameters import PARAMETERS, Free, Sensor, apply, read_free
 from n2osim.studies.calibrate_profile import far_values, profile_ends
 from n2osim.studies.calibrate_result import (
@@ -96,9 +89,7 @@ def calibrate(
     began = clock.perf_counter()
     sensor = Sensor() if sensor is None else sensor
     frees = read_free(scenario, sensor, free, start)
-    wanted, note = check_span(
-        scenario, log, targets(scenario, log, use, log_start, window, _ROWS)
-    )  # fmt: skip
+    wanted, note = check_span(scenario, log, targets(scenario, log, use, log_start, window, _ROWS))
     span = float(sum(item.duration for item in scenario.schedule))
     fine = for_fitting(scenario, span)
     given = [f.start for f in frees]
@@ -119,11 +110,25 @@ def calibrate(
     valleys = [
         f"{frees[k].kind.name} fits as well near {frees[k].to_value(v):.4g} {frees[k].kind.unit}: "
         "the log has two answers; the profile interval spans both"
-        for k, values in far.items() for v in values[:1]
-    ]  # fmt: skip
+        for k, values in far.items()
+        for v in values[:1]
+    ]
     notes = tuple(n for n in (_begin(log, log_start), note, *valleys) if n)
-    return _result(scenario, log, sensor, frees, wanted, problem, z, cov, fitted, notes, runs,
-                   seconds, log_start)  # fmt: skip
+    return _result(
+        scenario,
+        log,
+        sensor,
+        frees,
+        wanted,
+        problem,
+        z,
+        cov,
+        fitted,
+        notes,
+        runs,
+        seconds,
+        log_start,
+    )
 
 
 def _begin(log: Log, log_start: float | None) -> str:
@@ -131,8 +136,10 @@ def _begin(log: Log, log_start: float | None) -> str:
     first = float(log.time[0])
     if log_start is not None or abs(first) < 1e-9:
         return ""
-    return (f"the scenario is taken to begin at the log's first row, {first:g} s on its clock; "
-            "log_start puts it elsewhere")  # fmt: skip
+    return (
+        f"the scenario is taken to begin at the log's first row, {first:g} s on its clock; "
+        "log_start puts it elsewhere"
+    )
 
 
 def _problem(
@@ -141,9 +148,12 @@ def _problem(
     limits = np.array([[f.to_z(f.low), f.to_z(f.high)] for f in frees])
     mismatch = Mismatch(scenario, sensor, tuple(frees), tuple(wanted))
     return fit_.Problem(
-        mismatch, [t.times[t.used] for t in wanted], [t.noise for t in wanted],
-        limits[:, 0], limits[:, 1],
-    )  # fmt: skip
+        mismatch,
+        [t.times[t.used] for t in wanted],
+        [t.noise for t in wanted],
+        limits[:, 0],
+        limits[:, 1],
+    )
 
 
 # --- start ----------------------------------------------------------------------------------
@@ -202,9 +212,12 @@ def _misfit(problem: fit_.Problem, z: np.ndarray) -> float:
 
 
 def _starts(
-    scenario: Scenario, sensor: Sensor, frees: tuple[Free, ...], wanted: Sequence[Target],
+    scenario: Scenario,
+    sensor: Sensor,
+    frees: tuple[Free, ...],
+    wanted: Sequence[Target],
     guess: np.ndarray,
-) -> tuple[np.ndarray, int]:  # fmt: skip
+) -> tuple[np.ndarray, int]:
     """Best of several descents: from the scanned start, from what the scenario said (``guess``),
     and from good, far-apart points of a net.
 
@@ -229,8 +242,9 @@ def _starts(
     for most, keep in ((4, 2), (12, 1)):  # the worse half need not go all the way down
         ends = []
         for z in chosen:
-            problem.scale = [max(t.noise, robust_sigma(r)) for t, r in
-                             zip(wanted, problem.channels(z))]  # fmt: skip
+            problem.scale = [
+                max(t.noise, robust_sigma(r)) for t, r in zip(wanted, problem.channels(z))
+            ]
             ends.append(fit_.solve(problem, z, most=most, tolerance=1e-4))
         problem.scale = [t.noise for t in wanted]
         ends.sort(key=lambda z: fit_.cost(problem.residuals(z)))
@@ -240,8 +254,13 @@ def _starts(
 
 def _thinned(t: Target, most: int) -> Target:
     take = np.flatnonzero(t.used)[:: max(1, -(-int(t.used.sum()) // most))]
-    return dataclasses.replace(t, times=t.times[take], values=t.values[take],
-                               used=np.ones(take.size, bool), rows=t.rows[take])  # fmt: skip
+    return dataclasses.replace(
+        t,
+        times=t.times[take],
+        values=t.values[take],
+        used=np.ones(take.size, bool),
+        rows=t.rows[take],
+    )
 
 
 # --- fit ------------------------------------------------------------------------------------
@@ -288,9 +307,12 @@ def _intervals(
 
 
 def _parameters(
-    frees: Sequence[Free], problem: fit_.Problem, z: np.ndarray, cov: fit_.Covariance,
+    frees: Sequence[Free],
+    problem: fit_.Problem,
+    z: np.ndarray,
+    cov: fit_.Covariance,
     ends: Mapping[int, tuple[float, float]],
-) -> tuple[Fitted, ...]:  # fmt: skip
+) -> tuple[Fitted, ...]:
     q = fit_.quantile(cov.freedom)
     out = []
     for k, f in enumerate(frees):
@@ -304,8 +326,22 @@ def _parameters(
         width = problem.high[k] - problem.low[k]
         at_limit = min(z[k] - problem.low[k], problem.high[k] - z[k]) < 1e-4 * width
         error = sd * (value if f.kind.log else f.kind.scale)
-        out.append(Fitted(f.kind.name, f.kind.unit, value, error, low, high, p_low, p_high,
-                          f.start, known, bool(at_limit), f.kind.words))  # fmt: skip
+        out.append(
+            Fitted(
+                f.kind.name,
+                f.kind.unit,
+                value,
+                error,
+                low,
+                high,
+                p_low,
+                p_high,
+                f.start,
+                known,
+                bool(at_limit),
+                f.kind.words,
+            )
+        )
     return tuple(out)
 
 
@@ -317,10 +353,20 @@ def _value(free: Free, z: float) -> float:
 
 
 def _result(
-    scenario: Scenario, log: Log, sensor: Sensor, frees: tuple[Free, ...], wanted: list[Target],
-    problem: fit_.Problem, z: np.ndarray, cov: fit_.Covariance, fitted: tuple[Fitted, ...],
-    notes: tuple[str, ...], runs: int, seconds: float, log_start: float | None,
-) -> Calibration:  # fmt: skip
+    scenario: Scenario,
+    log: Log,
+    sensor: Sensor,
+    frees: tuple[Free, ...],
+    wanted: list[Target],
+    problem: fit_.Problem,
+    z: np.ndarray,
+    cov: fit_.Covariance,
+    fitted: tuple[Fitted, ...],
+    notes: tuple[str, ...],
+    runs: int,
+    seconds: float,
+    log_start: float | None,
+) -> Calibration:
     final, final_sensor = apply(frees, [p.value for p in fitted], scenario, sensor)
     began = clock.perf_counter()
     run = simulate(for_fitting(final, float(sum(i.duration for i in scenario.schedule))))
@@ -331,9 +377,24 @@ def _result(
     correlation = _correlation(cov.matrix)
     warnings = warnings_of(final, run, wanted, fitted, correlation, goodness)
     return Calibration(
-        final, final_sensor, fitted, correlation, goodness, pieces, warnings, notes, runs, seconds,
-        each, run, frees, z, cov.matrix, cov.freedom, (problem.low, problem.high),
-    )  # fmt: skip
+        final,
+        final_sensor,
+        fitted,
+        correlation,
+        goodness,
+        pieces,
+        warnings,
+        notes,
+        runs,
+        seconds,
+        each,
+        run,
+        frees,
+        z,
+        cov.matrix,
+        cov.freedom,
+        (problem.low, problem.high),
+    )
 
 
 def _correlation(matrix: np.ndarray) -> np.ndarray:
@@ -342,6 +403,12 @@ def _correlation(matrix: np.ndarray) -> np.ndarray:
 
 
 __all__ = [
-    "PARAMETERS", "Calibration", "Fitted", "Prediction", "Residuals", "Sensor", "Validation",
+    "PARAMETERS",
+    "Calibration",
+    "Fitted",
+    "Prediction",
+    "Residuals",
+    "Sensor",
+    "Validation",
     "calibrate",
-]  # fmt: skip
+]

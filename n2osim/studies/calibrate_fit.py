@@ -89,8 +89,13 @@ def curvature(r: np.ndarray) -> np.ndarray:
     return (1.0 + (r / SOFT) ** 2) ** -1.5
 
 
-def solve(problem: Problem, z0: np.ndarray, fixed: int | None = None, most: int = 40,
-          tolerance: float = 1e-6) -> np.ndarray:  # fmt: skip
+def solve(
+    problem: Problem,
+    z0: np.ndarray,
+    fixed: int | None = None,
+    most: int = 40,
+    tolerance: float = 1e-6,
+) -> np.ndarray:
     """Least cost from ``z0``, inside the limits; parameter ``fixed`` stays."""
     free = np.array([k for k in range(z0.size) if k != fixed])
     if free.size == 0:
@@ -104,11 +109,17 @@ def solve(problem: Problem, z0: np.ndarray, fixed: int | None = None, most: int 
     inner = np.maximum(1e-9, 1e-6 * (problem.high - problem.low))
     start = np.clip(z0, problem.low + inner, problem.high - inner)[free]
     found = least_squares(
-        lambda v: problem.residuals(full(v)), start,
+        lambda v: problem.residuals(full(v)),
+        start,
         jac=lambda v: problem.jacobian(full(v), free),  # type: ignore[arg-type]
-        bounds=(problem.low[free], problem.high[free]), loss="soft_l1", f_scale=SOFT,
-        xtol=tolerance, ftol=1e-9, gtol=1e-9, max_nfev=most,
-    )  # fmt: skip
+        bounds=(problem.low[free], problem.high[free]),
+        loss="soft_l1",
+        f_scale=SOFT,
+        xtol=tolerance,
+        ftol=1e-9,
+        gtol=1e-9,
+        max_nfev=most,
+    )
     return full(np.asarray(found.x))
 
 

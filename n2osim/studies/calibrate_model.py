@@ -46,9 +46,13 @@ class Target:
 
 
 def targets(
-    scenario: Scenario, log: Log, use: Sequence[str], log_start: float | None,
-    window: Sequence[tuple[float, float]] | None, most: int,
-) -> list[Target]:  # fmt: skip
+    scenario: Scenario,
+    log: Log,
+    use: Sequence[str],
+    log_start: float | None,
+    window: Sequence[tuple[float, float]] | None,
+    most: int,
+) -> list[Target]:
     """The channels to fit. Raises InputError or LogError for what is not there."""
     if isinstance(use, str):
         use = [use]
@@ -63,9 +67,11 @@ def targets(
             values = log.gauge(scenario.ambient.pressure)
         else:
             if channel not in log:
-                raise LogError(f"no {channel} in this log", log.report.file or None,
-                               remedy=f"map it to a column, or leave {name!r} out of use"
-                               )  # fmt: skip
+                raise LogError(
+                    f"no {channel} in this log",
+                    log.report.file or None,
+                    remedy=f"map it to a column, or leave {name!r} out of use",
+                )
             values = log.clean(channel)
         noise = float((log.report.noise or {}).get(channel, 0.0))
         out.append(_target(name, unit, log, values, zero, window, most, noise))
@@ -75,9 +81,15 @@ def targets(
 
 
 def _target(
-    name: str, unit: str, log: Log, values: np.ndarray, zero: float,
-    window: Sequence[tuple[float, float]] | None, most: int, noise: float,
-) -> Target:  # fmt: skip
+    name: str,
+    unit: str,
+    log: Log,
+    values: np.ndarray,
+    zero: float,
+    window: Sequence[tuple[float, float]] | None,
+    most: int,
+    noise: float,
+) -> Target:
     there = np.isfinite(values) & (log.time >= zero)
     rows = np.flatnonzero(there)
     rows = rows[:: max(1, -(-rows.size // most))]
@@ -86,9 +98,11 @@ def _target(
     if window is not None:
         used = np.any([(times >= a) & (times <= b) for a, b in _windows(window)], axis=0)
     if used.sum() < 5:
-        raise LogError(f"only {int(used.sum())} usable rows of {name} to fit",
-                       log.report.file or None,
-                       remedy="widen the window, or check log_start")  # fmt: skip
+        raise LogError(
+            f"only {int(used.sum())} usable rows of {name} to fit",
+            log.report.file or None,
+            remedy="widen the window, or check log_start",
+        )
     scale = max(noise, 1e-9 * float(np.max(np.abs(values[rows]))))
     return Target(name, unit, times - zero, values[rows], used, rows, scale)
 
@@ -113,7 +127,7 @@ def for_fitting(scenario: Scenario, span: float) -> Scenario:
         tolerance=min(scenario.numerics.tolerance, 0.3),
         max_step_hold=min(scenario.numerics.max_step_hold, max(span / 75.0, 2.0)),
         max_step_flow=min(scenario.numerics.max_step_flow, 0.1),
-    )  # fmt: skip
+    )
     return dataclasses.replace(scenario, numerics=numerics)
 
 
@@ -165,18 +179,31 @@ def check_span(scenario: Scenario, log: Log, wanted: list[Target]) -> tuple[list
     for t in wanted:
         inside = t.times <= end + 1e-9
         late = max(late, int((~inside & t.used).sum()))
-        t = dataclasses.replace(t, times=t.times[inside], values=t.values[inside],
-                                used=t.used[inside], rows=t.rows[inside])  # fmt: skip
+        t = dataclasses.replace(
+            t,
+            times=t.times[inside],
+            values=t.values[inside],
+            used=t.used[inside],
+            rows=t.rows[inside],
+        )
         if t.used.sum() < 5:
             raise LogError(
                 f"the schedule ends at {end:g} s, before five usable rows of {t.name}",
                 log.report.file or None,
                 remedy="lengthen the schedule or check log_start",
-            )  # fmt: skip
+            )
         kept.append(t)
     note = f"{late} rows after the end of the schedule ({end:g} s) not used" if late else ""
     return kept, note
 
 
-__all__ = ["CHANNELS", "LOST", "Mismatch", "Target", "check_span", "for_fitting", "shown",
-           "targets"]  # fmt: skip
+__all__ = [
+    "CHANNELS",
+    "LOST",
+    "Mismatch",
+    "Target",
+    "check_span",
+    "for_fitting",
+    "shown",
+    "targets",
+]

@@ -75,9 +75,7 @@ def correlated_sum(t, j, share, tau):
                 carry[i] = a * (carry[i] + j[k - 1, i])
         for i in range(p):
             for m in range(p):
-                out[i, m] += j[k, i] * j[k, m] + share * (
-                    j[k, i] * carry[m] + carry[i] * j[k, m]
-                )  # fmt: skip
+                out[i, m] += j[k, i] * j[k, m] + share * (j[k, i] * carry[m] + carry[i] * j[k, m])
     return out
 
 

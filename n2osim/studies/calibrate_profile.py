@@ -11,15 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from n2osim.studies.calibrate_fit import (
-    SOFT,
-    Covariance,
-    Problem,
-    cost,
-    quantile,
-    score,
-    solve,
-)
+from n2osim.studies.calibrate_fit import SOFT, Covariance, Problem, cost, quantile, score, solve
 
 _FARTHEST = 1.6  # in z: a factor of five
 _SETTLED = 0.01  # of cost: what a further step would gain; ends of intervals rise by 2 and more
@@ -133,8 +125,9 @@ def profile_ends(
     q = quantile(cov.freedom, level)
     need = q * math.sqrt(0.5 * float(cov.inflation[k]))
     guess = q * math.sqrt(max(float(cov.matrix[k, k]), 1e-30))
-    lower, upper = (_end(_path(problem, z, cov, k, side), max(need, 1e-6), guess)
-                    for side in (-1.0, 1.0))  # fmt: skip
+    lower, upper = (
+        _end(_path(problem, z, cov, k, side), max(need, 1e-6), guess) for side in (-1.0, 1.0)
+    )
     return lower, upper
 
 
@@ -188,9 +181,13 @@ def _next(inside: tuple[float, float], outside: tuple[float, float], need: float
 
 
 def far_values(
-    problem: Problem, z: np.ndarray, cov: Covariance, k: int, ends: tuple[float, float],
+    problem: Problem,
+    z: np.ndarray,
+    cov: Covariance,
+    k: int,
+    ends: tuple[float, float],
     level: float = 0.95,
-) -> list[float]:  # fmt: skip
+) -> list[float]:
     """Values of parameter ``k`` well outside ``ends`` that fit as well as those inside.
 
     A second valley of the misfit cannot be seen from the first; this looks for it, each step 1.8

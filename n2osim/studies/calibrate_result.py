@@ -188,10 +188,16 @@ class Calibration:
         return np.array([[f.to_value(float(x)) for f, x in zip(self.frees, row)] for row in z])
 
     def predict(
-        self, scenario: Scenario | None = None, *, then: Sequence[Item] = (), count: int = 200,
-        seed: int = 0, levels: Sequence[float] = (0.025, 0.25, 0.5, 0.75, 0.975),
-        times: Any = None, measured: bool = False,
-    ) -> Prediction:  # fmt: skip
+        self,
+        scenario: Scenario | None = None,
+        *,
+        then: Sequence[Item] = (),
+        count: int = 200,
+        seed: int = 0,
+        levels: Sequence[float] = (0.025, 0.25, 0.5, 0.75, 0.975),
+        times: Any = None,
+        measured: bool = False,
+    ) -> Prediction:
         """Band of pressures for what comes next.
 
         scenario : another scenario, which receives the fitted properties of bottle and car (not
@@ -222,24 +228,41 @@ class Calibration:
             pressure.append(sample(run.time, run.pressure_gauge, grid))
             mass.append(sample(run.time, run.mass, grid))
         if not pressure:
-            raise InputError("prediction", f"{failed} failed samples", "", "a scenario that runs",
-                             "the fitted values leave the model's range")  # fmt: skip
+            raise InputError(
+                "prediction",
+                f"{failed} failed samples",
+                "",
+                "a scenario that runs",
+                "the fitted values leave the model's range",
+            )
         p = np.array(pressure)
         if measured:
             spread = [g.rms for g in self.goodness if g.channel == "pressure"] or [0.0]
             p = p + spread[0] * np.random.default_rng(seed + 1).standard_normal(p.shape)
         line = sample(best.time, np.ascontiguousarray(best["pressure_gauge_Pa"][0]), grid)
         return Prediction(
-            grid, tuple(levels), np.quantile(p, levels, axis=0),
-            np.quantile(np.array(mass), levels, axis=0), line, len(pressure), failed,
+            grid,
+            tuple(levels),
+            np.quantile(p, levels, axis=0),
+            np.quantile(np.array(mass), levels, axis=0),
+            line,
+            len(pressure),
+            failed,
             best_scenario,
-        )  # fmt: skip
+        )
 
     def validate(
-        self, log: Log, scenario: Scenario | None = None, *, sensor: Sensor | None = None,
-        log_start: float | None = None, window: Sequence[tuple[float, float]] | None = None,
-        use: Sequence[str] = ("pressure",), count: int = 100, seed: int = 0,
-    ) -> Validation:  # fmt: skip
+        self,
+        log: Log,
+        scenario: Scenario | None = None,
+        *,
+        sensor: Sensor | None = None,
+        log_start: float | None = None,
+        window: Sequence[tuple[float, float]] | None = None,
+        use: Sequence[str] = ("pressure",),
+        count: int = 100,
+        seed: int = 0,
+    ) -> Validation:
         """Cross-validation: nothing is fitted again, the other log is only compared.
 
         scenario : what was done in that log, with its own charge and start (fitted properties of
@@ -260,8 +283,14 @@ class Calibration:
         relative = math.nan
         for t, piece in zip(wanted, pieces):
             if t.name == "pressure":
-                band = self.predict(scenario, count=count, seed=seed, levels=(0.025, 0.975),
-                                    times=t.times, measured=True)  # fmt: skip
+                band = self.predict(
+                    scenario,
+                    count=count,
+                    seed=seed,
+                    levels=(0.025, 0.975),
+                    times=t.times,
+                    measured=True,
+                )
                 low, high = band.pressure + sensor.offset
                 inside = float(np.mean(((t.values >= low) & (t.values <= high))[t.used]))
                 absolute = piece.logged + fitted.ambient.pressure
@@ -282,9 +311,12 @@ class Calibration:
             "correlation": self.correlation.tolist(),
             "sensor": dataclasses.asdict(self.sensor),
             "goodness": [_finite(dataclasses.asdict(g)) for g in self.goodness],
-            "warnings": list(self.warnings), "notes": list(self.notes), "runs": self.runs,
-            "seconds": self.seconds, "seconds_per_run": self.seconds_per_run,
-        }  # fmt: skip
+            "warnings": list(self.warnings),
+            "notes": list(self.notes),
+            "runs": self.runs,
+            "seconds": self.seconds,
+            "seconds_per_run": self.seconds_per_run,
+        }
 
     def to_dataframe(self) -> Any:
         """The fitted parameters in SI as a pandas DataFrame (needs the ``tables`` extra)."""
@@ -315,8 +347,16 @@ def _finite(data: Mapping[str, Any]) -> dict[str, Any]:
 def residuals_of(run: Run, sensor: Sensor, target: Any, zero: float, log: Log) -> Residuals:
     """Residual arrays of one channel, rows outside the fit included."""
     model = shown(run, sensor, target.name, target.times)
-    return Residuals(target.name, target.unit, target.times + zero, target.values, model,
-                     target.values - model, target.used, log.lines[target.rows])  # fmt: skip
+    return Residuals(
+        target.name,
+        target.unit,
+        target.times + zero,
+        target.values,
+        model,
+        target.values - model,
+        target.used,
+        log.lines[target.rows],
+    )
 
 
 def goodness_of(piece: Residuals, noise: float, parameters: int) -> Goodness:
@@ -330,13 +370,30 @@ def goodness_of(piece: Residuals, noise: float, parameters: int) -> Goodness:
     c = correlation(piece.time[piece.used], r / scale, parameters)
     total = float(np.sum((y - y.mean()) ** 2))
     return Goodness(
-        piece.channel, piece.unit, int(r.size), float(np.sqrt(np.mean(r**2))), float(np.mean(r)),
-        float(np.max(np.abs(r))), noise, scale, scale / noise if noise > 0 else math.nan, c.share,
-        c.time if c.share > 0 else 0.0, c.effective,
+        piece.channel,
+        piece.unit,
+        int(r.size),
+        float(np.sqrt(np.mean(r**2))),
+        float(np.mean(r)),
+        float(np.max(np.abs(r))),
+        noise,
+        scale,
+        scale / noise if noise > 0 else math.nan,
+        c.share,
+        c.time if c.share > 0 else 0.0,
+        c.effective,
         int(np.sum(np.abs(r) > 4.0 * scale)),
         1.0 - float(np.sum(r**2)) / total if total > 0 else math.nan,
-    )  # fmt: skip
+    )
 
 
-__all__ = ["Calibration", "Fitted", "Goodness", "Prediction", "Residuals", "Validation",
-           "goodness_of", "residuals_of"]  # fmt: skip
+__all__ = [
+    "Calibration",
+    "Fitted",
+    "Goodness",
+    "Prediction",
+    "Residuals",
+    "Validation",
+    "goodness_of",
+    "residuals_of",
+]

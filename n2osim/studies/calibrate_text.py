@@ -37,8 +37,10 @@ _HEAD = ("parameter", "value", "95 % (profile)", "95 % (covariance)", "unit")
 
 
 def _headline(c: Any) -> str:
-    return (f"Fit of {c.scenario.title!r}: {len(c.parameters)} parameters, {c.runs} model runs, "
-            f"{c.seconds:.2f} s ({1e3 * c.seconds / max(c.runs, 1):.1f} ms a run)")  # fmt: skip
+    return (
+        f"Fit of {c.scenario.title!r}: {len(c.parameters)} parameters, {c.runs} model runs, "
+        f"{c.seconds:.2f} s ({1e3 * c.seconds / max(c.runs, 1):.1f} ms a run)"
+    )
 
 
 def _lines(c: Any, system: str) -> Iterator[str]:
@@ -57,10 +59,14 @@ def validation_lines(v: Any, system: str = "shop") -> Iterator[str]:
     """A cross-validation in words."""
     for g in v.goodness:
         unit, factor = _spread(g, system)
-        yield (f"{g.channel}: rms {g.rms * factor:.4g} {unit}, bias {g.bias * factor:.4g}, worst "
-               f"{g.worst * factor:.4g} over {g.count} rows")  # fmt: skip
-    yield (f"{100 * v.inside:.0f} % of the pressures inside the predicted 95 % band; worst "
-           f"relative error {100 * v.relative:.1f} %")  # fmt: skip
+        yield (
+            f"{g.channel}: rms {g.rms * factor:.4g} {unit}, bias {g.bias * factor:.4g}, worst "
+            f"{g.worst * factor:.4g} over {g.count} rows"
+        )
+    yield (
+        f"{100 * v.inside:.0f} % of the pressures inside the predicted 95 % band; worst "
+        f"relative error {100 * v.relative:.1f} %"
+    )
 
 
 def _spread(g: Any, system: str) -> tuple[str, float]:
@@ -72,18 +78,21 @@ def _rest(c: Any, system: str) -> Iterator[str]:
     """Goodness of fit, warnings, notes."""
     for g in c.goodness:
         unit, factor = _spread(g, system)
-        yield (f"{g.channel}: {g.count} rows, residual {g.rms * factor:.4g} {unit} rms, noise "
-               f"{g.noise * factor:.4g}, R2 {g.r2:.5f}, {g.effective:.0f} of them independent"
-               + (f" (correlated over {g.correlation_time:.3g} s)" if g.share else "")
-               )  # fmt: skip
+        yield (
+            f"{g.channel}: {g.count} rows, residual {g.rms * factor:.4g} {unit} rms, noise "
+            f"{g.noise * factor:.4g}, R2 {g.r2:.5f}, {g.effective:.0f} of them independent"
+            + (f" (correlated over {g.correlation_time:.3g} s)" if g.share else "")
+        )
     yield from (f"WARNING: {w}" for w in c.warnings)
     yield from (f"note: {n}" for n in c.notes)
 
 
 _SPREADS = {
-    "pressure": ("psi", 1.0 / PSI), "temperature": ("degF", 1.8), "weight": ("lb", 1.0 / LB),
+    "pressure": ("psi", 1.0 / PSI),
+    "temperature": ("degF", 1.8),
+    "weight": ("lb", 1.0 / LB),
     "charge": ("lb", 1.0 / LB),
-}  # fmt: skip
+}
 """Channel -> unit of its residuals for the shop, factor."""
 
 

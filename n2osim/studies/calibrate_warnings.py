@@ -15,9 +15,13 @@ _WIDE = 2.0  # upper over lower end of an interval
 
 
 def warnings_of(
-    scenario: Scenario, run: Run, wanted: Sequence[Any], fitted: Sequence[Any],
-    correlation: np.ndarray, goodness: Sequence[Any],
-) -> tuple[str, ...]:  # fmt: skip
+    scenario: Scenario,
+    run: Run,
+    wanted: Sequence[Any],
+    fitted: Sequence[Any],
+    correlation: np.ndarray,
+    goodness: Sequence[Any],
+) -> tuple[str, ...]:
     """All warnings, the gravest first."""
     out: list[str] = []
     out += _undetermined(fitted)
@@ -33,8 +37,9 @@ def _undetermined(fitted: Sequence[Any]) -> list[str]:
     return [
         f"{p.name} cannot be told from this log: changing it changes nothing that others could "
         "not undo; fix it or log something that depends on it"
-        for p in fitted if not p.determined
-    ]  # fmt: skip
+        for p in fitted
+        if not p.determined
+    ]
 
 
 def _charge(
@@ -60,8 +65,10 @@ def _charge(
         how = "only the rate of warming hints at it" + (
             f", and that {', '.join(partners)} changes as well" if partners else ""
         )
-    return [f"charge cannot be told from a saturated warm-up ({how}); weigh the bottle, or let it "
-            "warm until it is liquid-full"]  # fmt: skip
+    return [
+        f"charge cannot be told from a saturated warm-up ({how}); weigh the bottle, or let it "
+        "warm until it is liquid-full"
+    ]
 
 
 def _tied(fitted: Sequence[Any], correlation: np.ndarray) -> list[str]:
@@ -71,9 +78,11 @@ def _tied(fitted: Sequence[Any], correlation: np.ndarray) -> list[str]:
             r = float(correlation[i, j])
             if abs(r) > _TIED and fitted[i].determined and fitted[j].determined:
                 kind = "together" if r > 0 else "against each other"
-                out.append(f"{fitted[j].name} and {fitted[i].name} can move {kind} almost freely "
-                           f"(correlation {r:+.3f}): fix one of them, or add a log that tells them "
-                           "apart")  # fmt: skip
+                out.append(
+                    f"{fitted[j].name} and {fitted[i].name} can move {kind} almost freely "
+                    f"(correlation {r:+.3f}): fix one of them, or add a log that tells them "
+                    "apart"
+                )
     return out
 
 
@@ -82,17 +91,23 @@ def _limits_and_width(fitted: Sequence[Any]) -> list[str]:
     for p in fitted:
         low, high = p.interval
         if p.at_limit:
-            out.append(f"{p.name} sits on its limit ({p.value:.4g} {p.unit}): the interval is not "
-                       "to be trusted; widen the limits or look for what is missing")  # fmt: skip
+            out.append(
+                f"{p.name} sits on its limit ({p.value:.4g} {p.unit}): the interval is not "
+                "to be trusted; widen the limits or look for what is missing"
+            )
         elif p.determined and low > 0.0 and high / low > _WIDE and p.name not in _OFFSETS:
             out.append(f"{p.name} is only known within a factor of {high / low:.2g}")
     return out
 
 
 _OFFSETS = ("sensor_offset", "time_offset", "tare", "start_temperature", "ambient_temperature")
-_NEEDS = {"effective_area": "outflow_kg_s", "two_zone": "outflow_kg_s",
-          "boiling_growth": "outflow_kg_s",
-          "heater_power": "heater_power_W", "contact_resistance": "heater_power_W"}  # fmt: skip
+_NEEDS = {
+    "effective_area": "outflow_kg_s",
+    "two_zone": "outflow_kg_s",
+    "boiling_growth": "outflow_kg_s",
+    "heater_power": "heater_power_W",
+    "contact_resistance": "heater_power_W",
+}
 
 
 def _unseen(run: Run, wanted: Sequence[Any], fitted: Sequence[Any]) -> list[str]:
@@ -103,16 +118,18 @@ def _unseen(run: Run, wanted: Sequence[Any], fitted: Sequence[Any]) -> list[str]
         + ("flow" if _NEEDS[p.name] == "outflow_kg_s" else "heating")
         for p in fitted
         if p.name in _NEEDS and not (run[_NEEDS[p.name]][0][seen] > 0.0).any()
-    ]  # fmt: skip
+    ]
 
 
 def _model_error(goodness: Sequence[Any]) -> list[str]:
     out = []
     for g in goodness:
         if g.ratio > 2.0 and g.share > 0.3:
-            out.append(f"{g.channel}: residuals are {g.ratio:.1f} times the sensor's noise and "
-                       f"hang together over {g.correlation_time:.3g} s: the model falls short; "
-                       "intervals allow for it, values carry the rest")  # fmt: skip
+            out.append(
+                f"{g.channel}: residuals are {g.ratio:.1f} times the sensor's noise and "
+                f"hang together over {g.correlation_time:.3g} s: the model falls short; "
+                "intervals allow for it, values carry the rest"
+            )
         if g.outliers > max(3, 0.02 * g.count):
             out.append(f"{g.channel}: {g.outliers} of {g.count} rows are outliers")
     return out

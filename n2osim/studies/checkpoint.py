@@ -119,15 +119,19 @@ class Checkpoint:
         first, last = int(chunk.members.min()), int(chunk.members.max())
         name = f"members-{first:09d}-{last:09d}-{len(chunk.members)}.npz"
         arrays = {
-            "members": chunk.members, "ok": chunk.ok, "table": chunk.table,
-            "names": _texts(chunk.names), "series": chunk.series, "events": chunk.events,
+            "members": chunk.members,
+            "ok": chunk.ok,
+            "table": chunk.table,
+            "names": _texts(chunk.names),
+            "series": chunk.series,
+            "events": chunk.events,
             "failed": np.array([f.member for f in chunk.failures], np.int64),
             "failed_kind": _texts([f.kind for f in chunk.failures]),
             "failed_reason": _texts([f.reason for f in chunk.failures]),
             "failed_scenario": _texts([f.scenario for f in chunk.failures]),
             "times": np.array([chunk.seconds, chunk.first_call]),
             "digests": _texts(chunk.digests),
-        }  # fmt: skip
+        }
         atomically(self.path / name, lambda file: np.savez(file, **arrays))  # type: ignore[arg-type]
 
     def load(self) -> Iterator[Chunk]:
@@ -160,17 +164,25 @@ def _read(file: Path) -> Chunk:
             table = data["table"]
             members = data["members"]
             failed = data["failed"]
-            texts = [_untexts(data[f"failed_{x}"], len(failed))
-                     for x in ("kind", "reason", "scenario")]  # fmt: skip
+            texts = [
+                _untexts(data[f"failed_{x}"], len(failed)) for x in ("kind", "reason", "scenario")
+            ]
             names = tuple(_untexts(data["names"], table.shape[1]))
             if table.shape != (len(members), len(names)) or len(data["ok"]) != len(members):
                 raise ValueError("arrays do not fit together")
             seconds, first = (float(x) for x in data["times"])
             return Chunk(
-                members, data["ok"], names, table, data["series"], data["events"],
+                members,
+                data["ok"],
+                names,
+                table,
+                data["series"],
+                data["events"],
                 tuple(Failed(int(m), *rest) for m, *rest in zip(failed, *texts)),
-                seconds, first, digests=tuple(_untexts(data["digests"])),
-            )  # fmt: skip
+                seconds,
+                first,
+                digests=tuple(_untexts(data["digests"])),
+            )
     except CheckpointError:
         raise
     except Exception as problem:

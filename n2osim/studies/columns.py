@@ -188,10 +188,13 @@ _FLOWING: dict[str, Function] = {
     "heat_to_fluid_J": _plain(S.S_HEAT),
 }
 QUANTITIES: dict[str, dict[str, Function]] = {
-    "hold": _COMMON | _HEATED, "rest": _COMMON | _HEATED,
-    "pass": _COMMON | _FLOWING, "purge": _COMMON | _FLOWING,
-    "weigh": _COMMON, "refill": _COMMON | {"pump_work_J": _plain(S.S_PUMP)},
-}  # fmt: skip
+    "hold": _COMMON | _HEATED,
+    "rest": _COMMON | _HEATED,
+    "pass": _COMMON | _FLOWING,
+    "purge": _COMMON | _FLOWING,
+    "weigh": _COMMON,
+    "refill": _COMMON | {"pump_work_J": _plain(S.S_PUMP)},
+}
 """Quantities of each kind of segment."""
 
 
@@ -307,8 +310,11 @@ def check_outputs(layout: Layout, outputs: Sequence[str]) -> None:
 
 def check_names(outputs: Sequence[str]) -> None:
     """As :func:`check_outputs` where the layouts are not known yet: the quantity must exist."""
-    known = sorted({q for kind in QUANTITIES.values() for q in kind} | set(RUN_QUANTITIES)
-                   | {c.split(".")[1] for c in COUNTS})  # fmt: skip
+    known = sorted(
+        {q for kind in QUANTITIES.values() for q in kind}
+        | set(RUN_QUANTITIES)
+        | {c.split(".")[1] for c in COUNTS}
+    )
     for pattern in (outputs,) if isinstance(outputs, str) else outputs:
         last = str(pattern).split(".")[-1]
         if not any(_fits(q, last) for q in known):
@@ -330,6 +336,16 @@ def union(
 
 
 __all__ = [
-    "QUANTITIES", "RUN_QUANTITIES", "Layout", "Raw", "check_names", "check_outputs",
-    "column_names", "columns", "lane_numbers", "layout_of", "segment_names", "switch_band",
-]  # fmt: skip
+    "QUANTITIES",
+    "RUN_QUANTITIES",
+    "Layout",
+    "Raw",
+    "check_names",
+    "check_outputs",
+    "column_names",
+    "columns",
+    "lane_numbers",
+    "layout_of",
+    "segment_names",
+    "switch_band",
+]

@@ -179,8 +179,13 @@ def compare_shells(
     Raises NoSolutionError naming the shells that cannot be carried out.
     """
     if len(scenario.bottles) != 1 or scenario.heater is None or scenario.switch is None:
-        raise InputError("scenario", scenario.title, "", "one bottle with a heater and a switch",
-                         "compare one bottle at a time")  # fmt: skip
+        raise InputError(
+            "scenario",
+            scenario.title,
+            "",
+            "one bottle with a heater and a switch",
+            "compare one bottle at a time",
+        )
     old = scenario.bottles[0].bottle
     bottles = [x if isinstance(x, Bottle) else shell_like(x, old) for x in shells]
     names = [x.name if isinstance(x, Bottle) else x for x in shells]
@@ -202,9 +207,12 @@ def _schedule(hold: Any, item: Pass, recovery: Any) -> list[Any]:
     length = parse(hold, "time", name="hold", low=60.0, high=_LONGEST)
     wait = parse(recovery, "time", name="recovery", low=60.0, high=_LONGEST)
     return [
-        Hold(_LONGEST, until_open=True), Hold(length), Hold(_LONGEST, until_open=True), item,
+        Hold(_LONGEST, until_open=True),
+        Hold(length),
+        Hold(_LONGEST, until_open=True),
+        item,
         Hold(wait, until_open=True),
-    ]  # fmt: skip
+    ]
 
 
 def _same_pass(first: StudyResult, k: int) -> Scenario:
@@ -242,18 +250,25 @@ def _row(
     length = get("hold1.duration_s")
     on_power = get("hold0.mean_power_W")
     return ShellRow(
-        shell=shell, empty_mass=bottle.empty_mass, heat_capacity=bottle.heat_capacity,
-        warm_up_time=maybe(get("hold0.warm_up_time_s")), warm_up_energy=get("hold0.energy_J"),
+        shell=shell,
+        empty_mass=bottle.empty_mass,
+        heat_capacity=bottle.heat_capacity,
+        warm_up_time=maybe(get("hold0.warm_up_time_s")),
+        warm_up_energy=get("hold0.energy_J"),
         overshoot=get("hold1.peak_pressure_gauge_Pa") - opens if opened else None,
         duty=get("hold1.energy_J") / length / on_power if opened and on_power > 0.0 else None,
-        mean_power=get("hold1.energy_J") / length, energy=get("hold1.energy_J"),
-        hottest_wall=get("run.hottest_wall_K"), hottest_inner=get("run.hottest_inner_K"),
-        wall_limit=bottle.max_wall_temperature, sag=get("pass0.pressure_sag_Pa"),
+        mean_power=get("hold1.energy_J") / length,
+        energy=get("hold1.energy_J"),
+        hottest_wall=get("run.hottest_wall_K"),
+        hottest_inner=get("run.hottest_inner_K"),
+        wall_limit=bottle.max_wall_temperature,
+        sag=get("pass0.pressure_sag_Pa"),
         sag_without_wall=float(adiabatic["pass0.pressure_sag_Pa"][k]),
         wall_heat=get("pass0.heat_to_fluid_J"),
         recovery_time=maybe(get("hold3.warm_up_time_s")) if opened else None,
-        recovery_energy=get("hold3.energy_J"), note=bottle.oxidising_note,
-    )  # fmt: skip
+        recovery_energy=get("hold3.energy_J"),
+        note=bottle.oxidising_note,
+    )
 
 
 __all__ = ["SHELLS", "ShellComparison", "ShellRow", "compare_shells"]

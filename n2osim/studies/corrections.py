@@ -38,8 +38,13 @@ class Case:
         gauge = parse(at_pressure, "gauge_pressure", name="pressure", low=1e5, ambient=air)
         scenario.feed_index(feed)
         if pass_ is not None and (pass_.outflow is not None or pass_.target_flow is not None):
-            raise InputError("pass", "prescribed flow", "", "a pass metered by its jets",
-                             "a prescribed flow needs no correction")  # fmt: skip
+            raise InputError(
+                "pass",
+                "prescribed flow",
+                "",
+                "a pass metered by its jets",
+                "a prescribed flow needs no correction",
+            )
         return cls(scenario, gauge, scenario.bottles[0].fill, pass_, feed)
 
     def flow(self, charge: float, gauge: float, bore_factor: float) -> float:
@@ -48,8 +53,9 @@ class Case:
         jets = dataclasses.replace(feed.jets, bore=feed.jets.bore * bore_factor)
         feed = dataclasses.replace(feed, jets=jets)
         if self.pass_ is None:
-            drawn = drawn_at_pressure(self.scenario.bottles[0].bottle, charge, gauge,
-                                      self.scenario.ambient.pressure)  # fmt: skip
+            drawn = drawn_at_pressure(
+                self.scenario.bottles[0].bottle, charge, gauge, self.scenario.ambient.pressure
+            )
             return feed_flow(feed, drawn, back_pressure(self.scenario, self.feed)).flow
         feeds = tuple((n, feed if n == self.feed else f) for n, f in self.scenario.feeds)
         done = one_pass(self.scenario.replace(feeds=feeds), charge, gauge, self.pass_)
@@ -68,14 +74,26 @@ class Case:
         bottle = self.scenario.bottles[0].bottle
         drawn = drawn_at_pressure(bottle, charge, self.gauge, self.scenario.ambient.pressure)
         flow = self.flow(charge, self.gauge, 1.0)
-        gauge = _solve(lambda g: self.flow(charge, g, 1.0) / reference - 1.0, self.gauge,
-                       max(1e5, self.gauge - _GAUGE_SPAN), self.gauge + _GAUGE_SPAN)  # fmt: skip
-        factor = _solve(lambda k: self.flow(charge, self.gauge, k) / reference - 1.0, 1.0,
-                        *_BORE_SPAN)  # fmt: skip
+        gauge = _solve(
+            lambda g: self.flow(charge, g, 1.0) / reference - 1.0,
+            self.gauge,
+            max(1e5, self.gauge - _GAUGE_SPAN),
+            self.gauge + _GAUGE_SPAN,
+        )
+        factor = _solve(
+            lambda k: self.flow(charge, self.gauge, k) / reference - 1.0, 1.0, *_BORE_SPAN
+        )
         return CorrectionRow(
-            charge, charge + bottle.empty_mass, drawn.temperature, drawn.density, drawn.two_phase,
-            flow, flow / reference - 1.0, None if gauge is None else gauge - self.gauge, factor,
-        )  # fmt: skip
+            charge,
+            charge + bottle.empty_mass,
+            drawn.temperature,
+            drawn.density,
+            drawn.two_phase,
+            flow,
+            flow / reference - 1.0,
+            None if gauge is None else gauge - self.gauge,
+            factor,
+        )
 
 
 def _solve(error: Any, start: float, low: float, high: float) -> float | None:

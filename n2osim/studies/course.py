@@ -33,10 +33,13 @@ class Course:
     def of(cls, run: Run) -> Course:
         """From a run."""
         return cls(
-            run.time, run["pressure_gauge_Pa"][0], run["mass_kg"][0],
-            run["fluid_temperature_K"][0, 0], run["wall_temperature_K"][0, 1, -1],
+            run.time,
+            run["pressure_gauge_Pa"][0],
+            run["mass_kg"][0],
+            run["fluid_temperature_K"][0, 0],
+            run["wall_temperature_K"][0, 1, -1],
             run.scenario.bottles[0].bottle.empty_mass,
-        )  # fmt: skip
+        )
 
 
 def course(scenario: Scenario, maps: MapMaker | None = None) -> Course | None:
@@ -51,10 +54,16 @@ def course(scenario: Scenario, maps: MapMaker | None = None) -> Course | None:
 
 def _course(packed: Packed, rows: np.ndarray) -> Course:
     state, report = ROW_HEAD, ROW_HEAD + packed.ny
-    columns = np.array([
-        0, report + L.O_P, state + L.M1, state + L.M2, report + L.O_T,
-        state + L.NODE0 + 2 * (packed.nodes - 1) + 1,
-    ])  # fmt: skip
+    columns = np.array(
+        [
+            0,
+            report + L.O_P,
+            state + L.M1,
+            state + L.M2,
+            report + L.O_T,
+            state + L.NODE0 + 2 * (packed.nodes - 1) + 1,
+        ]
+    )
     t, p, m1, m2, fluid, shell = np.ascontiguousarray(rows[:, columns].T)
     empty = packed.scenario.bottles[0].bottle.empty_mass
     return Course(t, p - packed.p_ambient, m1 + m2, fluid, shell, empty)

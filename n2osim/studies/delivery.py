@@ -50,8 +50,10 @@ class PowerDelivery:
             end = "held to the end"
         else:
             until = f"held until {self.held_until:.3g} s; then" if self.held_until else "NOT held:"
-            end = (f"{until} {self.limit}, up to "
-                   f"{format_quantity(self.shortfall, 'engine_power')} short")  # fmt: skip
+            end = (
+                f"{until} {self.limit}, up to "
+                f"{format_quantity(self.shortfall, 'engine_power')} short"
+            )
         return f"opening {self.opening[0]:.3g} at first, {self.opening.max():.3g} at most; {end}"
 
 
@@ -73,17 +75,28 @@ def hold_power(scenario: Scenario, wanted: Any, pass_: Pass) -> PowerDelivery:
     the power falls short.
     """
     if scenario.engine is None:
-        raise InputError("engine", None, "", "a scenario with an EngineSide",
-                         "power needs fuel, mixture and BSFC")  # fmt: skip
+        raise InputError(
+            "engine",
+            None,
+            "",
+            "a scenario with an EngineSide",
+            "power needs fuel, mixture and BSFC",
+        )
     curve = power_course(wanted)
     top = max(p for _, p in curve)
     if pass_.stages:
-        raise InputError("pass", f"{len(pass_.stages)} stages", "", "a pass without stages",
-                         "one set of jets can be steered to a power: give it as feed")  # fmt: skip
+        raise InputError(
+            "pass",
+            f"{len(pass_.stages)} stages",
+            "",
+            "a pass without stages",
+            "one set of jets can be steered to a power: give it as feed",
+        )
     steered = dataclasses.replace(
-        pass_, delivery=tuple((t, p / top) for t, p in curve),
+        pass_,
+        delivery=tuple((t, p / top) for t, p in curve),
         target_flow=top / power_per_flow(scenario.engine),
-    )  # fmt: skip
+    )
     numerics = scenario.numerics
     fine = dataclasses.replace(numerics, max_step_flow=min(_ROW, numerics.max_step_flow))
     run = simulate(scenario.replace(schedule=(*scenario.schedule, steered), numerics=fine))
@@ -128,8 +141,18 @@ def _read(run: Run, curve: Table, pass_: Pass) -> PowerDelivery:
     limit = _limit(run, np.flatnonzero(rows)[short.argmax()], opening[short.argmax()])
     corners_of = course(written_course(time, opening), "delivery")
     plain = dataclasses.replace(pass_, delay=0.0, target_flow=None, delivery=corners_of)
-    return PowerDelivery(time, opening, trace["n2o_flow_kg_s"][rows], power, wanted, held, missing,
-                         plain, run, limit if short.any() else "")  # fmt: skip
+    return PowerDelivery(
+        time,
+        opening,
+        trace["n2o_flow_kg_s"][rows],
+        power,
+        wanted,
+        held,
+        missing,
+        plain,
+        run,
+        limit if short.any() else "",
+    )
 
 
 def _limit(run: Run, row: int, opening: float) -> str:

@@ -193,8 +193,10 @@ class Driver:
         if self._stopping:
             return False
         if not self.pool.renew():
-            self.note = ("the executor broke and cannot be renewed: give a function that makes "
-                         "executors, or executor='processes'")  # fmt: skip
+            self.note = (
+                "the executor broke and cannot be renewed: give a function that makes "
+                "executors, or executor='processes'"
+            )
             return False
         return True
 
@@ -205,10 +207,14 @@ def _lost(task: Task, problem: BaseException, broken: bool) -> Chunk:
     bottles = 0 if task.plan.times is None else 1
     times = 0 if task.plan.times is None else len(task.plan.times)
     return Chunk(
-        task.members.copy(), np.zeros(1, bool), (), np.empty((1, 0)),
+        task.members.copy(),
+        np.zeros(1, bool),
+        (),
+        np.empty((1, 0)),
         np.full((1, len(task.plan.series) if times else 0, bottles, times), np.nan),
-        np.empty((0, 6)), (failed,),
-    )  # fmt: skip
+        np.empty((0, 6)),
+        (failed,),
+    )
 
 
 @contextmanager

@@ -109,13 +109,25 @@ def run_ensemble(
     from n2osim.studies.columns import check_names
 
     how: HowToRun = {
-        "workers": workers, "executor": executor, "chunk": chunk, "progress": progress,
-        "checkpoint": checkpoint, "outputs": outputs, "times": times, "series": series,
-        "keep_events": keep_events, "measure": measure,
-    }  # fmt: skip
+        "workers": workers,
+        "executor": executor,
+        "chunk": chunk,
+        "progress": progress,
+        "checkpoint": checkpoint,
+        "outputs": outputs,
+        "times": times,
+        "series": series,
+        "keep_events": keep_events,
+        "measure": measure,
+    }
     if isinstance(scenarios, Scenario) or not isinstance(scenarios, Iterable):
-        raise InputError("scenarios", scenarios, "", "a list or other iterable of scenarios",
-                         "put a single one in a list, or call simulate")  # fmt: skip
+        raise InputError(
+            "scenarios",
+            scenarios,
+            "",
+            "a list or other iterable of scenarios",
+            "put a single one in a list, or call simulate",
+        )
     if outputs is not None:
         check_names(outputs)
     count = len(scenarios) if isinstance(scenarios, Sized) else None
@@ -156,19 +168,25 @@ def _plan(how: HowToRun) -> Plan:
     times = how.get("times")
     series = how.get("series", ("pressure_gauge_Pa",))
     return Plan(
-        None if outputs is None else tuple(outputs), times,
+        None if outputs is None else tuple(outputs),
+        times,
         (series,) if isinstance(series, str) else tuple(series),
-        bool(how.get("keep_events", False)), how.get("measure"),
-    )  # fmt: skip
+        bool(how.get("keep_events", False)),
+        how.get("measure"),
+    )
 
 
 def _check_sendable(function: Any) -> None:
     try:
         pickle.dumps(function)
     except Exception as problem:
-        raise InputError("measure", function, "", "a function that can be sent to other processes",
-                         "define it at the top level of a module, not inside a function"
-                         ) from problem  # fmt: skip
+        raise InputError(
+            "measure",
+            function,
+            "",
+            "a function that can be sent to other processes",
+            "define it at the top level of a module, not inside a function",
+        ) from problem
 
 
 class _Work:
@@ -275,14 +293,20 @@ class _Work:
         note = self.driver.note or ("interrupted" if self.driver.interrupted else "")
         inputs = self.source.inputs(members)
         return StudyResult(
-            title=self.source.title, members=members, ok=ok,
-            columns=_columns(chunks, order), inputs=inputs,
-            failures=_failures(chunks, members, inputs), times=self.plan.times,
+            title=self.source.title,
+            members=members,
+            ok=ok,
+            columns=_columns(chunks, order),
+            inputs=inputs,
+            failures=_failures(chunks, members, inputs),
+            times=self.plan.times,
             series=_series(chunks, order, self.plan),
             event_table=_events(chunks) if self.plan.events else None,
             statistics=self._statistics(chunks, compile_s, wall),
-            complete=complete, note="" if complete else note, base=self.source.base,
-        )  # fmt: skip
+            complete=complete,
+            note="" if complete else note,
+            base=self.source.base,
+        )
 
     def _statistics(self, chunks: list[Chunk], compile_s: float, wall: float) -> dict[str, float]:
         computed = sum(len(c.members) for c in chunks) - len(self.restored)
@@ -290,12 +314,15 @@ class _Work:
         busy = sum(c.seconds for c in new)
         first = max([compile_s, *(c.first_call for c in new)])
         return {
-            "computed": float(computed), "restored": float(len(self.restored)),
-            "workers": float(self.pool.workers), "wall_s": wall, "first_call_s": first,
+            "computed": float(computed),
+            "restored": float(len(self.restored)),
+            "workers": float(self.pool.workers),
+            "wall_s": wall,
+            "first_call_s": first,
             "member_s": busy / computed if computed else 0.0,
             "members_per_s": computed / max(wall - compile_s, 1e-9),
             "pool_restarts": float(self.driver.restarts),
-        }  # fmt: skip
+        }
 
 
 def _members(chunks: list[Chunk]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -353,7 +380,7 @@ def _failures(
     found = sorted((f for c in chunks for f in c.failures), key=lambda f: f.member)
     return tuple(
         Failure(f.member, f.kind, f.reason, _inputs_of(f, place[f.member], inputs)) for f in found
-    )  # fmt: skip
+    )
 
 
 def _inputs_of(failed: Failed, k: int, inputs: dict[str, np.ndarray]) -> dict[str, Any]:

@@ -50,8 +50,9 @@ def drawn_at(temperature: float, density: float) -> Drawn:
     if int(s.phase) != TWO_PHASE:
         return Drawn(float(s.p), temperature, density, float(s.h), float(s.s), False)
     line = fluid.saturation(temperature)
-    return Drawn(float(line.p), temperature, float(line.rho_l), float(line.h_l),
-                 float(line.s_l), True)  # fmt: skip
+    return Drawn(
+        float(line.p), temperature, float(line.rho_l), float(line.h_l), float(line.s_l), True
+    )
 
 
 def liquid_at(pressure: float) -> Drawn:
@@ -73,15 +74,18 @@ def feed_flow(feed: Feed, drawn: Drawn, p_back: float) -> FlowPoint:
     """Flow of a feed from what is drawn against ``p_back`` (Pa absolute), network solved anew."""
     elements = feed_elements(feed)
     mdot, p_jet, _x, _T, place, valid = network_flow(
-        elements, MODELS[feed.model].index, drawn.pressure, drawn.enthalpy, drawn.entropy,
-        drawn.density, drawn.temperature, p_back,
-    )  # fmt: skip
+        elements,
+        MODELS[feed.model].index,
+        drawn.pressure,
+        drawn.enthalpy,
+        drawn.entropy,
+        drawn.density,
+        drawn.temperature,
+        p_back,
+    )
     names = [name for name, _ in feed.parts]
     where = names[int(place)] if place >= 0 else ""
     return FlowPoint(float(mdot), float(p_jet), where, valid == 1.0)
 
 
-__all__ = [
-    "Drawn", "FlowPoint", "drawn_at", "drawn_at_pressure",
-    "feed_flow", "liquid_at",
-]  # fmt: skip
+__all__ = ["Drawn", "FlowPoint", "drawn_at", "drawn_at_pressure", "feed_flow", "liquid_at"]

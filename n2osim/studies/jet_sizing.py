@@ -30,10 +30,49 @@ from n2osim.units import INCH, format_quantity, parse, parse_many
 NUMBER_DRILLS = tuple(
     thou * INCH / 1000.0
     for thou in (
-        13.5, 14.5, 16, 18, 20, 21, 22.5, 24, 25, 26, 28, 29.2, 31, 32, 33, 35, 36, 37, 38, 39, 40,
-        41, 42, 43, 46.5, 52, 55, 59.5, 63.5, 67, 70, 73, 76, 78.5, 81, 82, 86, 89, 93.5, 96, 98,
+        13.5,
+        14.5,
+        16,
+        18,
+        20,
+        21,
+        22.5,
+        24,
+        25,
+        26,
+        28,
+        29.2,
+        31,
+        32,
+        33,
+        35,
+        36,
+        37,
+        38,
+        39,
+        40,
+        41,
+        42,
+        43,
+        46.5,
+        52,
+        55,
+        59.5,
+        63.5,
+        67,
+        70,
+        73,
+        76,
+        78.5,
+        81,
+        82,
+        86,
+        89,
+        93.5,
+        96,
+        98,
     )
-)  # fmt: skip
+)
 """Number-size twist drills 80 to 40, m (ASME B94.11M; from memory)."""
 _LEAST_BORE, _LARGEST_BORE = 1e-4, 0.012
 _MUCH_LOST = 0.8  # of the jets' own flow (our choice)
@@ -150,11 +189,18 @@ def size_jets(
         near = None if fuel_bore is None else nearest_size(fuel_bore, offered)
         standard, fuelled = _set_of(chosen, engine, fuel_count or count, near, drawn, p_back)
     return JetSizing(
-        power, count, exact, standard, drawn, feed_flow(chosen, drawn, p_back).chokes_at,
-        bores_by_model(base, drawn, p_back, flow), chosen, fuelled,
+        power,
+        count,
+        exact,
+        standard,
+        drawn,
+        feed_flow(chosen, drawn, p_back).chokes_at,
+        bores_by_model(base, drawn, p_back, flow),
+        chosen,
+        fuelled,
         f"{accounting(engine)}; {base.model} orifice model, cd {base.jets.cd:.3g}",
         tuple(jet_cautions(chosen, drawn, p_back)),
-    )  # fmt: skip
+    )
 
 
 def jet_cautions(feed: Feed, drawn: Drawn, p_back: float) -> Iterator[str]:
@@ -167,22 +213,30 @@ def jet_cautions(feed: Feed, drawn: Drawn, p_back: float) -> Iterator[str]:
         yield f"the {point.chokes_at} limits the flow, not the jets: enlarge it"
     alone = feed_flow(Feed(feed.jets, model=feed.model), drawn, p_back).flow
     if point.chokes_at in jets and point.flow < _MUCH_LOST * alone:
-        yield (f"losses ahead of the jets leave {point.flow / alone:.0%} of what the jets alone "
-               "would pass: a larger hose or solenoid steadies the mixture")  # fmt: skip
+        yield (
+            f"losses ahead of the jets leave {point.flow / alone:.0%} of what the jets alone "
+            "would pass: a larger hose or solenoid steadies the mixture"
+        )
     if drawn.temperature > EXPOSURE_LIMIT:
-        yield (f"the bottle would be at {format_quantity(drawn.temperature, 'temperature')}, above "
-               f"the {format_quantity(EXPOSURE_LIMIT, 'temperature')} that nitrous oxide cylinders "
-               "may see (CGA G-8.1, as quoted by cylinder-industry guidance)")  # fmt: skip
+        yield (
+            f"the bottle would be at {format_quantity(drawn.temperature, 'temperature')}, above "
+            f"the {format_quantity(EXPOSURE_LIMIT, 'temperature')} that nitrous oxide cylinders "
+            "may see (CGA G-8.1, as quoted by cylinder-industry guidance)"
+        )
 
 
 def _gas_caution(feed: Feed, drawn: Drawn, p_back: float, flow: float) -> str:
-    told = (f"no liquid is left at this charge and pressure ({drawn.density:.0f} kg/m3): these "
-            "jets are sized for gas")  # fmt: skip
+    told = (
+        f"no liquid is left at this charge and pressure ({drawn.density:.0f} kg/m3): these "
+        "jets are sized for gas"
+    )
     if drawn.pressure >= fluid.P_CRITICAL:
         return told
     liquid = feed_flow(feed, liquid_at(drawn.pressure), p_back).flow
-    return (f"{told}; a bottle with liquid at the same gauge pressure gives {liquid / flow:.2f} "
-            "times as much N2O through them, which with the same fuel is lean")  # fmt: skip
+    return (
+        f"{told}; a bottle with liquid at the same gauge pressure gives {liquid / flow:.2f} "
+        "times as much N2O through them, which with the same fuel is lean"
+    )
 
 
 def _with_bore(feed: Feed, count: int, bore: float) -> Feed:
@@ -210,11 +264,12 @@ def bore_for_flow(feed: Feed, drawn: Drawn, p_back: float, flow: float) -> float
             f"no jet gives {format_quantity(flow, 'mass_flow')}: the feed passes "
             f"{format_quantity(flow * (1.0 + most), 'mass_flow')} at most"
             + (f", choked at the {at}" if at else "")
-        )  # fmt: skip
+        )
     if error(_LEAST_BORE) > 0.0:
         asked = format_quantity(flow, "mass_flow")
-        raise NoSolutionError(f"{count} jets of {_LEAST_BORE * 1e3:.2g} mm pass more than "
-                              f"{asked} already: use fewer")  # fmt: skip
+        raise NoSolutionError(
+            f"{count} jets of {_LEAST_BORE * 1e3:.2g} mm pass more than {asked} already: use fewer"
+        )
     return float(brentq(error, _LEAST_BORE, _LARGEST_BORE, xtol=1e-9))
 
 
@@ -223,9 +278,7 @@ def bores_by_model(feed: Feed, drawn: Drawn, p_back: float, flow: float) -> dict
     found = {}
     for name in MODELS:
         try:
-            found[name] = bore_for_flow(
-                dataclasses.replace(feed, model=name), drawn, p_back, flow
-            )
+            found[name] = bore_for_flow(dataclasses.replace(feed, model=name), drawn, p_back, flow)
         except NoSolutionError:
             continue
     return found
@@ -239,9 +292,13 @@ def _fuel_bore(engine: EngineSide, count: int, n2o_flow: float) -> float | None:
     trial = dataclasses.replace(engine, fuel_jets=Jets(count, 1e-3, cd=_fuel_cd(engine)))
     flow = fuel_jets_flow(trial)
     if not flow:
-        raise InputError("fuel pressure", engine.fuel_pressure, "Pa gauge",
-                         f"above the intake's ({engine.intake_pressure:.6g} Pa gauge)",
-                         "raise it, or use a regulator referenced to boost")  # fmt: skip
+        raise InputError(
+            "fuel pressure",
+            engine.fuel_pressure,
+            "Pa gauge",
+            f"above the intake's ({engine.intake_pressure:.6g} Pa gauge)",
+            "raise it, or use a regulator referenced to boost",
+        )
     return 1e-3 * float((wanted / flow) ** 0.5)
 
 
@@ -250,9 +307,13 @@ def _fuel_cd(engine: EngineSide) -> float:
 
 
 def _set_of(
-    feed: Feed, engine: EngineSide, fuel_count: int, fuel_bore: float | None, drawn: Drawn,
+    feed: Feed,
+    engine: EngineSide,
+    fuel_count: int,
+    fuel_bore: float | None,
+    drawn: Drawn,
     p_back: float,
-) -> tuple[JetSet, EngineSide]:  # fmt: skip
+) -> tuple[JetSet, EngineSide]:
     """What a set of jets gives, and the engine side that carries its fuel jets."""
     if fuel_bore is not None:
         jets = Jets(fuel_count, fuel_bore, cd=_fuel_cd(engine))
@@ -266,6 +327,12 @@ def _set_of(
 
 
 __all__ = [
-    "NUMBER_DRILLS", "JetSet", "JetSizing", "bore_for_flow", "bores_by_model", "jet_cautions",
-    "nearest_size", "size_jets",
-]  # fmt: skip
+    "NUMBER_DRILLS",
+    "JetSet",
+    "JetSizing",
+    "bore_for_flow",
+    "bores_by_model",
+    "jet_cautions",
+    "nearest_size",
+    "size_jets",
+]

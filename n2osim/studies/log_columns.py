@@ -67,8 +67,13 @@ def read_mapping(columns: Mapping[str, Any] | None) -> dict[str, Column] | None:
     if columns is None:
         return None
     if not isinstance(columns, Mapping):
-        raise InputError("log columns", columns, "", "a mapping from quantity to column",
-                         "write {'time': 't_s', 'gauge_pressure': ('P tank', 'psi')}")  # fmt: skip
+        raise InputError(
+            "log columns",
+            columns,
+            "",
+            "a mapping from quantity to column",
+            "write {'time': 't_s', 'gauge_pressure': ('P tank', 'psi')}",
+        )
     out: dict[str, Column] = {}
     for quantity, spec in columns.items():
         if quantity not in QUANTITIES:
@@ -94,9 +99,13 @@ def _column(quantity: str, spec: Any) -> Column:
         isinstance(column.name, int) and not isinstance(column.name, bool) and column.name >= 0
     )
     if not right_name or not isinstance(column.unit, (str, type(None))):
-        raise InputError(f"log column for {quantity}", spec, "",
-                         "a header, a column number from 0, or (header, unit)",
-                         "write 'P tank' or ('P tank', 'psig')")  # fmt: skip
+        raise InputError(
+            f"log column for {quantity}",
+            spec,
+            "",
+            "a header, a column number from 0, or (header, unit)",
+            "write 'P tank' or ('P tank', 'psig')",
+        )
     scale = parse(column.scale, "number", name=f"{quantity} scale")
     offset = parse(column.offset, "number", name=f"{quantity} offset")
     return Column(column.name, column.unit, scale, offset)
@@ -104,15 +113,25 @@ def _column(quantity: str, spec: Any) -> Column:
 
 def _check_set(columns: Mapping[str, Column]) -> None:
     if "time" not in columns:
-        raise InputError("log columns", ", ".join(columns), "", "a mapping with 'time'",
-                         "name the time column")  # fmt: skip
+        raise InputError(
+            "log columns", ", ".join(columns), "", "a mapping with 'time'", "name the time column"
+        )
     if "gauge_pressure" in columns and "pressure" in columns:
-        raise InputError("log columns", "gauge_pressure and pressure", "", "one bottle pressure",
-                         "a log holds gauge or absolute pressure, not both")  # fmt: skip
+        raise InputError(
+            "log columns",
+            "gauge_pressure and pressure",
+            "",
+            "one bottle pressure",
+            "a log holds gauge or absolute pressure, not both",
+        )
     if len(columns) < 2:
-        raise InputError("log columns", ", ".join(columns), "", "time and at least one more",
-                         f"name one of {', '.join(q for q in QUANTITIES if q != 'time')}"
-                         )  # fmt: skip
+        raise InputError(
+            "log columns",
+            ", ".join(columns),
+            "",
+            "time and at least one more",
+            f"name one of {', '.join(q for q in QUANTITIES if q != 'time')}",
+        )
 
 
 def columns_from_options(options: Sequence[str]) -> dict[str, Column]:
@@ -124,8 +143,13 @@ def columns_from_options(options: Sequence[str]) -> dict[str, Column]:
     for option in options:
         quantity, equals, rest = option.partition("=")
         if not equals or not rest:
-            raise InputError("column option", option, "", "QUANTITY=HEADER or QUANTITY=HEADER:UNIT",
-                             "for example gauge_pressure='P tank:psig'")  # fmt: skip
+            raise InputError(
+                "column option",
+                option,
+                "",
+                "QUANTITY=HEADER or QUANTITY=HEADER:UNIT",
+                "for example gauge_pressure='P tank:psig'",
+            )
         header, colon, unit = rest.rpartition(":")
         name: str | int = header if colon else rest
         if isinstance(name, str) and name.isdecimal() and name.isascii():
@@ -166,9 +190,13 @@ def _affine(unit: str, dimension: str, ambient: float | None = None) -> tuple[fl
 
 
 def find_columns(
-    header: Sequence[str], units_row: Sequence[str] | None, width: int,
-    columns: dict[str, Column] | None, ambient: float | None, file: str,
-) -> tuple[list[Mapped], list[str]]:  # fmt: skip
+    header: Sequence[str],
+    units_row: Sequence[str] | None,
+    width: int,
+    columns: dict[str, Column] | None,
+    ambient: float | None,
+    file: str,
+) -> tuple[list[Mapped], list[str]]:
     """Tie quantities to positions; returns them and notes on what was assumed."""
     notes: list[str] = []
     if columns is None:
@@ -182,8 +210,12 @@ def find_columns(
     taken: dict[int, str] = {}
     for m in mapped:
         if m.index in taken:
-            raise LogError(f"column used for both {taken[m.index]} and {m.quantity}", file,
-                           column=m.header, remedy="give each quantity its own")  # fmt: skip
+            raise LogError(
+                f"column used for both {taken[m.index]} and {m.quantity}",
+                file,
+                column=m.header,
+                remedy="give each quantity its own",
+            )
         taken[m.index] = m.quantity
     return mapped, notes
 
@@ -191,8 +223,11 @@ def find_columns(
 def _index(quantity: str, column: Column, header: Sequence[str], width: int, file: str) -> int:
     if isinstance(column.name, int):
         if column.name >= width:
-            raise LogError(f"{quantity}: there is no column {column.name}", file,
-                           remedy=f"columns are numbered from 0 to {width - 1}")  # fmt: skip
+            raise LogError(
+                f"{quantity}: there is no column {column.name}",
+                file,
+                remedy=f"columns are numbered from 0 to {width - 1}",
+            )
         return column.name
     wanted = tidy_header(column.name)
     hits = [i for i, h in enumerate(header) if h == column.name]
@@ -200,19 +235,32 @@ def _index(quantity: str, column: Column, header: Sequence[str], width: int, fil
     if len(hits) == 1:
         return hits[0]
     if hits:
-        raise LogError(f"{quantity}: {len(hits)} columns have this name", file,
-                       column=column.name, remedy="give the column's number instead")  # fmt: skip
+        raise LogError(
+            f"{quantity}: {len(hits)} columns have this name",
+            file,
+            column=column.name,
+            remedy="give the column's number instead",
+        )
     shown = ", ".join(repr(h) for h in header[:20]) or "no header found"
     hint = did_you_mean(column.name, header)
-    raise LogError(f"{quantity}: no such column among {shown}", file, column=column.name,
-                   remedy=hint or "give the header as written, or the column's number from 0"
-                   )  # fmt: skip
+    raise LogError(
+        f"{quantity}: no such column among {shown}",
+        file,
+        column=column.name,
+        remedy=hint or "give the header as written, or the column's number from 0",
+    )
 
 
 def _tie(
-    quantity: str, column: Column, index: int, header: str, row_unit: str | None,
-    ambient: float | None, file: str, notes: list[str],
-) -> Mapped:  # fmt: skip
+    quantity: str,
+    column: Column,
+    index: int,
+    header: str,
+    row_unit: str | None,
+    ambient: float | None,
+    file: str,
+    notes: list[str],
+) -> Mapped:
     kind = QUANTITIES[quantity]
     unit = column.unit
     if unit is None:
@@ -229,10 +277,12 @@ def _tie(
         example = _EXAMPLE.get(kind.dimension, "s")
         shown = "".join(c if c.isprintable() else "?" for c in header)
         raise LogError(
-            f"{quantity}: no unit in the header", file, column=header,
+            f"{quantity}: no unit in the header",
+            file,
+            column=header,
             remedy=f"give it with the column, for example ({header!r}, {example!r}), or in a "
             f'command --column "{quantity}={shown}:{example}"',
-        )  # fmt: skip
+        )
     affine = _affine(unit, kind.dimension, ambient)
     if affine is None:  # raise the units module's own words
         parse(f"300 {unit}", kind.dimension, name=f"{quantity} unit", ambient=ambient)
@@ -244,8 +294,14 @@ def _tie(
     return Mapped(quantity, index, header, unit, slope * column.scale, zero + slope * column.offset)
 
 
-_EXAMPLE = {"time": "s", "gauge_pressure": "psig", "pressure": "psia", "temperature": "degF",
-            "mass": "lb", "fraction": "%"}  # fmt: skip
+_EXAMPLE = {
+    "time": "s",
+    "gauge_pressure": "psig",
+    "pressure": "psia",
+    "temperature": "degF",
+    "mass": "lb",
+    "fraction": "%",
+}
 
 
 # --- guessing -------------------------------------------------------------------------------
@@ -293,27 +349,32 @@ def _guess(
     found: dict[str, Column] = {}
     for quantity, (yes, no) in _HINTS.items():
         hits = [
-            i for i, h in enumerate(header)
+            i
+            for i, h in enumerate(header)
             if re.search(yes, _words(h)) and not re.search(no, _words(h))
-        ]  # fmt: skip
+        ]
         hits = [i for i in hits if not _unit_speaks_against(header[i], quantity)]
         if len(hits) == 1:
             found[quantity] = Column(hits[0])
         elif len(hits) > 1:
             names = ", ".join(repr(header[i]) for i in hits)
             if quantity in ("time", "gauge_pressure"):
-                raise LogError(f"{quantity} could be any of {names}", file,
-                               remedy=f"say which with columns={{...}}, or in a command --column "
-                               f'"{quantity}=HEADER"')  # fmt: skip
+                raise LogError(
+                    f"{quantity} could be any of {names}",
+                    file,
+                    remedy=f"say which with columns={{...}}, or in a command --column "
+                    f'"{quantity}=HEADER"',
+                )
             notes.append(f"{quantity} not read: could be any of {names}")
     if "time" not in found or len(found) < 2:
         missing = "time" if "time" not in found else "pressure"
         raise LogError(
-            f"no {missing} column recognised among {', '.join(repr(h) for h in header[:20])}", file,
+            f"no {missing} column recognised among {', '.join(repr(h) for h in header[:20])}",
+            file,
             remedy="say which is which, for example columns={'time': 't_s', 'gauge_pressure': "
             "('P tank', 'psi')}, or in a command --column time=t_s --column "
             '"gauge_pressure=P tank:psi"',
-        )  # fmt: skip
+        )
     _absolute_or_gauge(header, units_row, found)
     used = {c.name for c in found.values()}
     rest = [repr(h) for i, h in enumerate(header) if i not in used and h]
@@ -343,6 +404,13 @@ def _absolute_or_gauge(
 
 
 __all__ = [
-    "QUANTITIES", "Column", "Mapped", "Quantity", "columns_from_options", "find_columns",
-    "read_mapping", "tidy_header", "unit_in_header",
-]  # fmt: skip
+    "QUANTITIES",
+    "Column",
+    "Mapped",
+    "Quantity",
+    "columns_from_options",
+    "find_columns",
+    "read_mapping",
+    "tidy_header",
+    "unit_in_header",
+]

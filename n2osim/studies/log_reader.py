@@ -69,8 +69,10 @@ def _layout(head: list[tuple[int, str | None]], options: Options, file: str) -> 
     if not plain:
         raise LogError("no data rows found", file, remedy="check that this is the right file")
     dialect = text_.sniff_dialect(plain, options.delimiter, options.decimal, file)
-    rows = [(n, text_.split_cells(s, dialect.delimiter), text_.is_comment(s, dialect.delimiter))
-            for n, s in sample]  # fmt: skip
+    rows = [
+        (n, text_.split_cells(s, dialect.delimiter), text_.is_comment(s, dialect.delimiter))
+        for n, s in sample
+    ]
     start = _first_data(rows, file)
     width = len(rows[start][1])
     at, below = _header(rows, start, width, options.columns)
@@ -82,17 +84,20 @@ def _layout(head: list[tuple[int, str | None]], options: Options, file: str) -> 
     mapped, notes = find_columns(header, units, width, options.columns, options.ambient, file)
     line = rows[at][0] if at is not None else 0
     skip = rows[below][0] if below is not None else 0
-    return _Layout(dialect, tuple(mapped), tuple(header), line, skip, len(header) or width,
-                   tuple(notes))  # fmt: skip
+    return _Layout(
+        dialect, tuple(mapped), tuple(header), line, skip, len(header) or width, tuple(notes)
+    )
 
 
 def _first_data(rows: list[tuple[int, list[str], bool]], file: str) -> int:
     """Position of the first data row: of the width that most data rows have."""
     widths = Counter(len(c) for _, c, comment in rows if not comment and text_.is_data_row(c))
     if not widths:
-        raise LogError("no data rows found", file,
-                       remedy="a data row needs a time and at least one other number"
-                       )  # fmt: skip
+        raise LogError(
+            "no data rows found",
+            file,
+            remedy="a data row needs a time and at least one other number",
+        )
     width = widths.most_common(1)[0][0]
     for i, (_, cells, comment) in enumerate(rows):
         if not comment and len(cells) == width and text_.is_data_row(cells):
@@ -101,9 +106,11 @@ def _first_data(rows: list[tuple[int, list[str], bool]], file: str) -> int:
 
 
 def _header(
-    rows: list[tuple[int, list[str], bool]], start: int, width: int,
+    rows: list[tuple[int, list[str], bool]],
+    start: int,
+    width: int,
     wanted: dict[str, Column] | None,
-) -> tuple[int | None, int | None]:  # fmt: skip
+) -> tuple[int | None, int | None]:
     """Positions of the header row and of the units row behind it, None where there is none."""
     names = {tidy_header(c.name) for c in (wanted or {}).values() if isinstance(c.name, str)}
     for i in range(start if names else 0):
@@ -167,8 +174,12 @@ class _Table:
             return
         self.rows += 1
         if self.rows > self.max_rows:
-            raise LogError(f"more than {self.max_rows} rows", self.file, number,
-                           remedy="cut the log, or raise max_rows")  # fmt: skip
+            raise LogError(
+                f"more than {self.max_rows} rows",
+                self.file,
+                number,
+                remedy="cut the log, or raise max_rows",
+            )
         self._row(number, line)
 
     def _row(self, number: int, line: str) -> None:
@@ -176,8 +187,11 @@ class _Table:
         cells = text_.split_cells(line, layout.dialect.delimiter)
         extra = any(cells[layout.width :])
         if len(cells) <= self.needed or extra:
-            self.reject(number, f"wrong number of cells: {len(cells)} where {layout.width} "
-                        "are expected", line)  # fmt: skip
+            self.reject(
+                number,
+                f"wrong number of cells: {len(cells)} where {layout.width} are expected",
+                line,
+            )
             return
         if layout.header and tuple(cells[: len(layout.header)]) == layout.header:
             self.reject(number, "header repeated", line)
@@ -212,8 +226,13 @@ class _Table:
             self.reject(number, "not a number: " + repr(cell[:40]), cell, m.header)
             return np.nan
         if not kind.low <= value <= kind.high:
-            self.reject(number, f"out of range: {value:.6g} {SI[m.quantity]}, possible are "
-                        f"{kind.low:g} to {kind.high:g}", cell, m.header)  # fmt: skip
+            self.reject(
+                number,
+                f"out of range: {value:.6g} {SI[m.quantity]}, possible are "
+                f"{kind.low:g} to {kind.high:g}",
+                cell,
+                m.header,
+            )
             return np.nan
         return min(max(value, 0.0), 1.0) if kind.switch else value
 
@@ -234,22 +253,32 @@ class _Table:
         if keep.size < 2:
             why = self.rejected[0] if self.rejected else None
             raise LogError(
-                "no usable rows" + (f": the first was refused because of {why.reason}" if why else
-                                    " beyond one"),
-                self.file, why.line if why else None, why.column if why else None,
+                "no usable rows"
+                + (f": the first was refused because of {why.reason}" if why else " beyond one"),
+                self.file,
+                why.line if why else None,
+                why.column if why else None,
                 remedy="check columns, units, delimiter and decimal sign",
-            )  # fmt: skip
+            )
         channels = {q: np.array(v)[keep] for q, v in self.values.items()}
         dead = [q for q, v in channels.items() if not np.isfinite(v).any()]
         notes = [*layout.notes, *(f"{q} holds nothing usable" for q in dead)]
         report = LogReport(
-            self.file, encoding, layout.dialect.delimiter, layout.dialect.decimal,
+            self.file,
+            encoding,
+            layout.dialect.delimiter,
+            layout.dialect.decimal,
             layout.header_line or None,
             {m.quantity: f"{m.header!r} [{m.unit or 'as it is'}]" for m in layout.mapped},
-            self.rows, int(keep.size), self.comments, self.blank,
-            tuple(sorted(self.rejected, key=lambda r: r.line)), tuple(self.more.items()),
-            dict(self.empty), tuple(notes),
-        )  # fmt: skip
+            self.rows,
+            int(keep.size),
+            self.comments,
+            self.blank,
+            tuple(sorted(self.rejected, key=lambda r: r.line)),
+            tuple(self.more.items()),
+            dict(self.empty),
+            tuple(notes),
+        )
         channels = {q: v for q, v in channels.items() if q not in dead}
         return Parts(time[keep], channels, lines[keep], report)
 

@@ -80,8 +80,9 @@ def detect_segments(
         kind = KINDS[int(code[first])]
         end = float(t[last]) if last < t.size else float(t[-1])
         a, b = _level(p, first, last)
-        out.append(LogSegment(kind, float(t[first]), end, a, b, first, last,
-                              told[int(code[first])]))  # fmt: skip
+        out.append(
+            LogSegment(kind, float(t[first]), end, a, b, first, last, told[int(code[first])])
+        )
     return tuple(_recoveries(out))
 
 
@@ -199,8 +200,16 @@ def _recoveries(segments: list[LogSegment]) -> list[LogSegment]:
         if s.kind == "pass":
             wanted = max(wanted, s.start_pressure)
         if s.kind == "heating" and wanted > -math.inf and s.start_pressure < wanted:
-            s = LogSegment("recovery", s.start, s.end, s.start_pressure, s.end_pressure, s.first,
-                           s.last, s.told_by)  # fmt: skip
+            s = LogSegment(
+                "recovery",
+                s.start,
+                s.end,
+                s.start_pressure,
+                s.end_pressure,
+                s.first,
+                s.last,
+                s.told_by,
+            )
             if s.end_pressure >= 0.99 * wanted:
                 wanted = -math.inf
         out.append(s)
@@ -238,6 +247,4 @@ def segments_text(segments: tuple[LogSegment, ...], system: str = "shop") -> str
     return "\n".join(["segments", *rows])
 
 
-__all__ = [
-    "FALL", "KINDS", "LogSegment", "detect_segments", "replay_schedule", "segments_text",
-]  # fmt: skip
+__all__ = ["FALL", "KINDS", "LogSegment", "detect_segments", "replay_schedule", "segments_text"]

@@ -36,8 +36,17 @@ _ISO = re.compile(
 _COMMA_NUMBER = re.compile(r"([+-]?[0-9]*),([0-9]+)(?:[eE][+-]?[0-9]+)?")
 _POINT_NUMBER = re.compile(r"[+-]?[0-9]*\.[0-9]+(?:[eE][+-]?[0-9]+)?")
 MISSING = frozenset(("", "nan", "na", "n/a", "null", "none", "-", "--", "---"))
-ON_OFF = {"on": 1.0, "true": 1.0, "yes": 1.0, "open": 1.0, "off": 0.0, "false": 0.0, "no": 0.0,
-          "closed": 0.0, "shut": 0.0}  # fmt: skip
+ON_OFF = {
+    "on": 1.0,
+    "true": 1.0,
+    "yes": 1.0,
+    "open": 1.0,
+    "off": 0.0,
+    "false": 0.0,
+    "no": 0.0,
+    "closed": 0.0,
+    "shut": 0.0,
+}
 
 
 @dataclass(frozen=True)
@@ -54,9 +63,13 @@ def sniff_encoding(data: io.BufferedIOBase, file: str) -> str:
     head = data.read(4096)
     if not head:
         raise LogError("the file is empty", file, remedy="export the log again")
-    for mark, name in ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF32_LE, "utf-32"),
-                       (codecs.BOM_UTF32_BE, "utf-32"), (codecs.BOM_UTF16_LE, "utf-16"),
-                       (codecs.BOM_UTF16_BE, "utf-16")):  # fmt: skip
+    for mark, name in (
+        (codecs.BOM_UTF8, "utf-8-sig"),
+        (codecs.BOM_UTF32_LE, "utf-32"),
+        (codecs.BOM_UTF32_BE, "utf-32"),
+        (codecs.BOM_UTF16_LE, "utf-16"),
+        (codecs.BOM_UTF16_BE, "utf-16"),
+    ):
         if head.startswith(mark):
             data.seek(0)
             return name
@@ -101,14 +114,16 @@ def open_text(path: Path, encoding: str | None) -> tuple[io.TextIOBase, str]:
         return open(path, encoding=found, errors="replace", newline=None), found
     except OSError as problem:
         raise LogError(
-            f"cannot be opened ({problem.strerror or problem})", str(path),
+            f"cannot be opened ({problem.strerror or problem})",
+            str(path),
             remedy="check the path and that it is a file you may read",
-        ) from None  # fmt: skip
+        ) from None
     except (LookupError, ValueError):
         raise LogError(
-            f"encoding {encoding!r} is not known", str(path),
+            f"encoding {encoding!r} is not known",
+            str(path),
             remedy="use 'utf-8', 'cp1252' or 'utf-16', or leave it out",
-        ) from None  # fmt: skip
+        ) from None
 
 
 def lines_of(stream: io.TextIOBase) -> Iterator[tuple[int, str | None]]:
@@ -220,18 +235,20 @@ def sniff_dialect(
     odd = delimiter is not None and (len(delimiter) != 1 or delimiter in ".\"'\n\r")
     if odd or decimal not in (None, ".", ","):
         raise LogError(
-            f"delimiter {delimiter!r} with decimal sign {decimal!r} cannot work", file,
+            f"delimiter {delimiter!r} with decimal sign {decimal!r} cannot work",
+            file,
             remedy="use one of comma, semicolon, tab, bar or blank, and '.' or ','",
-        )  # fmt: skip
+        )
     if delimiter is None:
         scores = [(_score(lines, d), -i, d) for i, d in enumerate(DELIMITERS)]
         best, _, delimiter = max(scores)
         if best <= 0.0:
             raise LogError(
-                "no rows of numbers in columns found", file,
+                "no rows of numbers in columns found",
+                file,
                 remedy="a log needs a time column and at least one other, separated by comma, "
                 "semicolon, tab or blanks",
-            )  # fmt: skip
+            )
     return Dialect(delimiter, decimal or _decimal(lines, delimiter, file))
 
 
@@ -268,13 +285,24 @@ def _decimal(lines: Sequence[str], delimiter: str, file: str) -> str:
         return "."
     if not surely:
         raise LogError(
-            f"cannot tell whether {commas[0][0]!r} has a decimal comma or a thousands mark", file,
+            f"cannot tell whether {commas[0][0]!r} has a decimal comma or a thousands mark",
+            file,
             remedy="say decimal=',' or decimal='.'",
-        )  # fmt: skip
+        )
     return ","
 
 
 __all__ = [
-    "DELIMITER_WORDS", "MISSING", "ON_OFF", "Dialect", "is_comment", "is_data_row", "lines_of",
-    "open_text", "sniff_dialect", "split_cells", "to_clock", "to_number",
-]  # fmt: skip
+    "DELIMITER_WORDS",
+    "MISSING",
+    "ON_OFF",
+    "Dialect",
+    "is_comment",
+    "is_data_row",
+    "lines_of",
+    "open_text",
+    "sniff_dialect",
+    "split_cells",
+    "to_clock",
+    "to_number",
+]

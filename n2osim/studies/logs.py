@@ -58,12 +58,16 @@ class Log:
                     "log channel", k, [q for q in QUANTITIES if q != "time"]
                 )
             if t.ndim != 1 or v.shape != t.shape:
-                raise InputError(f"log channel {k}", f"shape {v.shape}", "",
-                                 f"the shape of time, {t.shape}")  # fmt: skip
+                raise InputError(
+                    f"log channel {k}", f"shape {v.shape}", "", f"the shape of time, {t.shape}"
+                )
         if not arrays or t.size < 2 or not np.all(np.isfinite(t)) or np.any(np.diff(t) < 0.0):
-            raise InputError("log time", f"{t.size} values", "s",
-                             "two or more finite, not falling, with at least one channel"
-                             )  # fmt: skip
+            raise InputError(
+                "log time",
+                f"{t.size} values",
+                "s",
+                "two or more finite, not falling, with at least one channel",
+            )
         lines = np.arange(1, t.size + 1)
         return _log(Parts(t, arrays, lines, LogReport(rows=t.size, kept=t.size)), name)
 
@@ -91,8 +95,11 @@ class Log:
             return self.clean("gauge_pressure")
         if "pressure" in self.channels:
             return self.clean("pressure") - ambient
-        raise LogError("there is no pressure in this log", self.report.file or None,
-                       remedy="map gauge_pressure or pressure to a column")  # fmt: skip
+        raise LogError(
+            "there is no pressure in this log",
+            self.report.file or None,
+            remedy="map gauge_pressure or pressure to a column",
+        )
 
     @property
     def pressure_channel(self) -> str:
@@ -114,22 +121,34 @@ class Log:
         b = parse(end, "time", name="log end")
         keep = (self.time >= a) & (self.time <= b)
         if keep.sum() < 2:
-            raise InputError("log window", f"{a:g} to {b:g}", "s",
-                             f"a stretch of {self.time[0]:g} to {self.time[-1]:g} s with two or "
-                             "more rows")  # fmt: skip
+            raise InputError(
+                "log window",
+                f"{a:g} to {b:g}",
+                "s",
+                f"a stretch of {self.time[0]:g} to {self.time[-1]:g} s with two or more rows",
+            )
         report = replace(self.report, kept=int(keep.sum()))
         return Log(
-            self.time[keep] - (a if zero else 0.0), {k: v[keep] for k, v in self.channels.items()},
-            report, {k: v[keep] for k, v in self.marked.items()}, self.lines[keep], self.name,
-        )  # fmt: skip
+            self.time[keep] - (a if zero else 0.0),
+            {k: v[keep] for k, v in self.channels.items()},
+            report,
+            {k: v[keep] for k, v in self.marked.items()},
+            self.lines[keep],
+            self.name,
+        )
 
     def thin(self, most: int) -> Log:
         """Every k-th row so that at most ``most`` remain (no averaging: noise stays as it is)."""
         k = max(1, -(-len(self) // max(2, most)))
         take = slice(None, None, k)
-        return Log(self.time[take], {n: v[take] for n, v in self.channels.items()}, self.report,
-                   {n: v[take] for n, v in self.marked.items()}, self.lines[take], self.name
-                   )  # fmt: skip
+        return Log(
+            self.time[take],
+            {n: v[take] for n, v in self.channels.items()},
+            self.report,
+            {n: v[take] for n, v in self.marked.items()},
+            self.lines[take],
+            self.name,
+        )
 
 
 # --- reading --------------------------------------------------------------------------------
@@ -194,9 +213,14 @@ def _log(parts: Parts, name: str) -> Log:
     if same:
         notes = (*notes, f"{same} rows share their time with the row before")
     report = replace(
-        report, interval=float(np.median(np.diff(time))), gaps=tuple(quality.gaps(time)),
-        resolution=steps, noise=noise, spikes=where, notes=notes,
-    )  # fmt: skip
+        report,
+        interval=float(np.median(np.diff(time))),
+        gaps=tuple(quality.gaps(time)),
+        resolution=steps,
+        noise=noise,
+        spikes=where,
+        notes=notes,
+    )
     return Log(time, channels, report, marked, lines, name)
 
 

@@ -69,11 +69,19 @@ class Plan:
                 raise UnknownNameError.among("series", name, SERIES)
         if self.times is not None:
             grid = np.asarray(self.times, dtype=float)
-            if grid.ndim != 1 or not len(grid) or not np.isfinite(grid).all() or (
-                np.diff(grid) <= 0.0
-            ).any():  # fmt: skip
-                raise InputError("times", str(self.times)[:60], "s", "a rising list of times",
-                                 "for example numpy.linspace(0, 3600, 121)")  # fmt: skip
+            if (
+                grid.ndim != 1
+                or not len(grid)
+                or not np.isfinite(grid).all()
+                or (np.diff(grid) <= 0.0).any()
+            ):
+                raise InputError(
+                    "times",
+                    str(self.times)[:60],
+                    "s",
+                    "a rising list of times",
+                    "for example numpy.linspace(0, 3600, 121)",
+                )
             object.__setattr__(self, "times", grid)
 
     def key(self) -> str:
@@ -204,8 +212,12 @@ def numbers_of(scenario: Scenario, outputs: Sequence[str] | None = None) -> dict
     except MemberError:
         scenario.run()  # raises the same with the partial run
         raise
-    raw = _raw([_table(lane)], [lane.packed.p_ambient], [C.switch_band(lane.packed)],
-               [(float(lane.counts[2]), float(lane.counts[1]))])  # fmt: skip
+    raw = _raw(
+        [_table(lane)],
+        [lane.packed.p_ambient],
+        [C.switch_band(lane.packed)],
+        [(float(lane.counts[2]), float(lane.counts[1]))],
+    )
     names, values = C.columns(C.layout_of(lane.packed), raw, outputs)
     return dict(zip(names, values[0].tolist()))
 
@@ -220,9 +232,12 @@ def _table(lane: _Lane) -> np.ndarray:
 
 def _raw(tables: Any, p0: Any, bands: Any, counts: Any) -> C.Raw:
     return C.Raw(
-        np.array(tables), np.array(p0), np.array([b[0] for b in bands]),
-        np.array([b[1] for b in bands]), np.array(counts, dtype=float),
-    )  # fmt: skip
+        np.array(tables),
+        np.array(p0),
+        np.array([b[0] for b in bands]),
+        np.array([b[1] for b in bands]),
+        np.array(counts, dtype=float),
+    )
 
 
 # --- series --------------------------------------------------------------------------------------
@@ -267,10 +282,14 @@ def first_call() -> float:
 
     start = time.perf_counter()
     small = Scenario(
-        Bottle.preset("aluminium", "10 lb"), fill=4.0, start=300.0, heater=Heater(300.0),
-        switch=PressureSwitch(6.9e6, 7.6e6), feed=Feed(Jets(1, 0.001)),
+        Bottle.preset("aluminium", "10 lb"),
+        fill=4.0,
+        start=300.0,
+        heater=Heater(300.0),
+        switch=PressureSwitch(6.9e6, 7.6e6),
+        feed=Feed(Jets(1, 0.001)),
         schedule=[Hold(1.0), Pass(0.05)],
-    )  # fmt: skip
+    )
     numbers_of(small)
     _WARM.append(True)
     return time.perf_counter() - start
@@ -359,8 +378,12 @@ class _TaskWork:
             if not g_done:
                 continue
             where = [g.where[j] for j in g_done]
-            raw = _raw([g.tables[j] for j in g_done], [g.p0[j] for j in g_done],
-                       [g.bands[j] for j in g_done], [g.counts[j] for j in g_done])  # fmt: skip
+            raw = _raw(
+                [g.tables[j] for j in g_done],
+                [g.p0[j] for j in g_done],
+                [g.bands[j] for j in g_done],
+                [g.counts[j] for j in g_done],
+            )
             ok[where] = True
             pieces.append((where, *C.columns(layout, raw, self.plan.outputs)))
         for k, values in self.measured.items():
@@ -368,10 +391,14 @@ class _TaskWork:
                 pieces.append(([k], tuple(values), np.array([list(values.values())])))
         names, table = C.union(done, pieces)
         return Chunk(
-            self.task.members[:done].copy(), ok, names, table, self._stack(done),
+            self.task.members[:done].copy(),
+            ok,
+            names,
+            table,
+            self._stack(done),
             np.vstack([np.empty((0, 6)), *(e for k, e in self.events.items() if k < done)]),
             tuple(f for f in self.failures if f.member in self.task.members[:done]),
-        )  # fmt: skip
+        )
 
     def _stack(self, done: int) -> np.ndarray:
         if self.plan.times is None:
@@ -384,5 +411,14 @@ class _TaskWork:
         return out
 
 
-__all__ = ["SERIES", "Chunk", "Failed", "Plan", "Task", "carry_out", "first_call", "numbers_of",
-           "run_task"]  # fmt: skip
+__all__ = [
+    "SERIES",
+    "Chunk",
+    "Failed",
+    "Plan",
+    "Task",
+    "carry_out",
+    "first_call",
+    "numbers_of",
+    "run_task",
+]

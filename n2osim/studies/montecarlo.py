@@ -25,10 +25,25 @@ from n2osim.units import parse
 
 SAMPLINGS = ("latin", "sobol", "random")
 _DIFFERENCES = (
-    "pressure_difference", "temperature_difference", "mass", "length", "time", "power", "voltage",
-    "resistance", "speed", "volume", "area", "mass_flow", "contact_resistance", "heat_capacity",
-    "heat_flux", "density", "angle", "number",
-)  # fmt: skip
+    "pressure_difference",
+    "temperature_difference",
+    "mass",
+    "length",
+    "time",
+    "power",
+    "voltage",
+    "resistance",
+    "speed",
+    "volume",
+    "area",
+    "mass_flow",
+    "contact_resistance",
+    "heat_capacity",
+    "heat_flux",
+    "density",
+    "angle",
+    "number",
+)
 _LOST_SHARE = 0.05  # of the base sample, beyond which indices are refused
 
 
@@ -86,8 +101,13 @@ def _generator(seed: int) -> dict[str, Any]:
     from scipy.stats import qmc
 
     if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
-        raise InputError("seed", seed, "", "a whole number, 0 or more", "any will do: it only has "
-                         "to be the same for the same sample")  # fmt: skip
+        raise InputError(
+            "seed",
+            seed,
+            "",
+            "a whole number, 0 or more",
+            "any will do: it only has to be the same for the same sample",
+        )
     names = inspect.signature(qmc.Sobol.__init__).parameters
     return {"rng" if "rng" in names else "seed": np.random.default_rng(seed)}
 
@@ -116,9 +136,13 @@ class Factor:
             return out
         values = np.asarray(self.distribution.ppf(u), dtype=float)
         if not np.isfinite(values).all():
-            raise InputError(f"distribution of {self.path}", "a value that is not a number", "",
-                             "a distribution with finite quantiles", "check its parameters"
-                             )  # fmt: skip
+            raise InputError(
+                f"distribution of {self.path}",
+                "a value that is not a number",
+                "",
+                "a distribution with finite quantiles",
+                "check its parameters",
+            )
         return values
 
     def field_values(self, values: np.ndarray) -> list[Any]:
@@ -130,9 +154,13 @@ class Factor:
 
 def _factors(scenario: Scenario, distributions: Mapping[str, Any]) -> list[Factor]:
     if not isinstance(distributions, Mapping) or not distributions:
-        raise InputError("distributions", distributions, "", "a mapping of dotted names to "
-                         "distributions", "for example {'fill': scipy.stats.norm(5.4, 0.05)}"
-                         )  # fmt: skip
+        raise InputError(
+            "distributions",
+            distributions,
+            "",
+            "a mapping of dotted names to distributions",
+            "for example {'fill': scipy.stats.norm(5.4, 0.05)}",
+        )
     factors = []
     for path, given in distributions.items():
         get_field(scenario, path)
@@ -147,9 +175,13 @@ def _factor(path: str, given: Any) -> Factor:
         return Factor(path, given[0], str(given[1]))
     if isinstance(given, Sequence) and not isinstance(given, str) and len(given):
         return Factor(path, None, choices=tuple(given))
-    raise InputError(f"distribution of {path}", given, "",
-                     "a frozen scipy.stats distribution, (distribution, unit), or a list of values",
-                     "for example scipy.stats.uniform(5.0, 0.4)")  # fmt: skip
+    raise InputError(
+        f"distribution of {path}",
+        given,
+        "",
+        "a frozen scipy.stats distribution, (distribution, unit), or a list of values",
+        "for example scipy.stats.uniform(5.0, 0.4)",
+    )
 
 
 def _is_distribution(given: Any) -> bool:
@@ -209,12 +241,21 @@ class SobolIndices:
     def _repr_html_(self) -> str:
         head = ["input", "first", "total", "95 % of the total"]
         return "".join(
-            html_table(head, [
-                [r["input"], f"{r['first']:.3f}", f"{r['total']:.3f}",
-                 f"{r['total_low']:.3f} to {r['total_high']:.3f}"] for r in self._rows(output)
-            ], self._headline(output))
+            html_table(
+                head,
+                [
+                    [
+                        r["input"],
+                        f"{r['first']:.3f}",
+                        f"{r['total']:.3f}",
+                        f"{r['total_low']:.3f} to {r['total_high']:.3f}",
+                    ]
+                    for r in self._rows(output)
+                ],
+                self._headline(output),
+            )
             for output in self.outputs
-        )  # fmt: skip
+        )
 
     def _headline(self, output: str) -> str:
         return f"{output} ({self.used} of {self.count} base members)"
@@ -250,8 +291,7 @@ def sobol_indices(
     never opens). Raises N2OSimError when more than 5 % of the base members lack one.
     """
     if isinstance(count, bool) or not isinstance(count, int) or count < 2 or count & (count - 1):
-        raise InputError("base members", count, "", "a power of 2, 2 or more",
-                         "for example 256")  # fmt: skip
+        raise InputError("base members", count, "", "a power of 2, 2 or more", "for example 256")
     wanted = (of,) if isinstance(of, str) else tuple(of)
     factors = _factors(scenario, distributions)
     d = len(factors)
@@ -288,11 +328,12 @@ def _indices(
     values = np.repeat(values, 2, axis=0) if len(outputs) == 1 else values
     found = estimate(
         func={
-            "f_A": values[:, 0], "f_B": values[:, 1],
+            "f_A": values[:, 0],
+            "f_B": values[:, 1],
             "f_AB": np.ascontiguousarray(values[:, 2:].transpose(1, 0, 2)),
         },
         n=used,
-    )  # fmt: skip
+    )
     ci_f, ci_t = _bootstrap(found)
 
     def table(array: Any) -> dict[str, dict[str, float]]:
@@ -304,9 +345,16 @@ def _indices(
         return {o: {i: (lo[o][i], hi[o][i]) for i in inputs} for o in outputs}
 
     return SobolIndices(
-        inputs, outputs, table(found.first_order), table(found.total_order),
-        intervals(ci_f.low, ci_f.high), intervals(ci_t.low, ci_t.high), n, used, study,
-    )  # fmt: skip
+        inputs,
+        outputs,
+        table(found.first_order),
+        table(found.total_order),
+        intervals(ci_f.low, ci_f.high),
+        intervals(ci_t.low, ci_t.high),
+        n,
+        used,
+        study,
+    )
 
 
 def _bootstrap(found: Any) -> tuple[Any, Any]:
@@ -381,9 +429,13 @@ def half_width(scenario: Scenario, path: str, given: Any) -> float:
     try:
         with_fields(scenario, {path: given.replace("delta_", "")})
     except UnitError as problem:
-        raise InputError(name, given, "", "a number in SI, a percentage, or a difference with its "
-                         "unit", f"write '10 psi', '2 delta_degF', '0.1 lb', '1 %' ({problem})"
-                         ) from problem  # fmt: skip
+        raise InputError(
+            name,
+            given,
+            "",
+            "a number in SI, a percentage, or a difference with its unit",
+            f"write '10 psi', '2 delta_degF', '0.1 lb', '1 %' ({problem})",
+        ) from problem
     except InputError:
         pass  # the unit fits; a difference need not lie in the range of the value itself
     for kind in _DIFFERENCES:
@@ -391,9 +443,17 @@ def half_width(scenario: Scenario, path: str, given: Any) -> float:
             return parse(given, kind, name=name, low=0.0)
         except UnitError:
             continue
-    raise InputError(name, given, "", "a kind of quantity that has differences",
-                     "give it as a number in SI")  # fmt: skip
+    raise InputError(
+        name, given, "", "a kind of quantity that has differences", "give it as a number in SI"
+    )
 
 
-__all__ = ["SAMPLINGS", "PlusMinus", "SobolIndices", "monte_carlo", "plus_minus", "sobol_indices",
-           "unit_sample"]  # fmt: skip
+__all__ = [
+    "SAMPLINGS",
+    "PlusMinus",
+    "SobolIndices",
+    "monte_carlo",
+    "plus_minus",
+    "sobol_indices",
+    "unit_sample",
+]

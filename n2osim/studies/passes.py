@@ -244,5 +244,10 @@ def one_pass(scenario: Scenario, charge: float, gauge: float, run: Pass) -> Run:
 
 
 __all__ = [
-    "PassLimits", "PassesPerFill", "RefillPoint", "one_pass", "passes_per_fill", "refill_point",
-]  # fmt: skip
+    "PassLimits",
+    "PassesPerFill",
+    "RefillPoint",
+    "one_pass",
+    "passes_per_fill",
+    "refill_point",
+]

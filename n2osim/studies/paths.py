@@ -31,10 +31,18 @@ from n2osim.simulation.scenario import FittedBottle, Scenario
 
 _OF_BOTTLE = tuple(f.name for f in dataclasses.fields(FittedBottle) if f.name != "name")
 _PARTS: dict[str, type[Part]] = {
-    "heater": Heater, "switch": PressureSwitch, "cut_out": CutOut, "enclosure": Boot,
-    "engine": EngineSide, "line": FeedLine, "pickup": FeedLine, "distribution": FeedLine,
-    "valve": Valve, "bottle_valve": Valve, "main": Feed,
-}  # fmt: skip
+    "heater": Heater,
+    "switch": PressureSwitch,
+    "cut_out": CutOut,
+    "enclosure": Boot,
+    "engine": EngineSide,
+    "line": FeedLine,
+    "pickup": FeedLine,
+    "distribution": FeedLine,
+    "valve": Valve,
+    "bottle_valve": Valve,
+    "main": Feed,
+}
 _VALUE = None  # key of a tree node under which the node's own new value is kept
 
 Pieces = tuple[str, ...]
@@ -86,15 +94,21 @@ def field_paths(scenario: Scenario) -> dict[str, Any]:
 def _pieces(scenario: Scenario, path: Any, change: bool = False) -> Pieces:
     """The path from the scenario object, aliases written out."""
     if not isinstance(path, str) or not path.strip():
-        raise InputError("scenario field", path, "", "a dotted name such as 'heater.power'",
-                         "see n2osim.studies.field_paths(scenario)")  # fmt: skip
+        raise InputError(
+            "scenario field",
+            path,
+            "",
+            "a dotted name such as 'heater.power'",
+            "see n2osim.studies.field_paths(scenario)",
+        )
     pieces = tuple(p.strip() for p in path.split("."))
     first = pieces[0]
     if first in _OF_BOTTLE:
         if change and len(scenario.bottles) > 1:
             names = " or ".join(f"bottles.{b.name}.{path}" for b in scenario.bottles)
-            raise InputError("scenario field", path, "", names,
-                             "the scenario has several bottles: say which")  # fmt: skip
+            raise InputError(
+                "scenario field", path, "", names, "the scenario has several bottles: say which"
+            )
         return ("bottles", "0", *pieces)
     if first == "feed":
         return ("feeds", "main", *pieces[1:])
@@ -112,8 +126,13 @@ def _short(scenario: Scenario, pieces: Pieces) -> str:
 def _unknown(scenario: Scenario, path: str, done: list[str], known: list[str]) -> UnknownNameError:
     where = ".".join(done) or "the scenario"
     hint = did_you_mean(path, field_paths(scenario))
-    return UnknownNameError("scenario field", path, "", f"in {where}: {', '.join(known)}",
-                            hint or "see n2osim.studies.field_paths(scenario)")  # fmt: skip
+    return UnknownNameError(
+        "scenario field",
+        path,
+        "",
+        f"in {where}: {', '.join(known)}",
+        hint or "see n2osim.studies.field_paths(scenario)",
+    )
 
 
 def _keys(scenario: Scenario, obj: Any, done: list[str]) -> dict[str, Any]:
@@ -154,8 +173,13 @@ def _child(scenario: Scenario, obj: Any, piece: str, done: list[str], path: str)
         return keys[piece]
     if obj is None or (done == ["feeds"] and piece == "main"):
         what = (done[-1] if obj is None else "feed").replace("_", " ")
-        raise InputError("scenario field", path, "", f"fields of parts that are there: no {what}",
-                         f"give the base scenario a {what} first")  # fmt: skip
+        raise InputError(
+            "scenario field",
+            path,
+            "",
+            f"fields of parts that are there: no {what}",
+            f"give the base scenario a {what} first",
+        )
     raise _unknown(scenario, path, done, list(keys))
 
 

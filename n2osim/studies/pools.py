@@ -35,8 +35,9 @@ def check_workers(workers: Any) -> int:
     if workers is None:
         return default_workers()
     if isinstance(workers, bool) or not isinstance(workers, int) or not 1 <= workers <= 4096:
-        raise InputError("workers", workers, "", "a whole number, 1 to 4096",
-                         "leave it out for one a processor")  # fmt: skip
+        raise InputError(
+            "workers", workers, "", "a whole number, 1 to 4096", "leave it out for one a processor"
+        )
     return workers
 
 
@@ -77,8 +78,13 @@ class Pool:
             self._make = executor
             self._own = self._executor = executor()
         else:
-            raise InputError("executor", executor, "", "an object with submit(), a function that "
-                             "makes one, or " + ", ".join(map(repr, _NAMED)))  # fmt: skip
+            raise InputError(
+                "executor",
+                executor,
+                "",
+                "an object with submit(), a function that "
+                "makes one, or " + ", ".join(map(repr, _NAMED)),
+            )
 
     def _named(self, name: str) -> None:
         if name == "serial":

@@ -155,9 +155,12 @@ def _check_charge(scenario: Scenario, day: RaceDay) -> None:
         rated = fitted.bottle.capacity
         if day.refill.bottle in (None, fitted.name) and day.refill.to > rated * (1.0 + 1e-9):
             raise InputError(
-                f"refill of {fitted.name}", format_quantity(day.refill.to, "mass"), "",
-                f"at most its rated charge, {format_quantity(rated, 'mass')}", "never overfill",
-            )  # fmt: skip
+                f"refill of {fitted.name}",
+                format_quantity(day.refill.to, "mass"),
+                "",
+                f"at most its rated charge, {format_quantity(rated, 'mass')}",
+                "never overfill",
+            )
 
 
 def _first_due(run: Run, day: RaceDay, plan: DaySchedule, refills: set[int]) -> int | None:
@@ -192,16 +195,24 @@ def _round(
     left = _segment(run, items.first, bottle)
     assert isinstance(passed, PassSummary) and left is not None
     return RoundSummary(
-        round=items.number, bottle=bottle, start_pressure=left.start_pressure,
+        round=items.number,
+        bottle=bottle,
+        start_pressure=left.start_pressure,
         **_purge(run, items, bottle),
-        launch_pressure=passed.start_pressure, end_pressure=passed.end_pressure,
-        pressure_sag=passed.pressure_sag, minimum_pressure=passed.minimum_pressure,
-        used=passed.used, flow_start=passed.flow_start, flow_mean=passed.flow_mean,
-        flow_end=passed.flow_end, liquid_out_time=passed.liquid_out_time,
-        **_window(run, day, items, bottle), **_engine(run, items),
+        launch_pressure=passed.start_pressure,
+        end_pressure=passed.end_pressure,
+        pressure_sag=passed.pressure_sag,
+        minimum_pressure=passed.minimum_pressure,
+        used=passed.used,
+        flow_start=passed.flow_start,
+        flow_mean=passed.flow_mean,
+        flow_end=passed.flow_end,
+        liquid_out_time=passed.liquid_out_time,
+        **_window(run, day, items, bottle),
+        **_engine(run, items),
         **_recovery(run, plan, items, bottle, passed.end_time),
         **_charge(run, items, bottle, passed.end_mass),
-    )  # fmt: skip
+    )
 
 
 def _purge(run: Run, items: RoundItems, bottle: str) -> dict[str, Any]:
@@ -265,8 +276,16 @@ def line_fill_time(run: Run, index: int, purged: bool) -> float | None:
     return sum(times) * density / flow if flow > 0.0 else None
 
 
-_ENGINE = ("power_start", "power_mean", "power_end", "mixture_start", "mixture_mean",
-           "mixture_end", "leanest", "richest")  # fmt: skip
+_ENGINE = (
+    "power_start",
+    "power_mean",
+    "power_end",
+    "mixture_start",
+    "mixture_mean",
+    "mixture_end",
+    "leanest",
+    "richest",
+)
 
 
 def _engine(run: Run, items: RoundItems) -> dict[str, Any]:
@@ -275,11 +294,15 @@ def _engine(run: Run, items: RoundItems) -> dict[str, Any]:
         return dict.fromkeys(_ENGINE)
     one: PassEngineSummary = next(p for p in trace.passes if p.index == items.pass_)
     return {
-        "power_start": one.power.start, "power_mean": one.power.mean, "power_end": one.power.end,
-        "mixture_start": one.mixture.start, "mixture_mean": one.mixture.mean,
-        "mixture_end": one.mixture.end, "leanest": one.mixture.minimum,
+        "power_start": one.power.start,
+        "power_mean": one.power.mean,
+        "power_end": one.power.end,
+        "mixture_start": one.mixture.start,
+        "mixture_mean": one.mixture.mean,
+        "mixture_end": one.mixture.end,
+        "leanest": one.mixture.minimum,
         "richest": one.mixture.maximum,
-    }  # fmt: skip
+    }
 
 
 def _recovery(
@@ -297,12 +320,19 @@ def _recovery(
 def _charge(run: Run, items: RoundItems, bottle: str, left: float) -> dict[str, Any]:
     weighed = _segment(run, items.weigh, bottle)
     out: dict[str, Any] = {
-        "charge_left": left, "weighed": None, "weighed_error": None, "refill_due": None,
-        "refilled": 0.0, "refill_short": 0.0,
-    }  # fmt: skip
+        "charge_left": left,
+        "weighed": None,
+        "weighed_error": None,
+        "refill_due": None,
+        "refilled": 0.0,
+        "refill_short": 0.0,
+    }
     if isinstance(weighed, WeighSummary):
-        out.update(weighed=weighed.charge, weighed_error=weighed.uncertainty or None,
-                   refill_due=weighed.refill)  # fmt: skip
+        out.update(
+            weighed=weighed.charge,
+            weighed_error=weighed.uncertainty or None,
+            refill_due=weighed.refill,
+        )
     filled = _segment(run, items.refill, bottle)
     if filled is not None and items.refill is not None:
         item: Any = run.scenario.schedule[items.refill]
@@ -314,6 +344,4 @@ def _charge(run: Run, items: RoundItems, bottle: str, left: float) -> dict[str, 
     return out
 
 
-__all__ = [
-    "RaceDayResult", "RoundSummary", "line_fill_time", "race_day", "time_where",
-]  # fmt: skip
+__all__ = ["RaceDayResult", "RoundSummary", "line_fill_time", "race_day", "time_where"]

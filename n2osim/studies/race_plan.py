@@ -80,14 +80,25 @@ class RaceDay:
     def _check_refill(self) -> None:
         asked = self.refill_every is not None or self.refill_below is not None
         if asked and self.refill is None:
-            raise InputError("race day refill", None, "", "a Refill", "say from what, for example "
-                             'Refill(supply_temperature="70 degF")')  # fmt: skip
+            raise InputError(
+                "race day refill",
+                None,
+                "",
+                "a Refill",
+                'say from what, for example Refill(supply_temperature="70 degF")',
+            )
         if self.refill_every is not None and self.refill_below is not None:
-            raise InputError("race day refill", "refill_every and refill_below", "", "one of them",
-                             "leave one out")  # fmt: skip
+            raise InputError(
+                "race day refill",
+                "refill_every and refill_below",
+                "",
+                "one of them",
+                "leave one out",
+            )
         if self.refill_below is not None and self.weigh is None:
-            raise InputError("race day weigh", None, "", "a Weigh",
-                             "refilling below a charge needs a weighing")  # fmt: skip
+            raise InputError(
+                "race day weigh", None, "", "a Weigh", "refilling below a charge needs a weighing"
+            )
 
     def with_pass(self, **changes: Any) -> RaceDay:
         """A copy with fields of the pass changed."""

@@ -23,15 +23,25 @@ from n2osim.units import parse
 QUANTILES = (5.0, 25.0, 50.0, 75.0, 95.0)
 
 _STATISTICS: dict[str, Callable[[np.ndarray], Any]] = {
-    "mean": np.mean, "std": np.std, "least": np.min, "largest": np.max,
-}  # fmt: skip
+    "mean": np.mean,
+    "std": np.std,
+    "least": np.min,
+    "largest": np.max,
+}
 
 # end of a column's name -> kind of quantity, for limits given as text
 _KINDS = (
-    ("gauge_Pa", "gauge_pressure"), ("pressure_Pa", "pressure"), ("_Pa", "pressure_difference"),
-    ("_K", "temperature"), ("kg_s", "mass_flow"), ("_kg", "mass"), ("_J", "energy"),
-    ("_W", "power"), ("_s", "time"), ("_m", "length"),
-)  # fmt: skip
+    ("gauge_Pa", "gauge_pressure"),
+    ("pressure_Pa", "pressure"),
+    ("_Pa", "pressure_difference"),
+    ("_K", "temperature"),
+    ("kg_s", "mass_flow"),
+    ("_kg", "mass"),
+    ("_J", "energy"),
+    ("_W", "power"),
+    ("_s", "time"),
+    ("_m", "length"),
+)
 
 
 @dataclass(frozen=True)
@@ -135,15 +145,20 @@ class StudyResult:
             raise N2OSimError("no events kept: run the study with keep_events=True")
         rows = self.event_table[self.event_table[:, 0] == member]
         return tuple(
-            Event(float(r[1]), L.EVENTS[int(r[2])], str(int(r[3])) if r[3] >= 0 else "",
-                  int(r[4]), float(r[5])) for r in rows
-        )  # fmt: skip
+            Event(
+                float(r[1]),
+                L.EVENTS[int(r[2])],
+                str(int(r[3])) if r[3] >= 0 else "",
+                int(r[4]),
+                float(r[5]),
+            )
+            for r in rows
+        )
 
     def _position(self, member: int) -> int:
         found = np.flatnonzero(self.members == member)
         if not len(found):
-            raise InputError("member", member, "", "a member of the study",
-                             "see result.members")  # fmt: skip
+            raise InputError("member", member, "", "a member of the study", "see result.members")
         return int(found[0])
 
     # --- statistics ------------------------------------------------------------------------------
@@ -288,8 +303,11 @@ class StudyResult:
 
     def _repr_html_(self) -> str:
         names = ("mean", "std", "p5", "p50", "p95")
-        body = [[name, *(f"{d[k]:.5g}" for k in names)]
-                for name, d in self.describe().items() if d["count"]]  # fmt: skip
+        body = [
+            [name, *(f"{d[k]:.5g}" for k in names)]
+            for name, d in self.describe().items()
+            if d["count"]
+        ]
         return html_table(["output", *names], body, self._headline())
 
 
@@ -311,8 +329,9 @@ def _cell(value: Any) -> Any:
 def _limits(name: str, above: Any, below: Any) -> tuple[float, float]:
     """(low, high) in SI: a value is beyond when it is under low or over high."""
     if above is None and below is None:
-        raise InputError("limit", None, "", "above=... or below=...",
-                         'for example above="1150 psig"')  # fmt: skip
+        raise InputError(
+            "limit", None, "", "above=... or below=...", 'for example above="1150 psig"'
+        )
     kind = next((k for end, k in _KINDS if name.endswith(end)), "number")
 
     def read(value: Any, default: float) -> float:
@@ -342,8 +361,13 @@ def _write(file: Any, data: bytes) -> None:
 
 def _may_write(path: str | Path, overwrite: bool) -> None:
     if Path(path).exists() and not overwrite:
-        raise InputError("output file", str(path), "", "a file that does not exist yet",
-                         "pass overwrite=True to replace it")  # fmt: skip
+        raise InputError(
+            "output file",
+            str(path),
+            "",
+            "a file that does not exist yet",
+            "pass overwrite=True to replace it",
+        )
 
 
 __all__ = ["QUANTILES", "Failure", "Probability", "StudyResult"]

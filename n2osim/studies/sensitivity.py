@@ -57,16 +57,21 @@ def inside_sensitivity(
     believe of the correlation in the switching band. With a constant ``inside_coefficient`` that
     constant is multiplied instead. Raises InputError without a hold in the schedule.
     """
-    runs = [simulate(_with_factor(scenario, parse(f, "number", name="factor", low=1e-3, high=1e3)))
-            for f in factors]  # fmt: skip
+    runs = [
+        simulate(_with_factor(scenario, parse(f, "number", name="factor", low=1e-3, high=1e3)))
+        for f in factors
+    ]
     rows = []
     for run in runs:
         first = [h for h in run.holds if h.bottle == scenario.bottles[0].name]
         if hold >= len(first):
             raise InputError(
-                quantity="hold", value=hold, unit="", valid=f"0 to {len(first) - 1}",
+                quantity="hold",
+                value=hold,
+                unit="",
+                valid=f"0 to {len(first) - 1}",
                 remedy="the schedule needs a Hold to look at",
-            )  # fmt: skip
+            )
         rows.append(first[hold])
     return InsideSensitivity(
         tuple(float(f) for f in factors),

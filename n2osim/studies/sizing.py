@@ -67,8 +67,9 @@ class _Case:
         n = numbers_of(self.scenario(power, Hold(_LONGEST, until_open=True), Hold(_SOAK)))
         opened = not math.isnan(n["hold0.warm_up_time_s"])
         peak = n["run.peak_pressure_gauge_Pa"] if opened else -math.inf
-        return self.against(power, peak - self.opens, n["run.hottest_wall_K"],
-                            n["run.hottest_heater_K"])  # fmt: skip
+        return self.against(
+            power, peak - self.opens, n["run.hottest_wall_K"], n["run.hottest_heater_K"]
+        )
 
     def against(
         self, power: float, overshoot: float, wall: float, heater: float
@@ -142,13 +143,21 @@ def size_heater(
     template = heater if heater is not None else Heater(100.0)
     case = _Case(
         Scenario(
-            bottle, fill=charge, start=start, ambient=_ambient(ambient), heater=template,
-            switch=PressureSwitch(opens - width, opens), supply=_supply(supply), model=model,
+            bottle,
+            fill=charge,
+            start=start,
+            ambient=_ambient(ambient),
+            heater=template,
+            switch=PressureSwitch(opens - width, opens),
+            supply=_supply(supply),
+            model=model,
             mounting=Mounting() if mounting is None else mounting,
         ),
-        template, parse(within, "time", name="warm-up time", low=1.0, high=_LONGEST),
-        parse(hold, "time", name="hold", low=60.0, high=_LONGEST), limits or Limits(),
-    )  # fmt: skip
+        template,
+        parse(within, "time", name="warm-up time", low=1.0, high=_LONGEST),
+        parse(hold, "time", name="hold", low=60.0, high=_LONGEST),
+        limits or Limits(),
+    )
     top = parse(largest, "power", name="largest power", low=LEAST_POWER)
     _check_reachable(case)
     margin = Margin(case.in_time, log=True)
@@ -207,8 +216,9 @@ def _too_slow(case: _Case, top: float) -> NoSolutionError:
         f"no solution because even {top:.4g} W does not bring the bottle to "
         f"{format_quantity(case.opens, 'gauge_pressure')} within "
         f"{format_quantity(case.within, 'time')}: allow more time, more coverage, a smaller step "
-        "or a larger power", nearest,
-    )  # fmt: skip
+        "or a larger power",
+        nearest,
+    )
 
 
 def _nearest(case: _Case, top: float) -> HeaterSize | None:
@@ -229,24 +239,26 @@ def _judged(case: _Case, power: float, top: float) -> HeaterSize:
         v, r = case.base.supply.voltage, case.base.supply.resistance
         raise NoSolutionError(
             f"no solution because {power:.4g} W are needed and a supply of {v:.4g} V behind "
-            f"{r:.3g} ohm gives {v * v / 4.0 / r:.4g} W at most", _nearest(case, top),
-        )  # fmt: skip
+            f"{r:.3g} ohm gives {v * v / 4.0 / r:.4g} W at most",
+            _nearest(case, top),
+        )
     try:
         size = _size(case, power, "warm-up time")
     except IntegrationError as problem:
         raise NoSolutionError(
             f"no solution because the {power:.4g} W needed within "
             f"{format_quantity(case.within, 'time')} run away: {problem.message} at "
-            f"{format_quantity(problem.time, 'time')}", _nearest(case, top),
-        ) from problem  # fmt: skip
+            f"{format_quantity(problem.time, 'time')}",
+            _nearest(case, top),
+        ) from problem
     broken = [limit for limit in size.limits if limit.broken]
     if broken:
         raise NoSolutionError(
             f"no solution because the {power:.4g} W needed to be at "
             f"{format_quantity(case.opens, 'gauge_pressure')} within "
-            f"{format_quantity(case.within, 'time')} break a limit: "
-            + "; ".join(map(str, broken)), _nearest(case, top),
-        )  # fmt: skip
+            f"{format_quantity(case.within, 'time')} break a limit: " + "; ".join(map(str, broken)),
+            _nearest(case, top),
+        )
     margin = Margin(case.within_limits, log=True)
     if not size.limits or margin(top) >= 0.0 or margin(power) < 0.0:
         return size
@@ -277,17 +289,26 @@ def _size(case: _Case, power: float, binding: str) -> HeaterSize:
     energy = n["energy_J"]
     bottle = case.base.bottles[0].bottle
     return HeaterSize(
-        power=power, current=current, resistance=power / current**2,
-        warm_up_time=n["warm_up_time_s"], overshoot=n["overshoot_Pa"],
-        peak_pressure=n["peak_pressure_gauge_Pa"], duty=n["duty"],
-        mean_power=n["duty"] * power, warm_up_energy=warm["hold0.energy_J"],
-        hold_energy=energy - warm["hold0.energy_J"], hold_time=case.hold,
-        ampere_hours=energy / power * current / 3600.0, hottest_wall=n["hottest_wall_K"],
-        hottest_inner=n["hottest_inner_K"], hottest_heater=n["hottest_heater_K"],
-        wall_limit=case.limits.wall_of(bottle), binding=binding,
+        power=power,
+        current=current,
+        resistance=power / current**2,
+        warm_up_time=n["warm_up_time_s"],
+        overshoot=n["overshoot_Pa"],
+        peak_pressure=n["peak_pressure_gauge_Pa"],
+        duty=n["duty"],
+        mean_power=n["duty"] * power,
+        warm_up_energy=warm["hold0.energy_J"],
+        hold_energy=energy - warm["hold0.energy_J"],
+        hold_time=case.hold,
+        ampere_hours=energy / power * current / 3600.0,
+        hottest_wall=n["hottest_wall_K"],
+        hottest_inner=n["hottest_inner_K"],
+        hottest_heater=n["hottest_heater_K"],
+        wall_limit=case.limits.wall_of(bottle),
+        binding=binding,
         limits=case.against(power, n["overshoot_Pa"], n["hottest_wall_K"], n["hottest_heater_K"]),
         scenario=scenario,
-    )  # fmt: skip
+    )
 
 
 # --- largest power -------------------------------------------------------------------------------
@@ -317,8 +338,13 @@ def largest_power(
     case = case_of(scenario, limits)
     top = parse(largest, "power", name="largest power", low=LEAST_POWER)
     if not case.reached(LEAST_POWER):
-        raise InputError("limits", limits, "", "at least one limit",
-                         "the shell has none of its own: give Limits(overshoot=...)")  # fmt: skip
+        raise InputError(
+            "limits",
+            limits,
+            "",
+            "at least one limit",
+            "the shell has none of its own: give Limits(overshoot=...)",
+        )
     margin = Margin(case.within_limits, log=True)
     if margin(LEAST_POWER) < 0.0:
         broken = [x for x in case.reached(LEAST_POWER) if x.broken]
@@ -335,8 +361,13 @@ def largest_power(
 def case_of(scenario: Scenario, limits: Limits) -> _Case:
     """The heated bottle of a scenario. InputError unless it is one with heater and switch."""
     if len(scenario.bottles) != 1 or scenario.heater is None or scenario.switch is None:
-        raise InputError("scenario", scenario.title, "", "one bottle with a heater and a switch",
-                         "size each bottle by itself")  # fmt: skip
+        raise InputError(
+            "scenario",
+            scenario.title,
+            "",
+            "one bottle with a heater and a switch",
+            "size each bottle by itself",
+        )
     return _Case(scenario, scenario.heater, _LONGEST, _SOAK, limits)
 
 
@@ -361,17 +392,26 @@ def warm_up_table(scenario: Scenario, powers: Sequence[Any]) -> list[dict[str, f
     over = np.where(opened, r["run.peak_pressure_gauge_Pa"] - case.opens, np.nan)
     return [
         {
-            "power_W": p, "warm_up_time_s": float(r["hold0.warm_up_time_s"][k]),
-            "energy_J": float(r["hold0.energy_J"][k]), "overshoot_Pa": float(over[k]),
+            "power_W": p,
+            "warm_up_time_s": float(r["hold0.warm_up_time_s"][k]),
+            "energy_J": float(r["hold0.energy_J"][k]),
+            "overshoot_Pa": float(over[k]),
             "hottest_wall_K": float(r["run.hottest_wall_K"][k]),
             "hottest_heater_K": float(r["run.hottest_heater_K"][k]),
             "current_A": supply_current(scenario.supply, p),
         }
         for k, p in enumerate(values)
-    ]  # fmt: skip
+    ]
 
 
 __all__ = [
-    "HeaterSize", "Limit", "Limits", "PowerLimit", "case_of", "largest_power", "size_heater",
-    "supply_current", "warm_up_table",
-]  # fmt: skip
+    "HeaterSize",
+    "Limit",
+    "Limits",
+    "PowerLimit",
+    "case_of",
+    "largest_power",
+    "size_heater",
+    "supply_current",
+    "warm_up_table",
+]

@@ -99,9 +99,13 @@ def time_to_limits(scenario: Scenario) -> SoakResult:
         found for i, fitted in enumerate(scenario.bottles) for found in _reached(run, i, fitted)
     )
     return SoakResult(
-        float(p.max()), float(run.time[top]), float(run["wall_temperature_K"].max()), limits, run,
+        float(p.max()),
+        float(run.time[top]),
+        float(run["wall_temperature_K"].max()),
+        limits,
+        run,
         ended,
-    )  # fmt: skip
+    )
 
 
 def _reached(run: Run, i: int, fitted: FittedBottle) -> list[Reached]:
@@ -121,14 +125,22 @@ def _reached(run: Run, i: int, fitted: FittedBottle) -> list[Reached]:
         ("shell temperature", b.max_wall_temperature, "temperature", wall),
     )
     return [
-        Reached(name, fitted.name, float(limit), kind, first_time(run.time, series, float(limit)),
-                float(series.max()))
-        for name, limit, kind, series in wanted if limit is not None
-    ]  # fmt: skip
+        Reached(
+            name,
+            fitted.name,
+            float(limit),
+            kind,
+            first_time(run.time, series, float(limit)),
+            float(series.max()),
+        )
+        for name, limit, kind, series in wanted
+        if limit is not None
+    ]
 
 
-def first_time(time: np.ndarray, series: np.ndarray, level: float, falling: bool = False
-               ) -> float | None:  # fmt: skip
+def first_time(
+    time: np.ndarray, series: np.ndarray, level: float, falling: bool = False
+) -> float | None:
     """First time (s) at which a series is at or beyond a level, interpolated; None if never."""
     sign = -1.0 if falling else 1.0
     beyond = sign * (series - level) >= 0.0
@@ -210,12 +222,23 @@ def cool_down(
     top = int(p.argmax())
     times = tuple(first_time(time[top:], p[top:], level, falling=True) for level in wanted)
     return CoolDown(
-        wanted, times, float(p.max()), float(p[-1]),
-        float(run["fluid_temperature_K"][0, 0, rows][-1]), length, run,
-    )  # fmt: skip
+        wanted,
+        times,
+        float(p.max()),
+        float(p[-1]),
+        float(run["fluid_temperature_K"][0, 0, rows][-1]),
+        length,
+        run,
+    )
 
 
 __all__ = [
-    "EXPOSURE_LIMIT", "CoolDown", "Reached", "SoakResult", "cool_down", "first_time", "hot_soak",
+    "EXPOSURE_LIMIT",
+    "CoolDown",
+    "Reached",
+    "SoakResult",
+    "cool_down",
+    "first_time",
+    "hot_soak",
     "time_to_limits",
-]  # fmt: skip
+]

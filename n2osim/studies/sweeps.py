@@ -52,32 +52,53 @@ def _points(over: Any, paired: bool) -> tuple[tuple[str, ...], list[tuple[Any, .
     if isinstance(over, Mapping):
         lists = {name: _values(name, values) for name, values in over.items()}
         if not lists:
-            raise InputError("sweep", "nothing", "", "at least one field with values",
-                             'for example {"heater.power": ["200 W", "400 W"]}')  # fmt: skip
+            raise InputError(
+                "sweep",
+                "nothing",
+                "",
+                "at least one field with values",
+                'for example {"heater.power": ["200 W", "400 W"]}',
+            )
         lengths = [len(v) for v in lists.values()]
         count = max(lengths) if paired else int(np.prod(lengths, dtype=object))
         if paired and len(set(lengths)) > 1:
-            raise InputError("sweep", str(dict(zip(lists, lengths))), "", "lists of one length",
-                             "leave paired out for every combination")  # fmt: skip
+            raise InputError(
+                "sweep",
+                str(dict(zip(lists, lengths))),
+                "",
+                "lists of one length",
+                "leave paired out for every combination",
+            )
         _check_count(count)
         make = zip if paired else itertools.product
         return tuple(lists), list(make(*lists.values()))
     points = list(over)
     if not points or not all(isinstance(p, Mapping) and p for p in points):
-        raise InputError("sweep", over, "", "a mapping of names to lists, or a list of mappings",
-                         'for example {"heater.power": ["200 W", "400 W"]}')  # fmt: skip
+        raise InputError(
+            "sweep",
+            over,
+            "",
+            "a mapping of names to lists, or a list of mappings",
+            'for example {"heater.power": ["200 W", "400 W"]}',
+        )
     paths = tuple(points[0])
     for k, point in enumerate(points):
         if set(point) != set(paths):
-            raise InputError(f"sweep point {k}", ", ".join(point), "", ", ".join(paths),
-                             "give every point the same fields")  # fmt: skip
+            raise InputError(
+                f"sweep point {k}",
+                ", ".join(point),
+                "",
+                ", ".join(paths),
+                "give every point the same fields",
+            )
     return paths, [tuple(p[name] for name in paths) for p in points]
 
 
 def _values(name: str, values: Any) -> list[Any]:
     if isinstance(values, (str, Mapping)) or not hasattr(values, "__iter__"):
-        raise InputError(f"sweep of {name}", values, "", "a list of values",
-                         f'write {{"{name}": [{values!r}]}}')  # fmt: skip
+        raise InputError(
+            f"sweep of {name}", values, "", "a list of values", f'write {{"{name}": [{values!r}]}}'
+        )
     found = list(values)
     if not found:
         raise InputError(f"sweep of {name}", "no values", "", "one or more values", "")
@@ -86,8 +107,13 @@ def _values(name: str, values: Any) -> list[Any]:
 
 def _check_count(count: int) -> None:
     if count > LARGEST:
-        raise InputError("members of the study", count, "", f"at most {LARGEST}",
-                         "fewer values, or monte_carlo with a sample")  # fmt: skip
+        raise InputError(
+            "members of the study",
+            count,
+            "",
+            f"at most {LARGEST}",
+            "fewer values, or monte_carlo with a sample",
+        )
 
 
 def checked(scenario: Scenario, how: HowToRun) -> HowToRun:
@@ -131,9 +157,14 @@ def points_source(
         return {p: _column([rows[m][k] for m in members]) for k, p in enumerate(paths)}
 
     return Source(
-        title, len(rows), digest(scenario, paths, *rows), take=take, inputs=inputs, base=scenario,
+        title,
+        len(rows),
+        digest(scenario, paths, *rows),
+        take=take,
+        inputs=inputs,
+        base=scenario,
         describe={"fields": list(labels or paths), "scenario": scenario.title},
-    )  # fmt: skip
+    )
 
 
 def _column(values: list[Any]) -> np.ndarray:

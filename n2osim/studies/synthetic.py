@@ -48,20 +48,33 @@ class Recorder:
     drift_time: float = 10.0
 
     def __post_init__(self) -> None:
-        kinds = {"interval": "time", "drift_time": "time", "noise": "pressure_difference",
-                 "step": "pressure_difference", "drift": "pressure_difference",
-                 "temperature_noise": "temperature_difference",
-                 "temperature_step": "temperature_difference", "weight_noise": "mass",
-                 "weight_step": "mass"}  # fmt: skip
+        kinds = {
+            "interval": "time",
+            "drift_time": "time",
+            "noise": "pressure_difference",
+            "step": "pressure_difference",
+            "drift": "pressure_difference",
+            "temperature_noise": "temperature_difference",
+            "temperature_step": "temperature_difference",
+            "weight_noise": "mass",
+            "weight_step": "mass",
+        }
         for name in self.__dataclass_fields__:
-            value = parse(getattr(self, name), kinds.get(name, "number"),
-                          name=f"recorder {name.replace('_', ' ')}", low=0.0)  # fmt: skip
+            value = parse(
+                getattr(self, name),
+                kinds.get(name, "number"),
+                name=f"recorder {name.replace('_', ' ')}",
+                low=0.0,
+            )
             object.__setattr__(self, name, value)
         if self.interval <= 0.0 or self.gap > 0.9 or self.spikes > 0.5 or self.jitter > 0.3:
-            raise InputError("recorder", f"interval {self.interval:g}, gap {self.gap:g}, spikes "
-                             f"{self.spikes:g}, jitter {self.jitter:g}", "",
-                             "interval above 0, gap to 0.9, spikes to 0.5, jitter to 0.3"
-                             )  # fmt: skip
+            raise InputError(
+                "recorder",
+                f"interval {self.interval:g}, gap {self.gap:g}, spikes "
+                f"{self.spikes:g}, jitter {self.jitter:g}",
+                "",
+                "interval above 0, gap to 0.9, spikes to 0.5, jitter to 0.3",
+            )
 
 
 def for_truth(scenario: Scenario, span: float) -> Scenario:
@@ -100,9 +113,14 @@ def _wander(t: np.ndarray, recorder: Recorder, rng: np.random.Generator) -> np.n
 
 
 def synthetic_log(
-    scenario: Scenario, *, seed: int, recorder: Recorder | None = None,
-    sensor: Sensor | None = None, run: Run | None = None, name: str = "synthetic log",
-) -> Log:  # fmt: skip
+    scenario: Scenario,
+    *,
+    seed: int,
+    recorder: Recorder | None = None,
+    sensor: Sensor | None = None,
+    run: Run | None = None,
+    name: str = "synthetic log",
+) -> Log:
     """The log that ``recorder`` would make of this scenario.
 
     ``sensor`` holds the true lag, offset, tare and so on. ``run`` saves simulating again (made
@@ -124,12 +142,14 @@ def synthetic_log(
     weight = shown(run, sensor, "weight", t) + recorder.weight_noise * rng.normal(size=t.size)
     row = np.clip(np.searchsorted(run.time, t, side="right") - 1, 0, run.time.size - 1)
     return Log.from_arrays(
-        t, name=name, gauge_pressure=p,
+        t,
+        name=name,
+        gauge_pressure=p,
         bottle_temperature=_quantised(temperature, recorder.temperature_step),
         bottle_weight=_quantised(weight, recorder.weight_step),
         heater_on=(run["heater_power_W"][0][row] > 0.0).astype(float),
         solenoid_duty=run["flow_commanded"][row].astype(float),
-    )  # fmt: skip
+    )
 
 
 def write_log(log: Log, path: str | Path, *, overwrite: bool = False, note: str = "") -> None:

@@ -88,9 +88,12 @@ class PressureErrorTable:
 
 
 def pressure_error_table(
-    scenario: Scenario, at_pressure: Any, errors: Sequence[Any] | None = None,
-    charge: Any = None, feed: str = "main",
-) -> PressureErrorTable:  # fmt: skip
+    scenario: Scenario,
+    at_pressure: Any,
+    errors: Sequence[Any] | None = None,
+    charge: Any = None,
+    feed: str = "main",
+) -> PressureErrorTable:
     """Power and mixture when the bottle does not stand at the pressure it was set up for.
 
     at_pressure : GAUGE pressure (Pa). errors : differences from it (Pa, "-50 psi"); default -100
@@ -109,8 +112,9 @@ def pressure_error_table(
     rows = []
     for off in offs:
         try:
-            rows.append(_at(chosen, bottle, held, gauge + off, air, p_back, engine, off,
-                            reference.power))  # fmt: skip
+            rows.append(
+                _at(chosen, bottle, held, gauge + off, air, p_back, engine, off, reference.power)
+            )
         except (NoSolutionError, RangeError):
             continue
     return PressureErrorTable(held, gauge, tuple(rows), accounting(engine))
@@ -118,8 +122,9 @@ def pressure_error_table(
 
 def _engine(scenario: Scenario) -> EngineSide:
     if scenario.engine is None:
-        raise InputError("engine", None, "", "a scenario with an EngineSide",
-                         "power and mixture need one")  # fmt: skip
+        raise InputError(
+            "engine", None, "", "a scenario with an EngineSide", "power and mixture need one"
+        )
     return scenario.engine
 
 
@@ -137,16 +142,30 @@ def _reference(
 
 
 def _at(
-    feed: Feed, bottle: Any, held: float, gauge: float, air: float, p_back: float,
-    engine: EngineSide, off: float, reference: float,
-) -> PressureErrorRow:  # fmt: skip
+    feed: Feed,
+    bottle: Any,
+    held: float,
+    gauge: float,
+    air: float,
+    p_back: float,
+    engine: EngineSide,
+    off: float,
+    reference: float,
+) -> PressureErrorRow:
     drawn = drawn_at_pressure(bottle, held, gauge, air)
     flow = feed_flow(feed, drawn, p_back).flow
     point = engine_point(engine, flow)
     return PressureErrorRow(
-        off, gauge, drawn.temperature, drawn.density, flow, point.power, point.power - reference,
-        point.equivalence, drawn.two_phase,
-    )  # fmt: skip
+        off,
+        gauge,
+        drawn.temperature,
+        drawn.density,
+        flow,
+        point.power,
+        point.power - reference,
+        point.equivalence,
+        drawn.two_phase,
+    )
 
 
 # --- correction by weight ------------------------------------------------------------------------
@@ -188,9 +207,12 @@ class CorrectionTable:
 
 
 def correction_table(
-    scenario: Scenario, at_pressure: Any, charges: Sequence[Any] | None = None,
-    pass_: Pass | None = None, feed: str = "main",
-) -> CorrectionTable:  # fmt: skip
+    scenario: Scenario,
+    at_pressure: Any,
+    charges: Sequence[Any] | None = None,
+    pass_: Pass | None = None,
+    feed: str = "main",
+) -> CorrectionTable:
     """What the same gauge pressure gives at other bottle weights, and how to keep the flow.
 
     charges : kg (default: the scenario's fill down to 20 % of it). The scenario's own fill is the
@@ -248,10 +270,22 @@ _COLUMNS: dict[str, tuple[str, str, str]] = {
     "refilled": ("refilled", "mass", ".2f"),
 }
 _ROUND_COLUMNS = (
-    "round", "bottle", "start_pressure", "launch_pressure", "pressure_sag", "purge_used", "used",
-    "flow_mean", "power_mean", "mixture_start", "mixture_end", "recovery_time", "charge_left",
-    "weighed_error", "refilled",
-)  # fmt: skip
+    "round",
+    "bottle",
+    "start_pressure",
+    "launch_pressure",
+    "pressure_sag",
+    "purge_used",
+    "used",
+    "flow_mean",
+    "power_mean",
+    "mixture_start",
+    "mixture_end",
+    "recovery_time",
+    "charge_left",
+    "weighed_error",
+    "refilled",
+)
 
 
 def rounds_table(rounds: Sequence[RoundSummary], system: str = "shop") -> str:
@@ -301,12 +335,27 @@ def _cell(value: Any, name: str, system: str) -> str:
         return value
     if dimension:
         value = to_display(value, dimension, system)
-        digits = digits if system == "shop" else digits.lstrip("+").replace("f", "g").replace(
-            ".0", ".5").replace(".1", ".5").replace(".2", ".5").replace(".3", ".5")  # fmt: skip
+        digits = (
+            digits
+            if system == "shop"
+            else digits.lstrip("+")
+            .replace("f", "g")
+            .replace(".0", ".5")
+            .replace(".1", ".5")
+            .replace(".2", ".5")
+            .replace(".3", ".5")
+        )
     return format(value, digits)
 
 
 __all__ = [
-    "CorrectionRow", "CorrectionTable", "PressureErrorRow", "PressureErrorTable",
-    "correction_table", "pressure_error_table", "rounds_html", "rounds_table", "text_table",
-]  # fmt: skip
+    "CorrectionRow",
+    "CorrectionTable",
+    "PressureErrorRow",
+    "PressureErrorTable",
+    "correction_table",
+    "pressure_error_table",
+    "rounds_html",
+    "rounds_table",
+    "text_table",
+]

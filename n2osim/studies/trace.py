@@ -55,9 +55,10 @@ def sample(t, y, at):
             u = (x - t[k]) / h
             v = 1.0 - u
             out[i] = (
-                y[k] * (1.0 + 2.0 * u) * v * v + y[k + 1] * u * u * (3.0 - 2.0 * u)
+                y[k] * (1.0 + 2.0 * u) * v * v
+                + y[k + 1] * u * u * (3.0 - 2.0 * u)
                 + h * (d[k] * u * v * v - d[k + 1] * u * u * v)
-            )  # fmt: skip
+            )
     return out
 
 

@@ -50,9 +50,11 @@ def headline_figures(run: Run) -> dict[str, float]:
     for k, one in enumerate(p for p in run.passes if p.bottle == name):
         found |= {
             f"pass{k}.launch_pressure_gauge_Pa": one.start_pressure,
-            f"pass{k}.pressure_sag_Pa": one.pressure_sag, f"pass{k}.used_kg": one.used,
-            f"pass{k}.flow_mean_kg_s": one.flow_mean, f"pass{k}.charge_left_kg": one.end_mass,
-        }  # fmt: skip
+            f"pass{k}.pressure_sag_Pa": one.pressure_sag,
+            f"pass{k}.used_kg": one.used,
+            f"pass{k}.flow_mean_kg_s": one.flow_mean,
+            f"pass{k}.charge_left_kg": one.end_mass,
+        }
         if trace is not None:
             seen = trace.passes[k]
             found |= {
@@ -94,9 +96,27 @@ def start_error(scenario: Scenario, gauge_error: Any) -> float:
 
 
 __all__ = [
-    "NUMBER_DRILLS", "CorrectionTable", "JetSizing", "PassLimits", "PassesPerFill",
-    "PlusMinus", "PowerDelivery", "PressureErrorTable", "RaceDay", "RaceDayResult", "RefillPoint",
-    "RoundSummary", "correction_table", "headline", "headline_figures", "hold_power",
-    "over_distance", "passes_per_fill", "pressure_error_table", "race_day", "refill_point",
-    "size_jets", "start_error",
-]  # fmt: skip
+    "NUMBER_DRILLS",
+    "CorrectionTable",
+    "JetSizing",
+    "PassLimits",
+    "PassesPerFill",
+    "PlusMinus",
+    "PowerDelivery",
+    "PressureErrorTable",
+    "RaceDay",
+    "RaceDayResult",
+    "RefillPoint",
+    "RoundSummary",
+    "correction_table",
+    "headline",
+    "headline_figures",
+    "hold_power",
+    "over_distance",
+    "passes_per_fill",
+    "pressure_error_table",
+    "race_day",
+    "refill_point",
+    "size_jets",
+    "start_error",
+]

@@ -19,9 +19,15 @@ MODULES_AT_HELP = ("numpy", "numba", "scipy", "matplotlib", "CoolProp", "pandas"
 
 def n2(*args: str, cwd: Path | None = None, stdin: str | None = None, **env: str):
     return subprocess.run(
-        [str(COMMAND), *args], cwd=cwd, input=stdin, capture_output=True, text=True,
-        encoding="utf-8", timeout=600, env=os.environ | env,
-    )  # fmt: skip
+        [str(COMMAND), *args],
+        cwd=cwd,
+        input=stdin,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=600,
+        env=os.environ | env,
+    )
 
 
 def processor_time() -> float:
@@ -41,8 +47,9 @@ def small(tmp_path) -> Path:
 def test_console_script_is_installed() -> None:
     assert COMMAND.exists()
     assert n2("--version").stdout.strip() == f"n2osim {n2osim.__version__}"
-    module = subprocess.run([sys.executable, "-m", "n2osim", "--version"], capture_output=True,
-                            text=True)  # fmt: skip
+    module = subprocess.run(
+        [sys.executable, "-m", "n2osim", "--version"], capture_output=True, text=True
+    )
     assert module.stdout.strip() == f"n2osim {n2osim.__version__}"
 
 
@@ -65,9 +72,9 @@ def test_help_of_every_command(command: str) -> None:
     assert shown.returncode == 0 and command in shown.stdout
 
 
-@pytest.mark.parametrize("code", [
-    "from n2osim.cli.parser import build_parser; build_parser()", "import n2osim",
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "code", ["from n2osim.cli.parser import build_parser; build_parser()", "import n2osim"]
+)
 def test_nothing_heavy_is_imported(code: str) -> None:
     ask = f"{code}; import sys; print([m for m in {MODULES_AT_HELP!r} if m in sys.modules])"
     seen = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True, check=True)
@@ -75,15 +82,16 @@ def test_nothing_heavy_is_imported(code: str) -> None:
 
 
 def test_simulating_does_not_load_plotting_or_coolprop() -> None:
-    ask = ("import n2osim as n, sys; n.Scenario; n.simulate; from n2osim.reporting import text; "
-           "print([m for m in ('matplotlib', 'CoolProp', 'pandas') if m in sys.modules])")
+    ask = (
+        "import n2osim as n, sys; n.Scenario; n.simulate; from n2osim.reporting import text; "
+        "print([m for m in ('matplotlib', 'CoolProp', 'pandas') if m in sys.modules])"
+    )
     seen = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True, check=True)
     assert seen.stdout.strip() == "[]"
 
 
 def test_import_takes_less_than_0_7_s() -> None:
-    ask = ("import time; t = time.perf_counter(); import n2osim; "
-           "print(time.perf_counter() - t)")
+    ask = "import time; t = time.perf_counter(); import n2osim; print(time.perf_counter() - t)"
     took = [
         float(subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True).stdout)
         for _ in range(3)
@@ -231,8 +239,11 @@ duration = "3 h"
 # --- pipes and terminals -----------------------------------------------------------------------
 def test_a_reader_that_leaves_is_no_failure(small) -> None:
     for _ in range(3):
-        with subprocess.Popen([str(COMMAND), "simulate", str(small), "--json", "-"],
-                              stdout=subprocess.PIPE, stderr=subprocess.PIPE) as running:
+        with subprocess.Popen(
+            [str(COMMAND), "simulate", str(small), "--json", "-"],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+        ) as running:
             running.stdout.read(10)
             running.stdout.close()
             errors = running.stderr.read().decode()
@@ -242,8 +253,12 @@ def test_a_reader_that_leaves_is_no_failure(small) -> None:
 
 def test_terminal_without_the_letters(small) -> None:
     small.write_text(SMALL.replace('"small"', '"größe \U0001f600"'))
-    done = subprocess.run([str(COMMAND), "simulate", str(small)], capture_output=True,
-                          env=os.environ | {"PYTHONIOENCODING": "ascii"}, timeout=120)  # fmt: skip
+    done = subprocess.run(
+        [str(COMMAND), "simulate", str(small)],
+        capture_output=True,
+        env=os.environ | {"PYTHONIOENCODING": "ascii"},
+        timeout=120,
+    )
     assert done.returncode == 0, done.stderr
     assert b"gr??e" in done.stdout
 
@@ -339,10 +354,15 @@ def test_chart_reading() -> None:
 
 @pytest.mark.parametrize(
     "args, words",
-    [(("--bottle", "alumnium"), "aluminium"), (("--capacity", "11 lb"), "12 lb"),
-     (("--closes", "900 psig"), "both ends"), (("--low", "100 degF", "--high", "50 degF"), "lower"),
-     (("--fill", "ten"), "charge"), (("--altitude", "90 miles"), "altitude"),
-     (("--closes", "950 psig", "--opens", "900 psig"), "below opens")],
-)  # fmt: skip
+    [
+        (("--bottle", "alumnium"), "aluminium"),
+        (("--capacity", "11 lb"), "12 lb"),
+        (("--closes", "900 psig"), "both ends"),
+        (("--low", "100 degF", "--high", "50 degF"), "lower"),
+        (("--fill", "ten"), "charge"),
+        (("--altitude", "90 miles"), "altitude"),
+        (("--closes", "950 psig", "--opens", "900 psig"), "below opens"),
+    ],
+)
 def test_chart_mistakes(args: tuple, words: str) -> None:
     assert_plain_mistake(n2("chart", *args), words)

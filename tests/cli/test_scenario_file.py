@@ -88,7 +88,7 @@ def test_dump_loads_back_equal(text: str, tmp_path) -> None:
 def test_awkward_texts_survive_the_round_trip() -> None:
     odd = 'quote " back \\ tab \t line \n bell \x07 del \x7f umlaut ü emoji \U0001f600'
     s = loads(SMALL)
-    s = dataclasses.replace(s, title=odd, feeds=(("a b.c\"d", loads(EVERYTHING).feed),))
+    s = dataclasses.replace(s, title=odd, feeds=(('a b.c"d', loads(EVERYTHING).feed),))
     assert loads(dump(s)) == s
 
 
@@ -150,7 +150,7 @@ MISTAKES = [
     ('clock_start = "18:30"', 'clock_start = "25:30"', "clock_start", "time"),
     ("[mounting]", "[mounting]\nstanding = 1", "standing", "true or false"),
     ('effective_area = "3 mm2"', 'effective_area = "3 mm2"\njets = {count=1}', "jets", "excludes"),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize("old, new, where, words", MISTAKES)

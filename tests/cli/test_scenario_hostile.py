@@ -14,17 +14,47 @@ from n2osim.simulation.scenario_source import LARGEST
 
 BASES = (SMALL, EVERYTHING, PAIR, CHECKS)
 VALUES = (
-    "true", "-1", "0", "1e308", "-1e308", "nan", "-inf", "9" * 400, "9" * 5000, '""', '"x"',
-    '"1e999 lb"', '"12 lb lb"', '"__import__(\'os\').system(\'x\')"', "[]", "{}", "[[]]", "[1, 2]",
-    "[[1]]", '[["0 s"]]', "{a = 1}", "[{}]", "[{a = {b = 1}}]", "1979-05-27", "07:32:00",
-    "1979-05-27T07:32:00Z", "0x7fffffffffffffffffff", "'''\nlong\n'''", '"' + "x" * 3000 + '"',
-    '"12 \\u0000lb"', '"\u0661\u0662 lb"', '"12 l\u200bb"', "[" * 20 + "]" * 20, '"80 %"',
-    '"1/0 in"', '"-0 degF"',
-)  # fmt: skip
+    "true",
+    "-1",
+    "0",
+    "1e308",
+    "-1e308",
+    "nan",
+    "-inf",
+    "9" * 400,
+    "9" * 5000,
+    '""',
+    '"x"',
+    '"1e999 lb"',
+    '"12 lb lb"',
+    "\"__import__('os').system('x')\"",
+    "[]",
+    "{}",
+    "[[]]",
+    "[1, 2]",
+    "[[1]]",
+    '[["0 s"]]',
+    "{a = 1}",
+    "[{}]",
+    "[{a = {b = 1}}]",
+    "1979-05-27",
+    "07:32:00",
+    "1979-05-27T07:32:00Z",
+    "0x7fffffffffffffffffff",
+    "'''\nlong\n'''",
+    '"' + "x" * 3000 + '"',
+    '"12 \\u0000lb"',
+    '"\u0661\u0662 lb"',
+    '"12 l\u200bb"',
+    "[" * 20 + "]" * 20,
+    '"80 %"',
+    '"1/0 in"',
+    '"-0 degF"',
+)
 
 
 def outcome(text: str) -> str:
-    """"ok" or "refused"; anything else propagates and fails the test."""
+    """ "ok" or "refused"; anything else propagates and fails the test."""
     try:
         made = loads(text, "hostile.toml")
     except ScenarioError as error:
@@ -40,8 +70,8 @@ BYTES = {
     "latin": SMALL.replace("small", "größe").encode("latin-1"),
     "zeros": b"\0" * 1000,
     "random": random.Random(5).randbytes(5000),
-    "lone continuation": b"schema = 1\ntitle = \"\x80\"\n",
-    "surrogate": b"schema = 1\ntitle = \"\xed\xa0\x80\"\n",
+    "lone continuation": b'schema = 1\ntitle = "\x80"\n',
+    "surrogate": b'schema = 1\ntitle = "\xed\xa0\x80"\n',
     "pickle": b"\x80\x04\x95\x15\x00\x00\x00\x00\x00\x00\x00\x8c\x05posix\x94",
     "too large": b"# " + b"x" * LARGEST,
     "old mac line ends": SMALL.replace("\n", "\r").encode(),
@@ -108,8 +138,10 @@ def test_every_value_replaced_by_every_hostile_value() -> None:
 
 
 @settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-@given(st.sampled_from(BASES), st.lists(st.tuples(
-    st.floats(0, 1), st.integers(0, 8), st.text(max_size=8)), max_size=6))  # fmt: skip
+@given(
+    st.sampled_from(BASES),
+    st.lists(st.tuples(st.floats(0, 1), st.integers(0, 8), st.text(max_size=8)), max_size=6),
+)
 def test_edited_texts(base: str, edits: list) -> None:
     text = base
     for place, cut, insert in edits:

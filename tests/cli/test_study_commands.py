@@ -116,9 +116,12 @@ def test_size_heater_answers_and_the_answer_holds(capsys, car) -> None:
     from n2osim import Hold, simulate
 
     s = load(car)
-    with_it = s.replace(heater=s.heater.replace(power=answer["power"]["value"])
-                        if hasattr(s.heater, "replace") else _powered(s, answer),
-                        schedule=[Hold("30 min")])  # fmt: skip
+    with_it = s.replace(
+        heater=s.heater.replace(power=answer["power"]["value"])
+        if hasattr(s.heater, "replace")
+        else _powered(s, answer),
+        schedule=[Hold("30 min")],
+    )
     warm = simulate(with_it).holds[0].warm_up_time
     assert warm == pytest.approx(answer["warm_up_time"]["value"], rel=2e-3)
 
@@ -137,16 +140,28 @@ def test_size_power_keeps_its_limit(capsys, car) -> None:
 
 
 def test_size_band_stays_inside(capsys, car) -> None:
-    ok(capsys, "size", "band", str(car), "--low", "870 psig", "--high", "930 psig", "--json",
-       "a.json", "--quiet")  # fmt: skip
+    ok(
+        capsys,
+        "size",
+        "band",
+        str(car),
+        "--low",
+        "870 psig",
+        "--high",
+        "930 psig",
+        "--json",
+        "a.json",
+        "--quiet",
+    )
     answer = json.loads(Path("a.json").read_text())["answer"]
     assert answer["peak"]["value"] <= 930.0 * PSI * 1.0005
     assert answer["lowest"]["value"] >= 870.0 * PSI * 0.9995
 
 
 def test_size_jets_gives_the_power(capsys, car) -> None:
-    shown = ok(capsys, "size", "jets", str(car), "--hp", "80 hp", "--at", "900 psig", "--json",
-               "a.json")  # fmt: skip
+    shown = ok(
+        capsys, "size", "jets", str(car), "--hp", "80 hp", "--at", "900 psig", "--json", "a.json"
+    )
     answer = json.loads(Path("a.json").read_text())["answer"]
     assert answer["power"]["value"] == pytest.approx(80.0 * 745.6998715822702, rel=1e-3)
     assert "80.0 hp" in shown
@@ -200,8 +215,20 @@ def test_size_says_why_not(capsys, car) -> None:
 
 # --- compare -------------------------------------------------------------------------------------
 def test_compare_table_csv_and_figure(capsys, car) -> None:
-    shown = ok(capsys, "compare", str(car), "--shells", "aluminium", "carbon-polymer", "--hold",
-               "20 min", "--csv", "c.csv", "--plot", "c.png")  # fmt: skip
+    shown = ok(
+        capsys,
+        "compare",
+        str(car),
+        "--shells",
+        "aluminium",
+        "carbon-polymer",
+        "--hold",
+        "20 min",
+        "--csv",
+        "c.csv",
+        "--plot",
+        "c.png",
+    )
     assert "carbon-polymer" in shown and "overshoot [psi]" in shown
     rows = table("c.csv")
     assert [r["shell"] for r in rows] == ["aluminium", "carbon-polymer"]
@@ -217,8 +244,17 @@ def test_compare_suggests_a_near_shell(capsys, car) -> None:
 
 # --- study ---------------------------------------------------------------------------------------
 def test_vary_runs_every_combination(capsys, car) -> None:
-    text = ok(capsys, "study", str(car), "--vary", "heater.power=300 W, 500 W", "--vary",
-              "fill=6 lb, 8 lb", "--csv", "-")  # fmt: skip
+    text = ok(
+        capsys,
+        "study",
+        str(car),
+        "--vary",
+        "heater.power=300 W, 500 W",
+        "--vary",
+        "fill=6 lb, 8 lb",
+        "--csv",
+        "-",
+    )
     rows = list(csv.DictReader(io.StringIO(text)))
     assert len(rows) == 4
     times = [float(r["hold0.warm_up_time_s"]) for r in rows]
@@ -233,8 +269,18 @@ def test_vary_on_the_terminal_in_both_units(capsys, car) -> None:
 
 
 def test_scatter_is_repeatable_and_centred(capsys, car) -> None:
-    asked = ("study", str(car), "--scatter", "fill=0.4 lb", "--count", "24", "--seed", "5",
-             "--json", "-")  # fmt: skip
+    asked = (
+        "study",
+        str(car),
+        "--scatter",
+        "fill=0.4 lb",
+        "--count",
+        "24",
+        "--seed",
+        "5",
+        "--json",
+        "-",
+    )
     first, again = (json.loads(ok(capsys, *asked)) for _ in range(2))
     assert first["members"] == again["members"]
     fills = [m["fill"] for m in first["members"]]
@@ -249,21 +295,39 @@ def test_scatter_draws_bands(capsys, car) -> None:
 
 
 def test_tolerances_add_as_squares(capsys, car) -> None:
-    ok(capsys, "study", str(car), "--tolerance", "fill=0.2 lb", "--tolerance", "feed.jets.cd=5 %",
-       "--of", "pass0.used_kg", "--json", "t.json", "--plot", "t.png")  # fmt: skip
+    ok(
+        capsys,
+        "study",
+        str(car),
+        "--tolerance",
+        "fill=0.2 lb",
+        "--tolerance",
+        "feed.jets.cd=5 %",
+        "--of",
+        "pass0.used_kg",
+        "--json",
+        "t.json",
+        "--plot",
+        "t.png",
+    )
     row = json.loads(Path("t.json").read_text())["figures"][0]
     by = [row["by fill"], row["by feed.jets.cd"]]
     assert row["plus_minus"] == pytest.approx(sum(x * x for x in by) ** 0.5, rel=1e-12)
 
 
-@pytest.mark.parametrize("args, said", [
-    ((), "one of --vary"), (("--vary", "heater.powr=1"), "did you mean 'heater.power'"),
-    (("--vary", "fill"), "NAME=VALUE"), (("--scatter", "fill=0 lb"), "above 0"),
-    (("--scatter", "title=2"), "a field that holds a number"),
-    (("--vary", "fill=8 lb", "--scatter", "fill=1 lb"), "one of --vary"),
-    (("--vary", "fill=8 lb", "--of", "pass0.usd_kg"), "pass0.usd_kg"),
-    (("--vary", "fill=8 lb", "--plot", "x.png"), "--scatter or --tolerance"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "args, said",
+    [
+        ((), "one of --vary"),
+        (("--vary", "heater.powr=1"), "did you mean 'heater.power'"),
+        (("--vary", "fill"), "NAME=VALUE"),
+        (("--scatter", "fill=0 lb"), "above 0"),
+        (("--scatter", "title=2"), "a field that holds a number"),
+        (("--vary", "fill=8 lb", "--scatter", "fill=1 lb"), "one of --vary"),
+        (("--vary", "fill=8 lb", "--of", "pass0.usd_kg"), "pass0.usd_kg"),
+        (("--vary", "fill=8 lb", "--plot", "x.png"), "--scatter or --tolerance"),
+    ],
+)
 def test_study_mistakes(capsys, car, args, said) -> None:
     assert said in refused(capsys, "study", str(car), *args)
 
@@ -309,8 +373,22 @@ def log(car) -> Path:
 
 
 def test_fit_finds_the_true_power_and_saves_it(capsys, log) -> None:
-    shown = ok(capsys, "fit", "warm.toml", "log.csv", "--free", "heater_power", "--json", "f.json",
-               "--save", "mine.toml", "--plot", "f.png", "--csv", "f.csv")  # fmt: skip
+    shown = ok(
+        capsys,
+        "fit",
+        "warm.toml",
+        "log.csv",
+        "--free",
+        "heater_power",
+        "--json",
+        "f.json",
+        "--save",
+        "mine.toml",
+        "--plot",
+        "f.png",
+        "--csv",
+        "f.csv",
+    )
     assert "heater_power" in shown
     p = json.loads(Path("f.json").read_text())["parameters"]["heater_power"]
     assert p["low"] <= 330.0 <= p["high"]
@@ -320,20 +398,41 @@ def test_fit_finds_the_true_power_and_saves_it(capsys, log) -> None:
 
 
 def test_fit_columns_limits_and_window(capsys, log) -> None:
-    ok(capsys, "fit", "warm.toml", "log.csv", "--free", "heater_power=200 W..420 W", "--column",
-       "time=time [s]:s", "--column", "gauge_pressure=bottle pressure [psig]:psig", "--window",
-       "0", "10 min", "--no-profile", "--json", "f.json")  # fmt: skip
+    ok(
+        capsys,
+        "fit",
+        "warm.toml",
+        "log.csv",
+        "--free",
+        "heater_power=200 W..420 W",
+        "--column",
+        "time=time [s]:s",
+        "--column",
+        "gauge_pressure=bottle pressure [psig]:psig",
+        "--window",
+        "0",
+        "10 min",
+        "--no-profile",
+        "--json",
+        "f.json",
+    )
     p = json.loads(Path("f.json").read_text())["parameters"]["heater_power"]
     assert 200.0 < p["value"] < 420.0 and p["profile_low"] is None
 
 
-@pytest.mark.parametrize("args, said", [
-    (("--free", "heater_powr"), "did you mean 'heater_power'"),
-    (("--free", "heater_power=200"), "LOW..HIGH"),
-    (("--free", "heater_power=1 W..2 W", "fill"), "limits for all"),
-    (("--free", "fill", "--column", "time=none such", "--column", "charge=heater"), "none such"),
-    (("--free", "fill", "--column", "gage=x"), "gauge_pressure"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "args, said",
+    [
+        (("--free", "heater_powr"), "did you mean 'heater_power'"),
+        (("--free", "heater_power=200"), "LOW..HIGH"),
+        (("--free", "heater_power=1 W..2 W", "fill"), "limits for all"),
+        (
+            ("--free", "fill", "--column", "time=none such", "--column", "charge=heater"),
+            "none such",
+        ),
+        (("--free", "fill", "--column", "gage=x"), "gauge_pressure"),
+    ],
+)
 def test_fit_mistakes(capsys, log, args, said) -> None:
     assert said in refused(capsys, "fit", "warm.toml", "log.csv", *args)
 
@@ -348,8 +447,20 @@ def test_fit_replays_the_log_and_compares_with_a_second_one(capsys, log) -> None
     s = load("warm.toml").replace(schedule=[Hold("15 min")])
     again = s.replace(heater=replace(s.heater, power=330.0))
     write_log(synthetic_log(again, seed=3, recorder=Recorder(5.0, noise="2 psi")), "second.csv")
-    shown = ok(capsys, "fit", "warm.toml", "log.csv", "--free", "heater_power", "--replay",
-               "--second", "second.csv", "--no-profile", "--json", "f.json")  # fmt: skip
+    shown = ok(
+        capsys,
+        "fit",
+        "warm.toml",
+        "log.csv",
+        "--free",
+        "heater_power",
+        "--replay",
+        "--second",
+        "second.csv",
+        "--no-profile",
+        "--json",
+        "f.json",
+    )
     assert "segments" in shown and "told by the heater" in shown
     assert "nothing fitted again" in shown and "predicted 95 % band" in shown
     second = json.loads(Path("f.json").read_text())["second_log"]
@@ -362,12 +473,26 @@ def test_fit_reads_a_log_of_another_country(capsys, log) -> None:
 
     given = read_log("log.csv")
     lines = ["Aufzeichnung 3", "Zeit;Flaschendruck"]
-    lines += [f"{t:.1f};{p / 1e5:.3f}".replace(".", ",")
-              for t, p in zip(given.time, given["gauge_pressure"])]  # fmt: skip
+    lines += [
+        f"{t:.1f};{p / 1e5:.3f}".replace(".", ",")
+        for t, p in zip(given.time, given["gauge_pressure"])
+    ]
     Path("fahrt.csv").write_text("\n".join(lines), encoding="latin-1")
-    shown = ok(capsys, "fit", "warm.toml", "fahrt.csv", "--free", "heater_power", "--no-profile",
-               "--column", "time=Zeit:s", "--column", "gauge_pressure=Flaschendruck:bar",
-               "--json", "f.json")  # fmt: skip
+    shown = ok(
+        capsys,
+        "fit",
+        "warm.toml",
+        "fahrt.csv",
+        "--free",
+        "heater_power",
+        "--no-profile",
+        "--column",
+        "time=Zeit:s",
+        "--column",
+        "gauge_pressure=Flaschendruck:bar",
+        "--json",
+        "f.json",
+    )
     assert "semicolon" in shown and "decimal sign ','" in shown
     p = json.loads(Path("f.json").read_text())["parameters"]["heater_power"]
     assert p["low"] <= 330.0 <= p["high"]
@@ -403,36 +528,49 @@ def test_day_by_rounds(capsys, car) -> None:
 
 
 def test_day_with_refills(capsys, car) -> None:
-    data = json.loads(ok(capsys, "day", str(car), "--rounds", "3", "--refill-every", "2", "--json",
-                         "-"))  # fmt: skip
+    data = json.loads(
+        ok(capsys, "day", str(car), "--rounds", "3", "--refill-every", "2", "--json", "-")
+    )
     assert data["refilled_after"] == [2]
     assert data["rounds"][1]["refilled"] > 0.0 and data["rounds"][0]["refilled"] == 0.0
 
 
-@pytest.mark.parametrize("args, said", [
-    (("--rounds", "0"), "1 to 200"), (("--purge", "1 s"), "purge"),
-    (("--staging", "3 psi"), "staging"), (("--supply", "200 degF"), "--refill-every"),
-    (("--supply", "200 degF", "--refill-every", "1"), "supply temperature"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "args, said",
+    [
+        (("--rounds", "0"), "1 to 200"),
+        (("--purge", "1 s"), "purge"),
+        (("--staging", "3 psi"), "staging"),
+        (("--supply", "200 degF"), "--refill-every"),
+        (("--supply", "200 degF", "--refill-every", "1"), "supply temperature"),
+    ],
+)
 def test_day_mistakes(capsys, car, args, said) -> None:
     assert said in refused(capsys, "day", str(car), *args)
 
 
 # --- files ---------------------------------------------------------------------------------------
-@pytest.mark.parametrize("command", [
-    ("size", "heater", "FILE"), ("compare", "FILE"), ("study", "FILE", "--vary", "fill=8 lb"),
-    ("day", "FILE"), ("fit", "FILE", "log.csv", "--free", "fill"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("size", "heater", "FILE"),
+        ("compare", "FILE"),
+        ("study", "FILE", "--vary", "fill=8 lb"),
+        ("day", "FILE"),
+        ("fit", "FILE", "log.csv", "--free", "fill"),
+    ],
+)
 def test_nothing_is_overwritten_and_nothing_is_run_first(capsys, car, command) -> None:
     Path("there.json").write_text("mine")
-    said = refused(capsys, *(str(car) if a == "FILE" else a for a in command), "--json",
-                   "there.json")  # fmt: skip
+    said = refused(
+        capsys, *(str(car) if a == "FILE" else a for a in command), "--json", "there.json"
+    )
     assert "--overwrite" in said and Path("there.json").read_text() == "mine"
 
 
-@pytest.mark.parametrize("command", [
-    ("size", "heater"), ("compare",), ("study",), ("sheet",), ("day",)
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "command", [("size", "heater"), ("compare",), ("study",), ("sheet",), ("day",)]
+)
 def test_a_missing_scenario_is_named(capsys, tmp_path, monkeypatch, command) -> None:
     monkeypatch.chdir(tmp_path)
     out = ("x.html",) if command == ("sheet",) else ()
@@ -442,9 +580,13 @@ def test_a_missing_scenario_is_named(capsys, tmp_path, monkeypatch, command) -> 
 def test_a_closed_pipe_is_no_failure(car) -> None:
     """``n2osim study ... --fields | head -1``."""
     text = subprocess.run(
-        f'"{sys.executable}" -m n2osim study "{car}" --fields | head -1', shell=True,
-        capture_output=True, text=True, env=os.environ, timeout=300,
-    )  # fmt: skip
+        f'"{sys.executable}" -m n2osim study "{car}" --fields | head -1',
+        shell=True,
+        capture_output=True,
+        text=True,
+        env=os.environ,
+        timeout=300,
+    )
     assert text.stderr == "" and len(text.stdout.splitlines()) == 1
 
 
@@ -515,8 +657,10 @@ def test_day_says_what_it_takes_the_scale_for(capsys, car) -> None:
 def test_day_of_two_bottles_has_a_row_for_both(capsys, car) -> None:
     text = CAR.replace("[bottle]", '[[bottles]]\nname = "left"')
     text = text.replace("[heater]\npower", "heater = { power").replace('"400 W"', '"400 W" }')
-    text = text.replace('[switch]\ncloses = "880 psig"\nopens = "920 psig"',
-                        'switch = { closes = "880 psig", opens = "920 psig" }')  # fmt: skip
+    text = text.replace(
+        '[switch]\ncloses = "880 psig"\nopens = "920 psig"',
+        'switch = { closes = "880 psig", opens = "920 psig" }',
+    )
     second = '[[bottles]]\nname = "right"\nfollows = "left"\npreset = "aluminium"\n'
     second += 'capacity = "10 lb"\nfill = "7 lb"\nstart = "60 degF"\n'
     car.write_text(text.replace("[ambient]", second + 'heater = { power = "400 W" }\n\n[ambient]'))
@@ -527,8 +671,10 @@ def test_day_of_two_bottles_has_a_row_for_both(capsys, car) -> None:
     data = json.loads(ok(capsys, "day", str(car), "--rounds", "2", "--json", "-"))
     for name, dimension in (("power", "power_mean"), ("mix at", "mixture_start")):
         end = heads.index(name) + len(name)
-        cells = {who: next(line for line in shown.splitlines() if f" {who} " in line)[:end].split()
-                 for who in ("left", "right", "all")}  # fmt: skip
+        cells = {
+            who: next(line for line in shown.splitlines() if f" {who} " in line)[:end].split()
+            for who in ("left", "right", "all")
+        }
         figure = data["rounds"][0][dimension] / (745.7 if name == "power" else 1.0)
         assert float(cells["all"][-1]) == pytest.approx(figure, rel=0.02)
         assert cells["left"][-1] == cells["right"][-1] == "-"

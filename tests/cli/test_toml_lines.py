@@ -65,9 +65,14 @@ def test_every_key_that_tomllib_finds_has_a_line(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", [".".join("a" * 400) + " = 1", "x = " + "[" * 400, "x = " + "{y = " * 400,
-             "[" + ".".join("a" * 100_000) + "]"],
-)  # fmt: skip
+    "text",
+    [
+        ".".join("a" * 400) + " = 1",
+        "x = " + "[" * 400,
+        "x = " + "{y = " * 400,
+        "[" + ".".join("a" * 100_000) + "]",
+    ],
+)
 def test_deep_nesting_is_reported_with_its_line(text: str) -> None:
     with pytest.raises(TooDeep) as caught:
         key_lines("# one\n" + text)
@@ -75,7 +80,21 @@ def test_deep_nesting_is_reported_with_its_line(text: str) -> None:
     assert DEEPEST < 100
 
 
-@pytest.mark.parametrize("text", ["[", "[[a", "= 1", 'a = "', "a = '''", "a = {b = ", "]\n}\na=",
-                                  "\x00\x01", "a = [1 2]\nb = 3", '"""', "a.b.\n"])  # fmt: skip
+@pytest.mark.parametrize(
+    "text",
+    [
+        "[",
+        "[[a",
+        "= 1",
+        'a = "',
+        "a = '''",
+        "a = {b = ",
+        "]\n}\na=",
+        "\x00\x01",
+        "a = [1 2]\nb = 3",
+        '"""',
+        "a.b.\n",
+    ],
+)
 def test_broken_text_never_raises(text: str) -> None:
     assert isinstance(key_lines(text), dict)

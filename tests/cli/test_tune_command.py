@@ -54,8 +54,9 @@ def test_help_has_examples(capsys) -> None:
 # --- pressure ------------------------------------------------------------------------------------
 def test_power_over_pressure_is_bernoulli_s_without_boiling(capsys, car) -> None:
     """spi: flow as sqrt(rho dp), power as the flow while fuel is enough (rich of the target)."""
-    spi = changed("spi.toml", ('model = "hem"', 'model = "spi"'),
-                  ('bore = "0.025 in"', 'bore = "0.06 in"'))  # fmt: skip
+    spi = changed(
+        "spi.toml", ('model = "hem"', 'model = "spi"'), ('bore = "0.025 in"', 'bore = "0.06 in"')
+    )
     found = answer(capsys, "tune", "pressure", spi, "--at", "880 psig", "--span", "40 psi")
     rows = found["rows"]
     assert [round(r["error"] / PSI) for r in rows] == list(range(-40, 41, 8))
@@ -102,8 +103,19 @@ def test_a_slope_next_to_nothing_is_not_turned_over(capsys, car) -> None:
 
 # --- weight --------------------------------------------------------------------------------------
 def test_two_phase_charges_draw_the_same_and_vapour_does_not(capsys, car) -> None:
-    found = answer(capsys, "tune", "weight", car, "--at", "900 psig", "--charges", "8 lb", "6 lb",
-                   "5 lb", "2 lb")  # fmt: skip
+    found = answer(
+        capsys,
+        "tune",
+        "weight",
+        car,
+        "--at",
+        "900 psig",
+        "--charges",
+        "8 lb",
+        "6 lb",
+        "5 lb",
+        "2 lb",
+    )
     rows = found["rows"]
     p, volume = 900.0 * PSI + AIR, load(car).bottles[0].bottle.volume
     full = CP.PropsSI("T", "P", p, "Q", 0, "NitrousOxide")
@@ -136,8 +148,9 @@ def test_the_factor_of_the_jets_brings_the_flow_back_over_a_pass(capsys, car) ->
     assert light["flow_change"] < -0.02
     s = load(car)
     bore = s.feeds[0][1].jets.bore * light["jet_factor"]
-    alone = with_fields(s, {"fill": light["charge"], "start": light["temperature"],
-                            "feed.jets.bore": bore}).replace(schedule=s.schedule[1:])  # fmt: skip
+    alone = with_fields(
+        s, {"fill": light["charge"], "start": light["temperature"], "feed.jets.bore": bore}
+    ).replace(schedule=s.schedule[1:])
     run = simulate(alone)
     assert run.passes[0].start_pressure == pytest.approx(found["pressure_gauge_Pa"], rel=1e-5)
     assert run.passes[0].flow_mean == pytest.approx(found["flow_kg_s"], rel=2e-3)
@@ -153,8 +166,20 @@ def test_charges_that_cannot_stand_are_counted(capsys, car) -> None:
 def test_a_power_is_held_and_the_saved_file_holds_it(capsys, car) -> None:
     full = simulate(load(car)).engine.passes[0].power
     wanted = 0.9 * full.end
-    ok(capsys, "tune", "power", car, "--hp", f"{wanted / HP:.6f} hp", "--save", "held.toml",
-       "--json", "h.json", "--csv", "rows.csv")  # fmt: skip
+    ok(
+        capsys,
+        "tune",
+        "power",
+        car,
+        "--hp",
+        f"{wanted / HP:.6f} hp",
+        "--save",
+        "held.toml",
+        "--json",
+        "h.json",
+        "--csv",
+        "rows.csv",
+    )
     told = json.loads(Path("h.json").read_text())["answer"]
     assert told["held_until"]["value"] is None and told["shortfall"]["value"] < 1.0
     power = np.array([float(r["power"]) for r in table("rows.csv")[1:]])
@@ -171,8 +196,22 @@ def test_a_light_bottle_is_held_until_the_valve_is_fully_open(capsys, car) -> No
     """What the open valve makes decides the opening at first; then the vapour that the pick-up
     draws: fully open, the power falls short."""
     light = changed("light.toml", ('fill = "8 lb"', 'fill = "3.6 lb"'))
-    shown = ok(capsys, "tune", "power", light, "--hp", "70 hp", "--json", "h.json", "--csv",
-               "r.csv", "--plot", "h.png", "--save", "held.toml")  # fmt: skip
+    shown = ok(
+        capsys,
+        "tune",
+        "power",
+        light,
+        "--hp",
+        "70 hp",
+        "--json",
+        "h.json",
+        "--csv",
+        "r.csv",
+        "--plot",
+        "h.png",
+        "--save",
+        "held.toml",
+    )
     assert "fully open" in shown and "held until" in shown
     told = json.loads(Path("h.json").read_text())["answer"]
     until = told["held_until"]["value"]
@@ -188,7 +227,8 @@ def test_a_light_bottle_is_held_until_the_valve_is_fully_open(capsys, car) -> No
     run = simulate(load("held.toml"))
     assert run.passes[0].liquid_out_time < until
     assert told["shortfall"]["value"] == pytest.approx(
-        70.0 * HP - run.engine.passes[0].power.end, rel=0.02)  # fmt: skip
+        70.0 * HP - run.engine.passes[0].power.end, rel=0.02
+    )
     assert Path("h.png").read_bytes()[:4] == b"\x89PNG"
 
 
@@ -212,33 +252,45 @@ def test_a_curve_that_is_capped_early(capsys, car) -> None:
 
 
 # --- mistakes ------------------------------------------------------------------------------------
-@pytest.mark.parametrize("args, said", [
-    (("pressure", "--step", "0 psi"), "--step"), (("pressure", "--at", "abc"), "reference"),
-    (("pressure", "--span", "3 lb"), "--span"), (("pressure", "--hp", "3 hp"), "leave --hp out"),
-    (("weight", "--save", "x.toml"), "leave --save out"), (("weight", "--plot", "x.png"), "--plot"),
-    (("weight", "--charges", "0 lb"), "charges"), (("weight", "--charges", "0.05 lb"), "heavier"),
-    (("power",), "for example --hp"), (("power", "--hp", "0 hp"), "above 0"),
-    (("power", "--hp", "1 s=", "2 s=3 hp"), "TIME=POWER"),
-    (("power", "--hp", "60 hp", "70 hp"), "TIME=POWER"),
-    (("power", "--hp", "2 s=60 hp", "1 s=70 hp"), "rising times"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "args, said",
+    [
+        (("pressure", "--step", "0 psi"), "--step"),
+        (("pressure", "--at", "abc"), "reference"),
+        (("pressure", "--span", "3 lb"), "--span"),
+        (("pressure", "--hp", "3 hp"), "leave --hp out"),
+        (("weight", "--save", "x.toml"), "leave --save out"),
+        (("weight", "--plot", "x.png"), "--plot"),
+        (("weight", "--charges", "0 lb"), "charges"),
+        (("weight", "--charges", "0.05 lb"), "heavier"),
+        (("power",), "for example --hp"),
+        (("power", "--hp", "0 hp"), "above 0"),
+        (("power", "--hp", "1 s=", "2 s=3 hp"), "TIME=POWER"),
+        (("power", "--hp", "60 hp", "70 hp"), "TIME=POWER"),
+        (("power", "--hp", "2 s=60 hp", "1 s=70 hp"), "rising times"),
+    ],
+)
 def test_mistakes(capsys, car, args, said) -> None:
     assert said in refused(capsys, "tune", args[0], car, *args[1:])
 
 
 SWITCH = '[switch]\ncloses = "880 psig"\nopens = "920 psig"\n'
-ENGINE = ('[engine]\nfuel_pressure = "43 psig"\n'
-          'fuel_jets = { count = 1, bore = "0.025 in" }\n')  # fmt: skip
+ENGINE = '[engine]\nfuel_pressure = "43 psig"\nfuel_jets = { count = 1, bore = "0.025 in" }\n'
 PASS = '[[schedule]]\nkind = "pass"\nduration = "8 s"\n'
 
 
-@pytest.mark.parametrize("what, old, new, said", [
-    (("pressure",), ENGINE, "", "engine"), (("power", "--hp", "50 hp"), ENGINE, "", "engine"),
-    (("weight",), SWITCH, "", "--at"), (("power", "--hp", "50 hp"), PASS, "", "pass"),
-    (("weight", "--over-pass"), PASS, PASS + 'outflow = "0.1 lb/s"\n', "metered by its jets"),
-    (("power", "--hp", "50 hp"), PASS, PASS + 'outflow = "0.1 lb/s"\n', "one way of metering"),
-    (("power", "--hp", "50 hp"), PASS, PASS + "stages = [{}, {}]\n", "pass of one feed"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "what, old, new, said",
+    [
+        (("pressure",), ENGINE, "", "engine"),
+        (("power", "--hp", "50 hp"), ENGINE, "", "engine"),
+        (("weight",), SWITCH, "", "--at"),
+        (("power", "--hp", "50 hp"), PASS, "", "pass"),
+        (("weight", "--over-pass"), PASS, PASS + 'outflow = "0.1 lb/s"\n', "metered by its jets"),
+        (("power", "--hp", "50 hp"), PASS, PASS + 'outflow = "0.1 lb/s"\n', "one way of metering"),
+        (("power", "--hp", "50 hp"), PASS, PASS + "stages = [{}, {}]\n", "pass of one feed"),
+    ],
+)
 def test_what_the_scenario_lacks_is_said(capsys, car, what, old, new, said) -> None:
     other = changed("other.toml", (old, new))
     assert said in refused(capsys, "tune", what[0], other, *what[1:])
@@ -277,10 +329,24 @@ def test_size_passes_says_when_to_refill_and_the_edge_holds(capsys, car) -> None
 # --- day: the pump of a refill -------------------------------------------------------------------
 def test_day_takes_the_pump_s_efficiency(capsys, car) -> None:
     """From a cold supply: a worse pump leaves the bottle warmer, so back in its band sooner."""
-    often = ("day", car, "--rounds", "2", "--refill-every", "1", "--refill-to", "8 lb",
-             "--supply", "40 degF", "--cool-down", "0 s")  # fmt: skip
-    back = [answer(capsys, *often, "--pump-efficiency", e)["rounds"][0]["recovery_time"]
-            for e in ("100 %", "60 %", "5 %")]  # fmt: skip
+    often = (
+        "day",
+        car,
+        "--rounds",
+        "2",
+        "--refill-every",
+        "1",
+        "--refill-to",
+        "8 lb",
+        "--supply",
+        "40 degF",
+        "--cool-down",
+        "0 s",
+    )
+    back = [
+        answer(capsys, *often, "--pump-efficiency", e)["rounds"][0]["recovery_time"]
+        for e in ("100 %", "60 %", "5 %")
+    ]
     assert back[0] > back[1] > back[2]
     assert answer(capsys, *often)["rounds"][0]["recovery_time"] == back[1]
     assert "pump efficiency" in refused(capsys, *often, "--pump-efficiency", "2")

@@ -70,8 +70,11 @@ def differences(old: str, new: str) -> list[str]:
     """Lines that differ by more than the last digits: words exactly, numbers by 3 % or 2 units."""
     if old.count("\n") != new.count("\n"):
         return [f"{old!r} became {new!r}"]
-    return [f"{a!r} became {b!r}" for a, b in zip(old.splitlines(), new.splitlines())
-            if not _alike(a, b)]  # fmt: skip
+    return [
+        f"{a!r} became {b!r}"
+        for a, b in zip(old.splitlines(), new.splitlines())
+        if not _alike(a, b)
+    ]
 
 
 def _alike(a: str, b: str) -> bool:

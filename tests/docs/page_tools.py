@@ -65,15 +65,23 @@ def carried_out(page: str, directory: Path) -> Iterator[tuple[Block, str]]:
 def environment() -> dict[str, str]:
     """Commands of this interpreter's environment come first; no window is opened."""
     own = str(Path(sys.executable).parent)
-    return os.environ | {"PATH": own + os.pathsep + os.environ["PATH"], "MPLBACKEND": "Agg",
-                         "COLUMNS": "80"}  # fmt: skip
+    return os.environ | {
+        "PATH": own + os.pathsep + os.environ["PATH"],
+        "MPLBACKEND": "Agg",
+        "COLUMNS": "80",
+    }
 
 
 def _shell(text: str, directory: Path) -> str:
     done = subprocess.run(
-        ["bash", "-euo", "pipefail", "-c", text], cwd=directory, env=environment(),
-        capture_output=True, text=True, timeout=300, check=False,
-    )  # fmt: skip
+        ["bash", "-euo", "pipefail", "-c", text],
+        cwd=directory,
+        env=environment(),
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
+    )
     if done.returncode:
         raise AssertionError(f"{text}\nended with {done.returncode}:\n{done.stderr[-3000:]}")
     return done.stdout

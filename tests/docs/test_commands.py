@@ -53,9 +53,11 @@ def test_every_command_that_the_help_lists_is_in_the_how_to(tmp_path):
     text = (ROOT / "n2osim" / "docs" / "how-to.md").read_text(encoding="utf-8")
     used = {
         shlex.split(line)[1]
-        for block in blocks(text) if block.language == "sh"
-        for line in block.text.splitlines() if line.startswith("n2osim ")
-    }  # fmt: skip
+        for block in blocks(text)
+        if block.language == "sh"
+        for line in block.text.splitlines()
+        if line.startswith("n2osim ")
+    }
     assert set(listed) - {"demo"} <= used
 
 

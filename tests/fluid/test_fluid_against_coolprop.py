@@ -18,16 +18,30 @@ from n2osim.fluid.equation_of_state import eos, stiffness
 from n2osim.fluid.state import cp_beta, speed_of_sound
 
 TOPIC, SOURCE = "Equation of state", "CoolProp's NitrousOxide: Lemmon & Span 2006"
-PUHS = Check(TOPIC, "p, u, h, s", "CoolProp", SOURCE,
-             "20,000 random states, half of them within 10^0.5 K of the critical point; its "
-             "neighbourhood to 1 mK; corners of the range", 1e-8)  # fmt: skip
-LITERAL = Check(TOPIC, "c_v, dp/dT, dp/drho (of RT) of the literal equation", "CoolProp", SOURCE,
-                "1000 states, metastable ones too", 1e-10)  # fmt: skip
+PUHS = Check(
+    TOPIC,
+    "p, u, h, s",
+    "CoolProp",
+    SOURCE,
+    "20,000 random states, half of them within 10^0.5 K of the critical point; its "
+    "neighbourhood to 1 mK; corners of the range",
+    1e-8,
+)
+LITERAL = Check(
+    TOPIC,
+    "c_v, dp/dT, dp/drho (of RT) of the literal equation",
+    "CoolProp",
+    SOURCE,
+    "1000 states, metastable ones too",
+    1e-10,
+)
 DERIVED = Check(TOPIC, "c_p, expansion, speed of sound", "CoolProp", SOURCE, "5 states", 1e-9)
-CRITICAL = Check(TOPIC, "critical temperature, pressure, density", "CoolProp", SOURCE,
-                 "exact constants", 1e-11)  # fmt: skip
-TENSION = Check("Transport", "surface tension", "CoolProp", "Mulero et al. 2012", "185-309.4 K",
-                1e-12)  # fmt: skip
+CRITICAL = Check(
+    TOPIC, "critical temperature, pressure, density", "CoolProp", SOURCE, "exact constants", 1e-11
+)
+TENSION = Check(
+    "Transport", "surface tension", "CoolProp", "Mulero et al. 2012", "185-309.4 K", 1e-12
+)
 
 # Relative 1e-8; u, h and s pass through zero (the reference state is arbitrary), so they get an
 # absolute floor there: 1e-8 of 1 kJ/kg and of 1 J/kg/K. Pressure never does, and gets none.

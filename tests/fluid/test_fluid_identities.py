@@ -12,15 +12,41 @@ from n2osim.fluid.saturation import dpdT_sat, sat, sat_caloric, sat_rho
 from n2osim.fluid.state import state_Trho
 
 TOPIC = "Thermodynamic identities"
-TRUE_CV = Check(TOPIC, "two phases: c_v against (du/dT)_v of CoolProp's u", "CoolProp", "exact",
-                "over 1000 random states", 1e-4, "%")  # fmt: skip
-YANG = Check(TOPIC, "two phases: c_v against v T p_s'' - T g''", "Yang & Yang 1964", "for any "
-             "substance", "220-307 K; second differences", 2e-4, "%")  # fmt: skip
+TRUE_CV = Check(
+    TOPIC,
+    "two phases: c_v against (du/dT)_v of CoolProp's u",
+    "CoolProp",
+    "exact",
+    "over 1000 random states",
+    1e-4,
+    "%",
+)
+YANG = Check(
+    TOPIC,
+    "two phases: c_v against v T p_s'' - T g''",
+    "Yang & Yang 1964",
+    "for any substance",
+    "220-307 K; second differences",
+    2e-4,
+    "%",
+)
 H = Check(TOPIC, "h against u + p/rho", "definition", "exact", "2000 random states", 1e-9)
-IDEAL = Check(TOPIC, "dilute gas: p/(rho R T), (h - u)/(R T)", "1", "exact limit; R of CODATA 1998",
-              "185-520 K, 1e-4 kg/m3", 2e-6)  # fmt: skip
-TABULATED = Check(TOPIC, "tabulated saturated u and s", "the equation at saturated densities",
-                  "itself", "1600 temperatures, to 1 uK below critical", 1e-9)  # fmt: skip
+IDEAL = Check(
+    TOPIC,
+    "dilute gas: p/(rho R T), (h - u)/(R T)",
+    "1",
+    "exact limit; R of CODATA 1998",
+    "185-520 K, 1e-4 kg/m3",
+    2e-6,
+)
+TABULATED = Check(
+    TOPIC,
+    "tabulated saturated u and s",
+    "the equation at saturated densities",
+    "itself",
+    "1600 temperatures, to 1 uK below critical",
+    1e-9,
+)
 
 
 def two_phase_states() -> list[tuple[float, float]]:

@@ -29,21 +29,47 @@ CLAPEYRON = Check(
     "200 temperatures, to 1 mK below critical",
     1e-7,
 )
-GIBBS = Check(TOPIC, "g_l - g_v on the saturation line (of R T)", "equal Gibbs energies", EXACT,
-              "200 temperatures, to 1 uK below critical", 1e-10)  # fmt: skip
+GIBBS = Check(
+    TOPIC,
+    "g_l - g_v on the saturation line (of R T)",
+    "equal Gibbs energies",
+    EXACT,
+    "200 temperatures, to 1 uK below critical",
+    1e-10,
+)
 SLOPE_U = Check(TOPIC, "c_v against (du/dT)_v", "definition", EXACT, ONE, 1e-8)
 SLOPE_S = Check(TOPIC, "c_v against T (ds/dT)_v", "T ds = du + p dv", EXACT, ONE, 1e-8)
 HELMHOLTZ = Check(TOPIC, "(ds/dv)_T against (dp/dT)_v", "Maxwell", EXACT, ONE, 1e-8)
-INSIDE = Check(TOPIC, "two phases: (ds/dv)_T against dp/dT of saturation", "Maxwell", EXACT,
-               GRID + "; two phases", 1e-7)  # fmt: skip
-INSIDE_CV = Check(TOPIC, "two phases: c_v against (du/dT)_v and T (ds/dT)_v", "definition", EXACT,
-                  "two phases, to 10 mK from critical and edge", 1e-6)  # fmt: skip
-ENERGY = Check(TOPIC, "(dT/dv)_s against -(dp/ds)_v, by flashes", "Maxwell", EXACT,
-               "one phase, to 0.3 K or 3 % of density from critical", 1e-7)  # fmt: skip
-ENTHALPY = Check(TOPIC, "(dT/dp)_s against (dv/ds)_p, by flashes", "Maxwell", EXACT, "the same",
-                 1e-7)  # fmt: skip
-GIBBS_MAXWELL = Check(TOPIC, "(dv/dT)_p against -(ds/dp)_T, by flashes", "Maxwell", EXACT,
-                      "the same", 2e-6)  # fmt: skip
+INSIDE = Check(
+    TOPIC,
+    "two phases: (ds/dv)_T against dp/dT of saturation",
+    "Maxwell",
+    EXACT,
+    GRID + "; two phases",
+    1e-7,
+)
+INSIDE_CV = Check(
+    TOPIC,
+    "two phases: c_v against (du/dT)_v and T (ds/dT)_v",
+    "definition",
+    EXACT,
+    "two phases, to 10 mK from critical and edge",
+    1e-6,
+)
+ENERGY = Check(
+    TOPIC,
+    "(dT/dv)_s against -(dp/ds)_v, by flashes",
+    "Maxwell",
+    EXACT,
+    "one phase, to 0.3 K or 3 % of density from critical",
+    1e-7,
+)
+ENTHALPY = Check(
+    TOPIC, "(dT/dp)_s against (dv/ds)_p, by flashes", "Maxwell", EXACT, "the same", 1e-7
+)
+GIBBS_MAXWELL = Check(
+    TOPIC, "(dv/dT)_p against -(ds/dp)_T, by flashes", "Maxwell", EXACT, "the same", 2e-6
+)
 
 
 def slope(f: Callable[[float], float], x: float, step: float) -> float:

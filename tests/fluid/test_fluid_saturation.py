@@ -15,17 +15,39 @@ T = TABLE["T_K"]
 TO_305 = T <= 305.0
 
 TOPIC, DATA = "Saturation", "tests/data/n2o_saturation_independent_sources.csv"
-PRESSURE = Check(TOPIC, "vapour pressure", "ESDU 91022, VDI Heat Atlas", DATA, "250-305 K", 0.005,
-                 "%")  # fmt: skip
-LIQUID = Check(TOPIC, "saturated-liquid density", "ESDU 91022, VDI Heat Atlas, Perry's 8th ed.",
-               DATA, "250-305 K", 0.005, "%")  # fmt: skip
+PRESSURE = Check(
+    TOPIC, "vapour pressure", "ESDU 91022, VDI Heat Atlas", DATA, "250-305 K", 0.005, "%"
+)
+LIQUID = Check(
+    TOPIC,
+    "saturated-liquid density",
+    "ESDU 91022, VDI Heat Atlas, Perry's 8th ed.",
+    DATA,
+    "250-305 K",
+    0.005,
+    "%",
+)
 VAPOUR = Check(TOPIC, "saturated-vapour density", "ESDU 91022", DATA, "250-295 K", 0.005, "%")
-BOILING = Check(TOPIC, "normal boiling point", "184.68 K", "Lemmon & Span 2006", "101.325 kPa",
-                0.02, "K")  # fmt: skip
-INVERSE = Check(TOPIC, "temperature from p, rho_l, rho_v", "the temperature they came from",
-                "exact", "3200 temperatures, to 1 uK below critical", 1e-9, "K")  # fmt: skip
-END = Check(TOPIC, "rho_l, rho_v at the critical temperature", "critical density",
-            "Lemmon & Span 2006", "the line closes", 1e-6)  # fmt: skip
+BOILING = Check(
+    TOPIC, "normal boiling point", "184.68 K", "Lemmon & Span 2006", "101.325 kPa", 0.02, "K"
+)
+INVERSE = Check(
+    TOPIC,
+    "temperature from p, rho_l, rho_v",
+    "the temperature they came from",
+    "exact",
+    "3200 temperatures, to 1 uK below critical",
+    1e-9,
+    "K",
+)
+END = Check(
+    TOPIC,
+    "rho_l, rho_v at the critical temperature",
+    "critical density",
+    "Lemmon & Span 2006",
+    "the line closes",
+    1e-6,
+)
 
 
 def departure(column: str, ours: np.ndarray, scale: float = 1.0) -> np.ndarray:

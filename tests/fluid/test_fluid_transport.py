@@ -25,30 +25,85 @@ WTT_VAPOUR_RHO = np.array(
 
 TOPIC, DATA = "Transport", "tests/data/n2o_transport_independent_sources.csv"
 WTT = "WTT tables"
-MU_L = Check(TOPIC, "saturated-liquid viscosity", "Perry's 8th ed., WTT tables", DATA, "250-305 K",
-             0.02, "%")  # fmt: skip
+MU_L = Check(
+    TOPIC, "saturated-liquid viscosity", "Perry's 8th ed., WTT tables", DATA, "250-305 K", 0.02, "%"
+)
 MU_L_TOP = Check(TOPIC, "saturated-liquid viscosity", WTT, DATA, "to 307 K", 0.035, "%")
-MU_L_ESDU = Check(TOPIC, "saturated-liquid viscosity", "ESDU 91022", DATA,
-                  "all; ESDU lies 8-13 % below the other sources", 0.135, "%")  # fmt: skip
+MU_L_ESDU = Check(
+    TOPIC,
+    "saturated-liquid viscosity",
+    "ESDU 91022",
+    DATA,
+    "all; ESDU lies 8-13 % below the other sources",
+    0.135,
+    "%",
+)
 MU_V = Check(TOPIC, "vapour viscosity", WTT, DATA, "ours is the lower", 0.06, "%")
-MU_V_ESDU = Check(TOPIC, "saturated-vapour viscosity", "ESDU 91022", DATA, "ours is the lower",
-                  0.07, "%")  # fmt: skip
+MU_V_ESDU = Check(
+    TOPIC, "saturated-vapour viscosity", "ESDU 91022", DATA, "ours is the lower", 0.07, "%"
+)
 K_L = Check(TOPIC, "saturated-liquid conductivity", WTT, DATA, "all", 0.015, "%")
-K_L_ESDU = Check(TOPIC, "saturated-liquid conductivity", "ESDU 91022", DATA,
-                 "all; ESDU lies 13 % below WTT at 250 K", 0.155, "%")  # fmt: skip
+K_L_ESDU = Check(
+    TOPIC,
+    "saturated-liquid conductivity",
+    "ESDU 91022",
+    DATA,
+    "all; ESDU lies 13 % below WTT at 250 K",
+    0.155,
+    "%",
+)
 K_V = Check(TOPIC, "vapour conductivity", WTT, DATA, "all", 0.05, "%")
-K_V_ESDU = Check(TOPIC, "saturated-vapour conductivity", "ESDU 91022", DATA,
-                 "to 295 K; ESDU has no critical rise", 0.15, "%")  # fmt: skip
-DILUTE = Check(TOPIC, "viscosity and conductivity, dilute gas", "Perry's 8th ed. 2-312, 2-314",
-               DATA, "1e-4 kg/m3", 1e-5)  # fmt: skip
-FIT = Check(TOPIC, "viscosity of the reference fluid", "CoolProp's carbon dioxide",
-            "Laesecke & Muzny 2017", "2000 states; of the viscosity", 1e-5)  # fmt: skip
-RESIDUAL = Check(TOPIC, "residual conductivity of the reference fluid", "CoolProp's carbon dioxide",
-                 "Huber et al. 2016", "4 states", 1e-9)  # fmt: skip
-SIGMA_VDI = Check(TOPIC, "surface tension", "VDI Heat Atlas", "coefficients from `chemicals`",
-                  "190-300 K", 0.01, "%")  # fmt: skip
-SIGMA_SOMAYAJULU = Check(TOPIC, "surface tension", "Somayajulu 1988",
-                         "coefficients from `chemicals`", "190-300 K", 0.05, "%")  # fmt: skip
+K_V_ESDU = Check(
+    TOPIC,
+    "saturated-vapour conductivity",
+    "ESDU 91022",
+    DATA,
+    "to 295 K; ESDU has no critical rise",
+    0.15,
+    "%",
+)
+DILUTE = Check(
+    TOPIC,
+    "viscosity and conductivity, dilute gas",
+    "Perry's 8th ed. 2-312, 2-314",
+    DATA,
+    "1e-4 kg/m3",
+    1e-5,
+)
+FIT = Check(
+    TOPIC,
+    "viscosity of the reference fluid",
+    "CoolProp's carbon dioxide",
+    "Laesecke & Muzny 2017",
+    "2000 states; of the viscosity",
+    1e-5,
+)
+RESIDUAL = Check(
+    TOPIC,
+    "residual conductivity of the reference fluid",
+    "CoolProp's carbon dioxide",
+    "Huber et al. 2016",
+    "4 states",
+    1e-9,
+)
+SIGMA_VDI = Check(
+    TOPIC,
+    "surface tension",
+    "VDI Heat Atlas",
+    "coefficients from `chemicals`",
+    "190-300 K",
+    0.01,
+    "%",
+)
+SIGMA_SOMAYAJULU = Check(
+    TOPIC,
+    "surface tension",
+    "Somayajulu 1988",
+    "coefficients from `chemicals`",
+    "190-300 K",
+    0.05,
+    "%",
+)
 
 
 def ratio(ours: np.ndarray, column: str, scale: float) -> np.ndarray:

@@ -63,8 +63,15 @@ def test_a_sphere_weighs_what_a_spherical_shell_weighs():
 
 
 def test_flat_ended_tube_by_hand():
-    b = _plain(math.pi / 4 * 0.1**2 * 0.5, 0.1, 0.0, 0.01, end_thickness=2.0, extra_mass=1.0,
-               extra_heat_capacity=380.0)  # fmt: skip
+    b = _plain(
+        math.pi / 4 * 0.1**2 * 0.5,
+        0.1,
+        0.0,
+        0.01,
+        end_thickness=2.0,
+        extra_mass=1.0,
+        extra_heat_capacity=380.0,
+    )
     rho, cp = MATERIALS["6061-T6"].density, MATERIALS["6061-T6"].cp
     sides = math.pi / 4 * (0.12**2 - 0.1**2) * 0.5
     ends = 2 * math.pi / 4 * 0.11**2 * 0.01 * 2.0
@@ -94,8 +101,11 @@ def test_presets(shell, size):
 
 def test_metal_presets_have_the_specification_wall():
     # tests/data/cylinder_rules.csv: 0.3525 in, 0.4029 in of 6061-T6; 0.1277 in of steel
-    for shell, size, wall in (("aluminium", "12 lb", 0.3525), ("aluminium", "20 lb", 0.4029),
-                              ("steel", "10 lb", 0.1277)):  # fmt: skip
+    for shell, size, wall in (
+        ("aluminium", "12 lb", 0.3525),
+        ("aluminium", "20 lb", 0.4029),
+        ("steel", "10 lb", 0.1277),
+    ):
         (layer,) = Bottle.preset(shell, size).layers
         assert layer.thickness / INCH == pytest.approx(wall, abs=5.1e-5)
 
@@ -250,19 +260,33 @@ def test_replace_checks_again_and_nothing_can_be_set():
     ("table", "check"),
     [
         ({"preset": "aluminium", "capacity": "12 lb", "name": "left"}, lambda b: b.name == "left"),
-        ({"shell": "steel", "capacity": "5 lb", "outer_diameter": "5.25 in"},
-         lambda b: abs(b.capacity - 5 * LB) < 1e-9),
-        ({"volume": "8 L", "wall_heat_capacity": "6 kJ/K", "inner_area": "0.25 m2"},
-         lambda b: abs(b.heat_capacity - 6000) < 1e-6 and b.inner_area == 0.25),
-        ({"outer_diameter": "7 in", "spec": "3AL", "capacity": "12 lb"},
-         lambda b: abs(b.wall / INCH - 0.3525) < 1e-4),
-        ({"volume": "8 L", "layers": [{"mass": "5 kg", "specific_heat": 900, "k": 167}]},
-         lambda b: abs(b.heat_capacity - 4500) < 1e-6),
-        ({"volume": "8 L", "inner_diameter": "160 mm", "service_pressure": "1814.7 psia",
-          "layers": [{"material": "4130", "thickness": "3 mm"}]},
-         lambda b: abs(b.service_pressure / PSI - 1800.004) < 1e-3),
+        (
+            {"shell": "steel", "capacity": "5 lb", "outer_diameter": "5.25 in"},
+            lambda b: abs(b.capacity - 5 * LB) < 1e-9,
+        ),
+        (
+            {"volume": "8 L", "wall_heat_capacity": "6 kJ/K", "inner_area": "0.25 m2"},
+            lambda b: abs(b.heat_capacity - 6000) < 1e-6 and b.inner_area == 0.25,
+        ),
+        (
+            {"outer_diameter": "7 in", "spec": "3AL", "capacity": "12 lb"},
+            lambda b: abs(b.wall / INCH - 0.3525) < 1e-4,
+        ),
+        (
+            {"volume": "8 L", "layers": [{"mass": "5 kg", "specific_heat": 900, "k": 167}]},
+            lambda b: abs(b.heat_capacity - 4500) < 1e-6,
+        ),
+        (
+            {
+                "volume": "8 L",
+                "inner_diameter": "160 mm",
+                "service_pressure": "1814.7 psia",
+                "layers": [{"material": "4130", "thickness": "3 mm"}],
+            },
+            lambda b: abs(b.service_pressure / PSI - 1800.004) < 1e-3,
+        ),
     ],
-)  # fmt: skip
+)
 def test_tables(table, check):
     assert check(Bottle.from_dict(table, ambient=101325.0))
 

@@ -47,11 +47,17 @@ PARTS = [
     FeedLine.from_dash(4, "14 ft", fittings_k=3.0),
     Valve("0.1 in"),
     Feed(Jets(1, "0.5 mm"), FeedLine("3 m", "4 mm"), Valve(area="8 mm2"), "hem", Valve("5 mm")),
-    EngineSide("methanol", fuel_jets=Jets(1, "0.04 in"), fuel_pressure="43 psig",
-               base_air="60 lb/min", decomposition=True, power_at="wheel"),
+    EngineSide(
+        "methanol",
+        fuel_jets=Jets(1, "0.04 in"),
+        fuel_pressure="43 psig",
+        base_air="60 lb/min",
+        decomposition=True,
+        power_at="wheel",
+    ),
     Material("mine", 1.0, 2.0, 3.0, 4.0, notes=(("cp", "typical", "guess"),)),
     Layer("HDPE", "5 mm"),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize("part", PARTS, ids=lambda p: type(p).__name__)
@@ -228,14 +234,26 @@ def test_engine_side():
 
 # --- hostile tables ------------------------------------------------------------------------------
 _VALUES = st.recursive(
-    st.one_of(st.none(), st.booleans(), st.floats(), st.integers(), st.text(max_size=8),
-              st.sampled_from(["12 lb", "300 W", "1000 psig", "7 in", "3AL", "aluminium", "8 L"])),
-    lambda x: st.one_of(st.lists(x, max_size=3),
-                        st.dictionaries(st.sampled_from(["mass", "k", "mean", "material", "times",
-                                                         "thickness", "count", "bore"]), x,
-                                        max_size=3)),
+    st.one_of(
+        st.none(),
+        st.booleans(),
+        st.floats(),
+        st.integers(),
+        st.text(max_size=8),
+        st.sampled_from(["12 lb", "300 W", "1000 psig", "7 in", "3AL", "aluminium", "8 L"]),
+    ),
+    lambda x: st.one_of(
+        st.lists(x, max_size=3),
+        st.dictionaries(
+            st.sampled_from(
+                ["mass", "k", "mean", "material", "times", "thickness", "count", "bore"]
+            ),
+            x,
+            max_size=3,
+        ),
+    ),
     max_leaves=6,
-)  # fmt: skip
+)
 
 
 @settings(max_examples=400, deadline=None)

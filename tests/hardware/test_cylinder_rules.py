@@ -16,16 +16,49 @@ from n2osim.units import INCH, PSI
 
 DATA = Path(__file__).parents[1] / "data" / "cylinder_rules.csv"
 TOPIC, TABLE = "Regulations and materials", "tests/data/cylinder_rules.csv"
-LEAST = Check(TOPIC, "least wall of a cylinder", "49 CFR 178.46 (3AL), 178.37 (3AA), worked",
-              TABLE, "7 and 8 in, 3000 psig", 5.1e-5, "in")  # fmt: skip
-STRESS = Check(TOPIC, "wall stress formula", "25462 psi by hand", "49 CFR 178.46",
-               "D 7 in, d 6.295 in, 3000 psi", 3.0, "psi")  # fmt: skip
-LIMITS = Check(TOPIC, "stress limits of 3AL and 3AA", "25,460 and 70,000 psi (recalled)",
-               "49 CFR 178.46(f), 178.37(f)", "67 % of 38,000 psi for 3AL", 1e-6)  # fmt: skip
-NETTING = Check(TOPIC, "netting thickness, helical and hoop", "worked example", "Peters 1990; "
-                + TABLE, "42.19 MPa, 87.5 mm, 15 degrees", 5e-4, "mm")  # fmt: skip
-FILLING = Check(TOPIC, "filling density of a full bottle", "68 % of water's (recalled)",
-                "49 CFR 173.304a, Table 1 of (a)(2)", "water as 1000 kg/m3", 1e-6)  # fmt: skip
+LEAST = Check(
+    TOPIC,
+    "least wall of a cylinder",
+    "49 CFR 178.46 (3AL), 178.37 (3AA), worked",
+    TABLE,
+    "7 and 8 in, 3000 psig",
+    5.1e-5,
+    "in",
+)
+STRESS = Check(
+    TOPIC,
+    "wall stress formula",
+    "25462 psi by hand",
+    "49 CFR 178.46",
+    "D 7 in, d 6.295 in, 3000 psi",
+    3.0,
+    "psi",
+)
+LIMITS = Check(
+    TOPIC,
+    "stress limits of 3AL and 3AA",
+    "25,460 and 70,000 psi (recalled)",
+    "49 CFR 178.46(f), 178.37(f)",
+    "67 % of 38,000 psi for 3AL",
+    1e-6,
+)
+NETTING = Check(
+    TOPIC,
+    "netting thickness, helical and hoop",
+    "worked example",
+    "Peters 1990; " + TABLE,
+    "42.19 MPa, 87.5 mm, 15 degrees",
+    5e-4,
+    "mm",
+)
+FILLING = Check(
+    TOPIC,
+    "filling density of a full bottle",
+    "68 % of water's (recalled)",
+    "49 CFR 173.304a, Table 1 of (a)(2)",
+    "water as 1000 kg/m3",
+    1e-6,
+)
 
 
 def _content(rule: str) -> str:

@@ -17,9 +17,10 @@ DATA = Path(__file__).parents[1] / "data" / "materials_and_surfaces.csv"
 def _value(name: str, prop: str) -> str:
     lines = [x for x in DATA.read_text().splitlines() if not x.startswith("#")]
     return next(
-        r["value"] for r in csv.DictReader(lines)
+        r["value"]
+        for r in csv.DictReader(lines)
         if r["material"].startswith(name) and r["property"].startswith(prop)
-    )  # fmt: skip
+    )
 
 
 def _numbers(text: str) -> list[list[float]]:

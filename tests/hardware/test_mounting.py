@@ -65,10 +65,14 @@ def test_launch_of_a_standing_bottle_shows_in_a_run() -> None:
 
     def level(**how: object) -> float:
         scenario = n2.Scenario(
-            BOTTLE, fill="6 lb", start="75 degF", ambient=n2.Ambient("75 degF"),
-            feed=n2.Feed(n2.Jets(1, "0.046 in")), schedule=[n2.Pass("80 s")],
+            BOTTLE,
+            fill="6 lb",
+            start="75 degF",
+            ambient=n2.Ambient("75 degF"),
+            feed=n2.Feed(n2.Jets(1, "0.046 in")),
+            schedule=[n2.Pass("80 s")],
             mounting=Mounting(standing=True, **how),
-        )  # fmt: skip
+        )
         run = n2.simulate(scenario)
         at = next(e.time for e in run.events if e.name == "liquid-out")
         return float(np.interp(at, run.time, run["liquid_fraction"][0]))
@@ -81,11 +85,17 @@ def test_launch_of_a_standing_bottle_shows_in_a_run() -> None:
 
 # --- in the report --------------------------------------------------------------------------------
 def tilted(tilt: str, fill: str = "9 lb") -> n2.Run:
-    return n2.simulate(n2.Scenario(
-        BOTTLE, fill=fill, start="75 degF", ambient=n2.Ambient("75 degF"),
-        feed=n2.Feed(n2.Jets(1, "0.046 in")), schedule=[n2.Pass("5 s")],
-        mounting=Mounting(tilt=tilt),
-    ))  # fmt: skip
+    return n2.simulate(
+        n2.Scenario(
+            BOTTLE,
+            fill=fill,
+            start="75 degF",
+            ambient=n2.Ambient("75 degF"),
+            feed=n2.Feed(n2.Jets(1, "0.046 in")),
+            schedule=[n2.Pass("5 s")],
+            mounting=Mounting(tilt=tilt),
+        )
+    )
 
 
 def test_stranded_charge_is_found_and_printed() -> None:

@@ -13,10 +13,7 @@ import numpy as np
 import pytest
 from ht.boiling_nucleic import Cooper, Rohsenow, Zuber
 from ht.condensation import Nusselt_laminar
-from ht.conv_free_immersed import (
-    Nu_horizontal_cylinder_Churchill_Chu,
-    Nu_vertical_plate_Churchill,
-)
+from ht.conv_free_immersed import Nu_horizontal_cylinder_Churchill_Chu, Nu_vertical_plate_Churchill
 from inside_cases import DIAMETER, HEIGHT, NO_CAP, inside
 from reference_rows import book
 from verification import Check
@@ -45,30 +42,87 @@ G = 9.80665
 TOPIC = "Boiling and inside film"
 HT = "`ht` 1.1 (the same formula)"
 COOPER = Check(TOPIC, "nucleate boiling, Cooper", HT, "Cooper 1984", "p_r 0.001-0.9", 1e-6)
-STEEP = Check(TOPIC, "Cooper at fixed flux, p_r 0.90 to 0.999", "ratio of (-log10 p_r)^-0.55",
-              "Cooper 1984", "10 kW/m2", 1e-6)  # fmt: skip
-ROHSENOW = Check(TOPIC, "Rohsenow; critical flux, Zuber", HT, "Rohsenow 1952; Zuber 1958", "water",
-                 1e-6)  # fmt: skip
-CHF = Check(TOPIC, "critical heat flux of N2O", "`ht` with CoolProp's properties", "Zuber 1958",
-            "220-309 K", 1e-9)  # fmt: skip
-CONDENSATION = Check(TOPIC, "film condensation, vertical wall", HT, "Nusselt 1916",
-                     "290 K, 2-20 K below; fades out at nothing", 0.011, "%")  # fmt: skip
-DROP = Check(TOPIC, "density along an isobar, drop over 5 K", "CoolProp", "Lemmon & Span 2006",
-             "liquid and gas away from critical", 0.05, "%")  # fmt: skip
-SECANT_RMS = Check(TOPIC, "near-critical coefficient, root mean square of ln ratio",
-                   "secants along CoolProp's isobar", "Churchill & Chu 1975",
-                   "p > 7.3 MPa, 150-800 kg/m3, wall -5 to +10 K", 0.11, "%")  # fmt: skip
-SECANT_BAND = Check(TOPIC, "near-critical coefficient, worst in a full bottle's band",
-                    "secants along CoolProp's isobar", "Churchill & Chu 1975",
-                    "680 kg/m3, to 308 K, wall to 5 K warmer", 0.30, "%")  # fmt: skip
-SECANT_WORST = Check(TOPIC, "near-critical coefficient, worst of ln ratio",
-                     "secants along CoolProp's isobar", "Churchill & Chu 1975",
-                     "as the root mean square", math.log(3.0))  # fmt: skip
-ONE_PHASE = Check(TOPIC, "inside coefficient, one phase", "`ht` with CoolProp's c_p and expansion",
-                  "Churchill & Chu 1975", "wall 1 K off; ours are secants over it", 0.005,
-                  "%")  # fmt: skip
-BOILING = Check(TOPIC, "inside coefficient, boiling", "`ht`'s Cooper", "Cooper 1984",
-                "p_r < 0.9, 2-4 K superheat; convection adds", 0.005, "%")  # fmt: skip
+STEEP = Check(
+    TOPIC,
+    "Cooper at fixed flux, p_r 0.90 to 0.999",
+    "ratio of (-log10 p_r)^-0.55",
+    "Cooper 1984",
+    "10 kW/m2",
+    1e-6,
+)
+ROHSENOW = Check(
+    TOPIC, "Rohsenow; critical flux, Zuber", HT, "Rohsenow 1952; Zuber 1958", "water", 1e-6
+)
+CHF = Check(
+    TOPIC,
+    "critical heat flux of N2O",
+    "`ht` with CoolProp's properties",
+    "Zuber 1958",
+    "220-309 K",
+    1e-9,
+)
+CONDENSATION = Check(
+    TOPIC,
+    "film condensation, vertical wall",
+    HT,
+    "Nusselt 1916",
+    "290 K, 2-20 K below; fades out at nothing",
+    0.011,
+    "%",
+)
+DROP = Check(
+    TOPIC,
+    "density along an isobar, drop over 5 K",
+    "CoolProp",
+    "Lemmon & Span 2006",
+    "liquid and gas away from critical",
+    0.05,
+    "%",
+)
+SECANT_RMS = Check(
+    TOPIC,
+    "near-critical coefficient, root mean square of ln ratio",
+    "secants along CoolProp's isobar",
+    "Churchill & Chu 1975",
+    "p > 7.3 MPa, 150-800 kg/m3, wall -5 to +10 K",
+    0.11,
+    "%",
+)
+SECANT_BAND = Check(
+    TOPIC,
+    "near-critical coefficient, worst in a full bottle's band",
+    "secants along CoolProp's isobar",
+    "Churchill & Chu 1975",
+    "680 kg/m3, to 308 K, wall to 5 K warmer",
+    0.30,
+    "%",
+)
+SECANT_WORST = Check(
+    TOPIC,
+    "near-critical coefficient, worst of ln ratio",
+    "secants along CoolProp's isobar",
+    "Churchill & Chu 1975",
+    "as the root mean square",
+    math.log(3.0),
+)
+ONE_PHASE = Check(
+    TOPIC,
+    "inside coefficient, one phase",
+    "`ht` with CoolProp's c_p and expansion",
+    "Churchill & Chu 1975",
+    "wall 1 K off; ours are secants over it",
+    0.005,
+    "%",
+)
+BOILING = Check(
+    TOPIC,
+    "inside coefficient, boiling",
+    "`ht`'s Cooper",
+    "Cooper 1984",
+    "p_r < 0.9, 2-4 K superheat; convection adds",
+    0.005,
+    "%",
+)
 
 
 # --- correlations --------------------------------------------------------------------------------

@@ -22,17 +22,45 @@ from n2osim.units import from_psig, parse, to_degF, to_psia
 
 TEN_LITRES = 0.010
 TOPIC, APART = "Charge and pressure", "CoolProp, computed apart from this project's code"
-FULL_T = Check(TOPIC, "liquid-full point, temperature", "87.1 degF", APART, "680 kg/m3", 0.05,
-               "degF")  # fmt: skip
+FULL_T = Check(
+    TOPIC, "liquid-full point, temperature", "87.1 degF", APART, "680 kg/m3", 0.05, "degF"
+)
 FULL_P = Check(TOPIC, "liquid-full point, pressure", "927 psia", APART, "680 kg/m3", 0.5, "psi")
-PRESSURE = Check(TOPIC, "pressure at a temperature and charge", "1267, 2079, 1080, 1134, 1020 psia",
-                 APART, "95-130 degF, 408-680 kg/m3", 0.5, "psi")  # fmt: skip
-TEMPERATURE = Check(TOPIC, "temperature that a charge needs", "97.9, 177 degF", APART,
-                    "50 % at 1050 psia, 20 % at 1000 psia", 0.5, "degF")  # fmt: skip
-FLASHES = Check(TOPIC, "pressure and charge from temperature", "CoolProp", "Lemmon & Span 2006",
-                "250-335 K, 30-745 kg/m3", 1e-10)  # fmt: skip
-TRAPPED = Check(TOPIC, "liquid shut in at 70 degF", "1121, 1871 psia: CoolProp",
-                "computed apart from this project's code", "80, 100 degF", 0.5, "psi")  # fmt: skip
+PRESSURE = Check(
+    TOPIC,
+    "pressure at a temperature and charge",
+    "1267, 2079, 1080, 1134, 1020 psia",
+    APART,
+    "95-130 degF, 408-680 kg/m3",
+    0.5,
+    "psi",
+)
+TEMPERATURE = Check(
+    TOPIC,
+    "temperature that a charge needs",
+    "97.9, 177 degF",
+    APART,
+    "50 % at 1050 psia, 20 % at 1000 psia",
+    0.5,
+    "degF",
+)
+FLASHES = Check(
+    TOPIC,
+    "pressure and charge from temperature",
+    "CoolProp",
+    "Lemmon & Span 2006",
+    "250-335 K, 30-745 kg/m3",
+    1e-10,
+)
+TRAPPED = Check(
+    TOPIC,
+    "liquid shut in at 70 degF",
+    "1121, 1871 psia: CoolProp",
+    "computed apart from this project's code",
+    "80, 100 degF",
+    0.5,
+    "psi",
+)
 
 
 def _psia(text_T: str, density: float) -> float:

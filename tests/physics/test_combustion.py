@@ -24,26 +24,87 @@ CAS = {"methanol": "67-56-1", "ethanol": "64-17-5", "isooctane": "540-84-1", "to
 
 TOPIC = "Combustion and engine side"
 OXYGEN = Check(TOPIC, "oxygen in N2O by mass", "molar masses", "`chemicals` 1.3", "0.3635", 5e-5)
-DEMAND = Check(TOPIC, "oxygen demand of pure fuels", "stoichiometry solved by `chemicals`",
-               "`chemicals` 1.3", "methanol, ethanol, isooctane, toluene", 1e-4, "%")  # fmt: skip
-HEATING = Check(TOPIC, "lower heating value of pure fuels", "heats of formation in `chemicals`",
-                "`chemicals` 1.3", "the same four, liquid", 0.01, "%")  # fmt: skip
-FUELS = Check(TOPIC, "oxygen and N2O per fuel", "US DOE AFDC and `chemicals`",
-              "tests/data/fuels_stoichiometry.csv", "six fuels", 1.5e-3, "%")  # fmt: skip
-AIR_FUEL = Check(TOPIC, "air per fuel", "US DOE AFDC and `chemicals`",
-                 "tests/data/fuels_stoichiometry.csv", "six fuels; E85 rests on other densities",
-                 6e-3, "%")  # fmt: skip
-LHV = Check(TOPIC, "lower heating value", "US DOE AFDC and `chemicals`",
-            "tests/data/fuels_stoichiometry.csv", "six fuels", 4e-3, "%")  # fmt: skip
-LATENT = Check(TOPIC, "heat of vaporisation", "`chemicals` 1.3", "heats of formation",
-               "isooctane, toluene", 2e-3, "%")  # fmt: skip
-DECOMPOSITION = Check(TOPIC, "heat of decomposition per mole", "heat of formation in `chemicals`",
-                      "`chemicals` has 82.6, NIST-JANAF 82.05 kJ/mol", "298 K", 0.01,
-                      "%")  # fmt: skip
-COOLING = Check(TOPIC, "charge cooling: enthalpy given up against taken", "CoolProp's air and N2O",
-                "Lemmon et al.", "0.04 kg/s in 0.3 kg/s of air", 2e-3, "%")  # fmt: skip
-RATES = Check(TOPIC, "homogeneous decomposition rate", "table of published rates",
-              "tests/data/n2o_decomposition.csv", "1 and 50 atm", 0.01, "%")  # fmt: skip
+DEMAND = Check(
+    TOPIC,
+    "oxygen demand of pure fuels",
+    "stoichiometry solved by `chemicals`",
+    "`chemicals` 1.3",
+    "methanol, ethanol, isooctane, toluene",
+    1e-4,
+    "%",
+)
+HEATING = Check(
+    TOPIC,
+    "lower heating value of pure fuels",
+    "heats of formation in `chemicals`",
+    "`chemicals` 1.3",
+    "the same four, liquid",
+    0.01,
+    "%",
+)
+FUELS = Check(
+    TOPIC,
+    "oxygen and N2O per fuel",
+    "US DOE AFDC and `chemicals`",
+    "tests/data/fuels_stoichiometry.csv",
+    "six fuels",
+    1.5e-3,
+    "%",
+)
+AIR_FUEL = Check(
+    TOPIC,
+    "air per fuel",
+    "US DOE AFDC and `chemicals`",
+    "tests/data/fuels_stoichiometry.csv",
+    "six fuels; E85 rests on other densities",
+    6e-3,
+    "%",
+)
+LHV = Check(
+    TOPIC,
+    "lower heating value",
+    "US DOE AFDC and `chemicals`",
+    "tests/data/fuels_stoichiometry.csv",
+    "six fuels",
+    4e-3,
+    "%",
+)
+LATENT = Check(
+    TOPIC,
+    "heat of vaporisation",
+    "`chemicals` 1.3",
+    "heats of formation",
+    "isooctane, toluene",
+    2e-3,
+    "%",
+)
+DECOMPOSITION = Check(
+    TOPIC,
+    "heat of decomposition per mole",
+    "heat of formation in `chemicals`",
+    "`chemicals` has 82.6, NIST-JANAF 82.05 kJ/mol",
+    "298 K",
+    0.01,
+    "%",
+)
+COOLING = Check(
+    TOPIC,
+    "charge cooling: enthalpy given up against taken",
+    "CoolProp's air and N2O",
+    "Lemmon et al.",
+    "0.04 kg/s in 0.3 kg/s of air",
+    2e-3,
+    "%",
+)
+RATES = Check(
+    TOPIC,
+    "homogeneous decomposition rate",
+    "table of published rates",
+    "tests/data/n2o_decomposition.csv",
+    "1 and 50 atm",
+    0.01,
+    "%",
+)
 
 
 def rows(name: str) -> list[dict[str, str]]:
@@ -163,8 +224,14 @@ def test_decomposition_and_wheel_power_are_explicit():
     with_heat = c.shot_power(0.05, petrol, efficiency=0.3, decomposition=True)
     assert with_heat.from_decomposition == pytest.approx(0.3 * 0.05 * c.DECOMPOSITION_HEAT)
     assert with_heat.accounting.endswith("decomposition heat counted")
-    wheel = c.shot_power(0.05, petrol, efficiency=0.3, decomposition=True, power_at="wheel",
-                         driveline_efficiency=0.85)  # fmt: skip
+    wheel = c.shot_power(
+        0.05,
+        petrol,
+        efficiency=0.3,
+        decomposition=True,
+        power_at="wheel",
+        driveline_efficiency=0.85,
+    )
     assert wheel.total == pytest.approx(0.85 * with_heat.total)
     assert "wheel" in wheel.accounting
 

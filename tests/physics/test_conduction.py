@@ -25,20 +25,47 @@ from n2osim.physics.conduction import (
 )
 
 TOPIC = "Wall"
-LAYERS = Check(TOPIC, "layers of a cylinder in series: heat and face temperatures",
-               "Laplace's equation solved as one", "exact", "1-3 layers, films in and out",
-               1e-11)  # fmt: skip
-RING = Check(TOPIC, "covered and bare node, coupled: means and flow", "fins joined at their edges",
-             "exact", "aluminium, steel, laminate; coverage 0.1-0.8; films 0.2-3000 W/m2/K",
-             1e-9)  # fmt: skip
+LAYERS = Check(
+    TOPIC,
+    "layers of a cylinder in series: heat and face temperatures",
+    "Laplace's equation solved as one",
+    "exact",
+    "1-3 layers, films in and out",
+    1e-11,
+)
+RING = Check(
+    TOPIC,
+    "covered and bare node, coupled: means and flow",
+    "fins joined at their edges",
+    "exact",
+    "aluminium, steel, laminate; coverage 0.1-0.8; films 0.2-3000 W/m2/K",
+    1e-9,
+)
 CELLS = Check(TOPIC, "the exact ring itself", "3900 finite volumes", "numerical", "1.5 W/K", 1e-6)
-HALVES = Check(TOPIC, "circumferential conductance without films", "6 k t L/(pi r)", "exact",
-               "coverage 0.05-0.9", 1e-12)  # fmt: skip
-CYCLE = Check("Energy, closure and control", "thermostat cycle: on, off, duty", "closed form",
-              "tests/data/transient_conduction_examples.csv", "30-32 K",
-              1e-4)  # fmt: skip
-CYCLE_ODE = Check("Energy, closure and control", "thermostat cycle: on, off",
-                  "scipy's solve_ivp with events", "numerical", "rtol 1e-10", 1e-7)  # fmt: skip
+HALVES = Check(
+    TOPIC,
+    "circumferential conductance without films",
+    "6 k t L/(pi r)",
+    "exact",
+    "coverage 0.05-0.9",
+    1e-12,
+)
+CYCLE = Check(
+    "Energy, closure and control",
+    "thermostat cycle: on, off, duty",
+    "closed form",
+    "tests/data/transient_conduction_examples.csv",
+    "30-32 K",
+    1e-4,
+)
+CYCLE_ODE = Check(
+    "Energy, closure and control",
+    "thermostat cycle: on, off",
+    "scipy's solve_ivp with events",
+    "numerical",
+    "rtol 1e-10",
+    1e-7,
+)
 
 
 def test_incropera_3_7_plane_layers():

@@ -39,29 +39,70 @@ BOOK_G = 9.81
 
 TOPIC = "Convection and radiation"
 HT = "`ht` 1.1 (the same formulas)"
-CHURCHILL = Check(TOPIC, "Nusselt numbers, Churchill & Chu: plate, cylinder", HT,
-                  "Churchill & Chu 1975", "Ra 0.1-1e12, Pr 0.01-100", 1e-6)  # fmt: skip
-CROSS = Check(TOPIC, "Nusselt numbers, cross-flow: Churchill & Bernstein, Zukauskas", HT,
-              "Churchill & Bernstein 1977; Zukauskas 1972", "Re 3-1e6, Pr 0.01-100",
-              1e-6)  # fmt: skip
+CHURCHILL = Check(
+    TOPIC,
+    "Nusselt numbers, Churchill & Chu: plate, cylinder",
+    HT,
+    "Churchill & Chu 1975",
+    "Ra 0.1-1e12, Pr 0.01-100",
+    1e-6,
+)
+CROSS = Check(
+    TOPIC,
+    "Nusselt numbers, cross-flow: Churchill & Bernstein, Zukauskas",
+    HT,
+    "Churchill & Bernstein 1977; Zukauskas 1972",
+    "Re 3-1e6, Pr 0.01-100",
+    1e-6,
+)
 PLATES = Check(TOPIC, "Nusselt numbers, horizontal plates", HT, "McAdams 1954", "Ra 1e4-8e9", 1e-6)
 AIR = {
-    key: Check(TOPIC, f"air: {name}", "CoolProp's Air", "Lemmon et al. 2000, 2004",
-               "230-500 K, 70-110 kPa", limit, "%")
-    for key, name, limit in (("D", "density", 1.7e-3), ("V", "viscosity", 1.3e-3),
-                             ("L", "conductivity", 2.5e-3), ("C", "heat capacity", 3.5e-3),
-                             ("PRANDTL", "Prandtl number", 2.5e-3))
-}  # fmt: skip
-OUTSIDE = Check(TOPIC, "outside coefficient, natural and forced", "CoolProp's Air and `ht`",
-                "Churchill & Chu, Churchill & Bernstein; cubes added", "265-400 K in 294 K air, "
-                "0-25 m/s, lying and standing", 3e-3, "%")  # fmt: skip
-MEASURED = Check(TOPIC, "cross-flow coefficient, Churchill & Bernstein", "measured 46 W cylinder",
-                 "Incropera 7.4", "10 m/s; the book's own scatter is 15-20 %", 0.15,
-                 "%")  # fmt: skip
-FLUX = Check(TOPIC, "radiation coefficient", "eps sigma (T^4 - T_sur^4)", "exact", "250-500 K",
-             1e-12)  # fmt: skip
-SUN = Check(TOPIC, "temperature of a plate radiating what the sun gives", "closed form", "exact",
-            "800 W/m2", 1e-9)  # fmt: skip
+    key: Check(
+        TOPIC,
+        f"air: {name}",
+        "CoolProp's Air",
+        "Lemmon et al. 2000, 2004",
+        "230-500 K, 70-110 kPa",
+        limit,
+        "%",
+    )
+    for key, name, limit in (
+        ("D", "density", 1.7e-3),
+        ("V", "viscosity", 1.3e-3),
+        ("L", "conductivity", 2.5e-3),
+        ("C", "heat capacity", 3.5e-3),
+        ("PRANDTL", "Prandtl number", 2.5e-3),
+    )
+}
+OUTSIDE = Check(
+    TOPIC,
+    "outside coefficient, natural and forced",
+    "CoolProp's Air and `ht`",
+    "Churchill & Chu, Churchill & Bernstein; cubes added",
+    "265-400 K in 294 K air, 0-25 m/s, lying and standing",
+    3e-3,
+    "%",
+)
+MEASURED = Check(
+    TOPIC,
+    "cross-flow coefficient, Churchill & Bernstein",
+    "measured 46 W cylinder",
+    "Incropera 7.4",
+    "10 m/s; the book's own scatter is 15-20 %",
+    0.15,
+    "%",
+)
+FLUX = Check(
+    TOPIC, "radiation coefficient", "eps sigma (T^4 - T_sur^4)", "exact", "250-500 K", 1e-12
+)
+SUN = Check(
+    TOPIC,
+    "temperature of a plate radiating what the sun gives",
+    "closed form",
+    "exact",
+    "800 W/m2",
+    1e-9,
+)
 
 
 def recomputed(start: str, what: str) -> tuple[list[float], Check]:
@@ -169,8 +210,9 @@ def test_holman_7_2_tall_plate():
 
 
 def test_holman_7_5_horizontal_pipe_with_our_air():
-    (printed,), check = book(TOPIC, TABLE, "Holman 7-5", "horizontal pipe, McAdams, our air",
-                             "companion")  # fmt: skip
+    (printed,), check = book(
+        TOPIC, TABLE, "Holman 7-5", "horizontal pipe, McAdams, our air", "companion"
+    )
     film = 0.5 * (523.15 + 288.15)
     rho, mu, k, _, Pr = air(film, 101325.0)
     Ra = 9.8 / film * 235.0 * 0.3048**3 / (mu / rho) ** 2 * Pr

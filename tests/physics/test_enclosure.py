@@ -24,10 +24,15 @@ def test_gas_volume_by_hand() -> None:
     assert found < IDEAL
 
 
-@pytest.mark.parametrize(("mixing", "by_hand"), [
-    # v / V = 2.4748 / 3 = 0.8249: exp(-0.8249) = 0.4383, 1 / 1.8249 = 0.5480, 1 - 0.8249 = 0.1751
-    ("displacement", 0.2095 * 0.4383), ("sealed", 0.2095 * 0.5480), ("plug", 0.2095 * 0.1751),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("mixing", "by_hand"),
+    [
+        # v / V = 2.4748 / 3 = 0.8249: exp(-0.8249) = 0.4383, 1 / 1.8249 = 0.5480, 1 - 0.8249 = 0.1751
+        ("displacement", 0.2095 * 0.4383),
+        ("sealed", 0.2095 * 0.5480),
+        ("plug", 0.2095 * 0.1751),
+    ],
+)
 def test_ten_pounds_in_a_closed_car_by_hand(mixing: str, by_hand: float) -> None:
     found = e.closed_space("10 lb", "3 m3", 294.26, 101325.0, mixing)
     assert found.oxygen == pytest.approx(by_hand, rel=1.5e-3)
@@ -84,11 +89,20 @@ def test_thin_hot_air_takes_more_room() -> None:
     assert e.gas_volume(1.0, 320.0, 80e3) > 1.3 * e.gas_volume(1.0, 290.0, 101e3)
 
 
-@pytest.mark.parametrize("given", [
-    {"mass": -1.0}, {"mass": math.nan}, {"mass": "3 m"}, {"mass": 1.0, "volume": 0.0},
-    {"mass": 1.0, "volume": "3 kg"}, {"mass": 1.0, "mixing": "stirred"}, {"mass": True},
-    {"mass": 1.0, "temperature": 20.0}, {"mass": 1.0, "pressure": "14.7 psig"},
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "given",
+    [
+        {"mass": -1.0},
+        {"mass": math.nan},
+        {"mass": "3 m"},
+        {"mass": 1.0, "volume": 0.0},
+        {"mass": 1.0, "volume": "3 kg"},
+        {"mass": 1.0, "mixing": "stirred"},
+        {"mass": True},
+        {"mass": 1.0, "temperature": 20.0},
+        {"mass": 1.0, "pressure": "14.7 psig"},
+    ],
+)
 def test_nonsense_is_refused_by_name(given: dict) -> None:
     if given.get("pressure"):
         with pytest.raises(InputError):  # 29.4 psia: twice the atmosphere is no closed car

@@ -21,9 +21,15 @@ from n2osim.physics.orifice import HEM, HNE, NHNE, OMEGA, SPI
 
 P_BACK = 101325.0
 TOPIC = "Lines and feed"
-STREAMS = Check(TOPIC, "map of flashing streams, default model", "network solved directly",
-                "itself, no map", "20 random feeds, 600 streams of quality 0 to 1, 265-309 K", 1e-3,
-                "%")  # fmt: skip
+STREAMS = Check(
+    TOPIC,
+    "map of flashing streams, default model",
+    "network solved directly",
+    "itself, no map",
+    "20 random feeds, 600 streams of quality 0 to 1, 265-309 K",
+    1e-3,
+    "%",
+)
 
 
 def mixture(T: float, x: float) -> tuple[float, float, float, float, float]:
@@ -37,9 +43,13 @@ def random_feed(rng: np.random.Generator) -> np.ndarray:
     """Hose, solenoid and jets whose losses leave between all and a third of the jets' flow."""
     jets = math.exp(rng.uniform(math.log(1e-6), math.log(1.5e-5)))
     bore = math.sqrt(jets * rng.uniform(1.5, 40.0) * 4.0 / math.pi)
-    return np.array([pipe_element(rng.uniform(0.3, 6.0), bore, 1.5e-6, rng.uniform(0.0, 4.0)),
-                     orifice_element(jets * rng.uniform(0.8, 8.0)),
-                     orifice_element(jets)])  # fmt: skip
+    return np.array(
+        [
+            pipe_element(rng.uniform(0.3, 6.0), bore, 1.5e-6, rng.uniform(0.0, 4.0)),
+            orifice_element(jets * rng.uniform(0.8, 8.0)),
+            orifice_element(jets),
+        ]
+    )
 
 
 def packed(elements: np.ndarray, model: int, back: float = P_BACK) -> np.ndarray:

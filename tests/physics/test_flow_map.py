@@ -28,22 +28,49 @@ from n2osim.physics.orifice import DEFAULT_MODEL, HEM, HNE, orifice_flux
 P_BACK = 101325.0
 JETS = 4 * math.pi / 4 * 0.7e-3**2 * 0.8
 JETS_ONLY = np.array([orifice_element(JETS)])
-FEED = np.array([pipe_element(4.0, 5.6e-3, 1.5e-6, 2.0), orifice_element(9e-6),
-                 orifice_element(JETS)])  # fmt: skip
-SMALL_VALVE = np.array([orifice_element(0.3 * JETS), pipe_element(1.0, 5.6e-3, 1.5e-6, 2.0),
-                        orifice_element(JETS)])  # fmt: skip
+FEED = np.array(
+    [pipe_element(4.0, 5.6e-3, 1.5e-6, 2.0), orifice_element(9e-6), orifice_element(JETS)]
+)
+SMALL_VALVE = np.array(
+    [orifice_element(0.3 * JETS), pipe_element(1.0, 5.6e-3, 1.5e-6, 2.0), orifice_element(JETS)]
+)
 THIN_LINE = np.array([pipe_element(4.0, 1.6e-3, 1.5e-6, 2.0), orifice_element(JETS)])
 
 TOPIC = "Lines and feed"
-CHAIN = Check(TOPIC, "flow through line, valve and jets", "the jets fed at what the losses leave",
-              "conservation of mass and enthalpy", "7 states, two feeds", 1e-6)  # fmt: skip
-MAP_TYPICAL = Check(TOPIC, "flow map: median", "network solved directly", "itself, no map",
-                    "500 bottle states, jets alone and with line, two models", 5e-4,
-                    "%")  # fmt: skip
-MAP_WORST = Check(TOPIC, "flow map: worst", "network solved directly", "itself, no map",
-                  "the same; worst where throats just reach the dome", 0.015, "%")  # fmt: skip
-MANIFOLD = Check(TOPIC, "manifold: enthalpy in against out", "conservation of energy", "exact",
-                 "three bottles, one fed by the others", 1e-6)  # fmt: skip
+CHAIN = Check(
+    TOPIC,
+    "flow through line, valve and jets",
+    "the jets fed at what the losses leave",
+    "conservation of mass and enthalpy",
+    "7 states, two feeds",
+    1e-6,
+)
+MAP_TYPICAL = Check(
+    TOPIC,
+    "flow map: median",
+    "network solved directly",
+    "itself, no map",
+    "500 bottle states, jets alone and with line, two models",
+    5e-4,
+    "%",
+)
+MAP_WORST = Check(
+    TOPIC,
+    "flow map: worst",
+    "network solved directly",
+    "itself, no map",
+    "the same; worst where throats just reach the dome",
+    0.015,
+    "%",
+)
+MANIFOLD = Check(
+    TOPIC,
+    "manifold: enthalpy in against out",
+    "conservation of energy",
+    "exact",
+    "three bottles, one fed by the others",
+    1e-6,
+)
 
 
 def drawn(T: float, rho: float | str) -> tuple[float, float, float, float, float]:
@@ -55,8 +82,15 @@ def drawn(T: float, rho: float | str) -> tuple[float, float, float, float, float
     return p, h, s, rho, T
 
 
-STATES = [drawn(300.0, "l"), drawn(270.0, "l"), drawn(300.0, "v"), drawn(300.0, 800.0),
-          drawn(312.0, 452.0), drawn(300.0, 500.0), drawn(313.0, 680.0)]  # fmt: skip
+STATES = [
+    drawn(300.0, "l"),
+    drawn(270.0, "l"),
+    drawn(300.0, "v"),
+    drawn(300.0, 800.0),
+    drawn(312.0, 452.0),
+    drawn(300.0, 500.0),
+    drawn(313.0, 680.0),
+]
 
 
 def flux(model: int, p: float, h: float) -> tuple[float, float, float, float]:

@@ -17,23 +17,60 @@ from n2osim.fluid.transport import viscosity
 from n2osim.physics import line
 
 TOPIC = "Lines and feed"
-FRICTION = Check(TOPIC, "friction factor", "`fluids`: Colebrook solved", "Serghides 1984",
-                 "Re 4001-1e8, roughness 0-0.01", 1e-4, "%")  # fmt: skip
-DARCY = Check(TOPIC, "pressure loss of liquid", "Darcy-Weisbach with `fluids`' friction factor",
-              "`fluids` 1.1", "120 bar, 280 K; density changes a little", 1e-3, "%")  # fmt: skip
-MCADAMS = Check(TOPIC, "two-phase viscosity", "`fluids`: McAdams", "McAdams 1942", "290 K, x 0.3",
-                1e-12)  # fmt: skip
-MOMENTUM = Check(TOPIC, "pressure loss, flashing and two-phase", "momentum balance with CoolProp, "
-                 "scipy's solve_ivp", "numerical, rtol 1e-7", "6 inlets, 80 % of choked flow", 2e-4,
-                 "%")  # fmt: skip
-CHOKED = Check(TOPIC, "choked flux of a pipe", "largest on a grid of outlet pressures", "numerical",
-               "6 inlets; the grid can only fall short", 5e-4, "%")  # fmt: skip
-GAS = Check(TOPIC, "flux of dilute gas in a pipe", "isothermal closed form", "exact limit",
-            "450 K, 1.3 bar", 2e-4, "%")  # fmt: skip
-FLASH = Check(TOPIC, "flash pressure of an enthalpy", "CoolProp", "Lemmon & Span 2006",
-              "200-309.4 K", 1e-6)  # fmt: skip
-INTEGRAL = Check(TOPIC, "density integral along a pipe", "scipy's quad", "numerical", "subcooled",
-                 1e-8)  # fmt: skip
+FRICTION = Check(
+    TOPIC,
+    "friction factor",
+    "`fluids`: Colebrook solved",
+    "Serghides 1984",
+    "Re 4001-1e8, roughness 0-0.01",
+    1e-4,
+    "%",
+)
+DARCY = Check(
+    TOPIC,
+    "pressure loss of liquid",
+    "Darcy-Weisbach with `fluids`' friction factor",
+    "`fluids` 1.1",
+    "120 bar, 280 K; density changes a little",
+    1e-3,
+    "%",
+)
+MCADAMS = Check(
+    TOPIC, "two-phase viscosity", "`fluids`: McAdams", "McAdams 1942", "290 K, x 0.3", 1e-12
+)
+MOMENTUM = Check(
+    TOPIC,
+    "pressure loss, flashing and two-phase",
+    "momentum balance with CoolProp, scipy's solve_ivp",
+    "numerical, rtol 1e-7",
+    "6 inlets, 80 % of choked flow",
+    2e-4,
+    "%",
+)
+CHOKED = Check(
+    TOPIC,
+    "choked flux of a pipe",
+    "largest on a grid of outlet pressures",
+    "numerical",
+    "6 inlets; the grid can only fall short",
+    5e-4,
+    "%",
+)
+GAS = Check(
+    TOPIC,
+    "flux of dilute gas in a pipe",
+    "isothermal closed form",
+    "exact limit",
+    "450 K, 1.3 bar",
+    2e-4,
+    "%",
+)
+FLASH = Check(
+    TOPIC, "flash pressure of an enthalpy", "CoolProp", "Lemmon & Span 2006", "200-309.4 K", 1e-6
+)
+INTEGRAL = Check(
+    TOPIC, "density integral along a pipe", "scipy's quad", "numerical", "subcooled", 1e-8
+)
 
 
 @pytest.mark.parametrize("roughness", [0.0, 1e-6, 1e-4, 1e-2])
@@ -94,9 +131,14 @@ def states() -> list[tuple[str, float, float]]:
     q = sat(300.0)
     p, _T, _rho, h = subcooled()
     warm = state_Trho(300.0, state_pT(100e5, 300.0)[1])[2]
-    return [("subcooled", p, h), ("flashing on the way", 100e5, warm), ("saturated", q[0], q[5]),
-            ("two-phase", q[0], q[5] + 0.2 * (q[6] - q[5])), ("vapour", q[0], q[6]),
-            ("supercritical", 90e5, 3.2e5)]  # fmt: skip
+    return [
+        ("subcooled", p, h),
+        ("flashing on the way", 100e5, warm),
+        ("saturated", q[0], q[5]),
+        ("two-phase", q[0], q[5] + 0.2 * (q[6] - q[5])),
+        ("vapour", q[0], q[6]),
+        ("supercritical", 90e5, 3.2e5),
+    ]
 
 
 @pytest.mark.parametrize(("name", "p1", "h"), states())

@@ -36,37 +36,114 @@ from n2osim.physics.orifice import (
 TOPIC, RELIEF = "Orifices", "tests/data/two_phase_relief_examples.csv"
 GRID = "brute-force maximum on CoolProp's isentrope"
 REFERENCE = [
-    Check(TOPIC, "the brute-force reference: critical flux", f"published {name} case", RELIEF,
-          conditions, limit, "%")
-    for name, conditions, limit in (("helium", "7 K, 200 psia", 0.01),
-                                    ("carbon dioxide", "saturated vapour, 12 bar", 0.001),
-                                    ("propane", "subcooled, 300.7 psia", 0.002))
-]  # fmt: skip
-THROAT = Check(TOPIC, "the brute-force reference: throat pressure", "published helium, CO2 cases",
-               RELIEF, "as above", 0.01, "%")  # fmt: skip
-LARGEST = Check(TOPIC, "homogeneous equilibrium: flux", GRID, "CoolProp",
-                "27 states: liquid, saturated, two-phase, vapour, supercritical", 1e-5)  # fmt: skip
-AT_THROAT = Check(TOPIC, "homogeneous equilibrium: flux at its throat pressure", "CoolProp",
-                  "Lemmon & Span 2006", "the same states", 1e-5)  # fmt: skip
-BERNOULLI = Check(TOPIC, "every model, cold compressed liquid", "sqrt(2 rho dp)", "exact limit",
-                  "220 K, 100 bar, 0.2 bar drop", 2e-4, "%")  # fmt: skip
-DILUTE = Check(TOPIC, "choked flux of dilute gas", "ideal gas with cp(T) of `chemicals` (TRC)",
-               "exact limit", "330 K, 0.2 bar", 1e-3, "%")  # fmt: skip
-NHNE_FORMULA = Check(TOPIC, "NHNE", "its formula on CoolProp", "Dyer et al. 2007; Solomon 2011",
-                     "270-295 K", 1e-6)  # fmt: skip
-HNE_FINE = Check(TOPIC, "HNE", "4000 trapezia on CoolProp's isentrope",
-                 "delayed equilibrium, exponent of HNE-DS", "281, 300 K", 1e-4, "%")  # fmt: skip
-OMEGA_EXAMPLE = Check(TOPIC, "two-point omega, critical ratio, pressure, flux, area",
-                      "API Std 520 I, C.2.2 (second-hand)", RELIEF, "case A; eta is a chart "
-                      "reading", 0.01, "%")  # fmt: skip
-OMEGA_PROPANE = Check(TOPIC, "omega, high subcooling: flux", "API 520 example (recalled)", RELIEF,
-                      "case B, propane", 0.005, "%")  # fmt: skip
-OMEGA_PEAK = Check(TOPIC, "omega: flux at the critical ratio", "numerical maximum", "exact",
-                   "omega 0.3-20", 1e-6)  # fmt: skip
-HNE_DS = Check(TOPIC, "omega (HNE-DS), saturated liquid", "its equations on CoolProp",
-               "Diener & Schmidt 2004; ISO 4126-10", "270 K", 1e-5)  # fmt: skip
-ENTRY = Check(TOPIC, "where an isentrope meets saturation", "CoolProp", "Lemmon & Span 2006",
-              "200-309.4 K", 1e-9, "K")  # fmt: skip
+    Check(
+        TOPIC,
+        "the brute-force reference: critical flux",
+        f"published {name} case",
+        RELIEF,
+        conditions,
+        limit,
+        "%",
+    )
+    for name, conditions, limit in (
+        ("helium", "7 K, 200 psia", 0.01),
+        ("carbon dioxide", "saturated vapour, 12 bar", 0.001),
+        ("propane", "subcooled, 300.7 psia", 0.002),
+    )
+]
+THROAT = Check(
+    TOPIC,
+    "the brute-force reference: throat pressure",
+    "published helium, CO2 cases",
+    RELIEF,
+    "as above",
+    0.01,
+    "%",
+)
+LARGEST = Check(
+    TOPIC,
+    "homogeneous equilibrium: flux",
+    GRID,
+    "CoolProp",
+    "27 states: liquid, saturated, two-phase, vapour, supercritical",
+    1e-5,
+)
+AT_THROAT = Check(
+    TOPIC,
+    "homogeneous equilibrium: flux at its throat pressure",
+    "CoolProp",
+    "Lemmon & Span 2006",
+    "the same states",
+    1e-5,
+)
+BERNOULLI = Check(
+    TOPIC,
+    "every model, cold compressed liquid",
+    "sqrt(2 rho dp)",
+    "exact limit",
+    "220 K, 100 bar, 0.2 bar drop",
+    2e-4,
+    "%",
+)
+DILUTE = Check(
+    TOPIC,
+    "choked flux of dilute gas",
+    "ideal gas with cp(T) of `chemicals` (TRC)",
+    "exact limit",
+    "330 K, 0.2 bar",
+    1e-3,
+    "%",
+)
+NHNE_FORMULA = Check(
+    TOPIC, "NHNE", "its formula on CoolProp", "Dyer et al. 2007; Solomon 2011", "270-295 K", 1e-6
+)
+HNE_FINE = Check(
+    TOPIC,
+    "HNE",
+    "4000 trapezia on CoolProp's isentrope",
+    "delayed equilibrium, exponent of HNE-DS",
+    "281, 300 K",
+    1e-4,
+    "%",
+)
+OMEGA_EXAMPLE = Check(
+    TOPIC,
+    "two-point omega, critical ratio, pressure, flux, area",
+    "API Std 520 I, C.2.2 (second-hand)",
+    RELIEF,
+    "case A; eta is a chart reading",
+    0.01,
+    "%",
+)
+OMEGA_PROPANE = Check(
+    TOPIC,
+    "omega, high subcooling: flux",
+    "API 520 example (recalled)",
+    RELIEF,
+    "case B, propane",
+    0.005,
+    "%",
+)
+OMEGA_PEAK = Check(
+    TOPIC, "omega: flux at the critical ratio", "numerical maximum", "exact", "omega 0.3-20", 1e-6
+)
+HNE_DS = Check(
+    TOPIC,
+    "omega (HNE-DS), saturated liquid",
+    "its equations on CoolProp",
+    "Diener & Schmidt 2004; ISO 4126-10",
+    "270 K",
+    1e-5,
+)
+ENTRY = Check(
+    TOPIC,
+    "where an isentrope meets saturation",
+    "CoolProp",
+    "Lemmon & Span 2006",
+    "200-309.4 K",
+    1e-9,
+    "K",
+)
 
 
 # --- the reference itself, then the kernel against it --------------------------------------------
@@ -101,15 +178,27 @@ def test_reference_meets_subcooled_propane():
 
 def hem_states() -> list[tuple[str, float, float]]:
     """(name, T, rho): liquid, saturated, two-phase, vapour, supercritical, some near critical."""
-    out = [("compressed liquid", T, liquid(T, p)) for T, p in ((250.0, 60e5), (281.0, 65e5),
-           (300.0, 120e5), (306.0, 75e5))]  # fmt: skip
+    out = [
+        ("compressed liquid", T, liquid(T, p))
+        for T, p in ((250.0, 60e5), (281.0, 65e5), (300.0, 120e5), (306.0, 75e5))
+    ]
     for T in (230.0, 281.0, 300.0, 308.0):
         p, rho_l, rho_v = sat(T)[:3]
         out += [("saturated liquid", T, rho_l), ("saturated vapour", T, rho_v)]
         out += [("two-phase", T, 1.0 / (0.8 / rho_l + 0.2 / rho_v))]
         out += [("vapour", T, liquid(T, 0.6 * p))]
-    out += [("supercritical", T, rho) for T, rho in ((311.0, 340.0), (311.0, 640.0), (312.0, 452.0),
-            (315.389, 479.394), (317.0, 456.0), (330.0, 200.0), (345.0, 700.0))]  # fmt: skip
+    out += [
+        ("supercritical", T, rho)
+        for T, rho in (
+            (311.0, 340.0),
+            (311.0, 640.0),
+            (312.0, 452.0),
+            (315.389, 479.394),
+            (317.0, 456.0),
+            (330.0, 200.0),
+            (345.0, 700.0),
+        )
+    ]
     return out
 
 
@@ -256,8 +345,10 @@ def test_omega_critical_ratio_is_where_the_flux_peaks():
         for eta_s in (1.0, 0.95, 0.7):
             best = minimize_scalar(
                 lambda e, w=w, s=eta_s: -omega.reduced_flux(e, w, s),
-                bounds=(1e-3, 1.0), method="bounded", options={"xatol": 1e-12},
-            )  # fmt: skip
+                bounds=(1e-3, 1.0),
+                method="bounded",
+                options={"xatol": 1e-12},
+            )
             eta = omega.critical_ratio(w, eta_s)
             OMEGA_PEAK.relative(omega.reduced_flux(eta, w, eta_s), -best.fun)
 
@@ -274,8 +365,13 @@ def test_omega_equals_the_hne_ds_formulas_for_saturated_liquid():
     base = cp * T * p / v_l * ((v_v - v_l) / (h_v - h_l)) ** 2
 
     def ratio(w: float) -> float:
-        return brentq(lambda e: e**2 + (w**2 - 2 * w) * (1 - e) ** 2 + 2 * w**2 * math.log(e)
-                      + 2 * w**2 * (1 - e), 1e-3, 1 - 1e-9)  # fmt: skip
+        return brentq(
+            lambda e: (
+                e**2 + (w**2 - 2 * w) * (1 - e) ** 2 + 2 * w**2 * math.log(e) + 2 * w**2 * (1 - e)
+            ),
+            1e-3,
+            1 - 1e-9,
+        )
 
     N = (cp * T * p * (v_v - v_l) / (h_v - h_l) ** 2 * math.log(1 / ratio(base))) ** 0.4
     w = base * N
@@ -339,10 +435,14 @@ def test_no_reverse_flow_and_no_answer_outside_the_range(model):
     for p_back in (p, 2.0 * p):
         G, choked, _v, _p = orifice_flux(model, p, h, s, 800.0, 300.0, p_back)
         assert (G, choked) == (0.0, 0.0)
-    for bad in ((p, h, s, 800.0, 600.0, 1e5), (p, h, s, 800.0, 150.0, 1e5),
-                (6e7, h, s, 800.0, 300.0, 1e5), (math.nan, h, s, 800.0, 300.0, 1e5),
-                (p, math.nan, s, 800.0, 300.0, 1e5),
-                (p, h, s, 800.0, 300.0, math.nan)):  # fmt: skip
+    for bad in (
+        (p, h, s, 800.0, 600.0, 1e5),
+        (p, h, s, 800.0, 150.0, 1e5),
+        (6e7, h, s, 800.0, 300.0, 1e5),
+        (math.nan, h, s, 800.0, 300.0, 1e5),
+        (p, math.nan, s, 800.0, 300.0, 1e5),
+        (p, h, s, 800.0, 300.0, math.nan),
+    ):
         G, _c, valid, throat = orifice_flux(model, *bad)
         assert math.isnan(G) and math.isnan(throat) and valid == 0.0
     assert math.isnan(orifice_flux(99, p, h, s, 800.0, 300.0, 1e5)[0])

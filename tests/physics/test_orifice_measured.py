@@ -14,18 +14,42 @@ from n2osim.fluid.saturation import sat
 from n2osim.physics.orifice import DEFAULT_MODEL, HEM, MODELS, NHNE
 
 TOPIC, PAPER = "Orifices", "Waxman et al., AIAA 2013-3636"
-PLATEAU_HEM = Check(TOPIC, "measured choked N2O flow: homogeneous equilibrium", PAPER,
-                    "tests/data/n2o_orifice_waxman2013_injector3.csv", "371, 269 psi over "
-                    "saturation; Cd 0.781 measured elsewhere", 0.02, "%")  # fmt: skip
-PLATEAU = Check(TOPIC, "measured choked N2O flow: default model (HNE)", PAPER,
-                "tests/data/n2o_orifice_waxman2013_injector3.csv",
-                "four plateaus, 79-371 psi over saturation; nothing fitted", 0.02, "%")  # fmt: skip
-LEVELS = Check(TOPIC, "measured critical N2O flow: default model (HNE)", PAPER,
-               "tests/data/n2o_orifice_waxman2013_critical.csv",
-               "eight levels, 41-371 psi; inlet 280-282 K", 0.05, "%")  # fmt: skip
-CURVES = Check(TOPIC, "measured N2O flow, root mean square: default model (HNE)", PAPER,
-               "tests/data/n2o_orifice_waxman2013_injector3.csv",
-               "50 points beyond 20 psi drop; digitising error 2 %", 0.03, "%")  # fmt: skip
+PLATEAU_HEM = Check(
+    TOPIC,
+    "measured choked N2O flow: homogeneous equilibrium",
+    PAPER,
+    "tests/data/n2o_orifice_waxman2013_injector3.csv",
+    "371, 269 psi over saturation; Cd 0.781 measured elsewhere",
+    0.02,
+    "%",
+)
+PLATEAU = Check(
+    TOPIC,
+    "measured choked N2O flow: default model (HNE)",
+    PAPER,
+    "tests/data/n2o_orifice_waxman2013_injector3.csv",
+    "four plateaus, 79-371 psi over saturation; nothing fitted",
+    0.02,
+    "%",
+)
+LEVELS = Check(
+    TOPIC,
+    "measured critical N2O flow: default model (HNE)",
+    PAPER,
+    "tests/data/n2o_orifice_waxman2013_critical.csv",
+    "eight levels, 41-371 psi; inlet 280-282 K",
+    0.05,
+    "%",
+)
+CURVES = Check(
+    TOPIC,
+    "measured N2O flow, root mean square: default model (HNE)",
+    PAPER,
+    "tests/data/n2o_orifice_waxman2013_injector3.csv",
+    "50 points beyond 20 psi drop; digitising error 2 %",
+    0.03,
+    "%",
+)
 
 
 def plateau(level: str) -> tuple[float, float, list[tuple[float, float]]]:

@@ -80,10 +80,14 @@ def test_csv_every_kelvin() -> None:
 
 @pytest.mark.parametrize(
     "options, words",
-    [({"fill": "900 lb"}, "charge"), ({"low": "100 degF", "high": "50 degF"}, "lower one"),
-     ({"fill": "0 lb"}, "charge"), ({"high": "2000 degF"}, "temperature"),
-     ({"fills": ["10 psi"]}, "mass")],
-)  # fmt: skip
+    [
+        ({"fill": "900 lb"}, "charge"),
+        ({"low": "100 degF", "high": "50 degF"}, "lower one"),
+        ({"fill": "0 lb"}, "charge"),
+        ({"high": "2000 degF"}, "temperature"),
+        ({"fills": ["10 psi"]}, "mass"),
+    ],
+)
 def test_mistakes(options: dict, words: str) -> None:
     with pytest.raises(InputError, match=words):
         chart.Chart.asked(BOTTLE, **options)

@@ -23,11 +23,15 @@ def shells():
 
 
 HARDWARE = {
-    "bottle": n2.Bottle.preset("carbon-polymer", "12 lb"), "heater": n2.Heater("300 W"),
-    "switch": n2.PressureSwitch("900 psig", "950 psig"), "jets": n2.Jets(4, "0.03 in"),
-    "feed": n2.Feed(n2.Jets(1, "0.06 in")), "ambient": n2.Ambient("70 degF"),
-    "supply": n2.Supply("14 V"), "engine": n2.EngineSide(),
-}  # fmt: skip
+    "bottle": n2.Bottle.preset("carbon-polymer", "12 lb"),
+    "heater": n2.Heater("300 W"),
+    "switch": n2.PressureSwitch("900 psig", "950 psig"),
+    "jets": n2.Jets(4, "0.03 in"),
+    "feed": n2.Feed(n2.Jets(1, "0.06 in")),
+    "ambient": n2.Ambient("70 degF"),
+    "supply": n2.Supply("14 V"),
+    "engine": n2.EngineSide(),
+}
 
 
 @pytest.mark.parametrize("name", HARDWARE)

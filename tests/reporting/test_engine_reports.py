@@ -94,8 +94,12 @@ fuel = "petrl"
 # --- the whole engine, boost, air -----------------------------------------------------------
 def boosted(base_scenario=(), **engine) -> n2.Run:
     """9 lb at 88 degF through one jet of 0.046 in, for 10 s."""
-    given = dict(feed=n2.Feed(n2.Jets(1, "0.046 in")), fill="9 lb", start="88 degF",
-                 schedule=[n2.Pass("10 s")]) | dict(base_scenario)  # fmt: skip
+    given = dict(
+        feed=n2.Feed(n2.Jets(1, "0.046 in")),
+        fill="9 lb",
+        start="88 degF",
+        schedule=[n2.Pass("10 s")],
+    ) | dict(base_scenario)
     side = dict(fuel_jets=n2.Jets(1, "0.0213 in"), fuel_pressure="43 psig") | engine
     return run(engine=n2.EngineSide(**side), **given)
 
@@ -168,8 +172,12 @@ def test_summary_prints_what_the_engine_figures_rest_on() -> None:
 
 
 def test_parts_ahead_of_the_jets_are_printed_with_their_sizes() -> None:
-    feed = n2.Feed(n2.Jets(1, "0.046 in"), line=n2.FeedLine.from_dash(6, "10 ft"),
-                   valve=n2.Valve(bore="0.1 in"), bottle_valve=n2.Valve(area="20 mm2"))  # fmt: skip
+    feed = n2.Feed(
+        n2.Jets(1, "0.046 in"),
+        line=n2.FeedLine.from_dash(6, "10 ft"),
+        valve=n2.Valve(bore="0.1 in"),
+        bottle_valve=n2.Valve(area="20 mm2"),
+    )
     text = " ".join(boosted(dict(feed=feed)).summary().split())
     assert "line 10 ft x 0.344 in" in text and "solenoid valve 0.1 in (Cd 0.7)" in text
     si = " ".join(boosted(dict(feed=feed)).summary("si").split())

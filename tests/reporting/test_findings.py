@@ -77,8 +77,12 @@ def test_overfilled() -> None:
 
 def test_liquid_full_where_the_worked_example_says() -> None:
     # 680 kg/m3 is liquid-full at 87.1 degF (worked example)
-    result = run(fill="10 lb", heater=HEATER, switch=n2.PressureSwitch("1000 psig", "1050 psig"),
-                 schedule=[n2.Hold("60 min")])  # fmt: skip
+    result = run(
+        fill="10 lb",
+        heater=HEATER,
+        switch=n2.PressureSwitch("1000 psig", "1050 psig"),
+        schedule=[n2.Hold("60 min")],
+    )
     f = by_code(result)["liquid-full"]
     assert f.severity == "warning"
     assert to_degF(f.limit) == pytest.approx(87.1, abs=0.05)
@@ -97,13 +101,19 @@ def test_liquid_full_near_and_far() -> None:
 def test_band_crosses_liquid_full() -> None:
     # liquid-full at 927 psia (worked example), so 912.3 psig at sea level
     hold = [n2.Hold("1 min")]
-    f = by_code(run(fill="10 lb", heater=HEATER, schedule=hold,
-                    switch=n2.PressureSwitch("890 psig", "940 psig")))[
-        "band-crosses-liquid-full"]  # fmt: skip
+    f = by_code(
+        run(
+            fill="10 lb",
+            heater=HEATER,
+            schedule=hold,
+            switch=n2.PressureSwitch("890 psig", "940 psig"),
+        )
+    )["band-crosses-liquid-full"]
     assert psig(f.value) == pytest.approx(927.0 - 14.696, abs=0.5)
     for band in (("850 psig", "900 psig"), ("930 psig", "980 psig")):
-        found = by_code(run(fill="10 lb", heater=HEATER, switch=n2.PressureSwitch(*band),
-                            schedule=hold))  # fmt: skip
+        found = by_code(
+            run(fill="10 lb", heater=HEATER, switch=n2.PressureSwitch(*band), schedule=hold)
+        )
         assert "band-crosses-liquid-full" not in found
 
 
@@ -122,7 +132,8 @@ def test_relief_margin_counts_the_disc_s_tolerance() -> None:
     low = dataclasses.replace(METAL, relief_pressure="1000 psig")
     switch = n2.PressureSwitch("880 psig", "920 psig")
     f = by_code(run(bottles=low, heater=HEATER, switch=switch, schedule=[n2.Hold("60 min")]))[
-        "relief-margin"]  # fmt: skip
+        "relief-margin"
+    ]
     assert f.severity == "danger" and psig(f.limit) == pytest.approx(900.0)
     assert psig(f.value) > 919.0
     assert "relief-margin" not in by_code(evening())
@@ -164,10 +175,10 @@ def test_relief_in_a_hot_car() -> None:
 
 
 def test_over_test_pressure() -> None:
-    weak = dataclasses.replace(METAL, test_pressure="700 psig", relief_pressure=None,
-                               service_pressure=None)  # fmt: skip
-    f = by_code(run(bottles=weak, start=295.0, ambient=n2.Ambient(295.0)))[
-        "over-test-pressure"]  # fmt: skip
+    weak = dataclasses.replace(
+        METAL, test_pressure="700 psig", relief_pressure=None, service_pressure=None
+    )
+    f = by_code(run(bottles=weak, start=295.0, ambient=n2.Ambient(295.0)))["over-test-pressure"]
     # ESDU 91022: 52.694 bar saturated at 295 K
     assert f.value + ATM == pytest.approx(52.694e5, rel=1e-3) and f.severity == "danger"
 
@@ -188,8 +199,12 @@ def test_exposure_advises_more_charge_only_below_the_rated_one(fill, more) -> No
 
 def test_hot_spot_is_a_note_while_the_cylinder_is_cool() -> None:
     carbon = n2.Bottle.preset("carbon-polymer", "10 lb")
-    result = run(bottles=carbon, heater=n2.Heater("300 W"), schedule=[n2.Hold("12 min")],
-                 switch=n2.PressureSwitch("880 psig", "920 psig"))  # fmt: skip
+    result = run(
+        bottles=carbon,
+        heater=n2.Heater("300 W"),
+        schedule=[n2.Hold("12 min")],
+        switch=n2.PressureSwitch("880 psig", "920 psig"),
+    )
     found = by_code(result)
     assert found["hot-spot-over-125-degF"].severity == "note"
     assert "over-125-degF" not in found
@@ -199,8 +214,12 @@ def test_hot_spot_is_a_note_while_the_cylinder_is_cool() -> None:
 
 def test_laminate_over_its_limit() -> None:
     carbon = n2.Bottle.preset("carbon-polymer", "10 lb")
-    result = run(bottles=carbon, heater=n2.Heater("900 W"), schedule=[n2.Hold("10 min")],
-                 switch=n2.PressureSwitch("880 psig", "920 psig"))  # fmt: skip
+    result = run(
+        bottles=carbon,
+        heater=n2.Heater("900 W"),
+        schedule=[n2.Hold("10 min")],
+        switch=n2.PressureSwitch("880 psig", "920 psig"),
+    )
     hot = [f for f in find(result) if f.code == "layer-too-hot"]
     assert hot and all(f.severity == "danger" for f in hot)
     limits = [m.material.max_temperature for m in carbon.layers]
@@ -210,9 +229,15 @@ def test_laminate_over_its_limit() -> None:
 
 
 def test_aluminium_over_350_degF() -> None:
-    hot = n2.Scenario(METAL, fill="0.4 lb", start="60 degF", ambient=n2.Ambient("60 degF"),
-                      heater=n2.Heater("2500 W"), schedule=[n2.Hold("14 min")],
-                      model=n2.Model(inside_coefficient=5.0))  # fmt: skip
+    hot = n2.Scenario(
+        METAL,
+        fill="0.4 lb",
+        start="60 degF",
+        ambient=n2.Ambient("60 degF"),
+        heater=n2.Heater("2500 W"),
+        schedule=[n2.Hold("14 min")],
+        model=n2.Model(inside_coefficient=5.0),
+    )
     f = by_code(n2.simulate(hot))["layer-too-hot"]
     assert "condemned" in f.message and to_degF(f.limit) == pytest.approx(350.0)
     assert "C-6.1" in f.source and f.severity == "danger"
@@ -220,8 +245,14 @@ def test_aluminium_over_350_degF() -> None:
 
 def test_no_liquid_left_in_the_band() -> None:
     # a 40 % charge is all vapour from 91.2 degF, where saturation is about 960 psig
-    f = by_code(run(fill="4 lb", heater=HEATER, switch=n2.PressureSwitch("950 psig", "1000 psig"),
-                    schedule=[n2.Hold("1 min")]))["no-liquid-in-band"]  # fmt: skip
+    f = by_code(
+        run(
+            fill="4 lb",
+            heater=HEATER,
+            switch=n2.PressureSwitch("950 psig", "1000 psig"),
+            schedule=[n2.Hold("1 min")],
+        )
+    )["no-liquid-in-band"]
     assert to_degF(f.limit) == pytest.approx(91.2, abs=0.3) and f.value > f.limit
 
 
@@ -230,35 +261,52 @@ def test_switch_that_can_never_open() -> None:
     # a 20 % charge needs about 177 degF to read 1000 psia (worked example)
     switch = n2.PressureSwitch("935 psig", f"{1000 - 14.6959} psig")
     f = by_code(run(fill="2 lb", heater=HEATER, switch=switch, schedule=[n2.Hold("5 min")]))[
-        "switch-never-opens"]  # fmt: skip
+        "switch-never-opens"
+    ]
     assert f.severity == "danger"
     assert to_degF(f.value) == pytest.approx(177.0, abs=1.0)
     assert "cut-out" in f.remedy
 
 
 def test_power_below_loss() -> None:
-    result = run(heater=n2.Heater("120 W"), switch=n2.PressureSwitch("880 psig", "920 psig"),
-                 ambient=n2.Ambient("20 degF", air_speed="20 mph"), start="50 degF",
-                 schedule=[n2.Hold("3 h")])  # fmt: skip
+    result = run(
+        heater=n2.Heater("120 W"),
+        switch=n2.PressureSwitch("880 psig", "920 psig"),
+        ambient=n2.Ambient("20 degF", air_speed="20 mph"),
+        start="50 degF",
+        schedule=[n2.Hold("3 h")],
+    )
     f = by_code(result)["power-below-loss"]
     assert f.value == pytest.approx(120.0, abs=0.5) and f.limit > f.value
     # the estimate against a run in which the bottle stands at that temperature
-    hot = run(start=f"{85.5} degF", ambient=n2.Ambient("20 degF", air_speed="20 mph"),
-              heater=n2.Heater("120 W"), schedule=[n2.Rest("1 s")])  # fmt: skip
+    hot = run(
+        start=f"{85.5} degF",
+        ambient=n2.Ambient("20 degF", air_speed="20 mph"),
+        heater=n2.Heater("120 W"),
+        schedule=[n2.Rest("1 s")],
+    )
     assert f.limit == pytest.approx(hot["loss_W"][0, 0], rel=0.25)
 
 
 def test_band_not_reached_in_time() -> None:
-    f = by_code(run(heater=HEATER, switch=n2.PressureSwitch("880 psig", "920 psig"),
-                    schedule=[n2.Hold("5 min")]))["band-not-reached"]  # fmt: skip
+    f = by_code(
+        run(
+            heater=HEATER,
+            switch=n2.PressureSwitch("880 psig", "920 psig"),
+            schedule=[n2.Hold("5 min")],
+        )
+    )["band-not-reached"]
     assert f.value < f.limit and f.time == pytest.approx(300.0)
     assert "band-not-reached" not in by_code(evening())
 
 
 def test_cut_out_cycling() -> None:
     heater = n2.Heater("500 W", cut_out=n2.CutOut("90 degF", "85 degF"))
-    result = run(heater=heater, switch=n2.PressureSwitch("900 psig", "950 psig"),
-                 schedule=[n2.Hold("40 min")])  # fmt: skip
+    result = run(
+        heater=heater,
+        switch=n2.PressureSwitch("900 psig", "950 psig"),
+        schedule=[n2.Hold("40 min")],
+    )
     f = by_code(result)["cut-out-cycling"]
     opened = [e for e in result.events if e.name == "cut-out opens"]
     assert len(opened) > 1 and f"({len(opened)} times)" in f.message
@@ -267,8 +315,12 @@ def test_cut_out_cycling() -> None:
 
 def test_relay_rating() -> None:
     switch = n2.PressureSwitch("915 psig", "920 psig", rated_switchings=2)
-    result = run(heater=n2.Heater("500 W"), switch=switch, ambient=n2.Ambient("30 degF"),
-                 schedule=[n2.Hold("90 min")])  # fmt: skip
+    result = run(
+        heater=n2.Heater("500 W"),
+        switch=switch,
+        ambient=n2.Ambient("30 degF"),
+        schedule=[n2.Hold("90 min")],
+    )
     f = by_code(result)["relay-rating"]
     assert f.value == result.holds[0].switchings_per_hour and f.value > f.limit == 2.0
 
@@ -286,18 +338,27 @@ def test_faults() -> None:
 
 
 def test_weather_above_the_band() -> None:
-    f = by_code(run(heater=HEATER, switch=n2.PressureSwitch("880 psig", "920 psig"),
-                    ambient=n2.Ambient("105 degF"), schedule=[n2.Hold("5 min")]))[
-        "weather-above-band"]  # fmt: skip
+    f = by_code(
+        run(
+            heater=HEATER,
+            switch=n2.PressureSwitch("880 psig", "920 psig"),
+            ambient=n2.Ambient("105 degF"),
+            schedule=[n2.Hold("5 min")],
+        )
+    )["weather-above-band"]
     assert to_degF(f.value) == pytest.approx(105.0)
     assert to_degF(f.limit) == pytest.approx(87.8, abs=0.5)  # 934.7 psia on the saturation line
 
 
 def test_overshoot_and_extrapolation_are_noted() -> None:
     carbon = n2.Bottle.preset("carbon-polymer", "10 lb")
-    result = run(bottles=carbon, fill="10 lb", heater=n2.Heater("400 W"),
-                 switch=n2.PressureSwitch("990 psig", "1000 psig"), schedule=[n2.Hold("60 min")]
-                 )  # fmt: skip
+    result = run(
+        bottles=carbon,
+        fill="10 lb",
+        heater=n2.Heater("400 W"),
+        switch=n2.PressureSwitch("990 psig", "1000 psig"),
+        schedule=[n2.Hold("60 min")],
+    )
     found = by_code(result)
     assert found["overshoot"].value == pytest.approx(result.holds[0].overshoot)
     share = found["inside-coefficient"].value
@@ -330,8 +391,11 @@ def test_flow_model_outside_its_range() -> None:
 def test_trapped_liquid_where_the_worked_example_says() -> None:
     # shut in at 70 degF: 1871 psia at 100 degF (worked example)
     line = n2.FeedLine("10 ft", "0.2 in")
-    shut = run(start="70 degF", ambient=n2.Ambient("70 degF"),
-               feed=n2.Feed(n2.Jets(1, "0.04 in"), line=line))  # fmt: skip
+    shut = run(
+        start="70 degF",
+        ambient=n2.Ambient("70 degF"),
+        feed=n2.Feed(n2.Jets(1, "0.04 in"), line=line),
+    )
     f = by_code(shut)["trapped-liquid"]
     assert psig(f.value) == pytest.approx(1871 - 14.7, abs=1.5)
     assert "70 degF" in f.limit_is and "100 degF" in f.value_is
@@ -358,10 +422,14 @@ def test_findings_name_their_bottle() -> None:
 
 
 def test_partial_run_has_findings() -> None:
-    hot = n2.Scenario(METAL, fill="10 lb", start="60 degF", heater=n2.Heater("5 kW"),
-                      schedule=[n2.Hold("3 h")])  # fmt: skip
-    sealed = hot.replace(bottles=dataclasses.replace(
-        hot.bottles[0], bottle=dataclasses.replace(METAL, relief_pressure=None)))  # fmt: skip
+    hot = n2.Scenario(
+        METAL, fill="10 lb", start="60 degF", heater=n2.Heater("5 kW"), schedule=[n2.Hold("3 h")]
+    )
+    sealed = hot.replace(
+        bottles=dataclasses.replace(
+            hot.bottles[0], bottle=dataclasses.replace(METAL, relief_pressure=None)
+        )
+    )
     with pytest.raises(n2.N2OSimError) as caught:
         n2.simulate(sealed)
     codes = {f.code for f in caught.value.partial_run.findings}
@@ -373,8 +441,13 @@ def test_the_same_again_and_again_is_told_once() -> None:
     """Every pass of a long day too lean: one finding with the worst, how often, from when."""
     lean = n2.EngineSide(fuel_jets=n2.Jets(1, "0.018 in"), fuel_pressure="43 psig")
     schedule = [item for _ in range(12) for item in (n2.Rest("5 min"), n2.Pass("2 s"))]
-    result = run(fill="9 lb", start="80 degF", engine=lean, schedule=schedule,
-                 feed=n2.Feed(n2.Jets(1, "0.046 in")))  # fmt: skip
+    result = run(
+        fill="9 lb",
+        start="80 degF",
+        engine=lean,
+        schedule=schedule,
+        feed=n2.Feed(n2.Jets(1, "0.046 in")),
+    )
     every = [f for f in find(result) if f.code == "lean"]
     assert len(every) == 1
     f = every[0]
@@ -396,7 +469,12 @@ def test_what_differs_is_not_merged() -> None:
     untimed = [Finding("note", "y", k) for k in "pq"]
     found = merged([a, b, c, d, *untimed])
     assert [(f.message, f.count) for f in found] == [
-        ("a", 1), ("c", 2), ("d", 1), ("p", 1), ("q", 1)]  # fmt: skip
+        ("a", 1),
+        ("c", 2),
+        ("d", 1),
+        ("p", 1),
+        ("q", 1),
+    ]
     assert (found[1].time, found[1].last) == (2.0, 3.0)
 
 
@@ -408,8 +486,9 @@ def test_quantities_are_shown_in_one_system_only() -> None:
     assert in_system("a bottle (of 3 parts) (left)", "si") == "a bottle (of 3 parts) (left)"
     low = dataclasses.replace(METAL, relief_pressure="900 psig")
     feed = n2.Feed(n2.Jets(1, "0.04 in"), line=n2.FeedLine("10 ft", "0.2 in"))
-    opened = run(bottles=low, fill="10.8 lb", heater=HEATER, feed=feed,
-                 schedule=[n2.Hold("60 min")])  # fmt: skip
+    opened = run(
+        bottles=low, fill="10.8 lb", heater=HEATER, feed=feed, schedule=[n2.Hold("60 min")]
+    )
     assert {"overfilled", "relief-opened", "trapped-liquid"} <= {f.code for f in find(opened)}
     shop = " ".join(f.text() for f in find(opened))
     for unit in (" kg,", " kg ", " m3", " kPa", " degC", " g,"):
@@ -421,9 +500,12 @@ def test_quantities_are_shown_in_one_system_only() -> None:
 
 def test_relief_that_a_refill_feeds_lets_out_more_than_the_bottle_loses() -> None:
     """Into a hot bottle: the disc opens while it is being filled, and the filling stops there."""
-    result = run(bottles=dataclasses.replace(METAL, relief_pressure="1300 psig"), fill="5 lb",
-                 start="140 degF",
-                 schedule=[n2.Refill("70 degF", to="10 lb"), n2.Rest("5 min")])  # fmt: skip
+    result = run(
+        bottles=dataclasses.replace(METAL, relief_pressure="1300 psig"),
+        fill="5 lb",
+        start="140 degF",
+        schedule=[n2.Refill("70 degF", to="10 lb"), n2.Rest("5 min")],
+    )
     flow = result["relief_flow_kg_s"][0]
     out = float(np.trapezoid(flow, result.time)) / 0.45359237
     assert out > 1.0

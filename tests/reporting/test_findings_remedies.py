@@ -26,8 +26,10 @@ FEED = n2.Feed(n2.Jets(1, "0.046 in"))
 
 def shot(**changes) -> n2.Run:
     """One 10 s pass with fixed fuel jets that suit 9 lb at 88 degF."""
-    given = dict(feed=FEED, engine=ENGINE, fill="9 lb", start="88 degF",
-                 schedule=[n2.Pass("10 s")]) | changes  # fmt: skip
+    given = (
+        dict(feed=FEED, engine=ENGINE, fill="9 lb", start="88 degF", schedule=[n2.Pass("10 s")])
+        | changes
+    )
     return run(**given)
 
 
@@ -55,19 +57,25 @@ def test_under_the_window_is_told_to_heat() -> None:
 
 def test_time_held_shut_does_not_count_the_delay() -> None:
     window = ["800 psig", "1000 psig"]
-    (f,) = coded(shot(start="97 degF", schedule=[n2.Pass("10 s", delay="4 s", window=window)]),
-                 "flow-inhibited")  # fmt: skip
+    (f,) = coded(
+        shot(start="97 degF", schedule=[n2.Pass("10 s", delay="4 s", window=window)]),
+        "flow-inhibited",
+    )
     assert "held back for 6 s" in f.message
     course = [["0 s", 0.0], ["3 s", 0.0], ["3 s", 1.0]]
-    (f,) = coded(shot(start="97 degF", schedule=[n2.Pass("10 s", delivery=course, window=window)]),
-                 "flow-inhibited")  # fmt: skip
+    (f,) = coded(
+        shot(start="97 degF", schedule=[n2.Pass("10 s", delivery=course, window=window)]),
+        "flow-inhibited",
+    )
     assert "held back for 7 s" in f.message
 
 
 # --- gas instead of liquid ----------------------------------------------------------------------
 def test_gas_is_not_answered_with_smaller_fuel_jets() -> None:
-    for result in (shot(fill="1 lb"), shot(fill="3.6 lb", start="80 degF",
-                                           schedule=[n2.Pass("30 s")])):  # fmt: skip
+    for result in (
+        shot(fill="1 lb"),
+        shot(fill="3.6 lb", start="80 degF", schedule=[n2.Pass("30 s")]),
+    ):
         rich = coded(result, "rich")
         assert rich and all("refill" in f.remedy for f in rich)
         assert all("leave the fuel jets alone" in f.remedy for f in rich)
@@ -98,8 +106,12 @@ def test_rich_before_and_after_liquid_out_are_told_apart() -> None:
 def test_a_cold_bottle_is_answered_with_its_band() -> None:
     suits = dataclasses.replace(ENGINE, fuel_jets=n2.Jets(1, "0.022 in"))
     assert not coded(shot(engine=suits), "rich")
-    result = shot(engine=suits, start="20 degF", heater=n2.Heater("300 W"),
-                  switch=n2.PressureSwitch("900 psig", "950 psig"))  # fmt: skip
+    result = shot(
+        engine=suits,
+        start="20 degF",
+        heater=n2.Heater("300 W"),
+        switch=n2.PressureSwitch("900 psig", "950 psig"),
+    )
     (f,) = coded(result, "rich")
     assert "band" in f.remedy and "leave the fuel jets alone" in f.remedy
 
@@ -160,23 +172,29 @@ def test_choking_ahead_of_the_jets_is_said_so() -> None:
 
 
 def test_roomy_feeds_are_not_remarked_on() -> None:
-    roomy = n2.Feed(n2.Jets(1, "0.046 in"), line=n2.FeedLine.from_dash(6, "4 ft"),
-                    valve=n2.Valve(bore="0.25 in"))  # fmt: skip
+    roomy = n2.Feed(
+        n2.Jets(1, "0.046 in"),
+        line=n2.FeedLine.from_dash(6, "4 ft"),
+        valve=n2.Valve(bore="0.25 in"),
+    )
     assert not coded(shot(feed=roomy), "flow-restricted")
     assert not coded(shot(), "flow-restricted")
 
 
 def test_prescribed_outflow_has_no_bottleneck() -> None:
     small = n2.Feed(n2.Jets(4, "0.046 in"), valve=n2.Valve(bore="0.06 in"))
-    assert not coded(shot(feed=small, schedule=[n2.Pass("2 s", outflow="0.1 lb/s")]),
-                     "flow-restricted")  # fmt: skip
+    assert not coded(
+        shot(feed=small, schedule=[n2.Pass("2 s", outflow="0.1 lb/s")]), "flow-restricted"
+    )
 
 
 # --- bottles that stand apart -----------------------------------------------------------------
 def two(right: str, **changes) -> n2.Run:
     bottle = n2.Bottle.preset("aluminium", "10 lb")
-    fitted = [n2.FittedBottle(bottle, "8 lb", "88 degF", name="left"),
-              n2.FittedBottle(bottle, "8 lb", right, name="right")]  # fmt: skip
+    fitted = [
+        n2.FittedBottle(bottle, "8 lb", "88 degF", name="left"),
+        n2.FittedBottle(bottle, "8 lb", right, name="right"),
+    ]
     given = dict(feed=FEED, ambient=n2.Ambient("70 degF"), schedule=[n2.Pass("5 s")]) | changes
     return n2.simulate(n2.Scenario(fitted, **given))
 

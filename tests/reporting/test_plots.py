@@ -20,10 +20,13 @@ from n2osim.reporting import plots, style
 from n2osim.units import PSI, to_degF
 
 FIGURES = {
-    "run": plots.plot_run, "hold": plots.plot_hold, "pass": plots.plot_pass,
-    "rounds": plots.plot_rounds, "wall": plots.plot_wall_profile,
+    "run": plots.plot_run,
+    "hold": plots.plot_hold,
+    "pass": plots.plot_pass,
+    "rounds": plots.plot_rounds,
+    "wall": plots.plot_wall_profile,
     "chart": plots.plot_pressure_chart,
-}  # fmt: skip
+}
 
 
 @pytest.fixture(autouse=True)
@@ -140,9 +143,15 @@ def test_the_caller_s_settings_are_left_alone() -> None:
 
 
 @pytest.mark.parametrize(
-    "wanted, gap", [([0.5, 0.5, 0.5], 0.1), ([0.0, 0.01, 0.99], 0.2), ([0.3], 0.1), ([], 0.1),
-                    (list(np.linspace(0.4, 0.41, 30)), 0.1)],
-)  # fmt: skip
+    "wanted, gap",
+    [
+        ([0.5, 0.5, 0.5], 0.1),
+        ([0.0, 0.01, 0.99], 0.2),
+        ([0.3], 0.1),
+        ([], 0.1),
+        (list(np.linspace(0.4, 0.41, 30)), 0.1),
+    ],
+)
 def test_spread_keeps_order_and_distance(wanted: list, gap: float) -> None:
     places = style.spread(wanted, gap, 0.0, 1.0)
     assert len(places) == len(wanted)
@@ -170,12 +179,19 @@ def test_lines_and_labels_can_be_seen() -> None:
 def unlike() -> n2.Run:
     """Two bottles that stand apart: one fills the other while both feed the jets."""
     bottle = n2.Bottle.preset("aluminium", "10 lb")
-    fitted = [n2.FittedBottle(bottle, "9 lb", "88 degF", name="left"),
-              n2.FittedBottle(bottle, "3 lb", "70 degF", name="right")]  # fmt: skip
-    return n2.simulate(n2.Scenario(
-        fitted, feed=n2.Feed(n2.Jets(1, "0.052 in")), ambient=n2.Ambient("70 degF"),
-        engine=n2.EngineSide(), schedule=[n2.Pass("8 s")],
-    ))  # fmt: skip
+    fitted = [
+        n2.FittedBottle(bottle, "9 lb", "88 degF", name="left"),
+        n2.FittedBottle(bottle, "3 lb", "70 degF", name="right"),
+    ]
+    return n2.simulate(
+        n2.Scenario(
+            fitted,
+            feed=n2.Feed(n2.Jets(1, "0.052 in")),
+            ambient=n2.Ambient("70 degF"),
+            engine=n2.EngineSide(),
+            schedule=[n2.Pass("8 s")],
+        )
+    )
 
 
 def test_pass_of_two_bottles_shows_both_and_what_reaches_the_jets() -> None:

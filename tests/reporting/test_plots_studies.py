@@ -27,10 +27,11 @@ def close_figures():
 @lru_cache
 def car() -> n2.Scenario:
     return scenario(
-        heater=n2.Heater("400 W"), switch=n2.PressureSwitch("880 psig", "920 psig"),
+        heater=n2.Heater("400 W"),
+        switch=n2.PressureSwitch("880 psig", "920 psig"),
         feed=n2.Feed(n2.Jets(1, "0.06 in"), model="hem"),
         schedule=[n2.Hold("30 min"), n2.Pass("8 s")],
-    )  # fmt: skip
+    )
 
 
 @lru_cache
@@ -42,8 +43,14 @@ def shells():
 def scatter():
     from scipy.stats import norm
 
-    return monte_carlo(car(), {"fill": norm(3.6, 0.1)}, 16, times=np.linspace(0, 1700, 60),
-                       workers=1, outputs=["run.*"])  # fmt: skip
+    return monte_carlo(
+        car(),
+        {"fill": norm(3.6, 0.1)},
+        16,
+        times=np.linspace(0, 1700, 60),
+        workers=1,
+        outputs=["run.*"],
+    )
 
 
 @lru_cache
@@ -51,15 +58,22 @@ def indices():
     from scipy.stats import uniform
 
     return sobol_indices(
-        car(), {"fill": uniform(3.4, 0.4), "heater.power": uniform(350, 100)}, 8,
-        ["hold0.energy_J", "run.peak_pressure_gauge_Pa"], workers=1,
-    )  # fmt: skip
+        car(),
+        {"fill": uniform(3.4, 0.4), "heater.power": uniform(350, 100)},
+        8,
+        ["hold0.energy_J", "run.peak_pressure_gauge_Pa"],
+        workers=1,
+    )
 
 
 @lru_cache
 def tolerances():
-    return plus_minus(car(), {"fill": "0.2 lb", "feed.jets.cd": "5 %"},
-                      ["pass0.used_kg", "pass0.pressure_sag_Pa"], workers=1)  # fmt: skip
+    return plus_minus(
+        car(),
+        {"fill": "0.2 lb", "feed.jets.cd": "5 %"},
+        ["pass0.used_kg", "pass0.pressure_sag_Pa"],
+        workers=1,
+    )
 
 
 @lru_cache
@@ -73,11 +87,12 @@ def fitted():
 
 
 FIGURES = {
-    "shells": (plots.plot_shells, shells), "bands": (plots.plot_bands, scatter),
+    "shells": (plots.plot_shells, shells),
+    "bands": (plots.plot_bands, scatter),
     "indices": (plots.plot_sensitivity, indices),
     "tolerances": (plots.plot_sensitivity, tolerances),
     "residuals": (plots.plot_residuals, fitted),
-}  # fmt: skip
+}
 
 
 def texts(ax) -> list[str]:
@@ -143,8 +158,9 @@ def test_tolerance_bars_are_in_shop_units_strongest_first() -> None:
     by = tolerances()["pass0.pressure_sag_Pa"].by
     order = sorted(by, key=lambda n: -abs(by[n]))
     assert [t.get_text() for t in ax.get_yticklabels()] == order
-    np.testing.assert_allclose([p.get_width() for p in ax.patches], [by[n] / PSI for n in order],
-                               rtol=1e-9)  # fmt: skip
+    np.testing.assert_allclose(
+        [p.get_width() for p in ax.patches], [by[n] / PSI for n in order], rtol=1e-9
+    )
     assert "psi" in ax.get_xlabel()
     one = tolerances()["pass0.used_kg"]
     assert "lb" in plots.plot_sensitivity(one).get_xlabel()

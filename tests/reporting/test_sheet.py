@@ -26,12 +26,13 @@ VOID = {"meta", "br", "path", "use", "rect", "image"}
 def car() -> n2.Scenario:
     """One bottle with everything that the sheet speaks of."""
     return scenario(
-        heater=n2.Heater("400 W"), switch=n2.PressureSwitch("880 psig", "920 psig"),
+        heater=n2.Heater("400 W"),
+        switch=n2.PressureSwitch("880 psig", "920 psig"),
         feeds={"main": n2.Feed(n2.Jets(1, "0.06 in"), model="hem")},
         engine=n2.EngineSide(fuel_jets=n2.Jets(1, "0.025 in"), fuel_pressure="43 psig"),
         schedule=[n2.Hold("40 min"), n2.Pass("8 s", label="first")],
-        title="An <invented> car & \"friends\"",
-    )  # fmt: skip
+        title='An <invented> car & "friends"',
+    )
 
 
 @lru_cache
@@ -75,10 +76,26 @@ def read(html: str) -> Reader:
 
 def test_says_everything_that_was_asked_for() -> None:
     text = " ".join(" ".join(read(sheet().html()).text).split())
-    for word in ("What is fitted", "heater comes on at", "880", "920", "Pressure by bottle weight",
-                 "Warm-up by weather", "Passes per fill", "Jets", "Before the run", "torqued",
-                 "paint-marked", "Line fittings", "vent", "fuse", "Limits and cautions",
-                 "2024-05-06", f"n2osim {n2.__version__}", "What this rests on"):  # fmt: skip
+    for word in (
+        "What is fitted",
+        "heater comes on at",
+        "880",
+        "920",
+        "Pressure by bottle weight",
+        "Warm-up by weather",
+        "Passes per fill",
+        "Jets",
+        "Before the run",
+        "torqued",
+        "paint-marked",
+        "Line fittings",
+        "vent",
+        "fuse",
+        "Limits and cautions",
+        "2024-05-06",
+        f"n2osim {n2.__version__}",
+        "What this rests on",
+    ):
         assert word in text, word
     assert text.index("Limits and cautions") < text.index("What is fitted")
     assert "flame" in text and "relief device" in text
@@ -112,8 +129,9 @@ def test_weights_stand_at_the_pressure_they_say() -> None:
     assert len(table.rows) >= 7
     for scale, charge, full, at, flow, _ in table.rows:
         kg = float(charge) * 0.45359237
-        assert float(scale) - float(charge) == pytest.approx(bottle.empty_mass / 0.45359237,
-                                                             abs=0.011)  # fmt: skip
+        assert float(scale) - float(charge) == pytest.approx(
+            bottle.empty_mass / 0.45359237, abs=0.011
+        )
         assert float(full) == pytest.approx(100.0 * kg / bottle.capacity, abs=0.6)
         T = (float(at) + 459.67) / 1.8
         p = float(pressure_at(T, kg, bottle.volume)) - car().ambient.pressure
@@ -180,8 +198,9 @@ def test_warm_up_by_weather_is_what_simulate_says() -> None:
     assert [r[0] for r in table.rows] == ["30.0", "45.0", "60.0", "75.0", "90.0"]
     cold = table.rows[2]
     T = (60.0 + 459.67) / 1.8
-    run = n2.simulate(car().replace(start=T, ambient=n2.Ambient(T),
-                                    schedule=[n2.Hold("4 h", until_open=True)]))  # fmt: skip
+    run = n2.simulate(
+        car().replace(start=T, ambient=n2.Ambient(T), schedule=[n2.Hold("4 h", until_open=True)])
+    )
     assert cold[2] == f"{run.holds[0].warm_up_time / 60.0:.1f} min"
     minutes = [float(r[2].split()[0]) for r in table.rows[:3]]
     assert minutes[0] > minutes[1] > minutes[2]
@@ -253,17 +272,27 @@ def two_bottles() -> n2.Run:
     """An unlike pair with both heaters on one switch, an engine, and one pass."""
     bottle = n2.Bottle.preset("aluminium", "10 lb")
     parts = [
-        n2.FittedBottle(bottle, "9 lb", "80 degF", name="left", heater=n2.Heater("200 W"),
-                        switch=n2.PressureSwitch("880 psig", "920 psig")),
-        n2.FittedBottle(bottle, "7 lb", "84 degF", name="right", heater=n2.Heater("100 W"),
-                        follows="left"),
-    ]  # fmt: skip
-    return n2.simulate(n2.Scenario(
-        parts, ambient=n2.Ambient("70 degF"),
-        feeds={"main": n2.Feed(n2.Jets(1, "0.06 in"), model="hem")},
-        engine=n2.EngineSide("E85", fuel_jets=n2.Jets(1, "0.03 in"), fuel_pressure="45 psig"),
-        schedule=[n2.Hold("10 min"), n2.Pass("8 s")],
-    ))  # fmt: skip
+        n2.FittedBottle(
+            bottle,
+            "9 lb",
+            "80 degF",
+            name="left",
+            heater=n2.Heater("200 W"),
+            switch=n2.PressureSwitch("880 psig", "920 psig"),
+        ),
+        n2.FittedBottle(
+            bottle, "7 lb", "84 degF", name="right", heater=n2.Heater("100 W"), follows="left"
+        ),
+    ]
+    return n2.simulate(
+        n2.Scenario(
+            parts,
+            ambient=n2.Ambient("70 degF"),
+            feeds={"main": n2.Feed(n2.Jets(1, "0.06 in"), model="hem")},
+            engine=n2.EngineSide("E85", fuel_jets=n2.Jets(1, "0.03 in"), fuel_pressure="45 psig"),
+            schedule=[n2.Hold("10 min"), n2.Pass("8 s")],
+        )
+    )
 
 
 @lru_cache
@@ -304,8 +333,9 @@ def test_facts_name_each_thing_once() -> None:
 def test_every_bottle_has_its_own_marks() -> None:
     left, right = (n2.Bottle.preset(kind, "10 lb") for kind in ("aluminium", "steel"))
     right = dataclasses.replace(right, service_pressure="1500 psig")
-    fitted = [n2.FittedBottle(b, "8 lb", "60 degF", name=n)
-              for b, n in ((left, "left"), (right, "right"))]  # fmt: skip
+    fitted = [
+        n2.FittedBottle(b, "8 lb", "60 degF", name=n) for b, n in ((left, "left"), (right, "right"))
+    ]
     made = SetUpSheet.of(n2.Scenario(fitted, schedule=[n2.Rest("1 min")]), figures=False)
     heads = [head for head, _ in made.facts]
     for name, bottle in (("left", left), ("right", right)):

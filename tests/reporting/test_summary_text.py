@@ -20,9 +20,21 @@ matplotlib.use("Agg")
 
 def test_findings_and_cautions_come_before_the_numbers() -> None:
     text = evening().summary()
-    places = [text.index(w) for w in ("FINDINGS", "CAUTIONS, ALWAYS", "IN SHORT", "Bottle",
-                                      "WHAT HAPPENED", "HOLDS", "PASSES", "WEIGHINGS", "EVENTS",
-                                      "Closure")]  # fmt: skip
+    places = [
+        text.index(w)
+        for w in (
+            "FINDINGS",
+            "CAUTIONS, ALWAYS",
+            "IN SHORT",
+            "Bottle",
+            "WHAT HAPPENED",
+            "HOLDS",
+            "PASSES",
+            "WEIGHINGS",
+            "EVENTS",
+            "Closure",
+        )
+    ]
     assert places == sorted(places)
     for words in ("flame", "relief device", "ventilate", "local codes"):
         assert words in text
@@ -59,16 +71,23 @@ def test_sentences_in_short() -> None:
     text = evening().summary().split("IN SHORT")[1]
     assert "the switch first opened after" in text
     assert "used" in text and "left" in text and "the scale reads" in text
-    quiet = run(heater=n2.Heater("300 W"), switch=n2.PressureSwitch("900 psig", "950 psig"),
-                schedule=[n2.Hold("5 min")]).summary()  # fmt: skip
+    quiet = run(
+        heater=n2.Heater("300 W"),
+        switch=n2.PressureSwitch("900 psig", "950 psig"),
+        schedule=[n2.Hold("5 min")],
+    ).summary()
     assert "the switch did not open" in " ".join(quiet.split())
     assert "never" in quiet.split("HOLDS")[1].split("Warm-up:")[0]
 
 
 def test_a_hold_above_its_band_is_not_a_switch_that_did_not_open() -> None:
     """1000 psig is some 93 degF: a bottle put in at 95 degF stands above a band up to 950 psig."""
-    hot = run(start="95 degF", heater=n2.Heater("300 W"), schedule=[n2.Hold("2 min")],
-              switch=n2.PressureSwitch("900 psig", "950 psig"))  # fmt: skip
+    hot = run(
+        start="95 degF",
+        heater=n2.Heater("300 W"),
+        schedule=[n2.Hold("2 min")],
+        switch=n2.PressureSwitch("900 psig", "950 psig"),
+    )
     assert hot.holds[0].energy == 0.0 and hot.holds[0].start_pressure > 950 * PSI
     text = " ".join(hot.summary().split())
     assert "was above the band from the start, the heater never came on" in text
@@ -79,12 +98,20 @@ def test_a_hold_above_its_band_is_not_a_switch_that_did_not_open() -> None:
 
 def test_a_follower_stands_to_the_band_of_the_switch_it_follows() -> None:
     bottle = n2.Bottle.preset("aluminium", "10 lb")
-    left = n2.FittedBottle(bottle, "8 lb", "95 degF", name="left", heater=n2.Heater("300 W"),
-                           switch=n2.PressureSwitch("900 psig", "950 psig"))  # fmt: skip
-    right = n2.FittedBottle(bottle, "8 lb", "60 degF", name="right", heater=n2.Heater("300 W"),
-                            follows="left")  # fmt: skip
-    both = n2.simulate(n2.Scenario([left, right], ambient=n2.Ambient("60 degF"),
-                                   schedule=[n2.Hold("2 min")]))  # fmt: skip
+    left = n2.FittedBottle(
+        bottle,
+        "8 lb",
+        "95 degF",
+        name="left",
+        heater=n2.Heater("300 W"),
+        switch=n2.PressureSwitch("900 psig", "950 psig"),
+    )
+    right = n2.FittedBottle(
+        bottle, "8 lb", "60 degF", name="right", heater=n2.Heater("300 W"), follows="left"
+    )
+    both = n2.simulate(
+        n2.Scenario([left, right], ambient=n2.Ambient("60 degF"), schedule=[n2.Hold("2 min")])
+    )
     assert " ".join(both.summary().split()).count("was above the band from the start") >= 1
     assert "did not open" not in both.summary()
 
@@ -124,17 +151,32 @@ def test_table_text_lines_up() -> None:
 
 
 @pytest.mark.parametrize(
-    "seconds, text", [(0.0, "0 s"), (13.46, "13.5 s"), (119.0, "119 s"), (150.0, "2.5 min"),
-                      (7200.0, "2.00 h"), (None, "-"), (float("nan"), "-")],
-)  # fmt: skip
+    "seconds, text",
+    [
+        (0.0, "0 s"),
+        (13.46, "13.5 s"),
+        (119.0, "119 s"),
+        (150.0, "2.5 min"),
+        (7200.0, "2.00 h"),
+        (None, "-"),
+        (float("nan"), "-"),
+    ],
+)
 def test_durations(seconds, text: str) -> None:
     assert lasting(seconds) == text
 
 
 @pytest.mark.parametrize(
-    "seconds, text", [(0.0, "0:00:00.0"), (1516.84, "0:25:16.8"), (59.96, "0:01:00.0"),
-                      (3725.0, "1:02:05.0"), (90000.0, "25:00:00.0"), (None, "-")],
-)  # fmt: skip
+    "seconds, text",
+    [
+        (0.0, "0:00:00.0"),
+        (1516.84, "0:25:16.8"),
+        (59.96, "0:01:00.0"),
+        (3725.0, "1:02:05.0"),
+        (90000.0, "25:00:00.0"),
+        (None, "-"),
+    ],
+)
 def test_instants(seconds, text: str) -> None:
     assert instant(seconds) == text
 

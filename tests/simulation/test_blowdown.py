@@ -25,20 +25,45 @@ from n2osim.simulation.schedule import Pass
 
 GAS_CONSTANT = 8.314462618  # J/mol/K, exact (SI)
 TOPIC = "Discharge of a bottle"
-IDEAL = Check(TOPIC, "temperature of gas left, extrapolated to no density", "ideal isentrope with "
-              "cp(T)", "exact limit; Lemmon & Span 2006", "25 % drawn at 2-8 bar, 22 K colder",
-              0.02, "K")  # fmt: skip
-ISENTROPIC = Check(TOPIC, "entropy of gas left", "entropy at the start, by CoolProp", "exact",
-                   "25 % drawn at 8 bar", 1e-4, "J/kg/K")  # fmt: skip
-WATERLOO = Check(TOPIC, "measured drain: pressure against mass, root mean square",
-                 "static-fire record, 6.9 L, 5.06 kg", "tests/data/n2o_blowdown_waterloo_stf.csv",
-                 "liquid phase; nothing fitted; wall unknown", 0.03, "%")  # fmt: skip
+IDEAL = Check(
+    TOPIC,
+    "temperature of gas left, extrapolated to no density",
+    "ideal isentrope with cp(T)",
+    "exact limit; Lemmon & Span 2006",
+    "25 % drawn at 2-8 bar, 22 K colder",
+    0.02,
+    "K",
+)
+ISENTROPIC = Check(
+    TOPIC,
+    "entropy of gas left",
+    "entropy at the start, by CoolProp",
+    "exact",
+    "25 % drawn at 8 bar",
+    1e-4,
+    "J/kg/K",
+)
+WATERLOO = Check(
+    TOPIC,
+    "measured drain: pressure against mass, root mean square",
+    "static-fire record, 6.9 L, 5.06 kg",
+    "tests/data/n2o_blowdown_waterloo_stf.csv",
+    "liquid phase; nothing fitted; wall unknown",
+    0.03,
+    "%",
+)
 SSI = {
-    taken: Check(TOPIC, f"measured drain: pressure at liquid-out, record taken as {taken}",
-                 "small-engine record, 6.63 L", "tests/data/n2o_blowdown_ssi_2018-06-02.csv",
-                 "nothing fitted; wall unknown", 0.05, "%")
+    taken: Check(
+        TOPIC,
+        f"measured drain: pressure at liquid-out, record taken as {taken}",
+        "small-engine record, 6.63 L",
+        "tests/data/n2o_blowdown_ssi_2018-06-02.csv",
+        "nothing fitted; wall unknown",
+        0.05,
+        "%",
+    )
     for taken in ("gauge", "absolute")
-}  # fmt: skip
+}
 
 
 def ideal_isentrope(T0: float, left: float) -> float:
@@ -61,10 +86,13 @@ def gas_discharge(p0: float, left: float = 0.75) -> tuple[float, float, float]:
     charge = prop("Dmass", "T", 300.0, "P", p0) * volume
     run = simulate(
         scenario(
-            lumped(volume, 1000.0), charge, 300.0, model=NO_HEAT,
+            lumped(volume, 1000.0),
+            charge,
+            300.0,
+            model=NO_HEAT,
             schedule=[Pass((1.0 - left) * charge / flow, outflow=flow)],
         )
-    )  # fmt: skip
+    )
     m = run["mass_kg"][0]
     assert m[-1] / charge == pytest.approx(left, rel=1e-4)
     return float(run["fluid_temperature_K"][0, 0, -1]), charge / volume, m[-1] / volume
@@ -93,11 +121,15 @@ def liquid_draw(volume: float, charge: float, T: float, area: float, t: float) -
     """Adiabatic bottle emptied through a jet of effective ``area`` (m2)."""
     return simulate(
         scenario(
-            lumped(volume, 1000.0), charge, T, model=NO_HEAT, schedule=[Pass(t)],
+            lumped(volume, 1000.0),
+            charge,
+            T,
+            model=NO_HEAT,
+            schedule=[Pass(t)],
             feed=Feed(Jets.effective(area), model="hem"),
             mounting=Mounting(pickup=0.0, pickup_band=1e-3),
         )
-    )  # fmt: skip
+    )
 
 
 def test_waterloo_pressure_against_mass() -> None:

@@ -28,30 +28,64 @@ JETS = Feed(Jets(4, "0.028 in"))
 DAY = [Hold("30 min"), Pass("9 s"), Rest("10 min"), Hold("20 min"), Pass("9 s"), Rest("5 min")]
 
 TOPIC = "Energy, closure and control"
-MASS = Check(TOPIC, "mass closure, of gross throughput", "exported masses and outflow", "exact",
-             "six schedules: shells, charges, two zones, two bottles", 1e-9)  # fmt: skip
-FLUID = Check(TOPIC, "energy closure of the fluid, of gross throughput",
-              "CoolProp's u at exported temperatures and masses", "exact", "the same",
-              1e-6)  # fmt: skip
-SHELL = Check(TOPIC, "energy closure of shell and heater, of gross throughput",
-              "exported node temperatures and heat capacities", "exact", "the same",
-              1e-9)  # fmt: skip
+MASS = Check(
+    TOPIC,
+    "mass closure, of gross throughput",
+    "exported masses and outflow",
+    "exact",
+    "six schedules: shells, charges, two zones, two bottles",
+    1e-9,
+)
+FLUID = Check(
+    TOPIC,
+    "energy closure of the fluid, of gross throughput",
+    "CoolProp's u at exported temperatures and masses",
+    "exact",
+    "the same",
+    1e-6,
+)
+SHELL = Check(
+    TOPIC,
+    "energy closure of shell and heater, of gross throughput",
+    "exported node temperatures and heat capacities",
+    "exact",
+    "the same",
+    1e-9,
+)
 
 
 def one(shell: str, filled: float, **fields: object) -> Scenario:
     bottle = Bottle.preset(shell, "12 lb")
     return scenario(
-        bottle, filled * bottle.capacity, degF(60.0), heater=Heater("300 W"), switch=SWITCH,
-        feed=JETS, schedule=DAY, **fields,
-    )  # fmt: skip
+        bottle,
+        filled * bottle.capacity,
+        degF(60.0),
+        heater=Heater("300 W"),
+        switch=SWITCH,
+        feed=JETS,
+        schedule=DAY,
+        **fields,
+    )
 
 
 def two_in_a_boot() -> Scenario:
     """Two bottles on one manifold in a closed boot with its own air."""
-    a = FittedBottle(Bottle.preset("aluminium", "10 lb"), 4.0, degF(60.0), name="left",
-                     heater=Heater("300 W"), switch=SWITCH)  # fmt: skip
-    b = FittedBottle(Bottle.preset("carbon-polymer", "12 lb"), 5.0, degF(60.0), name="right",
-                     heater=Heater("300 W"), follows="left")  # fmt: skip
+    a = FittedBottle(
+        Bottle.preset("aluminium", "10 lb"),
+        4.0,
+        degF(60.0),
+        name="left",
+        heater=Heater("300 W"),
+        switch=SWITCH,
+    )
+    b = FittedBottle(
+        Bottle.preset("carbon-polymer", "12 lb"),
+        5.0,
+        degF(60.0),
+        name="right",
+        heater=Heater("300 W"),
+        follows="left",
+    )
     return Scenario(
         [a, b], feed=JETS, schedule=DAY, ambient=Ambient("60 degF", enclosure=Boot(solar=100.0))
     )

@@ -18,14 +18,42 @@ from n2osim.simulation.scenario import Model, Numerics
 from n2osim.simulation.schedule import Hold, Rest
 
 TOPIC = "Order of the integrator"
-NODES = Check(TOPIC, "warm-up and overshoot, 4 nodes a layer", "8 nodes a layer", "itself",
-              "four shells, constant coefficients and full model", 2e-3, "%")  # fmt: skip
-TIME = Check(TOPIC, "warm-up at the default tolerance", "a hundredth of it", "itself",
-             "four shells, full model", 2e-4, "%")  # fmt: skip
-OVERSHOOT = Check(TOPIC, "overshoot at the default tolerance", "a hundredth of it", "itself",
-                  "four shells, full model", 0.2, "psi")  # fmt: skip
-EXACT = Check(TOPIC, "observed order: cooling of one body", "3; exp(-t/tau)", "exact",
-              "steps 500, 250, 125 s, tau 2000 s", 0.35, "orders")  # fmt: skip
+NODES = Check(
+    TOPIC,
+    "warm-up and overshoot, 4 nodes a layer",
+    "8 nodes a layer",
+    "itself",
+    "four shells, constant coefficients and full model",
+    2e-3,
+    "%",
+)
+TIME = Check(
+    TOPIC,
+    "warm-up at the default tolerance",
+    "a hundredth of it",
+    "itself",
+    "four shells, full model",
+    2e-4,
+    "%",
+)
+OVERSHOOT = Check(
+    TOPIC,
+    "overshoot at the default tolerance",
+    "a hundredth of it",
+    "itself",
+    "four shells, full model",
+    0.2,
+    "psi",
+)
+EXACT = Check(
+    TOPIC,
+    "observed order: cooling of one body",
+    "3; exp(-t/tau)",
+    "exact",
+    "steps 500, 250, 125 s, tau 2000 s",
+    0.35,
+    "orders",
+)
 SHELLS = ("aluminium", "steel", "carbon-aluminium", "carbon-polymer")
 
 
@@ -34,11 +62,16 @@ def warmed(shell: str, tolerance: float = 1.0, **model: object) -> Run:
     bottle = Bottle.preset(shell, "12 lb")
     return simulate(
         scenario(
-            bottle, bottle.capacity, degF(60.0), heater=Heater("300 W"),
-            switch=PressureSwitch("1000 psig", "1100 psig"), schedule=[Hold("45 min")],
-            model=Model(**model), numerics=Numerics(tolerance=tolerance),
+            bottle,
+            bottle.capacity,
+            degF(60.0),
+            heater=Heater("300 W"),
+            switch=PressureSwitch("1000 psig", "1100 psig"),
+            schedule=[Hold("45 min")],
+            model=Model(**model),
+            numerics=Numerics(tolerance=tolerance),
         )
-    )  # fmt: skip
+    )
 
 
 def answers(run: Run) -> tuple[float, float]:
@@ -72,11 +105,16 @@ def cooled(step: float) -> float:
     capacity, conductance, T0, air, steps = 1e4, 5.0, 350.0, 300.0, 4000.0
     run = simulate(
         scenario(
-            lumped(8e-3, capacity, area=1.0), 1.0, 290.0, wall_start=T0, ambient=warm_day(air),
-            schedule=[Rest(steps)], numerics=Numerics(tolerance=100.0, max_step_hold=step),
+            lumped(8e-3, capacity, area=1.0),
+            1.0,
+            290.0,
+            wall_start=T0,
+            ambient=warm_day(air),
+            schedule=[Rest(steps)],
+            numerics=Numerics(tolerance=100.0, max_step_hold=step),
             model=Model(inside_coefficient=0.0, outside_coefficient=conductance, nodes_per_layer=1),
         )
-    )  # fmt: skip
+    )
     exact = air + (T0 - air) * math.exp(-conductance / capacity * steps)
     return float(run["wall_temperature_K"][0, 1, 0, -1]) - exact
 

@@ -10,13 +10,23 @@ from n2osim.simulation.run import simulate
 from n2osim.simulation.scenario import Scenario
 from n2osim.simulation.schedule import Pass
 
-COURSES = [None, [("0 s", 0.3), ("2 s", 1.0)], [("4 s", 0.3), ("6 s", 1.0)],
-           [("1 s", 0.0), ("1.0005 s", 1.0)]]  # fmt: skip
+COURSES = [
+    None,
+    [("0 s", 0.3), ("2 s", 1.0)],
+    [("4 s", 0.3), ("6 s", 1.0)],
+    [("1 s", 0.0), ("1.0005 s", 1.0)],
+]
 
 
 def flow(item: Pass) -> tuple[np.ndarray, np.ndarray]:
-    made = Scenario(Bottle.preset("aluminium", "10 lb"), [item], Ambient("75 degF"),
-                    {"main": Feed(Jets(1, "0.04 in"))}, fill="8 lb", start="85 degF")  # fmt: skip
+    made = Scenario(
+        Bottle.preset("aluminium", "10 lb"),
+        [item],
+        Ambient("75 degF"),
+        {"main": Feed(Jets(1, "0.04 in"))},
+        fill="8 lb",
+        start="85 degF",
+    )
     run = simulate(made)
     return run.time, run["valve_open"][0]
 

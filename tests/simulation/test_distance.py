@@ -42,8 +42,12 @@ def test_the_share_is_straight_in_distance_whatever_the_delay(delay: float) -> N
 def test_the_worked_example() -> None:
     """195 ft is half-way from 60 to 330 ft: 65 %."""
     track = [("0 s", "0 ft"), ("1.2 s", "60 ft"), ("2.2 s", "195 ft"), ("3 s", "330 ft")]
-    assert over_distance(POINTS, track) == [(0.0, 0.3), (1.2, 0.3), (2.2, pytest.approx(0.65)),
-                                            (3.0, 1.0)]  # fmt: skip
+    assert over_distance(POINTS, track) == [
+        (0.0, 0.3),
+        (1.2, 0.3),
+        (2.2, pytest.approx(0.65)),
+        (3.0, 1.0),
+    ]
 
 
 def test_in_a_run_the_valves_follow_the_car() -> None:
@@ -142,7 +146,10 @@ def test_delivery_times_count_from_the_end_of_the_delay() -> None:
 def test_a_delivery_that_the_pass_cuts_off_is_found() -> None:
     bottle = Bottle.preset("aluminium", "10 lb")
     for last, found in (("20 s", True), ("10 s", False), ("9 s", True)):
-        item = Pass("10 s", delay=0.0 if last != "9 s" else "2 s",
-                    delivery=[("0 s", "40 %"), (last, "100 %")])  # fmt: skip
+        item = Pass(
+            "10 s",
+            delay=0.0 if last != "9 s" else "2 s",
+            delivery=[("0 s", "40 %"), (last, "100 %")],
+        )
         run = simulate(Scenario(bottle, [item], fill=4.0, start=300.0, feed=Feed(Jets(1, 1e-3))))
         assert ("delivery-cut" in {f.code for f in run.findings}) == found

@@ -21,13 +21,33 @@ TARGET = 1050.0 * PSI
 POWER = 400.0
 WALL = 5000.0  # J/K, known
 TOPIC = "Energy, closure and control"
-STATED = Check(TOPIC, "heat from 60 degF to 1050 psia, by the clock", "212.2, 252.7, 200.9 kJ",
-               "CoolProp, computed apart from this project's code", "12 lb bottle, 100, 75, 50 %",
-               5e-4, "%")  # fmt: skip
-CHANGE = Check(TOPIC, "heat from 60 degF to 1050 psia, by the clock", "m (u2 - u1) by CoolProp",
-               "exact", "the same", 2e-4, "%")  # fmt: skip
-SHARE = Check(TOPIC, "extra time that 8 kJ/K more of wall takes", "its heat over the power",
-              "exact", "12 lb bottle, full", 2e-4, "%")  # fmt: skip
+STATED = Check(
+    TOPIC,
+    "heat from 60 degF to 1050 psia, by the clock",
+    "212.2, 252.7, 200.9 kJ",
+    "CoolProp, computed apart from this project's code",
+    "12 lb bottle, 100, 75, 50 %",
+    5e-4,
+    "%",
+)
+CHANGE = Check(
+    TOPIC,
+    "heat from 60 degF to 1050 psia, by the clock",
+    "m (u2 - u1) by CoolProp",
+    "exact",
+    "the same",
+    2e-4,
+    "%",
+)
+SHARE = Check(
+    TOPIC,
+    "extra time that 8 kJ/K more of wall takes",
+    "its heat over the power",
+    "exact",
+    "12 lb bottle, full",
+    2e-4,
+    "%",
+)
 PERFECT = Model(inside_coefficient=1e6, outside_coefficient=0.0, nodes_per_layer=1)
 
 
@@ -36,10 +56,15 @@ def test_heat_from_60_degF_to_1050_psia(filled: float, heat: float) -> None:
     charge = filled * 12.0 * LB
     run = simulate(
         scenario(
-            lumped(VOLUME, WALL), charge, degF(60.0), heater=bare_heater(POWER),
-            switch=switch_at(TARGET), schedule=[Hold("1 h", until_open=True)], model=PERFECT,
+            lumped(VOLUME, WALL),
+            charge,
+            degF(60.0),
+            heater=bare_heater(POWER),
+            switch=switch_at(TARGET),
+            schedule=[Hold("1 h", until_open=True)],
+            model=PERFECT,
         )
-    )  # fmt: skip
+    )
     (opened,) = event_times(run, "switch off")
     density = charge / VOLUME
     start, end = degF(60.0), prop("T", "P", TARGET, "Dmass", density)
@@ -57,10 +82,15 @@ def test_the_wall_takes_its_share() -> None:
     for capacity in (1000.0, 9000.0):
         run = simulate(
             scenario(
-                lumped(VOLUME, capacity), 12.0 * LB, degF(60.0), heater=bare_heater(POWER),
-                switch=switch_at(TARGET), schedule=[Hold("1 h", until_open=True)], model=PERFECT,
+                lumped(VOLUME, capacity),
+                12.0 * LB,
+                degF(60.0),
+                heater=bare_heater(POWER),
+                switch=switch_at(TARGET),
+                schedule=[Hold("1 h", until_open=True)],
+                model=PERFECT,
             )
-        )  # fmt: skip
+        )
         times.append(event_times(run, "switch off")[0])
     rise = prop("T", "P", TARGET, "Dmass", 680.0) - degF(60.0)
     SHARE.relative(POWER * (times[1] - times[0]), 8000.0 * rise)

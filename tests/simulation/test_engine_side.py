@@ -29,17 +29,24 @@ AMBIENT = 101325.0
 
 
 def scenario(schedule, engine=None, **changes) -> Scenario:
-    given = dict(
-        fill="10 lb", start="80 degF", ambient=Ambient("80 degF"), engine=engine,
-        feeds={"main": Feed(Jets(1, "0.05 in")), "purge": Feed(Jets(1, "0.03 in"))},
-    ) | changes  # fmt: skip
+    given = (
+        dict(
+            fill="10 lb",
+            start="80 degF",
+            ambient=Ambient("80 degF"),
+            engine=engine,
+            feeds={"main": Feed(Jets(1, "0.05 in")), "purge": Feed(Jets(1, "0.03 in"))},
+        )
+        | changes
+    )
     return Scenario(BOTTLE, schedule=schedule, **given)
 
 
 @pytest.fixture(scope="module")
 def run():
-    engine = EngineSide(fuel_jets=Jets(1, "0.022 in"), fuel_pressure="43 psig", base_air=0.25,
-                        base_fuel=0.02)  # fmt: skip
+    engine = EngineSide(
+        fuel_jets=Jets(1, "0.022 in"), fuel_pressure="43 psig", base_air=0.25, base_fuel=0.02
+    )
     return scenario([Purge("1 s"), Rest("60 s"), Pass("10 s"), Rest("30 s")], engine).run()
 
 
@@ -72,8 +79,12 @@ def test_fuel_jets_by_bernoulli(run):
 
 @pytest.mark.parametrize(("referenced", "drop"), [(True, 43.0), (False, 28.0)])
 def test_boost_and_the_fuel_regulator(referenced, drop):
-    engine = EngineSide(fuel_jets=Jets(1, "0.022 in"), fuel_pressure="43 psig",
-                        intake_pressure="15 psig", regulator_referenced=referenced)  # fmt: skip
+    engine = EngineSide(
+        fuel_jets=Jets(1, "0.022 in"),
+        fuel_pressure="43 psig",
+        intake_pressure="15 psig",
+        regulator_referenced=referenced,
+    )
     area = math.pi / 4.0 * (0.022 * 0.0254) ** 2
     expected = 0.8 * area * math.sqrt(2.0 * 740.0 * drop * PSI)
     assert engine_point(engine, 0.05).fuel_flow == pytest.approx(expected, rel=1e-9)
@@ -229,19 +240,30 @@ def test_more_n2o_than_the_air_can_evaporate_gives_no_number():
 # --- oxygen --------------------------------------------------------------------------------------
 def test_oxygen_balance_over_purge_pass_and_refill():
     engine = EngineSide(fuel_jets=Jets(1, "0.02 in"), fuel_pressure="43 psig")
-    items = [Purge("2 s"), Pass("10 s"), Weigh(), Refill("70 degF", to="10 lb"), Pass("5 s"),
-             Hold("10 s")]  # fmt: skip
+    items = [
+        Purge("2 s"),
+        Pass("10 s"),
+        Weigh(),
+        Refill("70 degF", to="10 lb"),
+        Pass("5 s"),
+        Hold("10 s"),
+    ]
     run = scenario(items, engine).run()
     found = oxygen_balance(run, run.engine)
     assert found["closure"] < 1e-12
     assert found["refilled"] > 0.0 and found["vented"] > 0.0
     # Oxygen that the shot's fuel needs, by atoms, against what the trace says was burnt and free.
     fuel = run.engine["fuel_kg"][-1]
-    demand = (2.0 + 1.87 / 2.0) * chemicals.MW("17778-80-2") / (
-        chemicals.MW("7440-44-0") + 1.87 * chemicals.MW("12385-13-6")
+    demand = (
+        (2.0 + 1.87 / 2.0)
+        * chemicals.MW("17778-80-2")
+        / (chemicals.MW("7440-44-0") + 1.87 * chemicals.MW("12385-13-6"))
     )
-    delivered = run.engine["n2o_to_engine_kg"][-1] * 0.5 * chemicals.MW("7782-44-7") / (
-        chemicals.MW("10024-97-2")
+    delivered = (
+        run.engine["n2o_to_engine_kg"][-1]
+        * 0.5
+        * chemicals.MW("7782-44-7")
+        / (chemicals.MW("10024-97-2"))
     )
     expected = min(fuel * demand, delivered)
     assert found["burnt"] == pytest.approx(expected, rel=1e-4)
@@ -284,8 +306,10 @@ def test_oxygen_decides_on_the_rich_side_and_fuel_on_the_lean():
     of = fuel_of(EngineSide())
     n2o = 0.05
     right = 1.15 * n2o / of.n2o_fuel
-    power = [float(shot_power_of(EngineSide(), of, k * n2o, right).total)
-             for k in (0.8, 1.0, 1.1, 1.15, 1.3)]  # fmt: skip
+    power = [
+        float(shot_power_of(EngineSide(), of, k * n2o, right).total)
+        for k in (0.8, 1.0, 1.1, 1.15, 1.3)
+    ]
     assert np.array(power) / power[1] == pytest.approx([0.8, 1.0, 1.1, 1.15, 1.15], rel=1e-9)
 
 
@@ -304,9 +328,12 @@ def test_default_power_is_a_brake_efficiency_of_what_burns(name):
 
 
 @pytest.mark.parametrize(
-    "engine", [EngineSide(bsfc="0.5 lb/hp/h", target_mixture=5.0),
-               EngineSide(fuel="methanol", bsfc="0.5 lb/hp/h")],
-)  # fmt: skip
+    "engine",
+    [
+        EngineSide(bsfc="0.5 lb/hp/h", target_mixture=5.0),
+        EngineSide(fuel="methanol", bsfc="0.5 lb/hp/h"),
+    ],
+)
 def test_a_bsfc_that_the_fuel_cannot_have_is_refused(engine):
     with pytest.raises(InputError, match=r"BSFC.*0\.5 lb/hp/h.*brake efficiency"):
         scenario([Pass("1 s")], engine)

@@ -29,18 +29,43 @@ from n2osim.simulation.run import Run
 from n2osim.simulation.scenario import Model, Mounting
 from n2osim.simulation.schedule import Pass, Rest
 
-WARM_UP = Check("Energy, closure and control", "warm-up of a lumped body", "T_air + P/UA (1 - "
-                "exp(-t/tau))", "exact", "default tolerance, 34 K in 4 h", 1e-3, "K")  # fmt: skip
-NETWORK = Check("Wall", "layered wall with heater: every node and the heater", "matrix exponential",
-                "exact; scipy's expm", "four shells, 300 W for 5 min, off for 15 min; "
-                "default tolerance", 0.02, "K")  # fmt: skip
+WARM_UP = Check(
+    "Energy, closure and control",
+    "warm-up of a lumped body",
+    "T_air + P/UA (1 - exp(-t/tau))",
+    "exact",
+    "default tolerance, 34 K in 4 h",
+    1e-3,
+    "K",
+)
+NETWORK = Check(
+    "Wall",
+    "layered wall with heater: every node and the heater",
+    "matrix exponential",
+    "exact; scipy's expm",
+    "four shells, 300 W for 5 min, off for 15 min; default tolerance",
+    0.02,
+    "K",
+)
 TOPIC = "Discharge of a bottle"
-ISOTHERMAL = Check(TOPIC, "gas through a choked jet at constant temperature: rate constant, "
-                   "extrapolated to no density", "ideal gas with cp(T)", "exact limit",
-                   "300 K, 3-12 bar", 1e-3, "%")  # fmt: skip
-ADIABATIC = Check(TOPIC, "gas through a choked jet without heat: time to 75 %, extrapolated to no "
-                  "density", "ideal gas with cp(T), quadrature", "exact limit", "300 K, 3-12 bar",
-                  1e-3, "%")  # fmt: skip
+ISOTHERMAL = Check(
+    TOPIC,
+    "gas through a choked jet at constant temperature: rate constant, extrapolated to no density",
+    "ideal gas with cp(T)",
+    "exact limit",
+    "300 K, 3-12 bar",
+    1e-3,
+    "%",
+)
+ADIABATIC = Check(
+    TOPIC,
+    "gas through a choked jet without heat: time to 75 %, extrapolated to no density",
+    "ideal gas with cp(T), quadrature",
+    "exact limit",
+    "300 K, 3-12 bar",
+    1e-3,
+    "%",
+)
 AIR = 293.15
 R = 8.314462618 / 44.0128e-3  # J/kg/K
 
@@ -50,12 +75,15 @@ def test_warm_up_of_one_body() -> None:
     C, UA, power = 20e3, 2.0, 90.0
     run = simulate(
         scenario(
-            lumped(8e-3, 100.0, area=1.0), 1.0, AIR, ambient=warm_day(AIR),
+            lumped(8e-3, 100.0, area=1.0),
+            1.0,
+            AIR,
+            ambient=warm_day(AIR),
             heater=bare_heater(power, heat_capacity=C - 100.0),
             schedule=[Rest("4 h", heater=True)],
             model=Model(inside_coefficient=0.0, outside_coefficient=UA, nodes_per_layer=1),
         )
-    )  # fmt: skip
+    )
     exact = AIR + power / UA * (1.0 - np.exp(-run.time * UA / C))
     assert exact[-1] - AIR > 30.0
     WARM_UP.absolute(run["heater_temperature_K"][0], exact)
@@ -64,11 +92,15 @@ def test_warm_up_of_one_body() -> None:
 def heated(bottle: Bottle) -> Run:
     return simulate(
         scenario(
-            bottle, 1.0, AIR, ambient=warm_day(AIR), heater=Heater("300 W"),
+            bottle,
+            1.0,
+            AIR,
+            ambient=warm_day(AIR),
+            heater=Heater("300 W"),
             schedule=[Rest("5 min", heater=True), Rest("15 min")],
             model=Model(inside_coefficient=0.0, outside_coefficient=10.0),
         )
-    )  # fmt: skip
+    )
 
 
 def linear_system(run: Run) -> tuple[np.ndarray, np.ndarray]:
@@ -140,11 +172,15 @@ def through_a_jet(p0: float, duration: float, model: Model, capacity: float) -> 
     volume, area = 8e-3, 1e-6
     return simulate(
         scenario(
-            lumped(volume, capacity, area=10.0), prop("Dmass", "T", 300.0, "P", p0) * volume, 300.0,
-            feed=Feed(Jets.effective(area), model="hem"), schedule=[Pass(duration)], model=model,
+            lumped(volume, capacity, area=10.0),
+            prop("Dmass", "T", 300.0, "P", p0) * volume,
+            300.0,
+            feed=Feed(Jets.effective(area), model="hem"),
+            schedule=[Pass(duration)],
+            model=model,
             mounting=Mounting(draw="vapour"),
         )
-    )  # fmt: skip
+    )
 
 
 def extrapolated(values: list[float], pressures: tuple[float, ...]) -> float:

@@ -26,8 +26,13 @@ PSI, LB = 6894.757293168, 0.45359237
 
 
 def filled(refill: Refill, start="70 degF", fill="3 lb", bottle=BOTTLE) -> Scenario:
-    return Scenario(bottle, fill=fill, start=start, ambient=Ambient("60 degF"),
-                    schedule=[Rest("5 s"), refill, Rest("30 min")])  # fmt: skip
+    return Scenario(
+        bottle,
+        fill=fill,
+        start=start,
+        ambient=Ambient("60 degF"),
+        schedule=[Rest("5 s"), refill, Rest("30 min")],
+    )
 
 
 def test_at_once_it_is_the_adiabatic_state_of_coolprop() -> None:
@@ -96,8 +101,10 @@ def test_flow_comes_at_the_rate_of_a_whole_filling() -> None:
 
 def test_each_bottle_to_its_own_charge() -> None:
     large = Bottle.preset("aluminium", "20 lb")
-    bottles = [FittedBottle(BOTTLE, "2 lb", "70 degF", name="small"),
-               FittedBottle(large, "4 lb", "70 degF", name="large")]  # fmt: skip
+    bottles = [
+        FittedBottle(BOTTLE, "2 lb", "70 degF", name="small"),
+        FittedBottle(large, "4 lb", "70 degF", name="large"),
+    ]
     both = simulate(Scenario(bottles, [Refill("60 degF")], Ambient("60 degF")))
     assert [s.end_mass / LB for s in both.segments] == pytest.approx([10.0, 20.0], rel=1e-3)
     one = simulate(Scenario(bottles, [Refill("60 degF", bottle="small")], Ambient("60 degF")))

@@ -24,16 +24,41 @@ from n2osim.simulation.scenario import FittedBottle, Model, Numerics, Scenario
 from n2osim.simulation.schedule import Pass, Purge, Rest
 
 TOPIC = "Lines and feed"
-SHARES = Check(TOPIC, "two bottles on a manifold: exchange (of the larger flow)",
-               "network solved directly", "itself, bisection", "equal, unequal, hot; jets, line",
-               5e-3, "%")  # fmt: skip
-JETS_GET = Check(TOPIC, "two bottles on a manifold: flow of the jets", "network solved directly",
-                 "itself, bisection", "the same", 5e-3, "%")  # fmt: skip
-FLASHING = Check(TOPIC, "flashing manifold through line, solenoid and jets",
-                 "network solved directly", "itself, bisection", "285-307 K, quality 0-0.9", 2e-3,
-                 "%")  # fmt: skip
-BRANCH = Check(TOPIC, "bottle valve and pick-up in series", "1/CdA^2 adds", "Crane TP-410",
-               "5 mm valve, 0.3 m tube", 1e-6)  # fmt: skip
+SHARES = Check(
+    TOPIC,
+    "two bottles on a manifold: exchange (of the larger flow)",
+    "network solved directly",
+    "itself, bisection",
+    "equal, unequal, hot; jets, line",
+    5e-3,
+    "%",
+)
+JETS_GET = Check(
+    TOPIC,
+    "two bottles on a manifold: flow of the jets",
+    "network solved directly",
+    "itself, bisection",
+    "the same",
+    5e-3,
+    "%",
+)
+FLASHING = Check(
+    TOPIC,
+    "flashing manifold through line, solenoid and jets",
+    "network solved directly",
+    "itself, bisection",
+    "285-307 K, quality 0-0.9",
+    2e-3,
+    "%",
+)
+BRANCH = Check(
+    TOPIC,
+    "bottle valve and pick-up in series",
+    "1/CdA^2 adds",
+    "Crane TP-410",
+    "5 mm valve, 0.3 m tube",
+    1e-6,
+)
 BOTTLE = Bottle.preset("aluminium", "10 lb")
 JETS = Feed(Jets(4, "0.03 in"))
 LINE = Feed(Jets(4, "0.03 in"), line=FeedLine.from_dash(4, "10 ft"), valve=Valve("4 mm"))
@@ -85,9 +110,13 @@ def test_flows_are_those_of_the_exact_network(bottles, feed):
     flows = np.zeros(2)
     shared = dataclasses.replace(feed, pickup=None, bottle_valve=None)
     p, _h, jets = manifold_flows(
-        states, np.full(2, branch_area(feed)), MODELS[feed.model].index, feed_elements(shared),
-        101325.0, flows,
-    )  # fmt: skip
+        states,
+        np.full(2, branch_area(feed)),
+        MODELS[feed.model].index,
+        feed_elements(shared),
+        101325.0,
+        flows,
+    )
     got = run["outflow_kg_s"][:, 0]
     SHARES.below((got - flows) / np.abs(flows).max())
     JETS_GET.relative(got.sum(), jets)
@@ -97,8 +126,14 @@ def test_flows_are_those_of_the_exact_network(bottles, feed):
 def test_equal_bottles_give_half_each_and_not_twice():
     """Two bottles through the same jets pass what one does, less the branches' small loss."""
     run = pair(*EQUAL).run()
-    alone = Scenario(BOTTLE, fill=4.0, start="80 degF", ambient=Ambient("75 degF"), feed=JETS,
-                     schedule=[Pass("5 s")]).run()  # fmt: skip
+    alone = Scenario(
+        BOTTLE,
+        fill=4.0,
+        start="80 degF",
+        ambient=Ambient("75 degF"),
+        feed=JETS,
+        schedule=[Pass("5 s")],
+    ).run()
     left, right = run.passes
     assert left.used == pytest.approx(right.used, rel=1e-9)
     assert left.flow_start + right.flow_start == pytest.approx(alone.passes[0].flow_start, rel=0.01)
@@ -157,8 +192,9 @@ def test_equalising_moves_mass_and_energy_and_makes_none(equalised):
 
 
 def test_jets_take_what_bottles_lose_on_balance():
-    run = pair(*HOT, schedule=[Purge("1 s"), Rest("30 s"), Pass("10 s"), Rest("60 s")],
-               engine=EngineSide()).run()  # fmt: skip
+    run = pair(
+        *HOT, schedule=[Purge("1 s"), Rest("30 s"), Pass("10 s"), Rest("60 s")], engine=EngineSide()
+    ).run()
     lost = run["mass_kg"].sum(axis=0)[0] - run["mass_kg"].sum(axis=0)[-1]
     trace = run.engine
     went = trace["n2o_to_engine_kg"][-1] + trace["n2o_vented_kg"][-1]
@@ -200,8 +236,9 @@ def test_flashing_manifold_through_line_and_jets(model, x, T):
     from n2osim.physics.feed_network import network_flow
     from n2osim.simulation.manifold import shared_flow
 
-    feed = Feed(Jets(2, "0.03 in"), line=FeedLine.from_dash(3, "14 ft"), valve=Valve("2.5 mm"),
-                model=model)  # fmt: skip
+    feed = Feed(
+        Jets(2, "0.03 in"), line=FeedLine.from_dash(3, "14 ft"), valve=Valve("2.5 mm"), model=model
+    )
     plant = pack(pair(*EQUAL, feed=feed)).plant
     line = fluid.saturation(T)
     p, h = float(line.p), float(line.h_l + x * (line.h_v - line.h_l))
@@ -249,8 +286,9 @@ def test_kernels_run_as_plain_python():
     for value in ("0", "1"):
         env = os.environ | {"NUMBA_DISABLE_JIT": value}
         env["PYTHONPATH"] = os.pathsep.join([os.path.dirname(__file__), *sys.path])
-        done = subprocess.run([sys.executable, "-c", _PLAIN], env=env, capture_output=True,
-                              text=True, check=False)  # fmt: skip
+        done = subprocess.run(
+            [sys.executable, "-c", _PLAIN], env=env, capture_output=True, text=True, check=False
+        )
         assert done.returncode == 0, done.stderr
         found.append(eval(done.stdout))
     (p, h, flows), (q, k, others) = found
@@ -298,10 +336,12 @@ def test_fed_through_the_surface_while_the_relief_is_open():
     takes the vapour's own enthalpy along. The vapour stays where vapour can be (it once rose to the
     end of the range)."""
     hot = FittedBottle(BOTTLE, 4.4, "95 degF", name="left")
-    low = FittedBottle(dataclasses.replace(BOTTLE, relief_pressure="700 psig"), 1.5, "60 degF",
-                       name="right")  # fmt: skip
-    run = Scenario([hot, low], [Pass("8 s")], Ambient("75 degF"), {"main": JETS},
-                   model=Model(two_zone=100.0)).run()  # fmt: skip
+    low = FittedBottle(
+        dataclasses.replace(BOTTLE, relief_pressure="700 psig"), 1.5, "60 degF", name="right"
+    )
+    run = Scenario(
+        [hot, low], [Pass("8 s")], Ambient("75 degF"), {"main": JETS}, model=Model(two_zone=100.0)
+    ).run()
     assert (run["relief_flow_kg_s"][1] > 0.0).any()
     fed = run["outflow_liquid_kg_s"][1] < 0.0
     assert (fed & (run["relief_flow_kg_s"][1] > 0.0)).any()

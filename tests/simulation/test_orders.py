@@ -39,25 +39,39 @@ def hold(h: float, tolerance: float) -> Scenario:
     """Heater on, composite shell, two phases; no threshold within."""
     bottle = Bottle.preset("carbon-aluminium", "12 lb")
     return scenario(
-        bottle, 0.8 * bottle.capacity, degF(60.0), heater=Heater("300 W"), model=Model(**CONSTANT),
+        bottle,
+        0.8 * bottle.capacity,
+        degF(60.0),
+        heater=Heater("300 W"),
+        model=Model(**CONSTANT),
         schedule=[Rest(600.0, heater=True)],
         numerics=Numerics(tolerance=tolerance, max_step_hold=h),
-    )  # fmt: skip
+    )
 
 
 def switching(h: float, tolerance: float) -> Scenario:
     """Twelve switchings."""
     return scenario(
-        lumped(8e-3, 1e4), 4.0, degF(80.0), heater=bare_heater(300.0), ambient=warm_day(degF(60.0)),
-        model=Model(**CONSTANT, nodes_per_layer=1), switch=PressureSwitch("940 psig", "960 psig"),
-        schedule=[Hold(5400.0)], numerics=Numerics(tolerance=tolerance, max_step_hold=h),
-    )  # fmt: skip
+        lumped(8e-3, 1e4),
+        4.0,
+        degF(80.0),
+        heater=bare_heater(300.0),
+        ambient=warm_day(degF(60.0)),
+        model=Model(**CONSTANT, nodes_per_layer=1),
+        switch=PressureSwitch("940 psig", "960 psig"),
+        schedule=[Hold(5400.0)],
+        numerics=Numerics(tolerance=tolerance, max_step_hold=h),
+    )
 
 
 def drawn(
-    item: Pass | Purge, flow: str = "spi", filled: float = 0.8, start: float = 85.0,
-    draw: str = "liquid", **model: Any,
-) -> Case:  # fmt: skip
+    item: Pass | Purge,
+    flow: str = "spi",
+    filled: float = 0.8,
+    start: float = 85.0,
+    draw: str = "liquid",
+    **model: Any,
+) -> Case:
     """What leaves through jets of 6 mm2 (3 mm2 the purge)."""
     feeds = {
         "main": Feed(Jets.effective("6 mm2"), model=flow),
@@ -66,10 +80,15 @@ def drawn(
 
     def case(h: float, tolerance: float) -> Scenario:
         return scenario(
-            BOTTLE, filled * BOTTLE.capacity, degF(start), feeds=feeds, schedule=[item],
-            model=Model(**CONSTANT, **model), numerics=Numerics(tolerance, max_step_flow=h),
+            BOTTLE,
+            filled * BOTTLE.capacity,
+            degF(start),
+            feeds=feeds,
+            schedule=[item],
+            model=Model(**CONSTANT, **model),
+            numerics=Numerics(tolerance, max_step_flow=h),
             mounting=Mounting(draw=draw, pickup=0.02, pickup_band=0.01),
-        )  # fmt: skip
+        )
 
     return case
 
@@ -82,36 +101,78 @@ def manifold(h: float, tolerance: float) -> Scenario:
     """
     bottles = [FittedBottle(BOTTLE, 4.5, degF(88.0), "a"), FittedBottle(BOTTLE, 3.5, degF(60.0))]
     return Scenario(
-        bottles, [Pass(1.0)], feed=Feed(Jets.effective("6 mm2"), model="spi"),
-        model=Model(**CONSTANT), numerics=Numerics(tolerance, max_step_flow=h),
-    )  # fmt: skip
+        bottles,
+        [Pass(1.0)],
+        feed=Feed(Jets.effective("6 mm2"), model="spi"),
+        model=Model(**CONSTANT),
+        numerics=Numerics(tolerance, max_step_flow=h),
+    )
 
 
 PATHS: dict[str, tuple[Check, Case, tuple[float, ...], float]] = {
-    "hold": (order("hold", "600 s, 300 W, composite, no switching"), hold,
-             (25.0, 12.5, 6.25), 0.5),
-    "switching": (order("hold with switching", "90 min, 12 switchings, lumped; shorter steps meet "
-                        "the 0.5 Pa to which thresholds are met", 0.4), switching,
-                  (50.0, 25.0, 12.5), 1.0),
+    "hold": (order("hold", "600 s, 300 W, composite, no switching"), hold, (25.0, 12.5, 6.25), 0.5),
+    "switching": (
+        order(
+            "hold with switching",
+            "90 min, 12 switchings, lumped; shorter steps meet "
+            "the 0.5 Pa to which thresholds are met",
+            0.4,
+        ),
+        switching,
+        (50.0, 25.0, 12.5),
+        1.0,
+    ),
     "spi": (order("pass, SPI", "5 s, 6 mm2"), drawn(Pass(5.0)), (0.4, 0.2, 0.1, 0.05), 0.005),
-    "hem": (order("pass, HEM", "6 s, 6 mm2"), drawn(Pass(6.0), "hem"), (0.4, 0.2, 0.1, 0.05),
-            0.005),
-    "hne": (order("pass, HNE", "6 s, 6 mm2"), drawn(Pass(6.0), "hne"), (0.4, 0.2, 0.1, 0.05),
-            0.005),
-    "prescribed": (order("pass, prescribed outflow", "6 s, 0.2 kg/s"),
-                   drawn(Pass(6.0, outflow=0.2)), (0.4, 0.2, 0.1, 0.05), 0.005),
-    "two zones": (order("pass, two zones", "4 s, SPI, factor 100"),
-                  drawn(Pass(4.0), two_zone=100.0), (0.2, 0.1, 0.05, 0.025), 0.002),
-    "vapour": (order("pass, vapour drawn above liquid", "6 s, 6 mm2"),
-               drawn(Pass(6.0), draw="vapour"), (0.4, 0.2, 0.1, 0.05), 0.005),
-    "tail": (order("pass, vapour tail to a nearly empty bottle", "16 s, 15 % charge, HEM"),
-             drawn(Pass(16.0), "hem", 0.15), (0.2, 0.1, 0.05, 0.025), 0.002),
-    "dry": (order("pass, vapour only", "6 s, 3 % charge, superheated"),
-            drawn(Pass(6.0), "hem", 0.03), (0.2, 0.1, 0.05, 0.025), 0.002),
-    "manifold": (order("pass, manifold of two bottles", "1 s, SPI"), manifold,
-                 (0.1, 0.05, 0.025, 0.0125), 0.002),
+    "hem": (
+        order("pass, HEM", "6 s, 6 mm2"),
+        drawn(Pass(6.0), "hem"),
+        (0.4, 0.2, 0.1, 0.05),
+        0.005,
+    ),
+    "hne": (
+        order("pass, HNE", "6 s, 6 mm2"),
+        drawn(Pass(6.0), "hne"),
+        (0.4, 0.2, 0.1, 0.05),
+        0.005,
+    ),
+    "prescribed": (
+        order("pass, prescribed outflow", "6 s, 0.2 kg/s"),
+        drawn(Pass(6.0, outflow=0.2)),
+        (0.4, 0.2, 0.1, 0.05),
+        0.005,
+    ),
+    "two zones": (
+        order("pass, two zones", "4 s, SPI, factor 100"),
+        drawn(Pass(4.0), two_zone=100.0),
+        (0.2, 0.1, 0.05, 0.025),
+        0.002,
+    ),
+    "vapour": (
+        order("pass, vapour drawn above liquid", "6 s, 6 mm2"),
+        drawn(Pass(6.0), draw="vapour"),
+        (0.4, 0.2, 0.1, 0.05),
+        0.005,
+    ),
+    "tail": (
+        order("pass, vapour tail to a nearly empty bottle", "16 s, 15 % charge, HEM"),
+        drawn(Pass(16.0), "hem", 0.15),
+        (0.2, 0.1, 0.05, 0.025),
+        0.002,
+    ),
+    "dry": (
+        order("pass, vapour only", "6 s, 3 % charge, superheated"),
+        drawn(Pass(6.0), "hem", 0.03),
+        (0.2, 0.1, 0.05, 0.025),
+        0.002,
+    ),
+    "manifold": (
+        order("pass, manifold of two bottles", "1 s, SPI"),
+        manifold,
+        (0.1, 0.05, 0.025, 0.0125),
+        0.002,
+    ),
     "purge": (order("purge", "6 s, 3 mm2"), drawn(Purge(6.0)), (0.4, 0.2, 0.1, 0.05), 0.005),
-}  # fmt: skip
+}
 
 
 def temperature(made: Scenario) -> float:

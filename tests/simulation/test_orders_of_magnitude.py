@@ -27,16 +27,39 @@ from n2osim.simulation.schedule import Hold
 
 BAND = PressureSwitch(1000.0 * PSI - ATM, 1100.0 * PSI - ATM)
 STATED = {  # minutes to 1100 psia, overshoot psi
-    "aluminium": (12.0, 40.0), "carbon-aluminium": (12.0, 100.0), "carbon-polymer": (15.0, 300.0),
-}  # fmt: skip
+    "aluminium": (12.0, 40.0),
+    "carbon-aluminium": (12.0, 100.0),
+    "carbon-polymer": (15.0, 300.0),
+}
 
 TOPIC, APART = "Against a plain reference", "scipy and CoolProp, apart from this project's code"
-WARM_UP = Check(TOPIC, "warm-up of three shells, constant coefficients", "12, 12, 15 min (rounded)",
-                APART, "sides only; 300 W, 70 degF air, to 1100 psia", 0.10, "%")  # fmt: skip
-OVERSHOOT = Check(TOPIC, "overshoot of three shells, constant coefficients",
-                  "40, 100, nearly 300 psi (rounded)", APART, "the same", 0.15, "%")  # fmt: skip
-HOTTEST = Check(TOPIC, "hottest laminate, constant coefficients", "above 200 degF (rounded)", APART,
-                "polymer-lined carbon", 6.0, "degF")  # fmt: skip
+WARM_UP = Check(
+    TOPIC,
+    "warm-up of three shells, constant coefficients",
+    "12, 12, 15 min (rounded)",
+    APART,
+    "sides only; 300 W, 70 degF air, to 1100 psia",
+    0.10,
+    "%",
+)
+OVERSHOOT = Check(
+    TOPIC,
+    "overshoot of three shells, constant coefficients",
+    "40, 100, nearly 300 psi (rounded)",
+    APART,
+    "the same",
+    0.15,
+    "%",
+)
+HOTTEST = Check(
+    TOPIC,
+    "hottest laminate, constant coefficients",
+    "above 200 degF (rounded)",
+    APART,
+    "polymer-lined carbon",
+    6.0,
+    "degF",
+)
 
 
 def sides_only(shell: str) -> Bottle:
@@ -47,15 +70,22 @@ def sides_only(shell: str) -> Bottle:
         m = part.material
         volume = math.pi * (diameter + part.thickness) * part.thickness * length
         layers.append(
-            {"mass": volume * m.density, "specific_heat": m.cp, "thickness": part.thickness,
-             "k": m.k_radial, "k_inplane": m.k_inplane}
-        )  # fmt: skip
+            {
+                "mass": volume * m.density,
+                "specific_heat": m.cp,
+                "thickness": part.thickness,
+                "k": m.k_radial,
+                "k_inplane": m.k_inplane,
+            }
+        )
         diameter += 2.0 * part.thickness
     return Bottle.from_layers(
-        whole.volume, layers, whole.inner_diameter,
+        whole.volume,
+        layers,
+        whole.inner_diameter,
         inner_area_given=math.pi * whole.inner_diameter * length,
         outer_area_given=math.pi * whole.outer_diameter * length,
-    )  # fmt: skip
+    )
 
 
 def warmed(bottle: Bottle, inside: float = 400.0) -> Run:
@@ -64,10 +94,16 @@ def warmed(bottle: Bottle, inside: float = 400.0) -> Run:
     air = degF(70.0)
     return simulate(
         scenario(
-            bottle, bottle.capacity, air, ambient=warm_day(air), schedule=[Hold("45 min")],
-            heater=Heater("300 W", cover_resistance=0.0), switch=BAND, model=model,
+            bottle,
+            bottle.capacity,
+            air,
+            ambient=warm_day(air),
+            schedule=[Hold("45 min")],
+            heater=Heater("300 W", cover_resistance=0.0),
+            switch=BAND,
+            model=model,
         )
-    )  # fmt: skip
+    )
 
 
 @pytest.mark.parametrize("shell", list(STATED))
@@ -84,8 +120,10 @@ def test_sides_only_agree_with_the_stated_calculation(shell: str) -> None:
 def test_whole_bottles_are_slower_and_overshoot_less(shell: str) -> None:
     minutes, overshoot = STATED[shell]
     hold = warmed(Bottle.preset(shell, "12 lb")).holds[0]
-    print(f"{shell}: {hold.warm_up_time / 60:.1f} min, {hold.overshoot / PSI:.0f} psi, "
-          f"{to_degF(hold.hottest_wall):.0f} degF")  # fmt: skip
+    print(
+        f"{shell}: {hold.warm_up_time / 60:.1f} min, {hold.overshoot / PSI:.0f} psi, "
+        f"{to_degF(hold.hottest_wall):.0f} degF"
+    )
     assert 1.0 < hold.warm_up_time / 60.0 / minutes < 1.3
     assert 0.6 < hold.overshoot / PSI / overshoot < 0.9
 

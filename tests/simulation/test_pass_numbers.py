@@ -7,10 +7,13 @@ import n2osim as n2
 
 def one_pass(**pass_):
     scenario = n2.Scenario(
-        n2.Bottle.preset("aluminium", "10 lb"), fill="9 lb", start="85 degF",
-        ambient=n2.Ambient("60 degF"), feed=n2.Feed(n2.Jets(2, "0.03 in")),
+        n2.Bottle.preset("aluminium", "10 lb"),
+        fill="9 lb",
+        start="85 degF",
+        ambient=n2.Ambient("60 degF"),
+        feed=n2.Feed(n2.Jets(2, "0.03 in")),
         schedule=[n2.Pass(**pass_)],
-    )  # fmt: skip
+    )
     return n2.simulate(scenario).passes[0]
 
 

@@ -29,14 +29,31 @@ LB = 0.45359237
 FLUID = CP.AbstractState("HEOS", "NitrousOxide")
 
 TOPIC = "Energy, closure and control"
-SPECIFIC = Check(TOPIC, "work of a refill pump, per kg", "CoolProp's h(p, s1) - h1",
-                 "isentropic, from saturated liquid", "220 to 308.5 K, 0.1 to 20 MPa above it",
-                 1e-5)  # fmt: skip
-WORK = Check(TOPIC, "work of a refill pump over a filling", "CoolProp's states, scipy's integrator",
-             "the same, over the efficiency, at the bottle's pressure of each moment",
-             "four fillings, efficiencies 0.1 to 1", 5e-4)  # fmt: skip
-WARMTH = Check(TOPIC, "temperature after a pumped refill", "CoolProp's states, scipy's integrator",
-               "energy balance of an adiabatic filling", "the same", 2e-3, "K")  # fmt: skip
+SPECIFIC = Check(
+    TOPIC,
+    "work of a refill pump, per kg",
+    "CoolProp's h(p, s1) - h1",
+    "isentropic, from saturated liquid",
+    "220 to 308.5 K, 0.1 to 20 MPa above it",
+    1e-5,
+)
+WORK = Check(
+    TOPIC,
+    "work of a refill pump over a filling",
+    "CoolProp's states, scipy's integrator",
+    "the same, over the efficiency, at the bottle's pressure of each moment",
+    "four fillings, efficiencies 0.1 to 1",
+    5e-4,
+)
+WARMTH = Check(
+    TOPIC,
+    "temperature after a pumped refill",
+    "CoolProp's states, scipy's integrator",
+    "energy balance of an adiabatic filling",
+    "the same",
+    2e-3,
+    "K",
+)
 
 
 def at_once(*args, **fields) -> Refill:
@@ -81,8 +98,12 @@ def filled(T: float, efficiency: float, start: float, m0: float, m1: float) -> t
 
 # supply degF, bottle at degF, from lb, to lb: cold supply into a warm bottle; supply above the
 # bottle at first, below it later; far above; compressed at the end
-CASES = [(40.0, 85.0, 4.0, 8.0), (70.0, 60.0, 2.0, 9.0), (60.0, 110.0, 3.0, 7.0),
-         (20.0, 70.0, 1.0, 10.0)]  # fmt: skip
+CASES = [
+    (40.0, 85.0, 4.0, 8.0),
+    (70.0, 60.0, 2.0, 9.0),
+    (60.0, 110.0, 3.0, 7.0),
+    (20.0, 70.0, 1.0, 10.0),
+]
 
 
 @pytest.mark.parametrize("efficiency", [1.0, 0.6, 0.1])
@@ -156,8 +177,14 @@ def test_what_an_ideal_pump_warms_is_small() -> None:
 
 
 def test_no_pump_no_work() -> None:
-    run = simulate(Scenario(BOTTLE, [at_once(degF(85.0), pumped=False, pump_efficiency=0.05)],
-                            fill=4.0 * LB, start=degF(60.0)))  # fmt: skip
+    run = simulate(
+        Scenario(
+            BOTTLE,
+            [at_once(degF(85.0), pumped=False, pump_efficiency=0.05)],
+            fill=4.0 * LB,
+            start=degF(60.0),
+        )
+    )
     one = run.segments[0]
     assert one.pump_work == 0.0 and run["pump_work_J"].max() == 0.0 and one.end_mass > 4.5 * LB
     carried = (one.end_mass - one.start_mass) * supply(degF(85.0))[1]
@@ -176,17 +203,22 @@ def test_a_supply_above_the_bottle_flows_by_itself() -> None:
 def test_closure_counts_the_work_and_the_totals_tell_it() -> None:
     """Two bottles, one of them refilled twice; energies by CoolProp from exported T and m."""
     two = [FittedBottle(BOTTLE, 4.0 * LB, degF(85.0), name=n) for n in ("left", "right")]
-    items = [at_once("60 degF", to="8 lb", bottle="left", pump_efficiency=0.3), Rest("5 min"),
-             Pass("5 s", outflow=0.1), at_once("50 degF", to="8.5 lb", bottle="left"),
-             Hold("5 min")]  # fmt: skip
+    items = [
+        at_once("60 degF", to="8 lb", bottle="left", pump_efficiency=0.3),
+        Rest("5 min"),
+        Pass("5 s", outflow=0.1),
+        at_once("50 degF", to="8.5 lb", bottle="left"),
+        Hold("5 min"),
+    ]
     run = simulate(Scenario(two, items))
     assert max(run.closure().values()) < 1e-9
     work = [s.pump_work for s in run.segments if s.kind == "refill"]
     assert work[0] > 0.0 and work[2] > 0.0 and work[1] == work[3] == 0.0
     assert run["pump_work_J"][:, -1] == pytest.approx([work[0] + work[2], 0.0], rel=1e-12)
     T, m = run["fluid_temperature_K"][0, 0], run["mass_kg"][0]
-    u = np.array([CP.PropsSI("U", "T", t, "D", x / BOTTLE.volume, "NitrousOxide")
-                  for t, x in zip(T, m)])  # fmt: skip
+    u = np.array(
+        [CP.PropsSI("U", "T", t, "D", x / BOTTLE.volume, "NitrousOxide") for t, x in zip(T, m)]
+    )
     gained = m * u - m[0] * u[0]
     heat, carried = run["heat_to_fluid_J"][0], run["enthalpy_out_J"][0]
     moved = np.abs(np.diff(heat)).sum() + np.abs(np.diff(carried)).sum()
@@ -216,8 +248,10 @@ def test_studies_see_it() -> None:
 
     s = Scenario(BOTTLE, [at_once(degF(60.0), to=8.0 * LB)], **WARM)
     found = sweep(s, {"schedule.0.pump_efficiency": [0.3, 0.9]})["refill0.pump_work_J"]
-    wanted = [simulate(with_fields(s, {"schedule.0.pump_efficiency": e})).segments[0].pump_work
-              for e in (0.3, 0.9)]  # fmt: skip
+    wanted = [
+        simulate(with_fields(s, {"schedule.0.pump_efficiency": e})).segments[0].pump_work
+        for e in (0.3, 0.9)
+    ]
     assert list(found) == pytest.approx(wanted, rel=1e-12) and found[0] > found[1] > 0.0
 
 

@@ -28,11 +28,24 @@ from n2osim.simulation.schedule import Hold
 
 AIR, VOLUME, AREA = degF(60.0), 8e-3, 0.5
 TOPIC = "Energy, closure and control"
-DUTY = Check(TOPIC, "duty of a held bottle", "UA (T - T_air)/P, T from CoolProp", "exact",
-             "lumped, band of 2 psi at 900 psia", 1e-4, "%")  # fmt: skip
-BUDGET = Check(TOPIC, "heat in against losses and stored, integrated from exported powers",
-               "conservation of energy", "exact", "full model, whole cycles of 4 h", 1e-3,
-               "%")  # fmt: skip
+DUTY = Check(
+    TOPIC,
+    "duty of a held bottle",
+    "UA (T - T_air)/P, T from CoolProp",
+    "exact",
+    "lumped, band of 2 psi at 900 psia",
+    1e-4,
+    "%",
+)
+BUDGET = Check(
+    TOPIC,
+    "heat in against losses and stored, integrated from exported powers",
+    "conservation of energy",
+    "exact",
+    "full model, whole cycles of 4 h",
+    1e-3,
+    "%",
+)
 
 
 def test_lumped_duty_is_loss_over_power() -> None:
@@ -44,12 +57,16 @@ def test_lumped_duty_is_loss_over_power() -> None:
     high, span = 900.0 * PSI, 2.0 * PSI
     run = simulate(
         scenario(
-            lumped(VOLUME, 4000.0, area=AREA), density * VOLUME, degF(85.0),
-            heater=bare_heater(power), switch=switch_at(high, span), ambient=warm_day(AIR),
+            lumped(VOLUME, 4000.0, area=AREA),
+            density * VOLUME,
+            degF(85.0),
+            heater=bare_heater(power),
+            switch=switch_at(high, span),
+            ambient=warm_day(AIR),
             schedule=[Hold("4 h")],
             model=Model(inside_coefficient=1e6, outside_coefficient=outside, nodes_per_layer=1),
         )
-    )  # fmt: skip
+    )
     on, off = event_times(run, "switch on"), event_times(run, "switch off")
     n = min(len(on), len(off) - 1)
     assert n > 20
@@ -64,11 +81,16 @@ def held() -> Run:
     bottle = Bottle.preset("aluminium", "12 lb")
     return simulate(
         scenario(
-            bottle, 0.8 * bottle.capacity, AIR, ambient=warm_day(AIR), heater=Heater("300 W"),
-            switch=PressureSwitch("1000 psig", "1100 psig"), schedule=[Hold("4 h")],
+            bottle,
+            0.8 * bottle.capacity,
+            AIR,
+            ambient=warm_day(AIR),
+            heater=Heater("300 W"),
+            switch=PressureSwitch("1000 psig", "1100 psig"),
+            schedule=[Hold("4 h")],
             numerics=Numerics(max_step_hold=2.0),
         )
-    )  # fmt: skip
+    )
 
 
 def test_energy_budget_over_whole_cycles() -> None:

@@ -25,9 +25,15 @@ TAU, STEADY = C / UA, POWER / UA
 T_ON = TAU * math.log((STEADY - LOW) / (STEADY - HIGH))
 T_OFF = TAU * math.log(HIGH / LOW)
 
-CYCLE = Check("Energy, closure and control", "thermostat cycle run: on, off, duty", "closed form",
-              "tests/data/transient_conduction_examples.csv", "lumped body, 300 W, 2 W/K, 30-32 K",
-              1e-4, "%")  # fmt: skip
+CYCLE = Check(
+    "Energy, closure and control",
+    "thermostat cycle run: on, off, duty",
+    "closed form",
+    "tests/data/transient_conduction_examples.csv",
+    "lumped body, 300 W, 2 W/K, 30-32 K",
+    1e-4,
+    "%",
+)
 
 
 def run_cycling() -> Run:
@@ -42,10 +48,15 @@ def run_cycling() -> Run:
     model = Model(inside_coefficient=0.0, outside_coefficient=UA, nodes_per_layer=1)
     return simulate(
         scenario(
-            lumped(8e-3, shell, area=1.0), 1.0, AIR, heater=heater, ambient=warm_day(AIR),
-            schedule=[Hold("2 h")], model=model,
+            lumped(8e-3, shell, area=1.0),
+            1.0,
+            AIR,
+            heater=heater,
+            ambient=warm_day(AIR),
+            schedule=[Hold("2 h")],
+            model=model,
         )
-    )  # fmt: skip
+    )
 
 
 def test_closed_form_is_the_stated_one() -> None:

@@ -71,8 +71,9 @@ def test_a_bottle_s_net_flow_is_its_own_mass_over_the_common_time(unequal) -> No
 
 
 def test_one_bottle_is_its_own_total() -> None:
-    one = Scenario(BOTTLE, fill=4.0, start="80 degF",
-                   feeds={"main": JETS, "purge": JETS}, schedule=DRAWN)  # fmt: skip
+    one = Scenario(
+        BOTTLE, fill=4.0, start="80 degF", feeds={"main": JETS, "purge": JETS}, schedule=DRAWN
+    )
     run = simulate(one)
     for s, total in zip((*run.purges, *run.passes), run.totals):
         for name in ("used", "flow_start", "flow_mean", "flow_max", "flow_end", "flow_time"):
@@ -100,8 +101,10 @@ def test_passes_compare_what_the_jets_get() -> None:
     """Two nearly equal bottles give about as many passes as two equal ones of the same charge."""
     day = RaceDay(pass_=Pass("5 s"), purge=0.0, staging=0.0, warm=0.0, reheat=0.0, weigh=None)
     keep = PassLimits(flow_fraction=0.8)
-    found = [passes_per_fill(pair(*p), day, keep)
-             for p in (EQUAL, ((4.2, "80.5 degF"), (3.8, "79.5 degF")))]  # fmt: skip
+    found = [
+        passes_per_fill(pair(*p), day, keep)
+        for p in (EQUAL, ((4.2, "80.5 degF"), (3.8, "79.5 degF")))
+    ]
     equal, nearly = found
     assert equal.count > 2 and abs(nearly.count - equal.count) <= 1
     # What is left is of both bottles, and of the passes that count only.

@@ -21,10 +21,14 @@ def held(shell: str, filled: float = 1.0) -> Run:
     bottle = Bottle.preset(shell, "12 lb")
     return simulate(
         scenario(
-            bottle, filled * bottle.capacity, degF(60.0), heater=Heater("300 W"), switch=BAND,
+            bottle,
+            filled * bottle.capacity,
+            degF(60.0),
+            heater=Heater("300 W"),
+            switch=BAND,
             schedule=[Hold("3 h")],
         )
-    )  # fmt: skip
+    )
 
 
 def in_band(run: Run) -> np.ndarray:

@@ -35,33 +35,94 @@ SLAB_B: Layers = [(7e-3, 0.385, 945.0, 1584.0), (17e-3, 0.5, 1360.0, 1020.0)]
 PIPE: Layers = [(0.04, 63.9, 7832.0, 434.0)]
 
 TOPIC, BOOK = "Wall", "tests/data/transient_conduction_examples.csv"
-SERIES = Check(TOPIC, "plane wall, run: node temperatures (of the step)", "series solution",
-               "Incropera eq. 5.42", "32 nodes, Fo 0.7, 5.6", 1e-4, "K/K")  # fmt: skip
-BOOK_5_4 = Check(TOPIC, "plane wall, run: flux and heat", "worked example Incropera 5.4",
-                 BOOK, "exact values", 1e-3, "%")  # fmt: skip
-BOOK_5_4_T = Check(TOPIC, "plane wall, run: temperature", "worked example Incropera 5.4, 43.02 C",
-                   BOOK, "exact values", 0.01, "K")  # fmt: skip
-BOOK_4_6 = Check(TOPIC, "plane wall, run: temperature", "worked example Holman 4-6, 150.44 degC",
-                 BOOK, "exact values", 0.01, "K")  # fmt: skip
-SLAB = Check(TOPIC, "two-layer slab, run: node temperatures (of the step)", "eigenfunctions",
-             "exact", "24 nodes a layer, metal and polymer liners", 2e-4, "K/K")  # fmt: skip
-TABLE = Check(TOPIC, "two-layer slab, run: inner face and interface (of the step)", "table",
-              "tests/data/two_layer_slab_exact.csv", "the same", 2e-4, "K/K")  # fmt: skip
-FACE = Check(TOPIC, "two-layer slab, run: outer face (of the step)", "table",
-             "tests/data/two_layer_slab_exact.csv", "the same", 5e-4, "K/K")  # fmt: skip
-NODES = Check("Order of the integrator", "wall nodes: observed order", "2", "finite volumes",
-              "4, 8, 16, 32 nodes; what they tend to is the series", 0.02, "orders")  # fmt: skip
+SERIES = Check(
+    TOPIC,
+    "plane wall, run: node temperatures (of the step)",
+    "series solution",
+    "Incropera eq. 5.42",
+    "32 nodes, Fo 0.7, 5.6",
+    1e-4,
+    "K/K",
+)
+BOOK_5_4 = Check(
+    TOPIC,
+    "plane wall, run: flux and heat",
+    "worked example Incropera 5.4",
+    BOOK,
+    "exact values",
+    1e-3,
+    "%",
+)
+BOOK_5_4_T = Check(
+    TOPIC,
+    "plane wall, run: temperature",
+    "worked example Incropera 5.4, 43.02 C",
+    BOOK,
+    "exact values",
+    0.01,
+    "K",
+)
+BOOK_4_6 = Check(
+    TOPIC,
+    "plane wall, run: temperature",
+    "worked example Holman 4-6, 150.44 degC",
+    BOOK,
+    "exact values",
+    0.01,
+    "K",
+)
+SLAB = Check(
+    TOPIC,
+    "two-layer slab, run: node temperatures (of the step)",
+    "eigenfunctions",
+    "exact",
+    "24 nodes a layer, metal and polymer liners",
+    2e-4,
+    "K/K",
+)
+TABLE = Check(
+    TOPIC,
+    "two-layer slab, run: inner face and interface (of the step)",
+    "table",
+    "tests/data/two_layer_slab_exact.csv",
+    "the same",
+    2e-4,
+    "K/K",
+)
+FACE = Check(
+    TOPIC,
+    "two-layer slab, run: outer face (of the step)",
+    "table",
+    "tests/data/two_layer_slab_exact.csv",
+    "the same",
+    5e-4,
+    "K/K",
+)
+NODES = Check(
+    "Order of the integrator",
+    "wall nodes: observed order",
+    "2",
+    "finite volumes",
+    "4, 8, 16, 32 nodes; what they tend to is the series",
+    0.02,
+    "orders",
+)
 
 
 def transient(layers: Layers, h: float, T0: float, air: float, t: float, nodes: int) -> Run:
     """Wall at T0 (K), suddenly in air; tight time integration."""
     return simulate(
         scenario(
-            plane_wall(layers), 100.0, 290.0, wall_start=T0, ambient=warm_day(air),
-            schedule=[Rest(t)], numerics=Numerics(tolerance=1e-3),
+            plane_wall(layers),
+            100.0,
+            290.0,
+            wall_start=T0,
+            ambient=warm_day(air),
+            schedule=[Rest(t)],
+            numerics=Numerics(tolerance=1e-3),
             model=Model(inside_coefficient=0.0, outside_coefficient=h, nodes_per_layer=nodes),
         )
-    )  # fmt: skip
+    )
 
 
 def theta_nodes(run: Run, T0: float, air: float) -> np.ndarray:
@@ -163,7 +224,12 @@ def _slab_rows() -> list[tuple[str, float, float, float, float]]:
     with (DATA / "two_layer_slab_exact.csv").open(encoding="utf-8", newline="") as stream:
         table = csv.DictReader(line for line in stream if not line.startswith("#"))
         return [
-            (r["case"], float(r["t_s"]), float(r["theta_inner"]), float(r["theta_interface"]),
-             float(r["theta_outer"]))
+            (
+                r["case"],
+                float(r["t_s"]),
+                float(r["theta_inner"]),
+                float(r["theta_interface"]),
+                float(r["theta_outer"]),
+            )
             for r in table
-        ]  # fmt: skip
+        ]

@@ -40,10 +40,22 @@ def rows_of(name: str, seed: int) -> list[dict[str, str]]:
     fit = cases.fit(name, seed)
     out = []
     for p in fit.parameters:
-        numbers = (cases.CASES[name].true[p.name], p.value, p.low, p.high, p.profile_low,
-                   p.profile_high)  # fmt: skip
-        out.append(dict(zip(COLUMNS, [name, str(seed), p.name, *(f"{x:.7g}" for x in numbers),
-                                      str(fit.runs)])))  # fmt: skip
+        numbers = (
+            cases.CASES[name].true[p.name],
+            p.value,
+            p.low,
+            p.high,
+            p.profile_low,
+            p.profile_high,
+        )
+        out.append(
+            dict(
+                zip(
+                    COLUMNS,
+                    [name, str(seed), p.name, *(f"{x:.7g}" for x in numbers), str(fit.runs)],
+                )
+            )
+        )
     return out
 
 
@@ -57,8 +69,12 @@ def campaign(names: Iterable[str], seeds: int, again: bool) -> None:
             rows += rows_of(name, seed)
             if count % 10 == 0:
                 write(rows)
-                print(name, seed, {k[1]: v for k, v in counts(rows).items() if k[0] == name},
-                      flush=True)  # fmt: skip
+                print(
+                    name,
+                    seed,
+                    {k[1]: v for k, v in counts(rows).items() if k[0] == name},
+                    flush=True,
+                )
         write(rows)
 
 

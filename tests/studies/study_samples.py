@@ -15,11 +15,14 @@ from n2osim.simulation.schedule import Hold, Pass, Rest
 def base(**changes) -> Scenario:
     """A warm-up, a pass and a rest of a metal bottle."""
     given = {
-        "fill": "12 lb", "start": "60 degF", "ambient": Ambient("60 degF"),
-        "heater": Heater("300 W"), "switch": PressureSwitch("1000 psig", "1100 psig"),
+        "fill": "12 lb",
+        "start": "60 degF",
+        "ambient": Ambient("60 degF"),
+        "heater": Heater("300 W"),
+        "switch": PressureSwitch("1000 psig", "1100 psig"),
         "feed": Feed(Jets(1, "0.05 in")),
         "schedule": [Hold("30 min"), Pass("9 s"), Rest("5 min")],
-    }  # fmt: skip
+    }
     return Scenario(Bottle.preset("aluminium", "12 lb"), **(given | changes))
 
 

@@ -37,10 +37,13 @@ def test_flow_between_the_rungs(area: float, bore: str) -> None:
 
 def drain(area: float = 2e-6) -> n2.Scenario:
     return n2.Scenario(
-        n2.Bottle.preset("aluminium", capacity="12 lb"), fill="9 lb", start="70 degF",
-        ambient=n2.Ambient("60 degF"), feed=feed(area, "6 mm"),
+        n2.Bottle.preset("aluminium", capacity="12 lb"),
+        fill="9 lb",
+        start="70 degF",
+        ambient=n2.Ambient("60 degF"),
+        feed=feed(area, "6 mm"),
         schedule=[n2.Rest("1 s"), n2.Pass("9 s"), n2.Rest("5 s")],
-    )  # fmt: skip
+    )
 
 
 def test_area_behind_a_hose_is_found_and_the_run_is_solved_at_it() -> None:

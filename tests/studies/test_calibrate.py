@@ -21,11 +21,15 @@ LB = 0.45359237
 def warm_up(**changes: object) -> n2.Scenario:
     """Invented 12 lb aluminium bottle: 20 min on a 300 W blanket, 10 min cooling."""
     base: dict[str, object] = {
-        "fill": "9 lb", "start": "60 degF", "ambient": n2.Ambient("50 degF"),
-        "heater": n2.Heater("300 W"), "model": n2.Model(outside_coefficient=11.0),
+        "fill": "9 lb",
+        "start": "60 degF",
+        "ambient": n2.Ambient("50 degF"),
+        "heater": n2.Heater("300 W"),
+        "model": n2.Model(outside_coefficient=11.0),
         "schedule": [n2.Hold("20 min"), n2.Rest("10 min")],
-        "feed": n2.Feed.effective_area("2 mm2"), "title": "invented warm-up",
-    }  # fmt: skip
+        "feed": n2.Feed.effective_area("2 mm2"),
+        "title": "invented warm-up",
+    }
     bottle = n2.Bottle.preset("aluminium", capacity="12 lb")
     return n2.Scenario(bottle, **{**base, **changes})  # type: ignore[arg-type]
 
@@ -175,8 +179,13 @@ def test_sensor_offset_and_window() -> None:
     sensor = Sensor(lag=0.2, offset=12 * PSI)
     logged = synthetic_log(truth, seed=6, sensor=sensor, recorder=Recorder(0.05, noise=PSI))
     guess = truth.replace(feeds={"main": n2.Feed.effective_area("1 mm2")})
-    fit = calibrate(guess, logged, ["effective_area", "sensor_offset"], sensor=Sensor(lag=0.2),
-                    window=[(0.0, 7.0)])  # fmt: skip
+    fit = calibrate(
+        guess,
+        logged,
+        ["effective_area", "sensor_offset"],
+        sensor=Sensor(lag=0.2),
+        window=[(0.0, 7.0)],
+    )
     for name, value in (("effective_area", 2e-6), ("sensor_offset", 12 * PSI)):
         assert fit[name].interval[0] <= value <= fit[name].interval[1]
     assert fit.sensor.offset == fit["sensor_offset"].value

@@ -28,15 +28,18 @@ WATERLOO_KNEE, WATERLOO_MASS = 10.3, 0.6566  # s, kg, from the record
 
 @pytest.fixture(scope="module")
 def ssi() -> Log:
-    return read_log(DATA / "n2o_blowdown_ssi_2018-06-02.csv",
-                    {"time": "t_s", "gauge_pressure": ("p_ox_tank_bar", "bar")})  # fmt: skip
+    return read_log(
+        DATA / "n2o_blowdown_ssi_2018-06-02.csv",
+        {"time": "t_s", "gauge_pressure": ("p_ox_tank_bar", "bar")},
+    )
 
 
 @pytest.fixture(scope="module")
 def waterloo() -> Log:
-    return read_log(DATA / "n2o_blowdown_waterloo_stf.csv",
-                    {"time": "t_s", "gauge_pressure": ("p_tank_psi_raw", "psi"),
-                     "charge": "m_n2o_kg"})  # fmt: skip
+    return read_log(
+        DATA / "n2o_blowdown_waterloo_stf.csv",
+        {"time": "t_s", "gauge_pressure": ("p_tank_psi_raw", "psi"), "charge": "m_n2o_kg"},
+    )
 
 
 def ssi_scenario(area: float = 20e-6) -> n2.Scenario:
@@ -44,24 +47,31 @@ def ssi_scenario(area: float = 20e-6) -> n2.Scenario:
     s = saturation(start)
     return n2.Scenario(
         n2.Bottle.from_dimensions(inner_diameter="3.75 in", volume="6.63 L", wall="3 mm"),
-        fill=6.0e-3 * float(s.rho_l) + 0.63e-3 * float(s.rho_v), start=start, mounting=MOUNTING,
-        ambient=n2.Ambient(280.0, pressure=SSI_AMBIENT), feed=n2.Feed.effective_area(area),
+        fill=6.0e-3 * float(s.rho_l) + 0.63e-3 * float(s.rho_v),
+        start=start,
+        mounting=MOUNTING,
+        ambient=n2.Ambient(280.0, pressure=SSI_AMBIENT),
+        feed=n2.Feed.effective_area(area),
         schedule=[n2.Pass("14 s")],
-    )  # fmt: skip
+    )
 
 
 def waterloo_scenario(area: float = 14e-6) -> n2.Scenario:
     return n2.Scenario(
         n2.Bottle.from_dimensions(inner_diameter="4.5 in", volume="6.9 L", wall="3 mm"),
-        fill=5.06, start=float(sat_T(707 * PSI + 101325.0)), mounting=MOUNTING,
-        ambient=n2.Ambient(290.0), feed=n2.Feed.effective_area(area),
+        fill=5.06,
+        start=float(sat_T(707 * PSI + 101325.0)),
+        mounting=MOUNTING,
+        ambient=n2.Ambient(290.0),
+        feed=n2.Feed.effective_area(area),
         schedule=[n2.Pass("14 s")],
-    )  # fmt: skip
+    )
 
 
 def fit_area(scenario: n2.Scenario, log: Log, window: tuple[float, float]) -> Calibration:
-    return calibrate(scenario, log, ["effective_area"], log_start=0.0, window=[window],
-                     profile=False)  # fmt: skip
+    return calibrate(
+        scenario, log, ["effective_area"], log_start=0.0, window=[window], profile=False
+    )
 
 
 def knee(fit: Calibration) -> float:
@@ -80,8 +90,9 @@ def tail(fit: Calibration, start: float, end: float) -> float:
     r = fit.residuals[0]
     rows = (r.time >= start) & (r.time <= end)
     p0 = fit.scenario.ambient.pressure
-    model, record = (np.polyfit(r.time[rows], np.log(y[rows] + p0), 1)[0]
-                     for y in (r.model, r.logged))  # fmt: skip
+    model, record = (
+        np.polyfit(r.time[rows], np.log(y[rows] + p0), 1)[0] for y in (r.model, r.logged)
+    )
     return float(model / record - 1.0)
 
 
@@ -127,8 +138,14 @@ def test_ssi_first_half_predicts_the_knee_and_tail_with_growing_boiling(ssi: Log
     docs/model.md), and the knee moves from 11 % late to 7 % early as the window's end moves from
     3.0 to 4.5 s. The test keeps the half-way window from getting worse.
     """
-    fit = calibrate(boiling(ssi_scenario(), 1000.0), ssi, ["effective_area", "boiling_growth"],
-                    log_start=0.0, window=[(0.05, 0.5 * SSI_KNEE)], profile=False)  # fmt: skip
+    fit = calibrate(
+        boiling(ssi_scenario(), 1000.0),
+        ssi,
+        ["effective_area", "boiling_growth"],
+        log_start=0.0,
+        window=[(0.05, 0.5 * SSI_KNEE)],
+        profile=False,
+    )
     assert knee(fit) == pytest.approx(SSI_KNEE, rel=0.05)
     assert abs(tail(fit, 8.0, 12.0)) < 0.15
     assert dip_error(fit.scenario, ssi) < 0.4 * dip_error(
@@ -140,10 +157,17 @@ def factor_then_area(ssi: Log, end: float, model: n2.Model, rounds: int = 3) -> 
     """Growth factor from the opening dip, one area from there to ``end``, in turn until settled."""
     area, growth = 20e-6, 1000.0
     for _ in range(rounds):
-        start = dataclasses.replace(ssi_scenario(area), model=dataclasses.replace(
-            model, boiling_growth=growth))  # fmt: skip
-        dip = calibrate(start, ssi, ["boiling_growth"], log_start=0.0,
-                        window=[(0.05, SSI_AFTER_DIP + 0.05)], profile=False)  # fmt: skip
+        start = dataclasses.replace(
+            ssi_scenario(area), model=dataclasses.replace(model, boiling_growth=growth)
+        )
+        dip = calibrate(
+            start,
+            ssi,
+            ["boiling_growth"],
+            log_start=0.0,
+            window=[(0.05, SSI_AFTER_DIP + 0.05)],
+            profile=False,
+        )
         growth = dip["boiling_growth"].value
         fit = fit_area(dip.scenario, ssi, (SSI_AFTER_DIP + 0.05, end))
         area = fit["effective_area"].value
@@ -169,18 +193,30 @@ def test_ssi_factor_from_the_dip_then_one_area(
     assert abs(tail(fit, 8.0, 12.0)) < 0.15
 
 
-@pytest.mark.xfail(strict=True, reason="equilibrium bottle: the superheat left by the dip falls "
-                   "through the first half and looks like flow; knee comes 18 % early")  # fmt: skip
+@pytest.mark.xfail(
+    strict=True,
+    reason="equilibrium bottle: the superheat left by the dip falls "
+    "through the first half and looks like flow; knee comes 18 % early",
+)
 def test_ssi_first_half_predicts_the_knee(ssi: Log) -> None:
     fit = fit_area(ssi_scenario(), ssi, (SSI_AFTER_DIP, 4.5))
     assert knee(fit) == pytest.approx(SSI_KNEE, rel=0.05)
 
 
-@pytest.mark.xfail(strict=True, reason="with growing boiling and the first 64 % of the drain: knee "
-                   "7 % early, tail 15 % fast; see docs/model.md")  # fmt: skip
+@pytest.mark.xfail(
+    strict=True,
+    reason="with growing boiling and the first 64 % of the drain: knee "
+    "7 % early, tail 15 % fast; see docs/model.md",
+)
 def test_ssi_longer_window_predicts_the_knee(ssi: Log) -> None:
-    fit = calibrate(boiling(ssi_scenario(), 1000.0), ssi, ["effective_area", "boiling_growth"],
-                    log_start=0.0, window=[(0.05, 4.5)], profile=False)  # fmt: skip
+    fit = calibrate(
+        boiling(ssi_scenario(), 1000.0),
+        ssi,
+        ["effective_area", "boiling_growth"],
+        log_start=0.0,
+        window=[(0.05, 4.5)],
+        profile=False,
+    )
     assert knee(fit) == pytest.approx(SSI_KNEE, rel=0.05)
 
 
@@ -189,9 +225,14 @@ def test_waterloo_has_no_superheat_to_find(waterloo: Log) -> None:
 
     Measured when written: 1e5 W/kg/K per s, knee -0.3 %, mass -5.3 %, tail -16.5 %.
     """
-    fit = calibrate(boiling(waterloo_scenario(), 1000.0), waterloo,
-                    ["effective_area", "boiling_growth"], log_start=0.0, window=[(0.05, 5.2)],
-                    profile=False)  # fmt: skip
+    fit = calibrate(
+        boiling(waterloo_scenario(), 1000.0),
+        waterloo,
+        ["effective_area", "boiling_growth"],
+        log_start=0.0,
+        window=[(0.05, 5.2)],
+        profile=False,
+    )
     assert fit["boiling_growth"].value > 2e4
     assert knee(fit) == pytest.approx(WATERLOO_KNEE, rel=0.05)
     mass = float(np.interp(knee(fit), fit.run.time, fit.run["mass_kg"][0]))

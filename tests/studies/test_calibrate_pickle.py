@@ -12,10 +12,13 @@ from n2osim.studies.logs import read_log
 
 def test_a_calibration_survives_pickling_and_copying(tmp_path):
     scenario = n2.Scenario(
-        n2.Bottle.preset("aluminium", "10 lb"), fill="9 lb", start="85 degF",
-        ambient=n2.Ambient("85 degF"), feed=n2.Feed.effective_area("1.2 mm2"),
+        n2.Bottle.preset("aluminium", "10 lb"),
+        fill="9 lb",
+        start="85 degF",
+        ambient=n2.Ambient("85 degF"),
+        feed=n2.Feed.effective_area("1.2 mm2"),
         schedule=[n2.Pass("10 s")],
-    )  # fmt: skip
+    )
     run = n2.simulate(scenario)
     t = np.arange(0.0, 10.0, 0.1)
     noise = np.random.default_rng(3).normal(0.0, 5e3, t.size)

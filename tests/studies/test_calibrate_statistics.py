@@ -13,8 +13,9 @@ from n2osim.studies.trace import lagged, sample, sensed
 
 def line_problem(y: np.ndarray, t: np.ndarray, sigma: float) -> fit_.Problem:
     """Straight line a + b t."""
-    return fit_.Problem(lambda z: [z[0] + z[1] * t - y], [t], [sigma], np.full(2, -1e3),
-                        np.full(2, 1e3))  # fmt: skip
+    return fit_.Problem(
+        lambda z: [z[0] + z[1] * t - y], [t], [sigma], np.full(2, -1e3), np.full(2, 1e3)
+    )
 
 
 def test_line_with_white_noise_matches_the_textbook() -> None:
@@ -89,8 +90,9 @@ def test_what_cannot_be_told_is_said() -> None:
     same = fit_.Problem(lambda z: [z[0] + z[1] - y], [t], [0.1], np.full(2, -9.0), np.full(2, 9.0))
     z = fit_.solve(same, np.zeros(2))
     assert not fit_.covariance(same, z).determined.any()
-    dead = fit_.Problem(lambda z: [z[0] + 0.0 * z[1] - y], [t], [0.1], np.full(2, -9.0),
-                        np.full(2, 9.0))  # fmt: skip
+    dead = fit_.Problem(
+        lambda z: [z[0] + 0.0 * z[1] - y], [t], [0.1], np.full(2, -9.0), np.full(2, 9.0)
+    )
     assert fit_.covariance(dead, fit_.solve(dead, np.zeros(2))).determined.tolist() == [True, False]
 
 
@@ -127,8 +129,11 @@ def test_sample_reproduces_smooth_courses_and_jumps() -> None:
     inner = (at > 0) & (at < 6)
     np.testing.assert_allclose(out[inner], (np.sin(at) + 2 * at)[inner], atol=2e-3)
     assert out[0] == 0.0 and out[-1] == np.sin(6.0) + 12.0
-    jump = sample(np.array([0.0, 1.0, 1.0, 2.0]), np.array([0.0, 1.0, 5.0, 5.0]),
-                  np.array([0.5, 0.999999, 1.000001, 1.5]))  # fmt: skip
+    jump = sample(
+        np.array([0.0, 1.0, 1.0, 2.0]),
+        np.array([0.0, 1.0, 5.0, 5.0]),
+        np.array([0.5, 0.999999, 1.000001, 1.5]),
+    )
     np.testing.assert_allclose(jump, [0.5, 1.0, 5.0, 5.0], atol=1e-4)
 
 

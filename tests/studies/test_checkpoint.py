@@ -186,8 +186,13 @@ def test_a_program_stopped_from_outside(executor, blow, marker, tmp_path):
     script.write_text(SCRIPT.format(here=here, executor=executor, where=str(where)))
     env = dict(os.environ, N2OSIM_TEST_MARKER=str(marker))
     # A group of its own, so that Ctrl-C reaches the workers as it does from a terminal.
-    program = subprocess.Popen([sys.executable, str(script)], env=env, stdout=subprocess.PIPE,
-                               text=True, start_new_session=True)  # fmt: skip
+    program = subprocess.Popen(
+        [sys.executable, str(script)],
+        env=env,
+        stdout=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
     until = time.monotonic() + 300.0
     while len(list(where.glob("members-*.npz"))) < 3:
         assert program.poll() is None and time.monotonic() < until
@@ -241,10 +246,11 @@ def test_damaged_and_foreign_files(tmp_path):
     about = json.loads(good)
     assert about["study"]["members"] == COUNT and about["study"]["fields"] == ["fill"]
     for text, words in (
-        ("{", "cannot be read"), ("[]", "cannot be read"),
+        ("{", "cannot be read"),
+        ("[]", "cannot be read"),
         (json.dumps(about | {"version": "0.0.0"}), "another version"),
         (json.dumps(about | {"schema": 99}), "another format"),
-    ):  # fmt: skip
+    ):
         manifest.write_text(text)
         with pytest.raises(CheckpointError, match=words):
             study(checkpoint=tmp_path)
@@ -300,8 +306,21 @@ def test_a_file_is_there_whole_or_not_at_all(tmp_path):
 def test_digests_tell_studies_apart():
     a = np.array([1.0, 2.0])
     assert digest(a, "x") == digest(a.copy(), "x")
-    assert len({digest(a), digest(a.astype(np.float32)), digest(a[:1]), digest("a"),
-                digest("a", "b"), digest("ab"), digest(1), digest(1.0)}) == 8  # fmt: skip
+    assert (
+        len(
+            {
+                digest(a),
+                digest(a.astype(np.float32)),
+                digest(a[:1]),
+                digest("a"),
+                digest("a", "b"),
+                digest("ab"),
+                digest(1),
+                digest(1.0),
+            }
+        )
+        == 8
+    )
 
 
 def test_a_checkpoint_must_be_a_directory(tmp_path):

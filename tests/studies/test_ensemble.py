@@ -46,30 +46,52 @@ def same(a, b):
 
 # name in a summary -> column; the values must agree exactly (same compiled function)
 HOLD = {
-    "start_time": "start_time_s", "duration": "duration_s", "start_mass": "start_mass_kg",
-    "start_pressure": "start_pressure_gauge_Pa", "end_pressure": "end_pressure_gauge_Pa",
-    "start_temperature": "start_temperature_K", "end_temperature": "end_temperature_K",
-    "end_mass": "end_mass_kg", "warm_up_time": "warm_up_time_s", "duty": "duty",
-    "switchings": "switchings", "switchings_per_hour": "switchings_per_hour",
-    "energy": "energy_J", "mean_power": "mean_power_W", "loss": "loss_J",
-    "peak_pressure": "peak_pressure_gauge_Pa", "overshoot": "overshoot_Pa",
-    "undershoot": "undershoot_Pa", "hottest_wall": "hottest_wall_K",
-    "hottest_inner": "hottest_inner_K", "hottest_heater": "hottest_heater_K",
-    "hottest_fluid": "hottest_fluid_K", "inside_extrapolated": "inside_extrapolated",
-}  # fmt: skip
+    "start_time": "start_time_s",
+    "duration": "duration_s",
+    "start_mass": "start_mass_kg",
+    "start_pressure": "start_pressure_gauge_Pa",
+    "end_pressure": "end_pressure_gauge_Pa",
+    "start_temperature": "start_temperature_K",
+    "end_temperature": "end_temperature_K",
+    "end_mass": "end_mass_kg",
+    "warm_up_time": "warm_up_time_s",
+    "duty": "duty",
+    "switchings": "switchings",
+    "switchings_per_hour": "switchings_per_hour",
+    "energy": "energy_J",
+    "mean_power": "mean_power_W",
+    "loss": "loss_J",
+    "peak_pressure": "peak_pressure_gauge_Pa",
+    "overshoot": "overshoot_Pa",
+    "undershoot": "undershoot_Pa",
+    "hottest_wall": "hottest_wall_K",
+    "hottest_inner": "hottest_inner_K",
+    "hottest_heater": "hottest_heater_K",
+    "hottest_fluid": "hottest_fluid_K",
+    "inside_extrapolated": "inside_extrapolated",
+}
 PASS = {
-    "minimum_pressure": "minimum_pressure_gauge_Pa", "pressure_sag": "pressure_sag_Pa",
-    "used": "used_kg", "flow_start": "flow_start_kg_s", "flow_mean": "flow_mean_kg_s",
-    "flow_max": "flow_max_kg_s", "flow_end": "flow_end_kg_s", "flow_time": "flow_time_s",
-    "liquid_out_time": "liquid_out_time_s", "coldest_fluid": "coldest_fluid_K",
-}  # fmt: skip
+    "minimum_pressure": "minimum_pressure_gauge_Pa",
+    "pressure_sag": "pressure_sag_Pa",
+    "used": "used_kg",
+    "flow_start": "flow_start_kg_s",
+    "flow_mean": "flow_mean_kg_s",
+    "flow_max": "flow_max_kg_s",
+    "flow_end": "flow_end_kg_s",
+    "flow_time": "flow_time_s",
+    "liquid_out_time": "liquid_out_time_s",
+    "coldest_fluid": "coldest_fluid_K",
+}
 
 
 @pytest.mark.parametrize("member", [0, 7])
 def test_columns_are_the_summaries_of_simulate(serial, member):
     run = simulate(members()[member])
-    pairs = [(run.holds[0], "hold0", HOLD), (run.rests[0], "rest0", HOLD),
-             (run.passes[0], "pass0", PASS)]  # fmt: skip
+    pairs = [
+        (run.holds[0], "hold0", HOLD),
+        (run.rests[0], "rest0", HOLD),
+        (run.passes[0], "pass0", PASS),
+    ]
     for summary, segment, table in pairs:
         for field, column in table.items():
             value = getattr(summary, field)
@@ -90,27 +112,38 @@ def test_columns_are_the_summaries_of_simulate(serial, member):
 
 @pytest.mark.parametrize(
     ("executor", "workers", "chunk"),
-    [("threads", 2, 1), ("threads", 2, 4), ("threads", 1, 100), ("processes", 2, 3),
-     (None, None, None)],
-)  # fmt: skip
+    [
+        ("threads", 2, 1),
+        ("threads", 2, 4),
+        ("threads", 1, 100),
+        ("processes", 2, 3),
+        (None, None, None),
+    ],
+)
 def test_however_the_work_is_split(serial, executor, workers, chunk):
-    other = run_ensemble(members(), executor=executor, workers=workers, chunk=chunk, times=TIMES,
-                         keep_events=True)  # fmt: skip
+    other = run_ensemble(
+        members(), executor=executor, workers=workers, chunk=chunk, times=TIMES, keep_events=True
+    )
     same(serial, other)
 
 
 def test_executors_that_are_given_stay_open(serial):
     for kind in (ThreadPoolExecutor, ProcessPoolExecutor):
         with kind(2) as executor:
-            result = run_ensemble(members(), executor=executor, chunk=3, times=TIMES,
-                                  keep_events=True)  # fmt: skip
+            result = run_ensemble(
+                members(), executor=executor, chunk=3, times=TIMES, keep_events=True
+            )
             same(serial, result)
             assert executor.submit(len, "still open").result() == 10
 
 
 def test_executor_from_a_function(serial):
-    same(serial, run_ensemble(members(), executor=lambda: ThreadPoolExecutor(2), times=TIMES,
-                              keep_events=True))  # fmt: skip
+    same(
+        serial,
+        run_ensemble(
+            members(), executor=lambda: ThreadPoolExecutor(2), times=TIMES, keep_events=True
+        ),
+    )
 
 
 def test_a_generator_is_drawn_from_as_it_is_worked_off():
@@ -141,8 +174,9 @@ def test_failed_members_are_recorded_and_the_rest_goes_on(tmp_path):
         # No switch: 3 kW for an hour takes any bottle out of the equation of state.
         return base(switch=None, **changes)
 
-    hot = with_fields(burst(schedule=[Hold("1 h")]), {"heater.power": 3000.0,
-                      "bottle.relief_pressure": None})  # fmt: skip
+    hot = with_fields(
+        burst(schedule=[Hold("1 h")]), {"heater.power": 3000.0, "bottle.relief_pressure": None}
+    )
     odd = with_fields(base(), {"start": 200.0})
     object.__setattr__(odd.bottles[0], "fill", float("nan"))
     result = run_ensemble([base(), hot, odd, base()], chunk=2)
@@ -163,10 +197,13 @@ def test_failed_members_are_recorded_and_the_rest_goes_on(tmp_path):
 
 def test_mixed_schedules_and_bottles_share_a_table():
     two = Scenario(
-        [FittedBottle(Bottle.preset(), 4.0, 300.0, name=n, switch=PressureSwitch(6.9e6, 7.2e6))
-         for n in ("left", "right")],
-        schedule=[Pass(2.0), Weigh()], feed=Feed(Jets(1, 0.001)),
-    )  # fmt: skip
+        [
+            FittedBottle(Bottle.preset(), 4.0, 300.0, name=n, switch=PressureSwitch(6.9e6, 7.2e6))
+            for n in ("left", "right")
+        ],
+        schedule=[Pass(2.0), Weigh()],
+        feed=Feed(Jets(1, 0.001)),
+    )
     mixed = [base(schedule=[Rest(10.0)]), two, base(schedule=[Hold(5.0), Weigh()])]
     whole = run_ensemble(mixed, executor="serial", chunk=3, times=[0.0, 1.0])
     same(whole, run_ensemble(mixed, workers=2, chunk=1, times=[0.0, 1.0]))
@@ -209,11 +246,15 @@ def test_timing_is_reported(serial):
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
-        ({"workers": 0}, "workers"), ({"workers": 1.5}, "workers"), ({"chunk": 0}, "chunk"),
-        ({"executor": "thread"}, "did you mean 'threads'"), ({"executor": 3}, "executor"),
-        ({"times": [1.0, 0.5]}, "times"), ({"series": ["presure_Pa"], "times": [0.0]}, "series"),
+        ({"workers": 0}, "workers"),
+        ({"workers": 1.5}, "workers"),
+        ({"chunk": 0}, "chunk"),
+        ({"executor": "thread"}, "did you mean 'threads'"),
+        ({"executor": 3}, "executor"),
+        ({"times": [1.0, 0.5]}, "times"),
+        ({"series": ["presure_Pa"], "times": [0.0]}, "series"),
     ],
-)  # fmt: skip
+)
 def test_arguments_that_make_no_sense(wrong, words):
     with pytest.raises(InputError, match=words):
         run_ensemble(members(1), **wrong)

@@ -37,8 +37,9 @@ def test_plain_file(tmp_path: Path) -> None:
     assert log.name == "a"
 
 
-@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be",
-                                      "cp1252", "utf-32"])  # fmt: skip
+@pytest.mark.parametrize(
+    "encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252", "utf-32"]
+)
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
 def test_encodings_and_line_ends(tmp_path: Path, encoding: str, end: str) -> None:
     text = PLAIN.replace("degF", "°F").replace("\n", end)
@@ -83,29 +84,31 @@ def test_ambiguous_comma_is_asked_back(tmp_path: Path) -> None:
 def test_decimal_comma_without_quotes_in_a_comma_file_is_refused(tmp_path: Path) -> None:
     """0,0,60,5 could be anything: the rows do not have the header's width."""
     with pytest.raises(LogError):
-        read_log(write(tmp_path / "a.csv", "t_s,p_bar\n0,0,60,5\n0,5,60,7\n1,0,60,9\n"),
-                 columns={"time": "t_s", "gauge_pressure": "p_bar"})  # fmt: skip
+        read_log(
+            write(tmp_path / "a.csv", "t_s,p_bar\n0,0,60,5\n0,5,60,7\n1,0,60,9\n"),
+            columns={"time": "t_s", "gauge_pressure": "p_bar"},
+        )
 
 
 def test_rows_are_accounted_for_one_by_one(tmp_path: Path) -> None:
     text = (
-        "# invented log\n"            # 1
-        "t_s,p_psig,T [degC]\n"       # 2
-        "0,900,20\n"                  # 3
-        "\n"                          # 4 blank
-        "1,ERR,20\n"                  # 5 cell refused
-        "2,902\n"                     # 6 short row
-        "3,903,20,7\n"                # 7 long row
-        "# pit stop\n"                # 8 comment
-        "4,904,900\n"                 # 9 temperature out of range
-        "x,905,20\n"                  # 10 no time
-        "t_s,p_psig,T [degC]\n"       # 11 header again
-        "2,906,20\n"                  # 12 time runs backwards
-        "5,,\n"                       # 13 nothing beside the time
-        "6,1e999,20\n"                # 14 infinite
-        "7,907,\n"                    # 15 empty cell: fine
-        "8,908,20"                    # 16 no line end
-    )  # fmt: skip
+        "# invented log\n"  # 1
+        "t_s,p_psig,T [degC]\n"  # 2
+        "0,900,20\n"  # 3
+        "\n"  # 4 blank
+        "1,ERR,20\n"  # 5 cell refused
+        "2,902\n"  # 6 short row
+        "3,903,20,7\n"  # 7 long row
+        "# pit stop\n"  # 8 comment
+        "4,904,900\n"  # 9 temperature out of range
+        "x,905,20\n"  # 10 no time
+        "t_s,p_psig,T [degC]\n"  # 11 header again
+        "2,906,20\n"  # 12 time runs backwards
+        "5,,\n"  # 13 nothing beside the time
+        "6,1e999,20\n"  # 14 infinite
+        "7,907,\n"  # 15 empty cell: fine
+        "8,908,20"  # 16 no line end
+    )
     log = read_log(write(tmp_path / "a.csv", text))
     why = {(r.line, r.column): r.reason.split(":")[0] for r in log.report.rejected}
     assert why == {
@@ -182,8 +185,9 @@ def test_header_in_a_comment_and_no_header(tmp_path: Path) -> None:
     body = "0 900\n1 901\n2 902\n"
     log = read_log(write(tmp_path / "a.txt", "# t_s p_psig\n" + body))
     assert log["gauge_pressure"][2] == pytest.approx(902 * PSI)
-    log = read_log(write(tmp_path / "b.txt", body),
-                   columns={"time": (0, "s"), "gauge_pressure": (1, "psig")})  # fmt: skip
+    log = read_log(
+        write(tmp_path / "b.txt", body), columns={"time": (0, "s"), "gauge_pressure": (1, "psig")}
+    )
     assert log["gauge_pressure"][2] == pytest.approx(902 * PSI)
 
 
@@ -191,8 +195,9 @@ def test_scale_and_offset_of_a_raw_sensor(tmp_path: Path) -> None:
     """0.5 to 4.5 V for 0 to 1600 psig."""
     text = "t_s,volts\n0,0.5\n1,2.5\n2,4.5\n"
     column = Column("volts", "psig", scale=400.0, offset=-200.0)
-    log = read_log(write(tmp_path / "a.csv", text),
-                   columns={"time": "t_s", "gauge_pressure": column})  # fmt: skip
+    log = read_log(
+        write(tmp_path / "a.csv", text), columns={"time": "t_s", "gauge_pressure": column}
+    )
     np.testing.assert_allclose(log["gauge_pressure"] / PSI, [0, 800, 1600], atol=1e-9)
 
 
@@ -203,8 +208,9 @@ def test_absolute_pressure_stays_absolute(tmp_path: Path) -> None:
     np.testing.assert_allclose(log.gauge(14.7 * PSI), np.array([900, 901]) * PSI, rtol=1e-9)
     with pytest.raises(UnitError, match="ambient"):
         read_log(path, columns={"time": "t_s", "gauge_pressure": "p_psia"})
-    log = read_log(path, columns={"time": "t_s", "gauge_pressure": ("p_psia", "psia")},
-                   ambient="14.7 psia")  # fmt: skip
+    log = read_log(
+        path, columns={"time": "t_s", "gauge_pressure": ("p_psia", "psia")}, ambient="14.7 psia"
+    )
     np.testing.assert_allclose(log["gauge_pressure"], np.array([900, 901]) * PSI, rtol=1e-9)
 
 
@@ -261,9 +267,19 @@ def test_options_of_the_command_line() -> None:
         columns_from_options(["time"])
 
 
-@pytest.mark.parametrize("content", [b"", b"\n\n\n", b"just words\nand more\n", b"1\n2\n3\n",
-                                     b"\x00\x01\x02\x03" * 500, b"a,b\n", b"# only\n# comments\n",
-                                     b"t_s,p_psig\n0,900\n"])  # fmt: skip
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"",
+        b"\n\n\n",
+        b"just words\nand more\n",
+        b"1\n2\n3\n",
+        b"\x00\x01\x02\x03" * 500,
+        b"a,b\n",
+        b"# only\n# comments\n",
+        b"t_s,p_psig\n0,900\n",
+    ],
+)
 def test_unusable_files(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "a.csv"
     path.write_bytes(content)

@@ -22,9 +22,40 @@ SEEDS = (
     "# logger\n\ntime\tP tank [psig]\n12:00:00\t900\n12:00:01\t901\n12:00:02\t903\n",
     "time [s] , weight [lb], pressure [psia]\n0,30,914\n1,30.1,915\n2,30.2,916\n",
 )
-PIECES = ["\x00", "\ufeff", '"', "'", ",,,,", ";;", "\t", "\r", "\n\n", "-", "e", "1e999", "nan",
-          "inf", "1_000", "١٢", "psig", "[", "]", "#", "%", "\x1a", "\x85", "\u2028", "=cmd()",
-          "9" * 400, "0x10", "∞", "t_s,p_psig", "12:61:00", "24-13-99T25:00:00", ","]  # fmt: skip
+PIECES = [
+    "\x00",
+    "\ufeff",
+    '"',
+    "'",
+    ",,,,",
+    ";;",
+    "\t",
+    "\r",
+    "\n\n",
+    "-",
+    "e",
+    "1e999",
+    "nan",
+    "inf",
+    "1_000",
+    "١٢",
+    "psig",
+    "[",
+    "]",
+    "#",
+    "%",
+    "\x1a",
+    "\x85",
+    "\u2028",
+    "=cmd()",
+    "9" * 400,
+    "0x10",
+    "∞",
+    "t_s,p_psig",
+    "12:61:00",
+    "24-13-99T25:00:00",
+    ",",
+]
 
 
 def attempt(path: Path, **options: object) -> None:
@@ -42,8 +73,9 @@ def attempt(path: Path, **options: object) -> None:
     log.report.text()
 
 
-@settings(max_examples=300, deadline=None,
-          suppress_health_check=[HealthCheck.function_scoped_fixture])  # fmt: skip
+@settings(
+    max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(data=st.binary(max_size=600))
 def test_any_bytes(tmp_path: Path, data: bytes) -> None:
     path = tmp_path / "x.csv"
@@ -52,9 +84,10 @@ def test_any_bytes(tmp_path: Path, data: bytes) -> None:
     attempt(path, columns={"time": (0, "s"), "gauge_pressure": (1, "psig")})
 
 
-@settings(max_examples=300, deadline=None,
-          suppress_health_check=[HealthCheck.function_scoped_fixture])  # fmt: skip
-@given(text=st.text(alphabet="0123456789.,;:-+eE \t\n\"#psigt_[]abc", max_size=300))
+@settings(
+    max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(text=st.text(alphabet='0123456789.,;:-+eE \t\n"#psigt_[]abc', max_size=300))
 def test_nearly_csv(tmp_path: Path, text: str) -> None:
     path = tmp_path / "x.csv"
     path.write_text(text, newline="")
@@ -76,8 +109,11 @@ def test_mutated_logs(tmp_path: Path) -> None:
             elif action == 1:
                 text = text[:i] + text[i + rng.randint(1, 30) :]
             else:
-                text = text[:i] + chr(rng.choice((rng.randrange(256), rng.randrange(0xD7FF)))) + (
-                    text[i + 1 :])  # fmt: skip
+                text = (
+                    text[:i]
+                    + chr(rng.choice((rng.randrange(256), rng.randrange(0xD7FF))))
+                    + (text[i + 1 :])
+                )
             text = text or "x"
         data = text.encode(rng.choice(("utf-8", "utf-16", "utf-8-sig")))
         if rng.random() < 0.3:
@@ -93,9 +129,11 @@ def test_nothing_is_executed_or_followed(tmp_path: Path) -> None:
     log = read_log(path)
     assert len(log) == 2
     assert [(r.line, r.reason.split(":")[0]) for r in log.report.rejected] == [
-        (2, "not a number"), (2, "no time that can be read"), (3, "not a number"),
+        (2, "not a number"),
+        (2, "no time that can be read"),
+        (3, "not a number"),
         (3, "nothing usable beside the time"),
-    ]  # fmt: skip
+    ]
 
 
 @pytest.mark.parametrize("cell", ["1_0", "0x1", "inf", "NaN ", "１", "1e", "1,5", "--1", "1 2", ""])
@@ -112,9 +150,15 @@ def test_numbers_come_back_exactly(value: float) -> None:
 
 @pytest.mark.parametrize(
     ("cell", "seconds"),
-    [("1:02:03.5", 3723.5), ("02:03", 123.0), ("1:2:3", 3723.0), ("1:60:00", None), ("x", None),
-     ("2024-13-01T00:00:00", None)],
-)  # fmt: skip
+    [
+        ("1:02:03.5", 3723.5),
+        ("02:03", 123.0),
+        ("1:2:3", 3723.0),
+        ("1:60:00", None),
+        ("x", None),
+        ("2024-13-01T00:00:00", None),
+    ],
+)
 def test_clock(cell: str, seconds: float | None) -> None:
     assert to_clock(cell) == seconds
 

@@ -13,19 +13,27 @@ from n2osim.studies.logs import Log
 from n2osim.studies.synthetic import Recorder, synthetic_log
 
 PSI = 6894.757293168361
-TRUTH = [("heating", 0.0, 600.0), ("idle", 600.0, 900.0), ("pass", 900.0, 909.0),
-         ("idle", 909.0, 1000.0), ("recovery", 1000.0, 1300.0)]  # fmt: skip
+TRUTH = [
+    ("heating", 0.0, 600.0),
+    ("idle", 600.0, 900.0),
+    ("pass", 900.0, 909.0),
+    ("idle", 909.0, 1000.0),
+    ("recovery", 1000.0, 1300.0),
+]
 
 
 @pytest.fixture(scope="module")
 def scenario() -> n2.Scenario:
     """Invented: heat 10 min, stand 5 min, pass 9 s, stand, heat again for 5 min."""
     return n2.Scenario(
-        n2.Bottle.preset("aluminium", capacity="12 lb"), fill="9 lb", start="70 degF",
-        ambient=n2.Ambient("60 degF"), heater=n2.Heater("300 W"),
+        n2.Bottle.preset("aluminium", capacity="12 lb"),
+        fill="9 lb",
+        start="70 degF",
+        ambient=n2.Ambient("60 degF"),
+        heater=n2.Heater("300 W"),
         feed=n2.Feed.effective_area("3 mm2"),
         schedule=[Hold(600.0), Rest(300.0), Pass(9.0), Rest(91.0), Hold(300.0)],
-    )  # fmt: skip
+    )
 
 
 def stripped(log: Log, *channels: str) -> Log:

@@ -75,9 +75,12 @@ def test_whole_parts_tables_and_shells():
 def test_kinds_from_arrays():
     changed = with_fields(
         base(),
-        {"feed.jets.count": np.float64(2.0), "mounting.standing": np.float64(1.0),
-         "model.nodes_per_layer": np.int64(3)},
-    )  # fmt: skip
+        {
+            "feed.jets.count": np.float64(2.0),
+            "mounting.standing": np.float64(1.0),
+            "model.nodes_per_layer": np.int64(3),
+        },
+    )
     assert changed.feed.jets.count == 2
     assert changed.mounting.standing is True
     assert changed.model.nodes_per_layer == 3
@@ -119,8 +122,9 @@ def test_wrong_unit_is_named():
 
 def test_several_bottles_must_be_named():
     two = [FittedBottle(Bottle.preset(), 4.0, 290.0, name=n) for n in ("left", "right")]
-    scenario = Scenario(two, schedule=[Hold(1.0), Purge(1.0)],
-                        feeds={"purge": Feed(Jets(1, 0.001))})  # fmt: skip
+    scenario = Scenario(
+        two, schedule=[Hold(1.0), Purge(1.0)], feeds={"purge": Feed(Jets(1, 0.001))}
+    )
     changed = with_fields(scenario, {"bottles.right.fill": 3.0})
     assert [b.fill for b in changed.bottles] == [4.0, 3.0]
     with pytest.raises(InputError, match=r"bottles\.left\.fill or bottles\.right\.fill"):

@@ -38,18 +38,31 @@ FEEDS = {"main": Feed(Jets(1, "0.055 in")), "purge": Feed(Jets(1, "0.03 in"))}
 
 
 def scenario(**changes) -> Scenario:
-    given = dict(
-        fill="10 lb", start="65 degF", ambient=Ambient("65 degF"), heater=Heater("400 W"),
-        switch=PressureSwitch("900 psig", "950 psig"), feeds=FEEDS, engine=ENGINE,
-    ) | changes  # fmt: skip
+    given = (
+        dict(
+            fill="10 lb",
+            start="65 degF",
+            ambient=Ambient("65 degF"),
+            heater=Heater("400 W"),
+            switch=PressureSwitch("900 psig", "950 psig"),
+            feeds=FEEDS,
+            engine=ENGINE,
+        )
+        | changes
+    )
     return Scenario(given.pop("bottle", BOTTLE), **given)
 
 
 DAY = RaceDay(
-    rounds=3, pass_=Pass("8 s", delay="1 s", window=("600 psig", "1100 psig")), purge="1 s",
-    purges=2, staging="3 min", weigh=Weigh("0.05 lb", "0.1 lb", refill_below="7 lb"),
-    refill=Refill("60 degF"), refill_every=2,
-)  # fmt: skip
+    rounds=3,
+    pass_=Pass("8 s", delay="1 s", window=("600 psig", "1100 psig")),
+    purge="1 s",
+    purges=2,
+    staging="3 min",
+    weigh=Weigh("0.05 lb", "0.1 lb", refill_below="7 lb"),
+    refill=Refill("60 degF"),
+    refill_every=2,
+)
 
 
 @pytest.fixture(scope="module")
@@ -72,20 +85,24 @@ def test_schedule_of_a_day():
 
 
 def test_steps_of_no_length_are_left_out():
-    plan = schedule(RaceDay(rounds=2, warm=0, soak=0, purge=0, staging=0, cool_down=0, reheat=0,
-                            weigh=None))  # fmt: skip
+    plan = schedule(
+        RaceDay(rounds=2, warm=0, soak=0, purge=0, staging=0, cool_down=0, reheat=0, weigh=None)
+    )
     assert [type(item) for item in plan.items] == [Pass, Pass]
 
 
 @pytest.mark.parametrize(
     ("given", "message"),
     [
-        (dict(rounds=0), "rounds"), (dict(rounds=True), "rounds"), (dict(purges=99), "purges"),
-        (dict(warm="5 psi"), "warm"), (dict(refill_every=1), "Refill"),
+        (dict(rounds=0), "rounds"),
+        (dict(rounds=True), "rounds"),
+        (dict(purges=99), "purges"),
+        (dict(warm="5 psi"), "warm"),
+        (dict(refill_every=1), "Refill"),
         (dict(refill=Refill(290.0), refill_every=1, refill_below=2.0), "one of them"),
         (dict(refill=Refill(290.0), refill_below=2.0, weigh=None), "Weigh"),
     ],
-)  # fmt: skip
+)
 def test_plans_that_make_no_sense(given, message):
     with pytest.raises(InputError, match=message):
         RaceDay(**given)
@@ -152,8 +169,10 @@ def test_recovery_time_by_running_on(day):
 
 
 def test_recovery_is_none_without_enough_heat():
-    weak = race_day(scenario(heater=Heater("60 W"), start="85 degF"),
-                    RaceDay(rounds=1, warm=0, soak=0, reheat="5 min", purge=0))  # fmt: skip
+    weak = race_day(
+        scenario(heater=Heater("60 W"), start="85 degF"),
+        RaceDay(rounds=1, warm=0, soak=0, reheat="5 min", purge=0),
+    )
     assert weak.rounds[0].recovery_time is None and weak.rounds[0].reheat_time is None
 
 
@@ -190,8 +209,16 @@ def test_a_scale_that_may_hide_a_light_bottle_says_refill():
         words = run.summary().split("WEIGHINGS")[1]
         assert ("yes" in words.split("Model:")[0].split("+-:")[0]) == due
         assert ("neither was given" in words) == (tolerance == 0.0)
-    plan = RaceDay(rounds=1, purge=0, warm=0, reheat=0, refill=Refill("60 degF"), pass_=Pass("4 s"),
-                   refill_below="7.5 lb", weigh=Weigh(scale_tolerance="0.8 lb"))  # fmt: skip
+    plan = RaceDay(
+        rounds=1,
+        purge=0,
+        warm=0,
+        reheat=0,
+        refill=Refill("60 degF"),
+        pass_=Pass("4 s"),
+        refill_below="7.5 lb",
+        weigh=Weigh(scale_tolerance="0.8 lb"),
+    )
     day = race_day(scenario(fill="8.5 lb", start="84 degF"), plan)
     assert 7.5 * LB < day.rounds[0].weighed < 8.3 * LB and day.refilled_after == (1,)
     exact = race_day(
@@ -205,8 +232,9 @@ def test_unpumped_refill_stops_when_pressures_are_equal():
     import dataclasses
 
     supply = CP.PropsSI("P", "T", 293.15, "Q", 0, "NitrousOxide")
-    plan = dataclasses.replace(DAY, rounds=2, refill=Refill(293.15, pumped=False), refill_every=1,
-                               cool_down="1 min")  # fmt: skip
+    plan = dataclasses.replace(
+        DAY, rounds=2, refill=Refill(293.15, pumped=False), refill_every=1, cool_down="1 min"
+    )
     day = race_day(scenario(), plan)
     r = day.rounds[0]
     assert r.refill_short > 0.0
@@ -219,8 +247,15 @@ def test_unpumped_refill_stops_when_pressures_are_equal():
 
 def test_unpumped_refill_fills_a_cold_bottle_to_the_supply_s_pressure():
     supply = CP.PropsSI("P", "T", 293.15, "Q", 0, "NitrousOxide")
-    plan = RaceDay(rounds=1, warm=0, soak=0, purge=0, staging=0, reheat=0,
-                   refill=Refill(293.15, pumped=False, to="10 lb", duration=0))  # fmt: skip
+    plan = RaceDay(
+        rounds=1,
+        warm=0,
+        soak=0,
+        purge=0,
+        staging=0,
+        reheat=0,
+        refill=Refill(293.15, pumped=False, to="10 lb", duration=0),
+    )
     cold = scenario(fill="3 lb", start="20 degF", heater=None, switch=None)
     day = race_day(cold, plan)
     k = schedule(plan).rounds[0].refill
@@ -232,21 +267,30 @@ def test_unpumped_refill_fills_a_cold_bottle_to_the_supply_s_pressure():
 
 def test_arming_window_counts_time_outside():
     """Window above what the pass sags to: the flow is held back, and the time counted."""
-    plan = RaceDay(rounds=1, warm=0, soak=0, purge=0, staging=0, reheat=0,
-                   pass_=Pass("10 s", window=("850 psig", "1100 psig")))  # fmt: skip
+    plan = RaceDay(
+        rounds=1,
+        warm=0,
+        soak=0,
+        purge=0,
+        staging=0,
+        reheat=0,
+        pass_=Pass("10 s", window=("850 psig", "1100 psig")),
+    )
     day = race_day(scenario(start="84 degF"), plan)
     r = day.rounds[0]
     assert 0.0 < r.inhibited < 10.0 and 0.0 < r.outside_window <= r.inhibited
-    free = race_day(scenario(start="84 degF"), RaceDay(rounds=1, warm=0, soak=0, purge=0,
-                    staging=0, reheat=0))  # fmt: skip
+    free = race_day(
+        scenario(start="84 degF"), RaceDay(rounds=1, warm=0, soak=0, purge=0, staging=0, reheat=0)
+    )
     assert free.rounds[0].outside_window is None and free.rounds[0].used > r.used
 
 
 def test_line_fill_time_is_volume_over_volume_flow():
     """Purged hose: only the distribution behind the solenoid is empty; else all of it."""
     line, tubes = FeedLine.from_dash(4, "14 ft"), FeedLine("1 m", "2.5 mm")
-    feeds = FEEDS | {"main": Feed(Jets(1, "0.05 in"), line=line, valve=Valve("5 mm"),
-                                  distribution=tubes)}  # fmt: skip
+    feeds = FEEDS | {
+        "main": Feed(Jets(1, "0.05 in"), line=line, valve=Valve("5 mm"), distribution=tubes)
+    }
     base = dict(rounds=1, warm=0, soak=0, staging=0, reheat=0)
     for purge, volume in (("1 s", tubes.volume), (0, tubes.volume + line.volume)):
         day = race_day(scenario(feeds=feeds, start="80 degF"), RaceDay(purge=purge, **base))
@@ -260,8 +304,15 @@ def test_line_fill_time_is_volume_over_volume_flow():
 def test_line_fill_time_of_a_delayed_pass_is_that_of_its_flow():
     """Found: the row that ends a delay flows next to nothing, and the time came out in years."""
     feeds = FEEDS | {"main": Feed(Jets(1, "0.05 in"), line=FeedLine.from_dash(4, "14 ft"))}
-    plan = RaceDay(rounds=3, warm=0, soak=0, purge=0, staging=0, reheat="1 min",
-                   pass_=Pass("5 s", delay="0.8 s"))  # fmt: skip
+    plan = RaceDay(
+        rounds=3,
+        warm=0,
+        soak=0,
+        purge=0,
+        staging=0,
+        reheat="1 min",
+        pass_=Pass("5 s", delay="0.8 s"),
+    )
     day = race_day(scenario(feeds=feeds, start="80 degF"), plan)
     times = [r.line_fill_time for r in day.rounds]
     assert all(0.5 < t < 5.0 for t in times), times
@@ -269,16 +320,32 @@ def test_line_fill_time_of_a_delayed_pass_is_that_of_its_flow():
 
 def test_two_bottles_one_summary_each():
     bottles = [
-        FittedBottle(BOTTLE, "10 lb", "70 degF", "left", Heater("400 W"),
-                     PressureSwitch("900 psig", "950 psig")),
-        FittedBottle(BOTTLE, "8 lb", "70 degF", "right", Heater("400 W"), follows="left",
-                     mounting=Mounting(standing=True)),
-    ]  # fmt: skip
+        FittedBottle(
+            BOTTLE,
+            "10 lb",
+            "70 degF",
+            "left",
+            Heater("400 W"),
+            PressureSwitch("900 psig", "950 psig"),
+        ),
+        FittedBottle(
+            BOTTLE,
+            "8 lb",
+            "70 degF",
+            "right",
+            Heater("400 W"),
+            follows="left",
+            mounting=Mounting(standing=True),
+        ),
+    ]
     both = Scenario(bottles, ambient=Ambient("65 degF"), feeds=FEEDS, engine=ENGINE)
     day = race_day(both, RaceDay(rounds=2, purge="0.5 s", staging="30 s"))
     assert [(r.round, r.bottle) for r in day.rounds] == [
-        (1, "left"), (1, "right"), (2, "left"), (2, "right"),
-    ]  # fmt: skip
+        (1, "left"),
+        (1, "right"),
+        (2, "left"),
+        (2, "right"),
+    ]
     assert max(day.run.closure().values()) < 1e-6
     assert oxygen_balance(day.run, day.run.engine)["closure"] < 1e-6
     assert len(day.of("right")) == 2 and day.of("right")[0].power_mean == day.rounds[0].power_mean
@@ -308,13 +375,15 @@ def test_every_line_that_can_be_closed_is_flagged():
         "second": Feed(Jets(1, "0.03 in"), line=line, valve=Valve("5 mm")),
         "purge": Feed(Jets(1, "0.03 in")),
     }
-    s = Scenario(BOTTLE, [Hold("1 s"), Rest("1 s")], Ambient("70 degF"), feeds, fill="8 lb",
-                 start="70 degF")  # fmt: skip
+    s = Scenario(
+        BOTTLE, [Hold("1 s"), Rest("1 s")], Ambient("70 degF"), feeds, fill="8 lb", start="70 degF"
+    )
     found = [f for f in s.run().findings if f.code == "trapped-liquid"]
     assert len(found) == 2
     assert {w for f in found for w in ("main", "second") if f'"{w}"' in f.message} == {
-        "main", "second",
-    }  # fmt: skip
+        "main",
+        "second",
+    }
     for f in found:
         assert (f.value + 101325.0) / PSI == pytest.approx(1871.0, abs=1.0)
 

@@ -14,10 +14,17 @@ PSI = 6894.757293168
 
 
 def car(**changes) -> Scenario:
-    given = dict(
-        fill="10 lb", start="88 degF", ambient=Ambient("55 degF"), heater=Heater("400 W"),
-        switch=PressureSwitch("890 psig", "940 psig"), feed=Feed(Jets(1, "0.044 in")),
-    ) | changes  # fmt: skip
+    given = (
+        dict(
+            fill="10 lb",
+            start="88 degF",
+            ambient=Ambient("55 degF"),
+            heater=Heater("400 W"),
+            switch=PressureSwitch("890 psig", "940 psig"),
+            feed=Feed(Jets(1, "0.044 in")),
+        )
+        | changes
+    )
     return Scenario(Bottle.preset("aluminium", "10 lb"), **given)
 
 
@@ -79,8 +86,15 @@ def test_without_a_switch_there_is_no_band():
 
 def test_the_jump_of_a_refill_at_once_is_no_recovery():
     """The spike of an adiabatic filling is gone before the wall has warmed: heat is needed."""
-    plan = RaceDay(rounds=1, pass_=Pass("20 s"), purge=0, reheat="45 min", cool_down="45 min",
-                   refill=Refill("64 degF", duration=0), refill_every=1)  # fmt: skip
+    plan = RaceDay(
+        rounds=1,
+        pass_=Pass("20 s"),
+        purge=0,
+        reheat="45 min",
+        cool_down="45 min",
+        refill=Refill("64 degF", duration=0),
+        refill_every=1,
+    )
     day = race_day(car(fill="4 lb", ambient=Ambient("40 degF")), plan)
     refill = next(s for s in day.run.segments if s.kind == "refill")
     assert refill.end_pressure > 900 * PSI

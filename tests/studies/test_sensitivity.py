@@ -10,10 +10,14 @@ from n2osim.studies.sensitivity import inside_sensitivity
 def scenario(**model):
     return n2.Scenario(
         n2.Bottle.preset("aluminium", "12 lb"),
-        fill="12 lb", start="70 degF", ambient=n2.Ambient("70 degF"),
-        heater=n2.Heater("300 W"), switch=n2.PressureSwitch("985 psig", "1085 psig"),
-        schedule=[n2.Hold("1 h")], model=n2.Model(**model),
-    )  # fmt: skip
+        fill="12 lb",
+        start="70 degF",
+        ambient=n2.Ambient("70 degF"),
+        heater=n2.Heater("300 W"),
+        switch=n2.PressureSwitch("985 psig", "1085 psig"),
+        schedule=[n2.Hold("1 h")],
+        model=n2.Model(**model),
+    )
 
 
 @pytest.mark.parametrize("model", [{}, {"inside_coefficient": 1000.0}])

@@ -89,8 +89,9 @@ def test_edge_at_a_jump_and_beside_failed_runs():
 # --- heater --------------------------------------------------------------------------------------
 def test_least_power_is_the_heat_over_the_time():
     target, within = 1000 * PSI, 1200.0
-    size = size_heater(lumped(), CHARGE, 290.0, target, within, 290.0, heater=bare_heater(),
-                       model=no_losses())  # fmt: skip
+    size = size_heater(
+        lumped(), CHARGE, 290.0, target, within, 290.0, heater=bare_heater(), model=no_losses()
+    )
     heat = energy(temperature(target)) - energy(290.0)
     assert size.power == pytest.approx(heat / within, rel=1e-3)
     assert size.warm_up_time == pytest.approx(within, rel=1e-3) and size.warm_up_time <= within
@@ -104,8 +105,18 @@ def test_least_power_is_the_heat_over_the_time():
 
 def test_power_of_the_hold_is_the_loss():
     target, air, outside = 1000 * PSI, 285.0, 6.0
-    size = size_heater(lumped(), CHARGE, 290.0, target, "20 min", air, heater=bare_heater(),
-                       model=no_losses(outside), hold="10 h", band="20 psi")  # fmt: skip
+    size = size_heater(
+        lumped(),
+        CHARGE,
+        290.0,
+        target,
+        "20 min",
+        air,
+        heater=bare_heater(),
+        model=no_losses(outside),
+        hold="10 h",
+        band="20 psi",
+    )
     T = temperature(target - 10 * PSI)
     # Half of the surface lies under the heater's own insulation (100 m2K/W: practically no loss).
     loss = 0.5 * AREA * outside * (T - air)
@@ -118,9 +129,17 @@ def test_current_on_a_sagging_supply():
         i = supply_current(Supply(volts, ohms), watts)
         assert (volts - i * ohms) * i == pytest.approx(watts, rel=1e-12)
     assert math.isnan(supply_current(Supply(12.0, 0.2), 200.0))  # 12^2 / 0.8 = 180 W at most
-    size = size_heater(lumped(), CHARGE, 290.0, 1000 * PSI, "20 min", 290.0,
-                       supply=Supply("12 V", "0.05 ohm"), heater=bare_heater(),
-                       model=no_losses())  # fmt: skip
+    size = size_heater(
+        lumped(),
+        CHARGE,
+        290.0,
+        1000 * PSI,
+        "20 min",
+        290.0,
+        supply=Supply("12 V", "0.05 ohm"),
+        heater=bare_heater(),
+        model=no_losses(),
+    )
     assert size.current**2 * size.resistance == pytest.approx(size.power)
     assert size.current * (size.resistance + 0.05) == pytest.approx(12.0)
     assert size.ampere_hours == pytest.approx(size.current * size.warm_up_time / 3600.0, rel=1e-3)
@@ -148,8 +167,15 @@ def test_the_sized_heater_does_it_and_a_smaller_one_does_not():
 def test_no_solution_names_the_limit_and_what_can_be_had():
     polymer = Bottle.preset("carbon-polymer", "12 lb")
     with pytest.raises(NoSolutionError, match=r"overshoot .* over") as caught:
-        size_heater(polymer, "12 lb", "60 degF", "1100 psig", "10 min", "60 degF",
-                    limits=Limits(overshoot="50 psi"))  # fmt: skip
+        size_heater(
+            polymer,
+            "12 lb",
+            "60 degF",
+            "1100 psig",
+            "10 min",
+            "60 degF",
+            limits=Limits(overshoot="50 psi"),
+        )
     nearest = caught.value.nearest
     assert nearest.warm_up_time > 600.0
     assert simulate(nearest.scenario).holds[0].overshoot == pytest.approx(50 * PSI, abs=0.1 * PSI)
@@ -183,15 +209,23 @@ def test_a_run_that_cannot_be_finished_is_no_solution(monkeypatch):
 
     monkeypatch.setattr(sizing, "numbers_of", stops)
     with pytest.raises(NoSolutionError, match="run away: state left the range at 11") as caught:
-        size_heater(Bottle.preset("carbon-aluminium", "12 lb"), "12 lb", "60 degF", "1100 psig",
-                    "8 min", "60 degF", limits=Limits(overshoot="60 psi"))  # fmt: skip
+        size_heater(
+            Bottle.preset("carbon-aluminium", "12 lb"),
+            "12 lb",
+            "60 degF",
+            "1100 psig",
+            "8 min",
+            "60 degF",
+            limits=Limits(overshoot="60 psi"),
+        )
     assert caught.value.nearest.power < 500.0
 
 
 def test_losses_that_take_everything():
     with pytest.raises(NoSolutionError, match="even 20 W"):
-        size_heater(Bottle.preset(), "10 lb", "0 degF", "1000 psig", "12 h", "0 degF",
-                    largest="20 W")  # fmt: skip
+        size_heater(
+            Bottle.preset(), "10 lb", "0 degF", "1000 psig", "12 h", "0 degF", largest="20 W"
+        )
 
 
 def test_largest_power_is_where_its_limit_binds():
@@ -218,8 +252,12 @@ def test_warm_up_table_is_simulate_row_by_row():
     rows = warm_up_table(base(), ["5 W", "150 W", 400.0])
     assert math.isnan(rows[0]["warm_up_time_s"]) and math.isnan(rows[0]["overshoot_Pa"])
     for row in rows[1:]:
-        run = simulate(base(heater=Heater(row["power_W"]),
-                            schedule=[Hold("12 h", until_open=True), Hold("45 min")]))  # fmt: skip
+        run = simulate(
+            base(
+                heater=Heater(row["power_W"]),
+                schedule=[Hold("12 h", until_open=True), Hold("45 min")],
+            )
+        )
         assert row["warm_up_time_s"] == run.holds[0].warm_up_time
         peak = max(h.peak_pressure for h in run.holds)
         assert row["overshoot_Pa"] == pytest.approx(peak - 1100 * PSI, abs=1e-3)
@@ -228,8 +266,10 @@ def test_warm_up_table_is_simulate_row_by_row():
 
 
 # --- band ----------------------------------------------------------------------------------------
-@pytest.mark.parametrize(("shell", "power"), [("aluminium", 300.0), ("carbon-aluminium", 300.0),
-                                              ("carbon-polymer", 120.0)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("shell", "power"),
+    [("aluminium", 300.0), ("carbon-aluminium", 300.0), ("carbon-polymer", 120.0)],
+)
 def test_band_keeps_the_pressure_inside(shell, power):
     scenario = with_fields(base(), {"bottle": shell, "heater.power": power})
     band = set_band(scenario, "1000 psig", "1100 psig")
@@ -293,9 +333,14 @@ def test_times_to_limits_of_a_welded_relay():
 def test_cooling_of_a_lumped_bottle_against_its_integral():
     air, outside = 285.0, 12.0
     scenario = Scenario(
-        lumped(), fill=CHARGE, start=300.0, ambient=Ambient(air), heater=bare_heater(500.0),
-        switch=PressureSwitch("900 psig", "1000 psig"), model=no_losses(outside),
-    )  # fmt: skip
+        lumped(),
+        fill=CHARGE,
+        start=300.0,
+        ambient=Ambient(air),
+        heater=bare_heater(500.0),
+        switch=PressureSwitch("900 psig", "1000 psig"),
+        model=no_losses(outside),
+    )
     cooled = cool_down(scenario, ["800 psig", "100 psig"], "6 h")
     hot, cold = temperature(1000 * PSI), temperature(800 * PSI)
     covered = 0.5 * AREA / (100.0 + 1.0 / outside)
@@ -362,8 +407,14 @@ def test_a_row_is_what_simulate_gives(shells):
     k = [r.shell for r in shells.rows].index("carbon-polymer")
     row = shells.rows[k]
     scenario = with_fields(base(), {"bottle": "carbon-polymer"}).replace(
-        schedule=[Hold("12 h", until_open=True), Hold("1 h"), Hold("12 h", until_open=True),
-                  Pass("9 s"), Hold("4 h", until_open=True)])  # fmt: skip
+        schedule=[
+            Hold("12 h", until_open=True),
+            Hold("1 h"),
+            Hold("12 h", until_open=True),
+            Pass("9 s"),
+            Hold("4 h", until_open=True),
+        ]
+    )
     run = simulate(scenario)
     assert row.warm_up_time == run.holds[0].warm_up_time
     assert row.overshoot == pytest.approx(run.holds[1].peak_pressure - 1100 * PSI, abs=1e-6)

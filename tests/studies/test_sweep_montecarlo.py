@@ -30,8 +30,11 @@ SPREAD = {
 
 # --- sweep ---------------------------------------------------------------------------------------
 def test_a_grid_is_every_combination_last_name_fastest():
-    result = sweep(base(), {"heater.power": ["200 W", 400.0], "fill": ["10 lb", "11 lb", "12 lb"]},
-                   outputs=["hold0.energy_J"])  # fmt: skip
+    result = sweep(
+        base(),
+        {"heater.power": ["200 W", 400.0], "fill": ["10 lb", "11 lb", "12 lb"]},
+        outputs=["hold0.energy_J"],
+    )
     assert result["fill"].tolist() == ["10 lb", "11 lb", "12 lb"] * 2
     assert result["heater.power"].tolist() == ["200 W"] * 3 + [400.0] * 3
     for k in (0, 4):
@@ -40,8 +43,12 @@ def test_a_grid_is_every_combination_last_name_fastest():
 
 
 def test_lists_in_pairs_and_points():
-    paired = sweep(base(), {"heater.power": [200.0, 400.0], "fill": [4.0, 5.0]}, paired=True,
-                   outputs=["run.used_kg"])  # fmt: skip
+    paired = sweep(
+        base(),
+        {"heater.power": [200.0, 400.0], "fill": [4.0, 5.0]},
+        paired=True,
+        outputs=["run.used_kg"],
+    )
     rows = [{"fill": 4.0, "heater.power": 200.0}, {"fill": 5.0, "heater.power": 400.0}]
     points = sweep(base(), rows, outputs=["run.used_kg"])
     assert np.array_equal(paired["run.used_kg"], points["run.used_kg"])
@@ -60,10 +67,12 @@ def test_a_value_that_cannot_be_used_fails_alone():
     [
         ({"heatr.power": [1.0]}, "did you mean 'heater.power'"),
         ({"fill": "10 lb"}, r'write \{"fill": \[\'10 lb\'\]\}'),
-        ({"fill": []}, "one or more values"), ({}, "at least one field"), ([], "mapping"),
+        ({"fill": []}, "one or more values"),
+        ({}, "at least one field"),
+        ([], "mapping"),
         ([{"fill": 4.0}, {"start": 300.0}], "sweep point 1"),
     ],
-)  # fmt: skip
+)
 def test_sweeps_that_make_no_sense(over, words):
     with pytest.raises(InputError, match=words):
         sweep(base(), over)
@@ -82,8 +91,9 @@ def test_keywords_are_checked():
 @pytest.mark.parametrize("sampling", ["latin", "sobol", "random"])
 def test_same_seed_same_answer_however_split(sampling):
     one = monte_carlo(base(), SPREAD, 40, seed=5, sampling=sampling, outputs=OUT, workers=1)
-    two = monte_carlo(base(), SPREAD, 40, seed=5, sampling=sampling, outputs=OUT, workers=2,
-                      chunk=7)  # fmt: skip
+    two = monte_carlo(
+        base(), SPREAD, 40, seed=5, sampling=sampling, outputs=OUT, workers=2, chunk=7
+    )
     assert one.names == two.names
     for name in [*one.names, *one.inputs]:
         np.testing.assert_array_equal(one[name], two[name], err_msg=name)
@@ -106,9 +116,15 @@ def test_the_sample_follows_its_distributions():
         u = unit_sample(2, 500, 1, sampling)
         assert u.shape == (500, 2) and (u > 0).all() and (u < 1).all()
         assert ss.kstest(u[:, 0], "uniform").pvalue > 1e-3
-    result = monte_carlo(base(schedule=[Rest(1.0)]), {"fill": (ss.norm(12.0, 0.2), "lb"),
-                         "feed.jets.count": ss.randint(1, 4), "bottle": ["aluminium", "steel"]},
-                         200)  # fmt: skip
+    result = monte_carlo(
+        base(schedule=[Rest(1.0)]),
+        {
+            "fill": (ss.norm(12.0, 0.2), "lb"),
+            "feed.jets.count": ss.randint(1, 4),
+            "bottle": ["aluminium", "steel"],
+        },
+        200,
+    )
     assert result["fill [lb]"].mean() == pytest.approx(12.0, abs=0.01)
     assert result["fill [lb]"].std() == pytest.approx(0.2, rel=0.05)
     assert np.bincount(result["feed.jets.count"].astype(int)).tolist() == [0, 67, 66, 67]
@@ -123,9 +139,10 @@ def test_the_sample_follows_its_distributions():
     [
         ({"fill": 5.0}, "frozen scipy.stats distribution"),
         ({"fil": ss.norm(5, 0.1)}, "did you mean 'fill'"),
-        ({}, "mapping of dotted names"), ({"fill": ss.norm(5.0, float("nan"))}, "finite quantiles"),
+        ({}, "mapping of dotted names"),
+        ({"fill": ss.norm(5.0, float("nan"))}, "finite quantiles"),
     ],
-)  # fmt: skip
+)
 def test_distributions_that_make_no_sense(given, words):
     with pytest.raises(InputError, match=words):
         monte_carlo(base(), given, 10)
@@ -143,8 +160,14 @@ def test_seed_count_and_sampling_are_checked():
 # --- statistics ----------------------------------------------------------------------------------
 @pytest.fixture(scope="module")
 def study():
-    return monte_carlo(base(), SPREAD, 120, seed=2, times=np.linspace(0, 2100, 22),
-                       series=["pressure_gauge_Pa", "mass_kg"])  # fmt: skip
+    return monte_carlo(
+        base(),
+        SPREAD,
+        120,
+        seed=2,
+        times=np.linspace(0, 2100, 22),
+        series=["pressure_gauge_Pa", "mass_kg"],
+    )
 
 
 def test_describe_and_bands_are_numpy_percentiles(study):
@@ -190,8 +213,11 @@ def test_probability_over_time_and_of_leaving_the_band(study):
 
 
 def test_members_that_have_ended_are_not_counted():
-    result = sweep(base(schedule=[Hold("2 h", until_open=True)]), {"heater.power": [300.0, 900.0]},
-                   times=[0.0, 600.0, 900.0, 86400.0])  # fmt: skip
+    result = sweep(
+        base(schedule=[Hold("2 h", until_open=True)]),
+        {"heater.power": [300.0, 900.0]},
+        times=[0.0, 600.0, 900.0, 86400.0],
+    )
     series = result.series_of("pressure_gauge_Pa")
     assert np.isfinite(series[:, 0]).all() and np.isnan(series[:, 3]).all()
     assert np.isnan(series[1, 2]) and np.isfinite(series[0, 2])
@@ -205,8 +231,9 @@ def test_indices_of_a_case_with_a_known_answer():
     # independently, var(P t) splits exactly (variance of a product of independent factors).
     power, time = ss.uniform(20.0, 10.0), ss.uniform(600.0, 600.0)
     scenario = base(schedule=[Hold("10 min")], heater=Heater("20 W"))
-    found = sobol_indices(scenario, {"heater.power": power, "schedule.0.duration": time}, 256,
-                        ["hold0.energy_J"])  # fmt: skip
+    found = sobol_indices(
+        scenario, {"heater.power": power, "schedule.0.duration": time}, 256, ["hold0.energy_J"]
+    )
     vp, vt = power.var() * time.mean() ** 2, time.var() * power.mean() ** 2
     both = power.var() * time.var()
     whole = vp + vt + both
@@ -228,8 +255,9 @@ def test_indices_of_a_case_with_a_known_answer():
 
 def test_indices_need_numbers():
     with pytest.raises(N2OSimError, match="warm_up_time"):
-        sobol_indices(base(heater=Heater("20 W")), {"fill": ss.uniform(5.0, 0.2)}, 4,
-                    "hold0.warm_up_time_s")  # fmt: skip
+        sobol_indices(
+            base(heater=Heater("20 W")), {"fill": ss.uniform(5.0, 0.2)}, 4, "hold0.warm_up_time_s"
+        )
     with pytest.raises(InputError, match="power of 2"):
         sobol_indices(base(), {"fill": ss.uniform(5.0, 0.2)}, 100, "run.used_kg")
 
@@ -237,8 +265,9 @@ def test_indices_need_numbers():
 def test_a_few_lost_members_do_not_spoil_the_indices():
     # About one charge in fifty is refused (below the least that a bottle may hold).
     scenario = base(schedule=[Hold("10 min")], heater=Heater("20 W"))
-    found = sobol_indices(scenario, {"schedule.0.duration": ss.uniform(-4.0, 604.0)}, 128,
-                        "hold0.energy_J")  # fmt: skip
+    found = sobol_indices(
+        scenario, {"schedule.0.duration": ss.uniform(-4.0, 604.0)}, 128, "hold0.energy_J"
+    )
     assert found.used == 64 and found.study.failures
     assert found.first["hold0.energy_J"]["schedule.0.duration"] == pytest.approx(1.0, abs=0.05)
 

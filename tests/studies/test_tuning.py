@@ -57,10 +57,18 @@ LINE = Feed(Jets(4, "0.02 in"), line=FeedLine.from_dash(4, "14 ft"), valve=Valve
 
 def scenario(**changes) -> Scenario:
     sized = size_jets("100 hp", "900 psig", 1, ENGINE, BOTTLE, "10 lb")
-    given = dict(
-        fill="10 lb", start="65 degF", ambient=Ambient("65 degF"), heater=Heater("400 W"),
-        switch=PressureSwitch("900 psig", "950 psig"), feed=sized.feed, engine=sized.engine,
-    ) | changes  # fmt: skip
+    given = (
+        dict(
+            fill="10 lb",
+            start="65 degF",
+            ambient=Ambient("65 degF"),
+            heater=Heater("400 W"),
+            switch=PressureSwitch("900 psig", "950 psig"),
+            feed=sized.feed,
+            engine=sized.engine,
+        )
+        | changes
+    )
     return Scenario(BOTTLE, **given)
 
 
@@ -81,8 +89,15 @@ def test_incompressible_jet_by_hand():
 def test_sized_jets_give_the_power_when_run(charge, gauge, feed):
     """The scenario that carries them makes the wanted power and mixture when the valve opens."""
     sized = size_jets("150 hp", f"{gauge} psig", 4, ENGINE, BOTTLE, charge, feed=feed)
-    s = Scenario(BOTTLE, fill=charge, start=sized.drawn.temperature, ambient=Ambient("65 degF"),
-                 feed=sized.feed, engine=sized.engine, schedule=[Pass("1 s")])  # fmt: skip
+    s = Scenario(
+        BOTTLE,
+        fill=charge,
+        start=sized.drawn.temperature,
+        ambient=Ambient("65 degF"),
+        feed=sized.feed,
+        engine=sized.engine,
+        schedule=[Pass("1 s")],
+    )
     run = s.run()
     assert run.passes[0].start_pressure == pytest.approx(gauge * PSI, rel=1e-6)
     one = run.engine.passes[0]
@@ -209,8 +224,11 @@ def test_count_is_confirmed_by_the_rounds(fill):
 
 
 def test_tighter_limits_give_fewer_passes(fill):
-    tight = passes_per_fill(scenario(), RaceDay(pass_=Pass("10 s"), purge=0, staging="5 min"),
-                            PassLimits(minimum_pressure="900 psig"))  # fmt: skip
+    tight = passes_per_fill(
+        scenario(),
+        RaceDay(pass_=Pass("10 s"), purge=0, staging="5 min"),
+        PassLimits(minimum_pressure="900 psig"),
+    )
     assert tight.count < fill.count and "psig" in tight.reason
     with pytest.raises(InputError, match="no flow"):
         passes_per_fill(scenario(), Pass("5 s", delivery=[(0, 0.0)]))
@@ -386,10 +404,16 @@ def test_headline_figures_with_plus_minus():
         name: [headline_figures(s.replace(**change).run())[key] for change in pair]
         for name, pair in {
             "fill": [dict(fill=(10 + d) * LB) for d in (-0.2, 0.2)],
-            "cd": [dict(feed=dataclasses.replace(s.feed, jets=dataclasses.replace(
-                s.feed.jets, cd=0.8 + d))) for d in (-0.03, 0.03)],
+            "cd": [
+                dict(
+                    feed=dataclasses.replace(
+                        s.feed, jets=dataclasses.replace(s.feed.jets, cd=0.8 + d)
+                    )
+                )
+                for d in (-0.03, 0.03)
+            ],
         }.items()
-    }  # fmt: skip
+    }
     middle = headline_figures(s.run())[key]
     parts = [max(abs(high - middle), abs(middle - low)) for low, high in ends.values()]
     figure = found[key]
@@ -409,8 +433,10 @@ def test_start_error_is_the_gauge_error_in_kelvin():
     """dT = dp / (dp/dT along saturation), CoolProp, 80 degF and 8 lb."""
     s = scenario(fill="8 lb", start="80 degF", heater=None, switch=None)
     T = s.start
-    slope = (CP.PropsSI("P", "T", T + 0.01, "Q", 0, "NitrousOxide")
-             - CP.PropsSI("P", "T", T - 0.01, "Q", 0, "NitrousOxide")) / 0.02  # fmt: skip
+    slope = (
+        CP.PropsSI("P", "T", T + 0.01, "Q", 0, "NitrousOxide")
+        - CP.PropsSI("P", "T", T - 0.01, "Q", 0, "NitrousOxide")
+    ) / 0.02
     assert start_error(s, "10 psi") == pytest.approx(10 * PSI / slope, rel=1e-3)
 
 
@@ -418,16 +444,24 @@ def test_start_error_is_the_gauge_error_in_kelvin():
     ("engine", "window", "limit"),
     [
         (dict(fuel_jets=Jets(1, "0.018 in"), fuel_pressure="43 psig"), None, "too little fuel"),
-        (dict(fuel_jets=Jets(1, "0.021 in"), fuel_pressure="43 psig", intake_pressure="20 psig"),
-         None, "too little fuel"),
+        (
+            dict(fuel_jets=Jets(1, "0.021 in"), fuel_pressure="43 psig", intake_pressure="20 psig"),
+            None,
+            "too little fuel",
+        ),
         ({}, ("910 psig", "1000 psig"), "arming window"),
     ],
     ids=["fuel jets", "boost", "window"],
-)  # fmt: skip
+)
 def test_power_that_something_else_keeps_down_is_not_held(engine, window, limit):
     """Not only a fully open valve can miss the curve: each row of power is compared with it."""
-    s = Scenario(Bottle.preset("aluminium", "10 lb"), fill="9 lb", start="88 degF",
-                 feed=Feed(Jets(1, "0.046 in")), engine=EngineSide(**engine))  # fmt: skip
+    s = Scenario(
+        Bottle.preset("aluminium", "10 lb"),
+        fill="9 lb",
+        start="88 degF",
+        feed=Feed(Jets(1, "0.046 in")),
+        engine=EngineSide(**engine),
+    )
     held = hold_power(s, "50 hp", Pass("8 s", window=window))
     assert limit in held.limit and held.held_until is not None
     short = held.wanted - held.power
@@ -441,6 +475,7 @@ def test_a_power_curve_is_for_one_set_of_jets():
 
 
 def test_a_delayed_curve_is_held():
-    held = hold_power(scenario(**AT_900), [(0, "20 hp"), (3, "20 hp"), (5, "60 hp")],
-                      Pass("8 s", delay="0.5 s"))  # fmt: skip
+    held = hold_power(
+        scenario(**AT_900), [(0, "20 hp"), (3, "20 hp"), (5, "60 hp")], Pass("8 s", delay="0.5 s")
+    )
     assert held.held_until is None and held.shortfall == 0.0

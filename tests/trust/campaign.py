@@ -102,14 +102,19 @@ def batch(first: int, count: int, pool: Any, pairs: int) -> dict[str, Any]:
         if wrong := pair(seed):
             failures.setdefault(str(seed), []).extend(wrong)
     return {
-        "first": first, "count": count, "pairs": sum(s >= first for s in checked),
-        "endings": dict(endings), "failures": failures,
+        "first": first,
+        "count": count,
+        "pairs": sum(s >= first for s in checked),
+        "endings": dict(endings),
+        "failures": failures,
         "steps": float(ok["run.steps"][found.ok].sum()),
         "most_steps": float(ok["run.steps"][found.ok].max(initial=0.0)),
-        **{k: float(ok[k][found.ok].max(initial=0.0))
-           for k in ("mass", "fluid_energy", "shell_energy")},
+        **{
+            k: float(ok[k][found.ok].max(initial=0.0))
+            for k in ("mass", "fluid_energy", "shell_energy")
+        },
         "seconds": time.perf_counter() - start,
-    }  # fmt: skip
+    }
 
 
 def resume(path: Path | None, mark: str) -> list[dict[str, Any]]:
@@ -128,13 +133,17 @@ def totals(batches: list[dict[str, Any]]) -> dict[str, Any]:
     for b in batches:
         endings.update(b["endings"])
     return {
-        "scenarios": sum(b["count"] for b in batches), "pairs": sum(b["pairs"] for b in batches),
-        "failures": sum(len(b["failures"]) for b in batches), "endings": dict(endings),
+        "scenarios": sum(b["count"] for b in batches),
+        "pairs": sum(b["pairs"] for b in batches),
+        "failures": sum(len(b["failures"]) for b in batches),
+        "endings": dict(endings),
         "steps": sum(b["steps"] for b in batches),
-        **{k: max((b[k] for b in batches), default=0.0)
-           for k in ("most_steps", "mass", "fluid_energy", "shell_energy")},
+        **{
+            k: max((b[k] for b in batches), default=0.0)
+            for k in ("most_steps", "mass", "fluid_energy", "shell_energy")
+        },
         "seconds": sum(b["seconds"] for b in batches),
-    }  # fmt: skip
+    }
 
 
 def recheck(path: Path) -> int:
@@ -153,8 +162,11 @@ def tell(done: list[dict[str, Any]]) -> None:
     for seed, wrong in last["failures"].items():
         print(f"FAILED seed {seed}: {'; '.join(wrong)[:600]}", flush=True)
     t = totals(done)
-    print(f"{t['scenarios']} scenarios, {t['pairs']} pairs, {t['failures']} failures, "
-          f"{last['seconds']:.1f} s for the last {last['count']}", flush=True)  # fmt: skip
+    print(
+        f"{t['scenarios']} scenarios, {t['pairs']} pairs, {t['failures']} failures, "
+        f"{last['seconds']:.1f} s for the last {last['count']}",
+        flush=True,
+    )
 
 
 def run(count: int, first: int, size: int, workers: int, pairs: int, path: Path | None) -> int:

@@ -85,9 +85,12 @@ def bottle(d: Draws) -> Bottle:
         area = 5.5 * volume ** (2.0 / 3.0) * d.real(0.8, 1.6)
         relief = d.one_of((None, d.real(8e6, 25e6)))
         return Bottle.lumped(
-            volume, d.real(500.0, 30e3), area, relief_pressure=relief,
+            volume,
+            d.real(500.0, 30e3),
+            area,
+            relief_pressure=relief,
             relief_bore=d.real(1e-3, 1.2e-2),
-        )  # fmt: skip
+        )
     return preset(
         d.one_of(SHELLS), d.one_of((10, 12, 15, 20)), d.one_of((0.0, 0.0, 0.0, 3e-3, 15e-3))
     )
@@ -123,31 +126,39 @@ def switch(d: Draws) -> PressureSwitch | None:
         return None
     closes = d.real(100.0, 1600.0) * PSI
     return PressureSwitch(
-        closes, closes + d.one_of((d.real(0.02, 5.0), d.real(5.0, 200.0))) * PSI,
+        closes,
+        closes + d.one_of((d.real(0.02, 5.0), d.real(5.0, 200.0))) * PSI,
         sensor=d.one_of(("bottle", "bottle", "bottle", "line")),
         lag=d.one_of((0.0, 0.0, 0.3, 10.0)),
         offset=d.one_of((0.0, 0.0, d.real(-30.0, 30.0) * PSI)),
         fault=d.one_of((None, None, None, "welded", "stuck open")),
-    )  # fmt: skip
+    )
 
 
 def mounting(d: Draws) -> Mounting:
     standing, tilt = d.whole(0, 1) == 1, d.one_of((0.0, 0.3))
     return Mounting(
-        standing=standing, tilt=0.0 if standing else tilt,  # refused together
-        acceleration=d.one_of((0.0, 10.0)), pickup_band=d.one_of((0.01, 1e-3, 0.1)),
+        standing=standing,
+        tilt=0.0 if standing else tilt,  # refused together
+        acceleration=d.one_of((0.0, 10.0)),
+        pickup_band=d.one_of((0.01, 1e-3, 0.1)),
         draw=d.one_of(("liquid", "liquid", "liquid", "vapour")),
-    )  # fmt: skip
+    )
 
 
 def fitted(d: Draws, name: str, lead: str | None) -> FittedBottle:
     b = bottle(d)
     start = d.real(COLD, HOT)
     return FittedBottle(
-        b, b.capacity * d.real(0.02, 1.05), start, name, heater(d),
+        b,
+        b.capacity * d.real(0.02, 1.05),
+        start,
+        name,
+        heater(d),
         *((None, lead) if lead and d.whole(0, 1) else (switch(d), None)),
-        mounting=mounting(d), wall_start=d.one_of((None, None, None, d.real(COLD, HOT))),
-    )  # fmt: skip
+        mounting=mounting(d),
+        wall_start=d.one_of((None, None, None, d.real(COLD, HOT))),
+    )
 
 
 def _temperature(d: Draws) -> Any:
@@ -164,9 +175,12 @@ def _temperature(d: Draws) -> Any:
 def ambient(d: Draws) -> Ambient:
     boot = Boot(d.one_of((500.0, 20e3)), d.one_of((2.0, 8.0)), d.one_of((0.0, 300.0)))
     return Ambient(
-        _temperature(d), d.one_of((101325.0, 101325.0, 79.5e3)), d.one_of((0.0, 0.0, 4.0, 40.0)),
-        d.one_of((0.0, 0.0, 800.0)), d.one_of((None, None, boot)),
-    )  # fmt: skip
+        _temperature(d),
+        d.one_of((101325.0, 101325.0, 79.5e3)),
+        d.one_of((0.0, 0.0, 4.0, 40.0)),
+        d.one_of((0.0, 0.0, 800.0)),
+        d.one_of((None, None, boot)),
+    )
 
 
 @cache
@@ -180,7 +194,7 @@ def feed_with_losses(number: int) -> Feed:
         bottle_valve=d.one_of((None, Valve(bore=d.real(2e-3, 6e-3)))),
         pickup=d.one_of((None, FeedLine(0.4, d.real(3e-3, 8e-3)))),
         model=d.one_of(JETS_MODELS),
-    )  # fmt: skip
+    )
 
 
 def feed(d: Draws, variety: int) -> Feed:
@@ -237,9 +251,12 @@ def _item(d: Draws, names: Sequence[str]) -> Item:
     if kind == 8:
         return Weigh(duration=d.one_of((0.0, 60.0)), refill_below=d.one_of((None, 3.0)))
     return Refill(
-        d.real(240.0, 308.0), to=d.one_of((None, d.real(0.5, 7.0))), pumped=d.whole(0, 1) == 1,
-        bottle=d.one_of((None, names[0])), duration=d.one_of((0.0, 60.0)),
-    )  # fmt: skip
+        d.real(240.0, 308.0),
+        to=d.one_of((None, d.real(0.5, 7.0))),
+        pumped=d.whole(0, 1) == 1,
+        bottle=d.one_of((None, names[0])),
+        duration=d.one_of((0.0, 60.0)),
+    )
 
 
 def model(d: Draws) -> Model:
@@ -247,10 +264,11 @@ def model(d: Draws) -> Model:
         inside_coefficient=d.one_of((None, None, None, 0.0, 400.0, 3000.0)),
         inside_factor=d.one_of((1.0, 1.0, 0.1, 3.0)),
         outside_coefficient=d.one_of((None, None, None, 0.0, 10.0)),
-        cover_factor=d.one_of((1.0, 0.0)), radiation=d.whole(0, 3) > 0,
+        cover_factor=d.one_of((1.0, 0.0)),
+        radiation=d.whole(0, 3) > 0,
         nodes_per_layer=d.one_of((4, 4, 1, 2, 7)),
         two_zone=d.one_of((None,) * 9 + (1.0, 100.0, 2e4)),
-    )  # fmt: skip
+    )
 
 
 def scenario(d: Draws, variety: int = 6) -> Scenario:

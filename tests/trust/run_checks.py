@@ -31,9 +31,16 @@ def not_finite(run: Run) -> list[str]:
 
 
 _MAY_BE_NONE = frozenset(
-    ("warm_up_time", "duty", "switchings_per_hour", "overshoot", "undershoot", "liquid_out_time",
-     "refill")
-)  # fmt: skip
+    (
+        "warm_up_time",
+        "duty",
+        "switchings_per_hour",
+        "overshoot",
+        "undershoot",
+        "liquid_out_time",
+        "refill",
+    )
+)
 
 
 def out_of_range(run: Run) -> list[str]:

@@ -61,20 +61,32 @@ def test_a_refill_that_does_not_fit_says_so(start: float) -> None:
 @pytest.mark.parametrize("draw", ["liquid", "vapour"])
 def test_a_prescribed_outflow_cannot_empty_a_bottle_below_the_outside(draw, two_zone) -> None:
     """It drew the vapour space down to the triple point, where the equation of state ends."""
-    run = simulate(Scenario(
-        ALUMINIUM, [Pass("60 s", outflow=0.3)], fill=4.9, start=254.0,
-        mounting=Mounting(draw=draw), model=Model(two_zone=two_zone),
-    ))  # fmt: skip
+    run = simulate(
+        Scenario(
+            ALUMINIUM,
+            [Pass("60 s", outflow=0.3)],
+            fill=4.9,
+            start=254.0,
+            mounting=Mounting(draw=draw),
+            model=Model(two_zone=two_zone),
+        )
+    )
     assert problems(run) == []
     assert run["pressure_gauge_Pa"].min() > 0.0
 
 
 def test_thin_air_does_not_freeze_a_vented_bottle() -> None:
     """79.5 kPa of a high strip is below the triple point's 87.8 kPa: the vent stops above it."""
-    run = simulate(Scenario(
-        Bottle.lumped(0.007, 5e3, 0.2, relief_pressure=4e6, relief_bore=6e-3), [Rest("10 min")],
-        Ambient(280.0, 79.5e3), fill=4.4, start=295.0, model=Model(inside_coefficient=0.0),
-    ))  # fmt: skip
+    run = simulate(
+        Scenario(
+            Bottle.lumped(0.007, 5e3, 0.2, relief_pressure=4e6, relief_bore=6e-3),
+            [Rest("10 min")],
+            Ambient(280.0, 79.5e3),
+            fill=4.4,
+            start=295.0,
+            model=Model(inside_coefficient=0.0),
+        )
+    )
     assert run["relief_open"][0, -1]
     assert problems(run) == []
     assert 91.9e3 < run["pressure_Pa"][0, -1] < 93e3
@@ -96,11 +108,18 @@ LIGHT = Bottle.lumped(0.002, 300.0, 0.1)
 @pytest.fixture(scope="module")
 def busy():
     """A light bottle in a narrow band: thousands of switchings in a day."""
-    return simulate(Scenario(
-        LIGHT, [Hold("24 h")], Ambient(285.0), fill=0.5, start=290.0,
-        heater=Heater(60.0, heat_capacity=20.0, contact_resistance=1e-4),
-        switch=PressureSwitch(5e6, 5.02e6), model=Model(nodes_per_layer=1),
-    ))  # fmt: skip
+    return simulate(
+        Scenario(
+            LIGHT,
+            [Hold("24 h")],
+            Ambient(285.0),
+            fill=0.5,
+            start=290.0,
+            heater=Heater(60.0, heat_capacity=20.0, contact_resistance=1e-4),
+            switch=PressureSwitch(5e6, 5.02e6),
+            model=Model(nodes_per_layer=1),
+        )
+    )
 
 
 def test_every_switching_is_met_exactly_and_listed(busy) -> None:
@@ -118,11 +137,17 @@ def test_every_switching_is_met_exactly_and_listed(busy) -> None:
 
 def test_an_event_list_has_no_end() -> None:
     """A heater of almost no mass on its cut-out: more events than any fixed list holds."""
-    run = simulate(Scenario(
-        ALUMINIUM, [Hold("60 s")], fill=4.0, start=290.0,
-        heater=Heater(2000.0, heat_capacity=2.0, contact_resistance=0.01,
-                      cut_out=CutOut(330.0, 329.0)),
-    ))  # fmt: skip
+    run = simulate(
+        Scenario(
+            ALUMINIUM,
+            [Hold("60 s")],
+            fill=4.0,
+            start=290.0,
+            heater=Heater(
+                2000.0, heat_capacity=2.0, contact_resistance=0.01, cut_out=CutOut(330.0, 329.0)
+            ),
+        )
+    )
     cut = [e for e in run.events if e.name.startswith("cut-out")]
     assert len(cut) > 1000
     assert len(cut) == np.count_nonzero(np.diff(run["cut_out_open"][0].astype(int)))
@@ -132,9 +157,13 @@ def test_an_event_list_has_no_end() -> None:
 def vented(**changes) -> Scenario:
     """A bottle whose relief has opened, warming up at the outside's pressure."""
     given = {
-        "fill": 1.0, "start": 300.0, "heater": Heater(600.0), "schedule": [Hold("1 h")],
-        "ambient": Ambient(290.0), "model": Model(inside_coefficient=3000.0),
-    }  # fmt: skip
+        "fill": 1.0,
+        "start": 300.0,
+        "heater": Heater(600.0),
+        "schedule": [Hold("1 h")],
+        "ambient": Ambient(290.0),
+        "model": Model(inside_coefficient=3000.0),
+    }
     bottle = Bottle.preset("aluminium", "10 lb", relief_pressure=3e6)
     return Scenario(bottle, **(given | changes))
 
@@ -150,11 +179,16 @@ def test_the_tail_of_a_vent_takes_few_steps() -> None:
 
 def test_a_self_limiting_heater_without_mass_takes_few_steps() -> None:
     """Its feedback (45 W/K on 0.1 J/K) was not in the implicit step: 5 ms a step."""
-    run = simulate(Scenario(
-        ALUMINIUM, [Hold("20 min")], fill=4.0, start=280.0,
-        heater=Heater(9000.0, heat_capacity=0.0, self_limit=0.005, contact_resistance=1e-3),
-        switch=PressureSwitch(7e6, 7.1e6),
-    ))  # fmt: skip
+    run = simulate(
+        Scenario(
+            ALUMINIUM,
+            [Hold("20 min")],
+            fill=4.0,
+            start=280.0,
+            heater=Heater(9000.0, heat_capacity=0.0, self_limit=0.005, contact_resistance=1e-3),
+            switch=PressureSwitch(7e6, 7.1e6),
+        )
+    )
     assert run.statistics["steps"] < 1500
     assert problems(run) == []
 
@@ -171,23 +205,35 @@ def test_a_follower_of_a_follower_is_refused() -> None:
 
 def test_what_condenses_takes_its_heat_along() -> None:
     """A cold two-zone bottle filled from a warm one: its shrinking vapour heated up to 525 K."""
-    fitted = [FittedBottle(Bottle.lumped(0.0165, 8e3), 6.9, 312.0, "warm"),
-              FittedBottle(Bottle.preset("steel", "10 lb"), 2.6, 287.0, "cold")]  # fmt: skip
-    run = simulate(Scenario(
-        fitted, [Pass("30 s")], feed=Feed(Jets(1, 8e-4), valve=Valve(bore=5e-3)),
-        model=Model(two_zone=2e4, inside_coefficient=0.0),
-    ))  # fmt: skip
+    fitted = [
+        FittedBottle(Bottle.lumped(0.0165, 8e3), 6.9, 312.0, "warm"),
+        FittedBottle(Bottle.preset("steel", "10 lb"), 2.6, 287.0, "cold"),
+    ]
+    run = simulate(
+        Scenario(
+            fitted,
+            [Pass("30 s")],
+            feed=Feed(Jets(1, 8e-4), valve=Valve(bore=5e-3)),
+            model=Model(two_zone=2e4, inside_coefficient=0.0),
+        )
+    )
     assert problems(run) == []
     assert run["fluid_temperature_K"][1, 1].max() < 330.0
 
 
 def test_zones_are_one_again_above_the_critical_pressure() -> None:
     """There is no surface there; entropy was destroyed at one that did not exist."""
-    run = simulate(Scenario(
-        Bottle.lumped(0.0064, 4e3, 0.2), [Pass("20 s", outflow=0.005), Hold("3 min")],
-        fill=3.95, start=302.9, mounting=Mounting(standing=True),
-        model=Model(two_zone=1.0, inside_coefficient=400.0), heater=Heater(2000.0),
-    ))  # fmt: skip
+    run = simulate(
+        Scenario(
+            Bottle.lumped(0.0064, 4e3, 0.2),
+            [Pass("20 s", outflow=0.005), Hold("3 min")],
+            fill=3.95,
+            start=302.9,
+            mounting=Mounting(standing=True),
+            model=Model(two_zone=1.0, inside_coefficient=400.0),
+            heater=Heater(2000.0),
+        )
+    )
     assert run["pressure_Pa"].max() > 7.245e6
     assert problems(run) == []
     above = run["pressure_Pa"][0] > 7.245e6
@@ -197,10 +243,14 @@ def test_zones_are_one_again_above_the_critical_pressure() -> None:
 def test_the_arming_window_does_not_chatter() -> None:
     """A bottle that its neighbour fills rises to the window's high end: shut, open, shut ..."""
     fitted = [FittedBottle(ALUMINIUM, 4.6, 289.0, "a"), FittedBottle(ALUMINIUM, 1.4, 320.0, "b")]
-    run = simulate(Scenario(
-        fitted, [Pass("20 s", window=(300 * PSI, 716.0 * PSI))], feed=Feed(Jets(1, 5e-4)),
-        numerics=Numerics(max_steps=3000),
-    ))  # fmt: skip
+    run = simulate(
+        Scenario(
+            fitted,
+            [Pass("20 s", window=(300 * PSI, 716.0 * PSI))],
+            feed=Feed(Jets(1, 5e-4)),
+            numerics=Numerics(max_steps=3000),
+        )
+    )
     assert problems(run) == []
     assert len([e for e in run.events if e.name.startswith("flow")]) < 50
 
@@ -244,10 +294,16 @@ def test_rows_that_are_not_numbers_never_leave_the_engine() -> None:
 
 def test_two_zones_by_themselves_destroy_no_entropy() -> None:
     """Superheated vapour over cold liquid: what the wall gave it was taken from the liquid."""
-    run = simulate(Scenario(
-        Bottle.lumped(0.016, 1500.0), [Pass("67 s", outflow=0.0005), Rest("2 h")],
-        Ambient(307.0), fill=0.97, start=236.0, model=Model(inside_coefficient=0.0, two_zone=100.0),
-    ))  # fmt: skip
+    run = simulate(
+        Scenario(
+            Bottle.lumped(0.016, 1500.0),
+            [Pass("67 s", outflow=0.0005), Rest("2 h")],
+            Ambient(307.0),
+            fill=0.97,
+            start=236.0,
+            model=Model(inside_coefficient=0.0, two_zone=100.0),
+        )
+    )
     assert problems(run) == []
 
 
@@ -263,9 +319,26 @@ SEEDS = {
 # The first one: gas held at 525 K; the first row: two zones; the second: bottles that feed each
 # other while a relief device is open, and one full of liquid on a manifold (306329).
 MENDED = (
-    13414, 990, 1445, 8388, 15517, 40455, 43283, 100234, 105943, 110329, 161166,
-    163085, 28723, 95263, 160586, 81335, 304326, 313290, 306329,
-)  # fmt: skip
+    13414,
+    990,
+    1445,
+    8388,
+    15517,
+    40455,
+    43283,
+    100234,
+    105943,
+    110329,
+    161166,
+    163085,
+    28723,
+    95263,
+    160586,
+    81335,
+    304326,
+    313290,
+    306329,
+)
 
 
 def sound(seed: int) -> bool:

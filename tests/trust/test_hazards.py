@@ -155,12 +155,7 @@ def test_start_exactly_at_the_dew_line(off: float) -> None:
 
 @pytest.mark.parametrize("where", [1.0, 1.0 - 1e-9, 1.0 + 1e-9, 0.999, 1.001])
 @pytest.mark.parametrize(
-    "what",
-    [
-        [n2.Hold("10 min")],
-        [n2.Rest("10 min")],
-        [n2.Pass("10 s", outflow=0.05)],
-    ],
+    "what", [[n2.Hold("10 min")], [n2.Rest("10 min")], [n2.Pass("10 s", outflow=0.05)]]
 )
 def test_start_exactly_at_the_critical_point(where: float, what: list[Any]) -> None:
     run = sound(

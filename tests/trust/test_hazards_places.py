@@ -95,11 +95,7 @@ def _varied(k: int) -> Scenario:
     return base(
         start=285.0 + k,
         heater=n2.Heater(300.0 + 10.0 * k),
-        schedule=[
-            n2.Hold("30 min"),
-            n2.Pass("5 s", outflow=0.05),
-            n2.Rest("5 min"),
-        ],
+        schedule=[n2.Hold("30 min"), n2.Pass("5 s", outflow=0.05), n2.Rest("5 min")],
     )
 
 

@@ -27,10 +27,12 @@ from n2osim.simulation.scenario import Scenario
 
 DICED, SEARCHED, PAIRS = 1500, 500, 200
 STEADY: dict[str, Any] = {
-    "deadline": None, "derandomize": True, "database": None,
+    "deadline": None,
+    "derandomize": True,
+    "database": None,
     "phases": (Phase.explicit, Phase.generate),  # shrinking can take minutes
     "suppress_health_check": list(HealthCheck),
-}  # fmt: skip
+}
 
 
 def wrong_with(one: Scenario) -> list[str]:
@@ -86,15 +88,23 @@ def test_the_checks_can_fail() -> None:
     run = next(r for r in map(_completed, range(100)) if r is not None and len(r.time) > 20)
     assert problems(run) == [] and measures(run)["wrong"] == 0.0
     for name, spoil, word in (
-        ("pressure_Pa", np.nan, "not finite"), ("mass_kg", 1.001, "mass"),
-        ("fluid_temperature_K", 1.001, "fluid_energy"), ("heater_energy_J", 1.01, "shell_energy"),
+        ("pressure_Pa", np.nan, "not finite"),
+        ("mass_kg", 1.001, "mass"),
+        ("fluid_temperature_K", 1.001, "fluid_energy"),
+        ("heater_energy_J", 1.01, "shell_energy"),
         ("wall_temperature_K", 0.999, "shell_energy"),
-    ):  # fmt: skip
+    ):
         values = run[name].copy()
         values[..., len(run.time) // 2] *= spoil
         variable = type(run.variables[name])(values, *_rest(run.variables[name]))
-        broken = type(run)(run.scenario, run.variables | {name: variable}, run.events, run.segments,
-                           run.ending, run.statistics)  # fmt: skip
+        broken = type(run)(
+            run.scenario,
+            run.variables | {name: variable},
+            run.events,
+            run.segments,
+            run.ending,
+            run.statistics,
+        )
         assert word in " ".join(problems(broken)), name
 
 

@@ -25,10 +25,16 @@ BOTTLE = n2.Bottle.preset("aluminium", "10 lb", relief_pressure=BURST)
 def burst(fill: float, seconds: float, **model: float) -> Run:
     """A bottle whose disc opens at once: it starts just above its rating."""
     start = float(n2.fluid.saturation_temperature(BURST + ATM + 2e3))
-    run = simulate(n2.Scenario(
-        BOTTLE, [n2.Rest(seconds)], n2.Ambient(294.0), fill=fill, start=start,
-        model=n2.Model(**model),
-    ))  # fmt: skip
+    run = simulate(
+        n2.Scenario(
+            BOTTLE,
+            [n2.Rest(seconds)],
+            n2.Ambient(294.0),
+            fill=fill,
+            start=start,
+            model=n2.Model(**model),
+        )
+    )
     assert problems(run) == []
     return run
 
@@ -92,11 +98,17 @@ def test_a_disc_does_not_shut_again() -> None:
 
 
 def test_no_refill_no_heat_brings_a_burst_disc_back() -> None:
-    run = simulate(n2.Scenario(
-        BOTTLE, [n2.Hold("40 min"), n2.Refill("60 degF", to=1.0), n2.Rest("10 min")],
-        n2.Ambient(294.0), fill=3.0, start=290.0, heater=n2.Heater(400.0),
-        switch=n2.PressureSwitch("1000 psig", "1100 psig"),
-    ))  # fmt: skip
+    run = simulate(
+        n2.Scenario(
+            BOTTLE,
+            [n2.Hold("40 min"), n2.Refill("60 degF", to=1.0), n2.Rest("10 min")],
+            n2.Ambient(294.0),
+            fill=3.0,
+            start=290.0,
+            heater=n2.Heater(400.0),
+            switch=n2.PressureSwitch("1000 psig", "1100 psig"),
+        )
+    )
     assert problems(run) == []
     opened = next(e.time for e in run.events if e.name == "relief opens")
     assert run["relief_open"][0][run.time > opened].all()
@@ -125,8 +137,11 @@ def test_findings_come_first_in_summary_sheet_and_json() -> None:
     assert "DANGER" in text and "relief device opens" in text
     data = json.loads(export.json_text(run))
     keys = list(data)
-    assert all(keys.index("findings") < keys.index(k) for k in ("events", "segments", "variables")
-               if k in keys)  # fmt: skip
+    assert all(
+        keys.index("findings") < keys.index(k)
+        for k in ("events", "segments", "variables")
+        if k in keys
+    )
     assert data["findings"][0]["code"] == "relief-opened"
     page = set_up_sheet(run.scenario)
     body = page[page.index("<body") :]
@@ -151,8 +166,7 @@ def test_findings_are_evaluated_on_every_run_and_on_partial_ones() -> None:
 
     bare = n2.Bottle.preset("steel", "10 lb", relief_pressure=None)
     with pytest.raises(IntegrationError) as caught:
-        simulate(n2.Scenario(bare, [n2.Hold("3 h")], fill=4.0, start=300.0,
-                             heater=n2.Heater(5e3)))  # fmt: skip
+        simulate(n2.Scenario(bare, [n2.Hold("3 h")], fill=4.0, start=300.0, heater=n2.Heater(5e3)))
     codes = [f.code for f in caught.value.partial_run.findings]
     assert "over-test-pressure" in codes and "relief-not-stated" in codes
     assert codes.index("over-test-pressure") < codes.index("relief-not-stated")

@@ -21,9 +21,13 @@ def plain() -> dict:
     env = os.environ | {"NUMBA_DISABLE_JIT": "1", "PYTHONPATH": os.pathsep.join(paths)}
     script = Path(__file__).with_name("uncompiled_cases.py")
     done = subprocess.run(
-        [sys.executable, str(script)], env=env, capture_output=True, text=True, timeout=600,
+        [sys.executable, str(script)],
+        env=env,
+        capture_output=True,
+        text=True,
+        timeout=600,
         check=False,
-    )  # fmt: skip
+    )
     assert done.returncode == 0, done.stderr[-3000:]
     return json.loads(done.stdout)
 

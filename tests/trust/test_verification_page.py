@@ -39,9 +39,16 @@ def test_a_deviation_beyond_the_limit_or_nan_fails_and_equality_does_not(check, 
 
 @pytest.mark.parametrize(
     ("worst", "text"),
-    [(0.0, "0"), (0.0131, "1.4"), (0.13, "13"), (0.1341, "13.5"), (0.13411, "13.5"),
-     (0.135, "13.5"), (3.3e-8, "1e-5")],
-)  # fmt: skip
+    [
+        (0.0, "0"),
+        (0.0131, "1.4"),
+        (0.13, "13"),
+        (0.1341, "13.5"),
+        (0.13411, "13.5"),
+        (0.135, "13.5"),
+        (3.3e-8, "1e-5"),
+    ],
+)
 def test_rounded_up_but_never_beyond_the_limit(check, worst, text):
     assert v.shown(check, worst) == text
     assert float(text) >= 100.0 * worst * (1.0 - 1e-12)
@@ -49,8 +56,14 @@ def test_rounded_up_but_never_beyond_the_limit(check, worst, text):
 
 
 def test_what_another_machine_may_change(check):
-    for worst, good in ((0.0131, True), (0.0145, True), (0.0125, True), (0.015, False),
-                        (0.0115, False), (0.0, False)):  # fmt: skip
+    for worst, good in (
+        (0.0131, True),
+        (0.0145, True),
+        (0.0125, True),
+        (0.015, False),
+        (0.0115, False),
+        (0.0, False),
+    ):
         assert v.agrees(check, worst, "1.4") is good
     assert v.agrees(check, 5e-7, "1e-5") and not v.agrees(check, 5e-6, "1e-5")
 
