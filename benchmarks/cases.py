@@ -11,7 +11,7 @@ from n2osim.hardware.feed import Feed
 from n2osim.hardware.heater import Heater
 from n2osim.hardware.jets import Jets
 from n2osim.hardware.switch import PressureSwitch
-from n2osim.simulation.scenario import Model, Mounting, Scenario
+from n2osim.scenario.scenario import Model, Mounting, Scenario
 
 INSIDE, OUTSIDE = 400.0, 10.0
 """W/m2/K; constants, so that both sides use the same coefficients."""

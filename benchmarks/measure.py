@@ -16,7 +16,7 @@ import numpy as np
 import n2osim as n2
 from benchmarks import plain
 from benchmarks.cases import problem, scenario
-from n2osim.simulation.scenario import Scenario
+from n2osim.scenario.scenario import Scenario
 from n2osim.units import to_psia
 
 HOLD, PASS = 3 * 3600.0, 10.0
@@ -134,7 +134,7 @@ def members(count: int, seed: int = 7) -> Iterator[Scenario]:
 
 def ensemble_seconds(count: int, workers: int | None = None) -> float:
     """Wall time (s) of ``count`` members through the ensemble engine, building them included."""
-    from n2osim.studies import run_ensemble
+    from n2osim.studies.ensemble import run_ensemble
 
     start = time.perf_counter()
     result = run_ensemble(members(count), workers=workers, outputs=["pass0.pressure_sag_Pa"])

@@ -2,7 +2,7 @@
 
 :func:`parse` is the only door. A float or int is taken as SI and passes; a string such as
 ``"12 lb"``, ``"1000 psig"``, ``"95 degF"``, ``"0.028 in"``, ``"1 h 30 min"`` or ``"80 %"`` is read
-with the table in :mod:`n2osim._unit_table`; pint is loaded only for a symbol that is not in it.
+with the table in :mod:`n2osim.unit_table`; pint is loaded only for a symbol that is not in it.
 
 Gauge and absolute pressure are different kinds of quantity. ``pressure`` (absolute) takes Pa,
 bar, psia, atm and so on; a bare ``psi`` is refused as ambiguous; ``psig`` needs the ambient
@@ -20,9 +20,9 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
-from n2osim import _unit_table as table
-from n2osim._unit_table import DIMENSIONS, HP, INCH, LB, PSI, Dimension, Unit
+from n2osim import unit_table as table
 from n2osim.errors import InputError, RangeError, UnitError, UnknownNameError, did_you_mean
+from n2osim.unit_table import DIMENSIONS, HP, INCH, LB, PSI, Dimension, Unit
 
 STANDARD_ATMOSPHERE = table.ATMOSPHERE
 """Default ambient pressure, 101 325 Pa."""

@@ -9,17 +9,17 @@ import textwrap
 from pathlib import Path
 
 import n2osim
-from n2osim import _jit_cache
+from n2osim import jit_cache
 
 
 def test_stamp_covers_modules_imported_indirectly() -> None:
     root = Path(n2osim.__file__).parent
     lane = str(root / "simulation" / "lane.py")
-    assert _jit_cache.stamp(lane) == _jit_cache.stamp(lane)
-    _, direct = _jit_cache._read(Path(lane))
+    assert jit_cache.stamp(lane) == jit_cache.stamp(lane)
+    _, direct = jit_cache._read(Path(lane))
     assert root / "simulation" / "integrate.py" in direct
     assert root / "fluid" / "saturation.py" not in direct  # only through others
-    assert _jit_cache.stamp(lane) != _jit_cache.stamp(str(root / "fluid" / "saturation.py"))
+    assert jit_cache.stamp(lane) != jit_cache.stamp(str(root / "fluid" / "saturation.py"))
 
 
 def test_edited_callee_reaches_its_cached_caller(tmp_path: Path) -> None:
@@ -27,12 +27,12 @@ def test_edited_callee_reaches_its_cached_caller(tmp_path: Path) -> None:
     package = tmp_path / "n2osim"
     package.mkdir()
     source = Path(n2osim.__file__).parent
-    for name in ("_jit.py", "_jit_cache.py"):
+    for name in ("_jit.py", "jit_cache.py"):
         (package / name).write_text((source / name).read_text())
     (package / "__init__.py").write_text("")
-    callee = "from n2osim._jit import jit\n\n@jit\ndef inner(x):\n    return {} * x\n"
+    callee = "from n2osim.jit import jit\n\n@jit\ndef inner(x):\n    return {} * x\n"
     caller = """
-        from n2osim._jit import jit
+        from n2osim.jit import jit
         from n2osim.inner import inner
 
         @jit

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from n2osim import _unit_table as table
+from n2osim import unit_table as table
 from n2osim import units
 from n2osim.errors import InputError, N2OSimError, RangeError, UnitError, UnknownNameError
 from n2osim.units import parse

@@ -43,7 +43,7 @@ def add(commands: Any) -> None:
 def run_chart(args: Any) -> int:
     """Table on the terminal; CSV and figure where asked."""
     from n2osim.cli.output import check_outputs, check_picture, put_text
-    from n2osim.reporting import chart
+    from n2osim.report import chart
 
     check_picture(args.plot)
     check_outputs([args.csv, args.plot], args.overwrite)
@@ -64,8 +64,8 @@ def _question(args: Any) -> Any:
     """What the chart is about, from the options or from a scenario file."""
     from n2osim.errors import InputError
     from n2osim.hardware import Bottle, PressureSwitch, standard_pressure
-    from n2osim.reporting.chart import Chart
-    from n2osim.simulation.scenario_file import load
+    from n2osim.report.chart import Chart
+    from n2osim.scenario.file import load
     from n2osim.units import STANDARD_ATMOSPHERE
 
     if (args.closes is None) != (args.opens is None):
@@ -102,7 +102,7 @@ def _plot(asked: Any, args: Any) -> None:
     from n2osim.cli.output import put_picture, use_file_backend
 
     use_file_backend()
-    from n2osim.reporting.plots import plot_pressure_chart
+    from n2osim.report.plots import plot_pressure_chart
 
     axes = plot_pressure_chart(
         asked.bottle,

@@ -45,11 +45,11 @@ def run_new(args: Any) -> int:
 def run_check(args: Any) -> int:
     """Read a scenario file and say what it holds."""
     from n2osim.cli.output import patience
-    from n2osim.reporting.facts import scenario_facts
-    from n2osim.reporting.numbers import lasting
-    from n2osim.reporting.rules_mounting import stranded_finding
-    from n2osim.reporting.text import facts_text, findings_text, title
-    from n2osim.simulation.scenario_file import load
+    from n2osim.report.facts import scenario_facts
+    from n2osim.report.numbers import lasting
+    from n2osim.report.rules_mounting import stranded_finding
+    from n2osim.report.text import facts_text, findings_text, title
+    from n2osim.scenario.file import load
 
     scenario = load(args.file)
     total = sum(item.duration for item in scenario.schedule)

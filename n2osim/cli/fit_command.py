@@ -96,13 +96,13 @@ def add(commands: Any) -> None:
 def run_fit(args: Any) -> int:
     """Read the log, fit, compare with a second log, report."""
     from n2osim.cli.output import patience, put_text
-    from n2osim.simulation.scenario_file import load
+    from n2osim.scenario.file import load
 
     check(args, args.save)
     scenario = load(args.file)
     log, scenario = _log(args, args.log, scenario)
     with patience():
-        from n2osim.studies.calibrate import calibrate
+        from n2osim.fit.calibrate import calibrate
 
         fit = calibrate(
             scenario,
@@ -114,7 +114,7 @@ def run_fit(args: Any) -> int:
             window=_window(args.window),
             log_start=_clock(args.log_start),
         )
-    from n2osim.studies.calibrate_text import summary
+    from n2osim.fit.calibrate_text import summary
 
     say(args, summary(fit, args.system))
     found = {"title": scenario.title, "log": args.log, **fit.as_dict()}
@@ -131,8 +131,8 @@ def run_fit(args: Any) -> int:
 
 def _log(args: Any, path: str, scenario: Any) -> tuple[Any, Any]:
     """A log, told about, and the scenario with the log's own schedule where that is wanted."""
-    from n2osim.studies.log_segments import detect_segments, replay_schedule, segments_text
-    from n2osim.studies.logs import read_log
+    from n2osim.fit.log_segments import detect_segments, replay_schedule, segments_text
+    from n2osim.fit.logs import read_log
 
     log = read_log(path, _columns(args.column), ambient=scenario.ambient.pressure)
     say(args, log.report.text())
@@ -147,7 +147,7 @@ def _log(args: Any, path: str, scenario: Any) -> tuple[Any, Any]:
 
 def _second(args: Any, fit: Any, scenario: Any) -> dict[str, Any]:
     """The fitted model against another log, told about."""
-    from n2osim.simulation.scenario_file import load
+    from n2osim.scenario.file import load
 
     other = scenario if args.second_file is None else load(args.second_file)
     log, other = _log(args, args.second, other)

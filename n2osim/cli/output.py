@@ -10,8 +10,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from n2osim._files import check_writable, write_bytes, write_text
 from n2osim.errors import InputError
+from n2osim.files import check_writable, write_bytes, write_text
 
 PICTURES = ("png", "pdf", "svg", "jpg")
 _PATIENCE = 2.0  # s

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 from n2osim.cli.parser import add_overwrite, add_units, command
 
 if TYPE_CHECKING:
-    from n2osim.simulation.run import Run
-    from n2osim.simulation.scenario import Scenario
+    from n2osim.results.run import Run
+    from n2osim.scenario.scenario import Scenario
 
 FIGURES = ("run", "hold", "pass", "rounds", "wall", "chart")
 _SIMULATE = """\
@@ -59,7 +59,7 @@ def demo_path() -> Any:
 
 def run_demo(args: Any) -> int:
     """The built-in example."""
-    from n2osim.simulation.scenario_file import loads
+    from n2osim.scenario.file import loads
 
     _check(args)
     return _carry_out(loads(demo_path().read_text(encoding="utf-8"), "demo.toml"), args)
@@ -67,7 +67,7 @@ def run_demo(args: Any) -> int:
 
 def run_simulate(args: Any) -> int:
     """A scenario file."""
-    from n2osim.simulation.scenario_file import load
+    from n2osim.scenario.file import load
 
     _check(args)
     return _carry_out(load(args.file), args)
@@ -94,7 +94,7 @@ def _carry_out(scenario: Scenario, args: Any) -> int:
         )
     try:
         with patience():
-            from n2osim.simulation.run import simulate
+            from n2osim.results.run import simulate
 
             run = simulate(scenario)
     except IntegrationError as problem:
@@ -108,7 +108,7 @@ def _carry_out(scenario: Scenario, args: Any) -> int:
 def report(run: Run, args: Any) -> None:
     """Summary and files of a run as asked for."""
     from n2osim.cli.output import put_text
-    from n2osim.reporting import export
+    from n2osim.report import export
 
     if not args.quiet and "-" not in (args.json, args.csv):
         sys.stdout.write(run.summary(args.system))
@@ -124,7 +124,7 @@ def _plot(run: Run, args: Any) -> None:
     from n2osim.cli.output import put_picture, use_file_backend
 
     use_file_backend()
-    from n2osim.reporting import plots
+    from n2osim.report import plots
 
     draw: Any = {
         "run": plots.plot_run,

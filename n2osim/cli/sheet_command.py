@@ -90,7 +90,7 @@ def run_sheet(args: Any) -> int:
     """Write the set-up sheet."""
     from n2osim.cli.output import check_outputs, patience, put_text
     from n2osim.errors import InputError
-    from n2osim.simulation.scenario_file import load
+    from n2osim.scenario.file import load
 
     if args.out != "-" and not args.out.lower().endswith((".html", ".htm")):
         raise InputError(
@@ -100,7 +100,7 @@ def run_sheet(args: Any) -> int:
     scenario = load(args.file)
     with patience():
         from n2osim.cli.output import use_file_backend
-        from n2osim.reporting.sheet import set_up_sheet
+        from n2osim.report.sheet import set_up_sheet
 
         use_file_backend()
         text = set_up_sheet(scenario, system=args.system, date=args.date, progress=_tell)
@@ -118,13 +118,13 @@ def _tell(step: str) -> None:
 def run_day(args: Any) -> int:
     """Carry out a day."""
     from n2osim.cli.output import patience
-    from n2osim.simulation.scenario_file import load
+    from n2osim.scenario.file import load
 
     check(args)
     scenario = load(args.file)
     plan = _plan(scenario, args)
     with patience():
-        from n2osim.studies.race_day import race_day
+        from n2osim.answers.race_day import race_day
 
         done = race_day(scenario, plan)
         errors = _errors(done, args)
@@ -150,7 +150,7 @@ def _errors(done: Any, args: Any) -> dict[str, Any]:
 
     Nothing for several bottles, whose gauges and fills are each their own.
     """
-    from n2osim.studies.tuning import headline, start_error
+    from n2osim.answers.tuning import headline, start_error
 
     scenario = _with_charges(done.run.scenario)
     if len(scenario.bottles) > 1:
@@ -167,7 +167,7 @@ def _errors(done: Any, args: Any) -> dict[str, Any]:
 
 def _refills(scenario: Any) -> list[int]:
     """Refills by their place in the schedule that are stopped by the scale."""
-    from n2osim.simulation.schedule import Refill
+    from n2osim.scenario.schedule import Refill
 
     return [k for k, x in enumerate(scenario.schedule) if isinstance(x, Refill) and x.pumped]
 
@@ -204,9 +204,9 @@ _SHOWN = (
 
 def _errors_text(errors: dict[str, Any], args: Any) -> str:
     """The +- of each round as a table; empty where there is none."""
-    from n2osim.reporting.blocks import Table
-    from n2osim.reporting.numbers import Units
-    from n2osim.reporting.text import table_text
+    from n2osim.report.blocks import Table
+    from n2osim.report.numbers import Units
+    from n2osim.report.text import table_text
 
     shown = [c for c in _SHOWN if f"pass0.{c[0]}" in errors]
     if not shown:
@@ -244,16 +244,16 @@ _DIFFERENCE = {"gauge_pressure": "pressure_difference"}
 
 
 def _ladder(run: Any) -> Any:
-    from n2osim.reporting.plots import plot_rounds
+    from n2osim.report.plots import plot_rounds
 
     return plot_rounds(run)
 
 
 def _plan(scenario: Any, args: Any) -> Any:
+    from n2osim.answers.race_plan import RaceDay
     from n2osim.errors import InputError
-    from n2osim.reporting.sheet_tables import first_pass
-    from n2osim.simulation.schedule import Refill, Weigh
-    from n2osim.studies.race_plan import RaceDay
+    from n2osim.report.sheet_tables import first_pass
+    from n2osim.scenario.schedule import Refill, Weigh
 
     item = first_pass(scenario)
     if item is None:
@@ -291,7 +291,7 @@ def _plan(scenario: Any, args: Any) -> Any:
 
 
 def _day_text(done: Any, system: str) -> str:
-    from n2osim.reporting.text import findings_text, table_text, title
+    from n2osim.report.text import findings_text, table_text, title
 
     parts = [
         title(f"A day of {done.day.rounds} rounds: {done.run.scenario.title}"),
@@ -343,7 +343,7 @@ def _listed(numbers: Any) -> str:
 
 def _weighing_words(done: Any, system: str) -> str:
     """How the scale's errors count in the decision to refill."""
-    from n2osim.reporting.numbers import Units
+    from n2osim.report.numbers import Units
 
     error = max(r.weighed_error or 0.0 for r in done.rounds)
     limit = Units(system).full(done.day.refill_below, "mass")
@@ -378,8 +378,8 @@ _WHOLE = ("power_mean", "mixture_start", "mixture_end", "line_fill_time")
 
 
 def _rounds_table(done: Any, system: str) -> Any:
-    from n2osim.reporting.blocks import Table
-    from n2osim.reporting.numbers import Units
+    from n2osim.report.blocks import Table
+    from n2osim.report.numbers import Units
 
     units, rounds = Units(system), done.rounds
     several = len(done.run.scenario.bottles) > 1
@@ -416,7 +416,7 @@ def _rounds_table(done: Any, system: str) -> Any:
 
 
 def _round_cells(units: Any, shown: Any, values: Any) -> list[str]:
-    from n2osim.reporting.numbers import lasting
+    from n2osim.report.numbers import lasting
 
     return [
         lasting(values.get(name)) if kind == "time" else units.bare(values.get(name), kind)

@@ -18,7 +18,7 @@ from n2osim.cli.study_output import (
 )
 
 if TYPE_CHECKING:
-    from n2osim.simulation.scenario import Scenario
+    from n2osim.scenario.scenario import Scenario
 
 _SIZE = """\
 examples:
@@ -109,7 +109,7 @@ def add(commands: Any) -> None:
 def run_size(args: Any) -> int:
     """One sizing question."""
     from n2osim.cli.output import patience
-    from n2osim.simulation.scenario_file import load
+    from n2osim.scenario.file import load
 
     check(args)
     scenario = load(args.file)
@@ -133,15 +133,14 @@ def _switch(scenario: Scenario, why: str) -> Any:
 
 
 def _limits(args: Any) -> Any:
-    from n2osim.studies import Limits
+    from n2osim.answers.sizing import Limits
 
     wall = "shell" if args.wall is None else args.wall
     return Limits(overshoot=args.overshoot, wall=wall, current=args.current)
 
 
 def _size_heater(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
-    from n2osim.studies import size_heater
-    from n2osim.studies.sizing import Limits, case_of
+    from n2osim.answers.sizing import Limits, case_of, size_heater
 
     case_of(scenario, Limits())
     fitted, switch = scenario.bottles[0], _switch(scenario, "it says where the band is")
@@ -178,7 +177,7 @@ def _size_heater(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
 
 
 def _size_power(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
-    from n2osim.studies import largest_power
+    from n2osim.answers.sizing import largest_power
 
     p = largest_power(scenario, _limits(args))
     found = [
@@ -190,7 +189,7 @@ def _size_power(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
 
 
 def _size_band(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
-    from n2osim.studies import set_band
+    from n2osim.answers.band import set_band
 
     switch = _switch(scenario, "its band is what is set")
     b = set_band(
@@ -211,7 +210,7 @@ def _size_band(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
 
 
 def _size_bottle(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
-    from n2osim.studies import size_bottle
+    from n2osim.answers.bottle_sizing import size_bottle
 
     # Without a floor size_bottle has nothing to narrow its search with (its margin is then 0 for
     # every bottle that lasts): one that only an empty bottle breaks.
@@ -228,7 +227,7 @@ def _size_bottle(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
 
 def _first_feed(scenario: Scenario) -> Any:
     """Feed of the first pass, "main" where that names none; None without feeds."""
-    from n2osim.reporting.sheet_tables import first_pass
+    from n2osim.report.sheet_tables import first_pass
 
     if not scenario.feeds:
         return None
@@ -249,9 +248,8 @@ def _mounting_cautions(mounting: Any) -> list[str]:
 
 
 def _size_jets(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
+    from n2osim.answers.jet_sizing import NUMBER_DRILLS, size_jets
     from n2osim.errors import InputError
-    from n2osim.studies import size_jets
-    from n2osim.studies.jet_sizing import NUMBER_DRILLS
 
     engine = scenario.engine
     if engine is None or args.hp is None:
@@ -314,9 +312,9 @@ def _jets_to_be_had(s: Any) -> list[Answer]:
 
 
 def _size_passes(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
+    from n2osim.answers.passes import PassLimits, passes_per_fill
     from n2osim.errors import InputError
-    from n2osim.reporting.sheet_tables import first_pass
-    from n2osim.studies import PassLimits, passes_per_fill
+    from n2osim.report.sheet_tables import first_pass
 
     item = first_pass(scenario)
     if item is None:
@@ -336,9 +334,9 @@ def _size_passes(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
 
 def _refill_point(scenario: Scenario, item: Any, limits: Any, args: Any) -> list[Answer]:
     """Charge and scale reading below which to refill; nothing where no pressure is told."""
+    from n2osim.answers.passes import refill_point
     from n2osim.errors import IntegrationError, NoSolutionError
-    from n2osim.simulation.schedule import Weigh
-    from n2osim.studies import refill_point
+    from n2osim.scenario.schedule import Weigh
 
     fitted = scenario.bottles[0]
     at = args.at if args.at is not None or fitted.switch is None else fitted.switch.opens
@@ -370,12 +368,12 @@ _SIZERS = {
 def run_compare(args: Any) -> int:
     """Shells side by side."""
     from n2osim.cli.output import patience
-    from n2osim.simulation.scenario_file import load
+    from n2osim.scenario.file import load
 
     check(args)
     scenario = load(args.file)
     with patience():
-        from n2osim.studies.compare import SHELLS, compare_shells
+        from n2osim.answers.compare import SHELLS, compare_shells
 
         found = compare_shells(
             scenario, args.shells or SHELLS, hold=args.hold, progress=counter("shells")
@@ -406,9 +404,9 @@ _SI = {
 
 def _si_text(rows: Any) -> str:
     """One shell a column, SI."""
-    from n2osim.reporting.blocks import Table
-    from n2osim.reporting.numbers import Units
-    from n2osim.reporting.text import table_text
+    from n2osim.report.blocks import Table
+    from n2osim.report.numbers import Units
+    from n2osim.report.text import table_text
 
     units = Units("si")
     heads = (("", ""), *((r.shell, "") for r in rows))

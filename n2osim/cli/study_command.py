@@ -78,7 +78,7 @@ def run_study_command(args: Any) -> int:
     """One study."""
     from n2osim.cli.output import patience
     from n2osim.errors import InputError
-    from n2osim.simulation.scenario_file import load
+    from n2osim.scenario.file import load
 
     check(args)
     scenario = load(args.file)
@@ -107,7 +107,7 @@ def run_study_command(args: Any) -> int:
 
 
 def _fields_text(scenario: Any) -> str:
-    from n2osim.studies import field_paths
+    from n2osim.scenario.fields import field_paths
 
     shown = {n: v for n, v in field_paths(scenario).items() if v is not None}
     wide = max(map(len, shown))
@@ -119,7 +119,7 @@ def _how(args: Any, what: str) -> dict[str, Any]:
 
 
 def _vary(scenario: Any, args: Any) -> int:
-    from n2osim.studies import sweep
+    from n2osim.studies.sweeps import sweep
 
     over = {
         n: [_value(v) for v in text.split(",") if v.strip()]
@@ -142,7 +142,7 @@ def _value(text: str) -> Any:
 def _scatter(scenario: Any, args: Any) -> int:
     import numpy as np
 
-    from n2osim.studies import monte_carlo
+    from n2osim.studies.montecarlo import monte_carlo
 
     given = pairs(args.scatter, "--scatter", '"fill=0.2 lb"')
     drawn = {n: _normal(scenario, n, half) for n, half in given.items()}
@@ -154,7 +154,7 @@ def _scatter(scenario: Any, args: Any) -> int:
     names = _outputs(args.of, result.names)
     say(args, _spread_text(result, names, args.system))
     if args.plot is not None:
-        from n2osim.reporting.plots import plot_bands
+        from n2osim.report.plots import plot_bands
 
         put_plot(args, lambda: plot_bands(result))
     return _put(result, names, args)
@@ -165,7 +165,7 @@ def _normal(scenario: Any, name: str, half: str) -> Any:
     from scipy.stats import norm
 
     from n2osim.errors import InputError
-    from n2osim.studies import get_field
+    from n2osim.scenario.fields import get_field
     from n2osim.studies.montecarlo import half_width
 
     value = get_field(scenario, name)
@@ -180,8 +180,7 @@ def _normal(scenario: Any, name: str, half: str) -> Any:
 
 
 def _tolerance(scenario: Any, args: Any) -> int:
-    from n2osim.studies import plus_minus
-    from n2osim.studies.montecarlo import half_width
+    from n2osim.studies.montecarlo import half_width, plus_minus
 
     given = {n: _value(v) for n, v in pairs(args.tolerance, "--tolerance", '"fill=0.2 lb"').items()}
     for name, half in given.items():
@@ -201,7 +200,7 @@ def _tolerance(scenario: Any, args: Any) -> int:
     put_json(args, {"title": scenario.title, "figures": rows})
     put_csv(args, rows)
     if args.plot is not None:
-        from n2osim.reporting.plots import plot_sensitivity
+        from n2osim.report.plots import plot_sensitivity
 
         put_plot(args, lambda: plot_sensitivity(found))
     return 0
@@ -267,7 +266,7 @@ def _kind(name: str) -> str:
 
 
 def _full(name: str, value: float, system: str, difference: bool = False) -> str:
-    from n2osim.reporting.numbers import Units
+    from n2osim.report.numbers import Units
 
     kind = _kind(name)
     if difference:
@@ -287,8 +286,8 @@ def _words(name: str) -> str:
 
 
 def _table_of(title: str, heads: list[str], rows: Any, note: str = "") -> str:
-    from n2osim.reporting.blocks import Table
-    from n2osim.reporting.text import table_text
+    from n2osim.report.blocks import Table
+    from n2osim.report.text import table_text
 
     return table_text(Table(title, tuple((h, "") for h in heads), tuple(rows), note)) + "\n"
 

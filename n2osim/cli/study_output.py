@@ -53,7 +53,7 @@ def put_json(args: Any, data: Mapping[str, Any]) -> None:
     """Write ``data`` (SI) where asked for; NaN becomes null."""
     if args.json is not None:
         from n2osim import __version__
-        from n2osim.reporting.export import without_nan
+        from n2osim.report.export import without_nan
 
         full = {"program": f"n2osim {__version__}", "units": "SI, pressures as named", **data}
         text = json.dumps(without_nan(full), indent=1, default=str) + "\n"
@@ -90,9 +90,9 @@ def put_plot(args: Any, draw: Callable[[], Any]) -> None:
 
 def answers_text(title: str, answers: Sequence[Answer], system: str) -> str:
     """Answers in two columns under a title."""
-    from n2osim.reporting.numbers import Units
-    from n2osim.reporting.text import facts_text
-    from n2osim.reporting.text import title as headed
+    from n2osim.report.numbers import Units
+    from n2osim.report.text import facts_text
+    from n2osim.report.text import title as headed
 
     units = Units(system)
     shown = [(a.words, _show(a, units)) for a in answers]

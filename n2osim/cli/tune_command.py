@@ -19,8 +19,8 @@ from n2osim.cli.study_output import (
 )
 
 if TYPE_CHECKING:
-    from n2osim.simulation.scenario import Scenario
-    from n2osim.simulation.schedule import Pass
+    from n2osim.scenario.scenario import Scenario
+    from n2osim.scenario.schedule import Pass
 
 _TUNE = """\
 examples:
@@ -86,7 +86,7 @@ def run_tune(args: Any) -> int:
     """One question of the tuner."""
     from n2osim.cli.output import patience
     from n2osim.errors import InputError
-    from n2osim.simulation.scenario_file import load
+    from n2osim.scenario.file import load
 
     for option in ("plot", "save", "hp"):
         if args.what != "power" and getattr(args, option) is not None:
@@ -117,7 +117,7 @@ def _gauge(scenario: Scenario, args: Any) -> Any:
 
 def _first_pass(scenario: Scenario) -> Pass:
     from n2osim.errors import InputError
-    from n2osim.reporting.sheet_tables import first_pass
+    from n2osim.report.sheet_tables import first_pass
 
     item = first_pass(scenario)
     if item is None:
@@ -137,7 +137,7 @@ def _first_pass(scenario: Scenario) -> Pass:
 
 def _feed(scenario: Scenario) -> str:
     """Name of the feed that the first pass draws through, or of the first that is no purge."""
-    from n2osim.reporting.sheet_tables import first_pass
+    from n2osim.report.sheet_tables import first_pass
 
     item = first_pass(scenario)
     name = None if item is None else item.feed
@@ -145,8 +145,8 @@ def _feed(scenario: Scenario) -> str:
 
 
 def _table(title: str, heads: Any, rows: Any, note: str) -> str:
-    from n2osim.reporting.blocks import Table
-    from n2osim.reporting.text import table_text
+    from n2osim.report.blocks import Table
+    from n2osim.report.text import table_text
 
     return table_text(Table(title, tuple(heads), tuple(rows), f"{note} {_CHECKED}")) + "\n"
 
@@ -167,9 +167,9 @@ def _several(scenario: Scenario) -> str:
 
 # --- tuners: (scenario, args) -> None ------------------------------------------------------------
 def _pressure(scenario: Scenario, args: Any) -> None:
+    from n2osim.answers.tables import pressure_error_table
     from n2osim.errors import InputError
-    from n2osim.reporting.numbers import Units
-    from n2osim.studies import pressure_error_table
+    from n2osim.report.numbers import Units
 
     errors = _errors(args)
     table = pressure_error_table(scenario, _gauge(scenario, args), errors, feed=_feed(scenario))
@@ -285,9 +285,9 @@ def _pressure_text(rows: Any, units: Any, more: str) -> str:
 
 
 def _weight(scenario: Scenario, args: Any) -> None:
+    from n2osim.answers.tables import correction_table
     from n2osim.errors import InputError
-    from n2osim.reporting.numbers import Units
-    from n2osim.studies import correction_table
+    from n2osim.report.numbers import Units
 
     item = _first_pass(scenario) if args.over_pass else None
     if item is not None and len(scenario.bottles) > 1:
@@ -332,7 +332,7 @@ def _weight(scenario: Scenario, args: Any) -> None:
 
 
 def _weight_text(table: Any, scenario: Scenario, units: Any, mean: bool, more: str) -> str:
-    from n2osim.reporting.sheet_tables import gauge_setting, setting_words, tare_words
+    from n2osim.report.sheet_tables import gauge_setting, setting_words, tare_words
 
     heads = (
         ("on the scale", units.unit("mass")),
@@ -370,8 +370,8 @@ def _weight_text(table: Any, scenario: Scenario, units: Any, mean: bool, more: s
 
 
 def _power(scenario: Scenario, args: Any) -> None:
-    from n2osim.reporting.numbers import Units
-    from n2osim.studies import hold_power
+    from n2osim.answers.delivery import hold_power
+    from n2osim.report.numbers import Units
 
     wanted = _wanted(args.hp)
     item = _first_pass(scenario)
@@ -498,7 +498,7 @@ def _save(scenario: Scenario, item: Pass, held: Pass, args: Any) -> None:
 
 
 def _pass_plot(run: Any) -> Any:
-    from n2osim.reporting.plots import plot_pass
+    from n2osim.report.plots import plot_pass
 
     return plot_pass(run, index=0)
 

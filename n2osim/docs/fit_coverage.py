@@ -1,6 +1,6 @@
 """The record of fits to logs with a known truth, and what it counts up to.
 
-``tests/studies/coverage_campaign.py`` writes ``fit_coverage.csv``; the table in the documentation
+``tests/fit/coverage_campaign.py`` writes ``fit_coverage.csv``; the table in the documentation
 is counted from it.
 """
 

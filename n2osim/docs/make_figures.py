@@ -15,8 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import n2osim as n2
-from n2osim import studies
-from n2osim.reporting import plots
+from n2osim.report import plots
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -63,7 +62,7 @@ def wall_profile() -> Axes:
 
 def shells() -> Axes:
     """Carbon against metal with the demonstration's bottle size, heater and air."""
-    return plots.plot_shells(studies.compare_shells(demo().scenario))
+    return plots.plot_shells(n2.compare_shells(demo().scenario))
 
 
 FIGURES: dict[str, Callable[[], Axes]] = {

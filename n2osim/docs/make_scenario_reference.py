@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from n2osim._unit_table import DIMENSIONS, UNITS
 from n2osim.docs._fields import Row, rows
 from n2osim.hardware.ambient import Ambient, Boot, DayNight, TemperatureTable
 from n2osim.hardware.bottle import Bottle, Layer
@@ -22,9 +21,10 @@ from n2osim.hardware.materials import MATERIALS, Material
 from n2osim.hardware.switch import PressureSwitch
 from n2osim.physics.fuels import FUELS
 from n2osim.physics.orifice import MODELS
-from n2osim.simulation.scenario import SCHEMA, FittedBottle, Model, Mounting, Numerics
-from n2osim.simulation.scenario_sections import EXTRA_KEYS, FITTING_KEYS, NESTED
-from n2osim.simulation.schedule import KINDS, Stage
+from n2osim.scenario.read_sections import EXTRA_KEYS, FITTING_KEYS, NESTED
+from n2osim.scenario.scenario import SCHEMA, FittedBottle, Model, Mounting, Numerics
+from n2osim.scenario.schedule import KINDS, Stage
+from n2osim.unit_table import DIMENSIONS, UNITS
 
 HERE = Path(__file__).parent
 TARGET = HERE / "scenario-file.md"

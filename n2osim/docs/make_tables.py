@@ -82,7 +82,7 @@ def _hold(shell: str, factor: float) -> n2.Scenario:
         n2.Bottle.preset(shell, "12 lb"),
         fill="12 lb",
         start="70 degF",
-        ambient=n2.Ambient("70 degF"),
+        ambient=n2.Ambient("70 degF"),  # type: ignore[arg-type]
         heater=n2.Heater("300 W"),  # type: ignore[arg-type]
         switch=n2.PressureSwitch("970 psig", "1070 psig"),
         model=n2.Model(inside_factor=factor),

@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from n2osim._jit import jit
 from n2osim.fluid import flash, saturation, state, transport
 from n2osim.fluid.equation_of_state import RHO_CRITICAL
+from n2osim.jit import jit
 
 
 def run(kernel: Callable[..., None], rows: int, *arrays: NDArray[np.float64]) -> Any:

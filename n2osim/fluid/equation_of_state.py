@@ -15,8 +15,8 @@ from __future__ import annotations
 
 import math
 
-from n2osim._jit import jit
 from n2osim.fluid._coefficients import COEFFICIENTS, frozen
+from n2osim.jit import jit
 
 MOLAR_MASS: float = COEFFICIENTS["molar_mass"]
 """Molar mass, kg/mol."""

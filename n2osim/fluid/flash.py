@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 
-from n2osim._jit import jit
 from n2osim.fluid.equation_of_state import (
     P_CRITICAL,
     P_MAX,
@@ -35,6 +34,7 @@ from n2osim.fluid.saturation import (
     sat_T_of_rho_l,
     sat_T_of_rho_v,
 )
+from n2osim.jit import jit
 
 RHO_MAX = 1320.0
 """Above the density of 50 MPa liquid at the triple point (1293 kg/m3): upper search limit."""

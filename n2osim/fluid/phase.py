@@ -14,8 +14,8 @@ vapour and -1.0 for supercritical fluid (which the public API turns into a numbe
 
 from __future__ import annotations
 
-from n2osim._jit import jit
 from n2osim.fluid.equation_of_state import P_CRITICAL, RHO_CRITICAL, T_CRITICAL
+from n2osim.jit import jit
 
 LIQUID = 0
 TWO_PHASE = 1

@@ -13,7 +13,6 @@ import math
 
 import numpy as np
 
-from n2osim._jit import jit
 from n2osim.fluid._coefficients import COEFFICIENTS, frozen
 from n2osim.fluid.equation_of_state import (
     MOLAR_MASS,
@@ -23,6 +22,7 @@ from n2osim.fluid.equation_of_state import (
     T_CRITICAL,
     T_TRIPLE,
 )
+from n2osim.jit import jit
 
 _EDGES = frozen(COEFFICIENTS["saturation"]["T_edges"])
 _PIECES = len(_EDGES) - 1

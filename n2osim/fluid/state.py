@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import math
 
-from n2osim._jit import jit
 from n2osim.fluid.equation_of_state import P_MAX, T_CRITICAL, T_MAX, T_TRIPLE, eos
 from n2osim.fluid.flash import EDGE, RHO_MAX, state_ph, state_prho, state_ps, state_pT
 from n2osim.fluid.phase import LIQUID, SUPERCRITICAL, TWO_PHASE, VAPOUR, quality, single_phase
 from n2osim.fluid.saturation import sat_caloric, sat_rho
+from n2osim.jit import jit
 
 __all__ = [
     "LIQUID",

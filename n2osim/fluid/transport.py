@@ -37,7 +37,6 @@ from __future__ import annotations
 
 import math
 
-from n2osim._jit import jit
 from n2osim.fluid._coefficients import COEFFICIENTS, frozen
 from n2osim.fluid.equation_of_state import (
     MOLAR_MASS,
@@ -49,6 +48,7 @@ from n2osim.fluid.equation_of_state import (
     eos,
 )
 from n2osim.fluid.equation_of_state import stiffness as stiffness_at
+from n2osim.jit import jit
 
 _REFERENCE = COEFFICIENTS["transport_reference"]
 _MASS_RATIO: float = MOLAR_MASS / _REFERENCE["molar_mass"]

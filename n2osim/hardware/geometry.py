@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from n2osim._jit import jit
+from n2osim.jit import jit
 
 _GRAVITY = 9.80665
 # Real ends are dished: the last 2 % of the volume wets (or uncovers) a standing bottle's end

@@ -28,7 +28,6 @@ from __future__ import annotations
 
 import math
 
-from n2osim._jit import jit
 from n2osim.fluid.equation_of_state import MOLAR_MASS, P_CRITICAL, P_TRIPLE, RHO_CRITICAL, eos
 from n2osim.fluid.saturation import sat, sat_T
 from n2osim.fluid.state import LIQUID, TWO_PHASE, VAPOUR
@@ -38,6 +37,7 @@ from n2osim.fluid.transport import (
     surface_tension,
     viscosity,
 )
+from n2osim.jit import jit
 from n2osim.physics.convection import (
     GRAVITY,
     blend_cubes,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from n2osim._jit import jit
+from n2osim.jit import jit
 from n2osim.physics.radiation import radiation_coefficient
 
 GRAVITY = 9.80665  # m/s2, standard gravity (CGPM 1901)

@@ -19,9 +19,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from n2osim._jit import jit
 from n2osim.errors import InputError
 from n2osim.fluid.state import state_ph, state_Trho
+from n2osim.jit import jit
 from n2osim.physics.line import loss_number, outlet_pressure
 from n2osim.physics.orifice import orifice_flux
 

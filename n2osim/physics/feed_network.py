@@ -34,12 +34,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from n2osim._jit import jit
 from n2osim.errors import RangeError
 from n2osim.fluid.equation_of_state import P_CRITICAL, P_TRIPLE, R_SPECIFIC, RHO_CRITICAL, T_MAX
 from n2osim.fluid.flash import state_prho
 from n2osim.fluid.saturation import RHO_L_TRIPLE, sat_rho, sat_T
 from n2osim.fluid.state import state_pT, state_Trho
+from n2osim.jit import jit
 from n2osim.physics.feed_chain import (
     balanced_flow,
     feed_elements,

@@ -23,9 +23,9 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from n2osim._jit import jit
 from n2osim.fluid.equation_of_state import P_CRITICAL
 from n2osim.fluid.saturation import sat, sat_rho, sat_T
+from n2osim.jit import jit
 from n2osim.physics.feed_chain import balanced_flow
 from n2osim.physics.feed_network import MAP_SIZE, in_table, line_values
 from n2osim.physics.orifice import orifice_flux

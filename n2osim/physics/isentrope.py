@@ -23,9 +23,9 @@ from __future__ import annotations
 
 import math
 
-from n2osim._jit import jit
 from n2osim.fluid.equation_of_state import T_CRITICAL, T_TRIPLE, eos
 from n2osim.fluid.saturation import S_CRITICAL, dpdT_sat, sat, sat_caloric
+from n2osim.jit import jit
 
 _S_L_TRIPLE: float = float(sat(T_TRIPLE)[7])
 _S_V_TRIPLE: float = float(sat(T_TRIPLE)[8])

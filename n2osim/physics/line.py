@@ -21,11 +21,11 @@ from __future__ import annotations
 
 import math
 
-from n2osim._jit import jit
 from n2osim.fluid.equation_of_state import P_CRITICAL, P_TRIPLE, T_CRITICAL, T_TRIPLE
 from n2osim.fluid.saturation import H_CRITICAL, sat, sat_rho
 from n2osim.fluid.state import state_ph
 from n2osim.fluid.transport import viscosity
+from n2osim.jit import jit
 
 _LAMINAR = 2000.0
 _TURBULENT = 4000.0

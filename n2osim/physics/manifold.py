@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import math
 
-from n2osim._jit import jit
 from n2osim.fluid.state import state_ph, state_Trho
+from n2osim.jit import jit
 from n2osim.physics.feed_chain import network_flow
 from n2osim.physics.orifice import orifice_flux
 

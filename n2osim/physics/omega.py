@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import math
 
-from n2osim._jit import jit
+from n2osim.jit import jit
 
 
 @jit

@@ -37,7 +37,6 @@ from typing import Any
 
 import numpy as np
 
-from n2osim._jit import jit
 from n2osim.errors import RangeError, UnknownNameError
 from n2osim.fluid.equation_of_state import (
     P_CRITICAL,
@@ -51,6 +50,7 @@ from n2osim.fluid.equation_of_state import (
 )
 from n2osim.fluid.saturation import sat, sat_rho, sat_T
 from n2osim.fluid.state import cp_beta, state_ph, state_ps, state_Trho
+from n2osim.jit import jit
 from n2osim.physics.isentrope import (
     S_CRITICAL,
     density_at,

@@ -6,7 +6,7 @@ act as a black cavity whatever their own emissivity): Incropera & DeWitt, eq. 1.
 
 from __future__ import annotations
 
-from n2osim._jit import jit
+from n2osim.jit import jit
 
 STEFAN_BOLTZMANN = 5.670374419e-8  # W/m2/K4, SI definition (CODATA 2018)
 

@@ -4,7 +4,7 @@ A column is named ``<segment>.<quantity>`` ("hold0.warm_up_time_s", "pass0.press
 the unit at the end (``gauge_Pa`` is gauge pressure, a bare ``_Pa`` a difference), and
 ``<segment>.<bottle>.<quantity>`` where the scenario has several bottles. Segments are counted by
 kind. ``run.<quantity>`` covers the whole schedule. The numbers are those of the summaries of a
-:class:`~n2osim.simulation.run.Run`, from the same compiled function; NaN where a summary says None.
+:class:`~n2osim.results.run.Run`, from the same compiled function; NaN where a summary says None.
 """
 
 from __future__ import annotations
@@ -16,11 +16,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from n2osim._jit import jit
+from n2osim.engine import layout as L
+from n2osim.engine.pack import Packed
 from n2osim.errors import UnknownNameError
-from n2osim.simulation import layout as L
-from n2osim.simulation import summarise as S
-from n2osim.simulation.pack import Packed
+from n2osim.jit import jit
+from n2osim.results import summarise as S
 
 Array = np.ndarray
 

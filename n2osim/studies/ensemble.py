@@ -17,8 +17,8 @@ from typing import Any, TypedDict
 import numpy as np
 
 from n2osim.errors import InputError, N2OSimError
-from n2osim.simulation.run import Run
-from n2osim.simulation.scenario import Scenario
+from n2osim.results.run import Run
+from n2osim.scenario.scenario import Scenario
 from n2osim.studies.checkpoint import Checkpoint, CheckpointError, digest
 from n2osim.studies.driver import Driver
 from n2osim.studies.members import Chunk, Failed, Plan, Task, first_call

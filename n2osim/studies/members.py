@@ -17,17 +17,17 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from n2osim.engine import layout as L
+from n2osim.engine.pack import Packed, pack
+from n2osim.engine.recorder import ROW_HEAD
 from n2osim.errors import InputError, UnknownNameError
-from n2osim.simulation import layout as L
-from n2osim.simulation import summarise as S
-from n2osim.simulation.book import ROW_HEAD
-from n2osim.simulation.pack import Packed, pack
-from n2osim.simulation.run import _ADVICE as ENDING_ADVICE
-from n2osim.simulation.run import Run, build_run, run_packed
-from n2osim.simulation.scenario import Scenario
-from n2osim.simulation.totals import common_flow
+from n2osim.results import summarise as S
+from n2osim.results.run import _ADVICE as ENDING_ADVICE
+from n2osim.results.run import Run, build_run, run_packed
+from n2osim.results.totals import common_flow
+from n2osim.scenario.fields import with_fields
+from n2osim.scenario.scenario import Scenario
 from n2osim.studies import columns as C
-from n2osim.studies.paths import with_fields
 
 _FIRST_ROWS = 512
 _FIRST_EVENTS = 256
@@ -278,7 +278,7 @@ def first_call() -> float:
     if _WARM:
         return 0.0
     from n2osim.hardware import Bottle, Feed, Heater, Jets, PressureSwitch
-    from n2osim.simulation.schedule import Hold, Pass
+    from n2osim.scenario.schedule import Hold, Pass
 
     start = time.perf_counter()
     small = Scenario(

@@ -15,10 +15,10 @@ from typing import Any, Unpack
 import numpy as np
 
 from n2osim.errors import InputError, N2OSimError, UnitError, UnknownNameError
-from n2osim.simulation.scenario import Scenario
+from n2osim.scenario.fields import get_field, with_fields
+from n2osim.scenario.scenario import Scenario
 from n2osim.studies.ensemble import HowToRun, run_study
 from n2osim.studies.frames import dataframe, html_table
-from n2osim.studies.paths import get_field, with_fields
 from n2osim.studies.result import StudyResult
 from n2osim.studies.sweeps import LARGEST, checked, points_source, sweep
 from n2osim.units import parse

@@ -12,12 +12,12 @@ from typing import Any
 
 import numpy as np
 
+from n2osim.engine import layout as L
 from n2osim.errors import InputError, N2OSimError, UnknownNameError
-from n2osim.simulation import layout as L
-from n2osim.simulation.run import Event
-from n2osim.simulation.scenario import Scenario
+from n2osim.results.run import Event
+from n2osim.scenario.fields import with_fields
+from n2osim.scenario.scenario import Scenario
 from n2osim.studies.frames import extra, html_table
-from n2osim.studies.paths import with_fields
 from n2osim.units import parse
 
 QUANTILES = (5.0, 25.0, 50.0, 75.0, 95.0)

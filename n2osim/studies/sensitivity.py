@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from n2osim.errors import InputError
-from n2osim.simulation.run import simulate
-from n2osim.simulation.scenario import Scenario
+from n2osim.results.run import simulate
+from n2osim.scenario.scenario import Scenario
 from n2osim.units import parse
 
 
@@ -35,7 +35,7 @@ class InsideSensitivity:
         return float(max(values) - min(values))
 
     def __str__(self) -> str:
-        from n2osim._unit_table import PSI
+        from n2osim.unit_table import PSI
 
         lines = ["inside film    warm-up  overshoot   duty  hottest wall"]
         for f, w, o, d, t in zip(

@@ -8,14 +8,14 @@ from typing import Any, Unpack
 
 import numpy as np
 
+from n2osim.engine import layout as L
 from n2osim.errors import InputError
-from n2osim.simulation import layout as L
-from n2osim.simulation.scenario import Scenario
+from n2osim.scenario.fields import check_fields
+from n2osim.scenario.scenario import Scenario
 from n2osim.studies.checkpoint import digest
 from n2osim.studies.columns import Layout, check_outputs
 from n2osim.studies.ensemble import HowToRun, Source, run_study
 from n2osim.studies.members import Plan, Task
-from n2osim.studies.paths import check_fields
 from n2osim.studies.result import StudyResult
 
 LARGEST = 20_000_000

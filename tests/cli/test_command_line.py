@@ -11,7 +11,7 @@ import pytest
 from scenario_texts import SMALL
 
 import n2osim
-from n2osim.simulation.scenario_file import load
+from n2osim.scenario.file import load
 
 COMMAND = Path(sys.executable).with_name("n2osim")
 MODULES_AT_HELP = ("numpy", "numba", "scipy", "matplotlib", "CoolProp", "pandas", "pint", "tqdm")
@@ -83,7 +83,7 @@ def test_nothing_heavy_is_imported(code: str) -> None:
 
 def test_simulating_does_not_load_plotting_or_coolprop() -> None:
     ask = (
-        "import n2osim as n, sys; n.Scenario; n.simulate; from n2osim.reporting import text; "
+        "import n2osim as n, sys; n.Scenario; n.simulate; from n2osim.report import text; "
         "print([m for m in ('matplotlib', 'CoolProp', 'pandas') if m in sys.modules])"
     )
     seen = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True, check=True)
@@ -286,7 +286,7 @@ def test_new_file_checks_and_runs(start: str, tmp_path) -> None:
 def test_every_option_that_the_new_file_shows_is_understood() -> None:
     """Take the comment mark off each commented key in turn (and whole commented tables)."""
     from n2osim.errors import ScenarioError
-    from n2osim.simulation.scenario_file import loads
+    from n2osim.scenario.file import loads
 
     rows = n2("new", "-").stdout.splitlines()
     shown = [i for i, r in enumerate(rows) if r.startswith("# ") and " = " in r.split("#")[1]]

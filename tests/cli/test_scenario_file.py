@@ -7,8 +7,8 @@ from scenario_texts import CHECKS, EVERYTHING, PAIR, SMALL
 
 from n2osim.errors import InputError, ScenarioError
 from n2osim.hardware import Bottle, standard_pressure
-from n2osim.simulation.scenario import Scenario
-from n2osim.simulation.scenario_file import dump, load, loads
+from n2osim.scenario.file import dump, load, loads
+from n2osim.scenario.scenario import Scenario
 from n2osim.units import LB, PSI, from_psig
 
 SHOP = "n2osim"

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 from scenario_texts import CHECKS, EVERYTHING, PAIR, SMALL
 
 from n2osim.errors import ScenarioError
-from n2osim.simulation.scenario import Scenario
-from n2osim.simulation.scenario_file import load, loads
-from n2osim.simulation.scenario_source import LARGEST
+from n2osim.scenario.file import load, loads
+from n2osim.scenario.scenario import Scenario
+from n2osim.scenario.source import LARGEST
 
 BASES = (SMALL, EVERYTHING, PAIR, CHECKS)
 VALUES = (

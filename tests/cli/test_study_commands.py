@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from n2osim.cli import main
-from n2osim.simulation.scenario_file import load
+from n2osim.scenario.file import load
 
 CAR = """\
 schema = 1
@@ -101,7 +101,7 @@ def test_help_lists_them(capsys) -> None:
 
 def test_parameters_in_the_help_of_fit_are_those_of_the_fit() -> None:
     from n2osim.cli.fit_command import PARAMETERS
-    from n2osim.studies.calibrate import PARAMETERS as REAL
+    from n2osim.fit.calibrate import PARAMETERS as REAL
 
     assert set(PARAMETERS) == set(REAL)
 
@@ -177,7 +177,7 @@ def test_size_bottle_is_the_smallest_that_lasts(capsys, car) -> None:
     assert answer["charge_left"]["value"] >= 0.0
     from n2osim import Hold, Pass, simulate
     from n2osim.hardware import Bottle
-    from n2osim.studies import with_fields
+    from n2osim.scenario.fields import with_fields
 
     for share, lasts in ((1.002, True), (0.95, False)):
         bottle = Bottle.from_capacity(share * answer["capacity"]["value"], "aluminium")
@@ -361,7 +361,7 @@ def log(car) -> Path:
     from dataclasses import replace
 
     from n2osim import Hold
-    from n2osim.studies.synthetic import Recorder, synthetic_log, write_log
+    from n2osim.fit.synthetic import Recorder, synthetic_log, write_log
 
     s = load(car)
     warm = s.replace(schedule=[Hold("15 min")])
@@ -442,7 +442,7 @@ def test_fit_replays_the_log_and_compares_with_a_second_one(capsys, log) -> None
     from dataclasses import replace
 
     from n2osim import Hold
-    from n2osim.studies.synthetic import Recorder, synthetic_log, write_log
+    from n2osim.fit.synthetic import Recorder, synthetic_log, write_log
 
     s = load("warm.toml").replace(schedule=[Hold("15 min")])
     again = s.replace(heater=replace(s.heater, power=330.0))
@@ -469,7 +469,7 @@ def test_fit_replays_the_log_and_compares_with_a_second_one(capsys, log) -> None
 
 def test_fit_reads_a_log_of_another_country(capsys, log) -> None:
     """Semicolons, decimal commas, headers of one's own, bar instead of psi, a line of chatter."""
-    from n2osim.studies.logs import read_log
+    from n2osim.fit.logs import read_log
 
     given = read_log("log.csv")
     lines = ["Aufzeichnung 3", "Zeit;Flaschendruck"]

@@ -5,7 +5,7 @@ import tomllib
 import pytest
 from scenario_texts import CHECKS, EVERYTHING, PAIR, SMALL
 
-from n2osim.simulation.toml_lines import DEEPEST, TooDeep, key_lines
+from n2osim.scenario.toml_lines import DEEPEST, TooDeep, key_lines
 
 TEXT = '''\
 # comment with [brackets] and x = 1

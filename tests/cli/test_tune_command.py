@@ -14,8 +14,8 @@ from test_study_commands import CAR, ok, refused, table
 
 from n2osim import simulate
 from n2osim.cli import main
-from n2osim.simulation.scenario_file import load
-from n2osim.studies import with_fields
+from n2osim.scenario.fields import with_fields
+from n2osim.scenario.file import load
 
 PSI, HP, LB, AIR = 6894.757293168361, 745.6998715822702, 0.45359237, 101325.0
 
@@ -315,7 +315,7 @@ def test_size_passes_says_when_to_refill_and_the_edge_holds(capsys, car) -> None
     charge = told["refill_below"]["value"]
     empty = load(car).bottles[0].bottle.empty_mass
     assert told["refill_reading"]["value"] == pytest.approx(charge + empty)
-    from n2osim.studies.passes import PassLimits, one_pass
+    from n2osim.answers.passes import PassLimits, one_pass
 
     limits, s = PassLimits("700 psig"), load(car)
     first = one_pass(s, 8.0 * LB, 900.0 * PSI, s.schedule[1]).passes[0].flow_start

@@ -12,7 +12,7 @@ import n2osim as n2
 from n2osim.docs import make_scenario_reference as reference
 from n2osim.docs._fields import parsed_as
 from n2osim.fluid import state
-from n2osim.simulation.scenario_sections import EXTRA_KEYS, NESTED, SECTIONS
+from n2osim.scenario.read_sections import EXTRA_KEYS, NESTED, SECTIONS
 
 EXAMPLES = sorted(reference.EXAMPLES.glob("*.toml"))
 

@@ -8,8 +8,8 @@ import time
 from pathlib import Path
 
 from n2osim.hardware import Ambient, Bottle, Feed, Heater, Jets, PressureSwitch
-from n2osim.simulation.scenario import Scenario
-from n2osim.simulation.schedule import Hold, Pass, Rest
+from n2osim.scenario.scenario import Scenario
+from n2osim.scenario.schedule import Hold, Pass, Rest
 
 
 def base(**changes) -> Scenario:

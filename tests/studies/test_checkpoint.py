@@ -16,16 +16,12 @@ import pytest
 import scipy.stats as ss
 from study_samples import base, count_calls, kill_always, kill_once, slow
 
-from n2osim.simulation.schedule import Hold, Pass
-from n2osim.studies import (
-    CheckpointError,
-    StudyError,
-    monte_carlo,
-    run_ensemble,
-    sweep,
-    with_fields,
-)
-from n2osim.studies.checkpoint import atomically, digest
+from n2osim.scenario.fields import with_fields
+from n2osim.scenario.schedule import Hold, Pass
+from n2osim.studies.checkpoint import CheckpointError, atomically, digest
+from n2osim.studies.ensemble import StudyError, run_ensemble
+from n2osim.studies.montecarlo import monte_carlo
+from n2osim.studies.sweeps import sweep
 
 COUNT = 40
 FILLS = {"fill": ss.uniform(4.0, 1.0)}

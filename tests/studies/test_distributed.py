@@ -7,7 +7,7 @@ import pytest
 import scipy.stats as ss
 from study_samples import base
 
-from n2osim.studies import monte_carlo
+from n2osim.studies.montecarlo import monte_carlo
 
 distributed = pytest.importorskip("distributed")
 

@@ -12,10 +12,11 @@ from study_samples import base, count_calls
 
 from n2osim.errors import InputError, IntegrationError, UnknownNameError
 from n2osim.hardware import Bottle, Feed, Jets, PressureSwitch
-from n2osim.simulation.run import simulate
-from n2osim.simulation.scenario import FittedBottle, Scenario
-from n2osim.simulation.schedule import Hold, Pass, Rest, Weigh
-from n2osim.studies import run_ensemble, with_fields
+from n2osim.results.run import simulate
+from n2osim.scenario.fields import with_fields
+from n2osim.scenario.scenario import FittedBottle, Scenario
+from n2osim.scenario.schedule import Hold, Pass, Rest, Weigh
+from n2osim.studies.ensemble import run_ensemble
 
 TIMES = np.linspace(0.0, 2200.0, 23)
 

@@ -37,7 +37,7 @@ def test_importing_the_package_loads_nothing_heavy():
 def test_an_ensemble_needs_neither_pandas_nor_matplotlib_nor_scipy_stats():
     code = (
         "import sys\n"
-        "from n2osim.studies import run_ensemble, sweep\n"
+        "from n2osim import run_ensemble, sweep\n"
         "print([m for m in ('scipy.stats', 'pandas', 'CoolProp', 'matplotlib', 'tqdm')"
         " if m in sys.modules])"
     )

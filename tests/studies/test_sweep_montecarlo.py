@@ -14,10 +14,11 @@ from study_samples import base
 
 from n2osim.errors import InputError, N2OSimError, UnknownNameError
 from n2osim.hardware import Heater
-from n2osim.simulation.run import simulate
-from n2osim.simulation.schedule import Hold, Pass, Rest
-from n2osim.studies import monte_carlo, plus_minus, sobol_indices, sweep, with_fields
-from n2osim.studies.montecarlo import unit_sample
+from n2osim.results.run import simulate
+from n2osim.scenario.fields import with_fields
+from n2osim.scenario.schedule import Hold, Pass, Rest
+from n2osim.studies.montecarlo import monte_carlo, plus_minus, sobol_indices, unit_sample
+from n2osim.studies.sweeps import sweep
 from n2osim.units import LB, PSI
 
 OUT = ["hold0.peak_pressure_gauge_Pa", "pass0.*", "run.used_kg"]

@@ -35,9 +35,9 @@ from run_checks import ends_soundly, measures, problems  # noqa: E402
 
 import n2osim  # noqa: E402
 from n2osim.errors import InputError, IntegrationError  # noqa: E402
-from n2osim.simulation.run import simulate  # noqa: E402
-from n2osim.simulation.scenario import Scenario  # noqa: E402
-from n2osim.studies import run_ensemble  # noqa: E402
+from n2osim.results.run import simulate  # noqa: E402
+from n2osim.scenario.scenario import Scenario  # noqa: E402
+from n2osim.studies.ensemble import run_ensemble  # noqa: E402
 
 KEPT = ("run.steps", "run.events")
 

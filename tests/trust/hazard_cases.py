@@ -7,8 +7,8 @@ from typing import Any
 from run_checks import problems
 
 import n2osim as n2
-from n2osim.simulation.run import Run, simulate
-from n2osim.simulation.scenario import Scenario
+from n2osim.results.run import Run, simulate
+from n2osim.scenario.scenario import Scenario
 
 BOTTLE = n2.Bottle.preset("aluminium", "10 lb")
 ATM = 101325.0

@@ -13,9 +13,9 @@ from n2osim.hardware.heater import Heater
 from n2osim.hardware.jets import Jets
 from n2osim.hardware.switch import PressureSwitch
 from n2osim.physics.charge import pressure_at
-from n2osim.simulation.run import Run, simulate
-from n2osim.simulation.scenario import Model, Scenario
-from n2osim.simulation.schedule import Hold, Pass, Rest
+from n2osim.results.run import Run, simulate
+from n2osim.scenario.scenario import Model, Scenario
+from n2osim.scenario.schedule import Hold, Pass, Rest
 from n2osim.units import PSI
 
 # The integrator's stated accuracy over a hold is 0.5 psi (Numerics): two runs that end at the same

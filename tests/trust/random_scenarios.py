@@ -21,8 +21,8 @@ from n2osim.hardware.feed import Feed, FeedLine, Valve
 from n2osim.hardware.heater import CutOut, Heater, Supply
 from n2osim.hardware.jets import Jets
 from n2osim.hardware.switch import PressureSwitch
-from n2osim.simulation.scenario import FittedBottle, Model, Mounting, Numerics, Scenario
-from n2osim.simulation.schedule import Hold, Item, Pass, Purge, Refill, Rest, Stage, Weigh
+from n2osim.scenario.scenario import FittedBottle, Model, Mounting, Numerics, Scenario
+from n2osim.scenario.schedule import Hold, Item, Pass, Purge, Refill, Rest, Stage, Weigh
 from n2osim.units import PSI
 
 T = TypeVar("T")

@@ -8,9 +8,9 @@ import numpy as np
 
 from n2osim import fluid
 from n2osim.errors import IntegrationError
-from n2osim.simulation.closure import fluid_energy, shell_energy
-from n2osim.simulation.run import Run
-from n2osim.simulation.schedule import Refill
+from n2osim.results.closure import fluid_energy, shell_energy
+from n2osim.results.run import Run
+from n2osim.scenario.schedule import Refill
 
 MASS, ENERGY = 1e-9, 1e-6  # relative to gross throughput
 

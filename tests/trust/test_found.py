@@ -7,6 +7,9 @@ import pytest
 from random_scenarios import Dice, scenario
 from run_checks import ends_soundly, problems
 
+from n2osim.engine.layout import OUT_OF_RANGE
+from n2osim.engine.pack import pack
+from n2osim.engine.recorder import ROW_HEAD
 from n2osim.errors import InputError, IntegrationError
 from n2osim.hardware.ambient import Ambient
 from n2osim.hardware.bottle import Bottle
@@ -15,12 +18,9 @@ from n2osim.hardware.heater import CutOut, Heater
 from n2osim.hardware.jets import Jets
 from n2osim.hardware.switch import PressureSwitch
 from n2osim.hardware.wall import wall_network
-from n2osim.simulation.book import ROW_HEAD
-from n2osim.simulation.layout import OUT_OF_RANGE
-from n2osim.simulation.pack import pack
-from n2osim.simulation.run import build_run, run_packed, simulate
-from n2osim.simulation.scenario import FittedBottle, Model, Mounting, Numerics, Scenario
-from n2osim.simulation.schedule import Hold, Pass, Refill, Rest
+from n2osim.results.run import build_run, run_packed, simulate
+from n2osim.scenario.scenario import FittedBottle, Model, Mounting, Numerics, Scenario
+from n2osim.scenario.schedule import Hold, Pass, Refill, Rest
 from n2osim.units import PSI
 
 ALUMINIUM = Bottle.preset("aluminium", "12 lb")

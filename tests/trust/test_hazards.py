@@ -13,8 +13,8 @@ import n2osim as n2
 from n2osim import fluid
 from n2osim.errors import InputError, IntegrationError, RangeError
 from n2osim.physics.charge import liquid_full_temperature, pressure_at
-from n2osim.simulation.run import simulate
-from n2osim.simulation.scenario import Numerics, Scenario
+from n2osim.results.run import simulate
+from n2osim.scenario.scenario import Numerics, Scenario
 from n2osim.units import PSI
 
 

@@ -12,8 +12,8 @@ from run_checks import problems
 
 import n2osim as n2
 from n2osim.errors import InputError, IntegrationError, RangeError, UnitError
-from n2osim.simulation.run import simulate
-from n2osim.simulation.scenario import Numerics, Scenario
+from n2osim.results.run import simulate
+from n2osim.scenario.scenario import Numerics, Scenario
 from n2osim.units import PSI
 
 

@@ -18,10 +18,10 @@ import pytest
 
 from n2osim.cli import main
 from n2osim.errors import LogError, N2OSimError, ScenarioError
-from n2osim.simulation.scenario import Scenario
-from n2osim.simulation.scenario_file import load, loads
+from n2osim.fit.logs import read_log
+from n2osim.scenario.file import load, loads
+from n2osim.scenario.scenario import Scenario
 from n2osim.studies.checkpoint import Checkpoint, CheckpointError
-from n2osim.studies.logs import read_log
 
 SCENARIOS, LOGS = 1200, 800  # spoiled copies; the corpus by hand comes on top
 READERS = ("check", "simulate", "chart", "sheet", "size", "compare", "study", "day")
@@ -314,7 +314,7 @@ def test_an_output_never_overwrites_an_input(tmp_path: Path, capsys) -> None:
 def test_library_writers_do_not_clobber(tmp_path: Path) -> None:
     import n2osim as n2
     from n2osim.errors import InputError
-    from n2osim.reporting.sheet import write_sheet
+    from n2osim.report.sheet import write_sheet
 
     scenario = loads(h.PLAIN.replace("10 min", "1 min"))
     run = n2.simulate(scenario)

@@ -22,8 +22,8 @@ from run_checks import ends_soundly, measures, problems
 
 from n2osim.errors import InputError, IntegrationError
 from n2osim.physics.charge import pressure_at
-from n2osim.simulation.run import simulate
-from n2osim.simulation.scenario import Scenario
+from n2osim.results.run import simulate
+from n2osim.scenario.scenario import Scenario
 
 DICED, SEARCHED, PAIRS = 1500, 500, 200
 STEADY: dict[str, Any] = {

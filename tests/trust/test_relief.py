@@ -11,10 +11,10 @@ import pytest
 from run_checks import problems
 
 import n2osim as n2
-from n2osim.reporting import export
-from n2osim.reporting.findings import SEVERITIES
-from n2osim.reporting.sheet import set_up_sheet
-from n2osim.simulation.run import Run, simulate
+from n2osim.report import export
+from n2osim.report.findings import SEVERITIES
+from n2osim.report.sheet import set_up_sheet
+from n2osim.results.run import Run, simulate
 from n2osim.units import PSI
 
 ATM = 101325.0

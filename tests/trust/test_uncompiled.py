@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from uncompiled_cases import CASES, numbers, together
 
-from n2osim.simulation.run import simulate
+from n2osim.results.run import simulate
 
 
 @pytest.fixture(scope="module")

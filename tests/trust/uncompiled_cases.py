@@ -10,10 +10,10 @@ from n2osim.hardware.feed import Feed
 from n2osim.hardware.heater import CutOut, Heater
 from n2osim.hardware.jets import Jets
 from n2osim.hardware.switch import PressureSwitch
-from n2osim.simulation.run import Run, simulate
-from n2osim.simulation.scenario import FittedBottle, Model, Mounting, Scenario
-from n2osim.simulation.schedule import Hold, Pass, Purge, Refill, Rest, Stage, Weigh
-from n2osim.studies import run_ensemble
+from n2osim.results.run import Run, simulate
+from n2osim.scenario.scenario import FittedBottle, Model, Mounting, Scenario
+from n2osim.scenario.schedule import Hold, Pass, Purge, Refill, Rest, Stage, Weigh
+from n2osim.studies.ensemble import run_ensemble
 
 ALUMINIUM = Bottle.preset("aluminium", "12 lb")
 FEEDS = {

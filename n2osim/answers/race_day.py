@@ -1,0 +1,347 @@
+"""A day at the strip, carried out: every round's pressure, flow, power, mixture and charge.
+
+:func:`race_day` writes a :class:`~n2osim.answers.race_plan.RaceDay` out as the schedule of a
+scenario, runs it, puts refills where the weighed charge asks for them, and summarises each round.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from n2osim.answers.race_plan import DaySchedule, RaceDay, RoundItems, refill_rounds, schedule
+from n2osim.answers.recovery import recovery_time
+from n2osim.errors import InputError
+from n2osim.results.run import Run, simulate
+from n2osim.results.summaries import PassSummary, SegmentSummary, WeighSummary
+from n2osim.scenario.scenario import Scenario
+from n2osim.studies.frames import dataframe
+from n2osim.units import format_quantity
+
+if TYPE_CHECKING:
+    from n2osim.results.engine_side import PassEngineSummary
+
+
+@dataclass(frozen=True)
+class RoundSummary:
+    """One round of one bottle. SI; pressures are gauge, Pa. Engine figures are the whole car's.
+
+    start_pressure: when it leaves the pits (before the purge). purge_used: N2O vented, kg.
+    purge_cost: pressure that the purges took, Pa. launch_pressure: when the pass begins, after
+    purge and staging wait. pressure_sag: launch minus end of the pass. used: by the pass, kg.
+    flow_*: kg/s from this bottle. inhibited: s that the arming window held the valve shut.
+    outside_window: s of the pass with the pressure outside the window (None: no window).
+    line_fill_time: s before liquid reaches the jets (None: jets alone, or nothing to fill).
+    power_*, mixture_*: extra power (W) as the scenario's engine counts it, and fuel-air
+    equivalence ratio of the shot alone (above 1 rich); None without an engine.
+    recovery_time: s from the end of the pass (or from the beginning of the refill, if there was
+    one) until the pressure is at the switch's closing point or above it and stays so until the
+    next round leaves the pits (0: it never left the band; None: it is not in it by then), see
+    :func:`~n2osim.answers.recovery.recovery_time`. reheat_time: s of re-heating until the switch
+    opened (None: it did not).
+    weighed: charge by weight, kg, +- ``weighed_error`` (None: not weighed, or no errors given).
+    refill_due: whether weighed less its error is below the weighing's own limit. charge_left: true
+    charge after the pass, kg. refilled: kg let in; short: kg by which that missed what was wanted.
+    """
+
+    round: int
+    bottle: str
+    start_pressure: float
+    purge_used: float
+    purge_cost: float
+    launch_pressure: float
+    end_pressure: float
+    pressure_sag: float
+    minimum_pressure: float
+    used: float
+    flow_start: float
+    flow_mean: float
+    flow_end: float
+    liquid_out_time: float | None
+    inhibited: float
+    outside_window: float | None
+    line_fill_time: float | None
+    power_start: float | None
+    power_mean: float | None
+    power_end: float | None
+    mixture_start: float | None
+    mixture_mean: float | None
+    mixture_end: float | None
+    leanest: float | None
+    richest: float | None
+    recovery_time: float | None
+    reheat_time: float | None
+    charge_left: float
+    weighed: float | None
+    weighed_error: float | None
+    refill_due: bool | None
+    refilled: float
+    refill_short: float
+
+    def as_dict(self) -> dict[str, Any]:
+        """All fields as plain values (NaN becomes None)."""
+        return {f.name: _plain(getattr(self, f.name)) for f in fields(self)}
+
+
+def _plain(value: Any) -> Any:
+    return None if isinstance(value, float) and math.isnan(value) else value
+
+
+@dataclass(frozen=True)
+class RaceDayResult:
+    """A day carried out: the plan, the run, and one summary per round and bottle, in order.
+
+    refilled_after: rounds that were followed by a refill.
+    """
+
+    day: RaceDay
+    run: Run
+    rounds: tuple[RoundSummary, ...]
+    refilled_after: tuple[int, ...]
+
+    def of(self, bottle: str) -> tuple[RoundSummary, ...]:
+        """The rounds of one bottle by name."""
+        self.run.scenario.bottle_index(bottle)
+        return tuple(r for r in self.rounds if r.bottle == bottle)
+
+    def table(self, system: str = "shop") -> str:
+        """The rounds as a text table."""
+        from n2osim.answers.tables import rounds_table
+
+        return rounds_table(self.rounds, system)
+
+    def to_dataframe(self) -> Any:
+        """The rounds in SI as a pandas DataFrame (needs the ``tables`` extra)."""
+        return dataframe([dataclasses.asdict(r) for r in self.rounds], ["round", "bottle"])
+
+    def _repr_html_(self) -> str:
+        from n2osim.answers.tables import rounds_html
+
+        return rounds_html(self.rounds)
+
+
+def race_day(scenario: Scenario, day: RaceDay) -> RaceDayResult:
+    """Carry out ``day`` with the hardware, charge and start state of ``scenario``.
+
+    The scenario's own schedule is replaced. With ``day.refill_below`` the day is run again with a
+    refill after the first round whose weighed charge is below it, until no more are due (what is
+    before a refill is not changed by it). Raises what ``simulate`` raises, and InputError for a
+    refill beyond a bottle's rated charge.
+    """
+    _check_charge(scenario, day)
+    refills = set(refill_rounds(day))
+    while True:
+        plan = schedule(day, refills)
+        run = simulate(scenario.replace(schedule=plan.items))
+        due = _first_due(run, day, plan, refills)
+        if due is None:
+            break
+        refills.add(due)
+    rounds = tuple(
+        _round(run, day, plan, r, fitted.name) for r in plan.rounds for fitted in scenario.bottles
+    )
+    return RaceDayResult(day, run, rounds, tuple(sorted(refills)))
+
+
+def _check_charge(scenario: Scenario, day: RaceDay) -> None:
+    """A day's refill must not ask for more than the bottles are rated for."""
+    if day.refill is None or day.refill.to is None:
+        return
+    for fitted in scenario.bottles:
+        rated = fitted.bottle.capacity
+        if day.refill.bottle in (None, fitted.name) and day.refill.to > rated * (1.0 + 1e-9):
+            raise InputError(
+                f"refill of {fitted.name}",
+                format_quantity(day.refill.to, "mass"),
+                "",
+                f"at most its rated charge, {format_quantity(rated, 'mass')}",
+                "never overfill",
+            )
+
+
+def _first_due(run: Run, day: RaceDay, plan: DaySchedule, refills: set[int]) -> int | None:
+    """First round not yet followed by a refill in which a bottle may weigh below the limit.
+
+    The scale's errors count against it, as in the weighing's own verdict.
+    """
+    if day.refill_below is None:
+        return None
+    for r in plan.rounds:
+        light = any(
+            s.charge - s.uncertainty < day.refill_below
+            for s in run.segments
+            if s.index == r.weigh and isinstance(s, WeighSummary)
+        )
+        if light and r.number not in refills:
+            return r.number
+    return None
+
+
+# --- one round -----------------------------------------------------------------------------------
+def _segment(run: Run, index: int | None, bottle: str) -> SegmentSummary | None:
+    if index is None:
+        return None
+    return next((s for s in run.segments if s.index == index and s.bottle == bottle), None)
+
+
+def _round(
+    run: Run, day: RaceDay, plan: DaySchedule, items: RoundItems, bottle: str
+) -> RoundSummary:
+    passed = _segment(run, items.pass_, bottle)
+    left = _segment(run, items.first, bottle)
+    assert isinstance(passed, PassSummary) and left is not None
+    return RoundSummary(
+        round=items.number,
+        bottle=bottle,
+        start_pressure=left.start_pressure,
+        **_purge(run, items, bottle),
+        launch_pressure=passed.start_pressure,
+        end_pressure=passed.end_pressure,
+        pressure_sag=passed.pressure_sag,
+        minimum_pressure=passed.minimum_pressure,
+        used=passed.used,
+        flow_start=passed.flow_start,
+        flow_mean=passed.flow_mean,
+        flow_end=passed.flow_end,
+        liquid_out_time=passed.liquid_out_time,
+        **_window(run, day, items, bottle),
+        **_engine(run, items),
+        **_recovery(run, plan, items, bottle, passed.end_time),
+        **_charge(run, items, bottle, passed.end_mass),
+    )
+
+
+def _purge(run: Run, items: RoundItems, bottle: str) -> dict[str, Any]:
+    shots = [_segment(run, k, bottle) for k in items.purges]
+    done = [s for s in shots if isinstance(s, PassSummary)]
+    if not done:
+        return {"purge_used": 0.0, "purge_cost": 0.0}
+    cost = done[0].start_pressure - done[-1].end_pressure
+    return {"purge_used": sum(s.used for s in done), "purge_cost": cost}
+
+
+def _rows(run: Run, index: int) -> slice:
+    segment = run["segment"]
+    first, last = np.searchsorted(segment, [index, index + 1])
+    return slice(int(first), int(last))
+
+
+def time_where(time: np.ndarray, true: np.ndarray) -> float:
+    """Total time (s) over which a condition holds from one row to the next."""
+    return float((np.diff(time) * true[:-1]).sum())
+
+
+def _window(run: Run, day: RaceDay, items: RoundItems, bottle: str) -> dict[str, Any]:
+    rows = _rows(run, items.pass_)
+    time = run.time[rows]
+    outside = None
+    if day.pass_.window is not None:
+        p = run["pressure_gauge_Pa"][run.scenario.bottle_index(bottle), rows]
+        low, high = day.pass_.window
+        outside = time_where(time, (p < low) | (p > high))
+    return {
+        "inhibited": time_where(time, run["flow_inhibited"][rows]),
+        "outside_window": outside,
+        "line_fill_time": line_fill_time(run, items.pass_, purged=bool(items.purges)),
+    }
+
+
+def line_fill_time(run: Run, index: int, purged: bool) -> float | None:
+    """Time (s) before liquid reaches the jets in pass ``index``; None where nothing must fill.
+
+    Volume of hose and distribution over the volume flow at the pass's first flow; ``purged``
+    hoses are full already. The first rush into an empty hose is faster than the steady flow
+    counted here, so this is an upper bound.
+    """
+    from n2osim.results.engine_side import first_flow
+
+    item: Any = run.scenario.schedule[index]
+    if item.outflow is not None:
+        return None
+    times = []
+    for stage in item.stages or (item,):
+        feed = run.scenario.feed_named(stage.feed or item.feed)
+        volume = feed.fill_volume
+        if purged and feed.line is not None:
+            volume -= feed.line.volume
+        if volume > 0.0:
+            times.append(volume)
+    if not times:
+        return None
+    flow, density = first_flow(run, index)
+    return sum(times) * density / flow if flow > 0.0 else None
+
+
+_ENGINE = (
+    "power_start",
+    "power_mean",
+    "power_end",
+    "mixture_start",
+    "mixture_mean",
+    "mixture_end",
+    "leanest",
+    "richest",
+)
+
+
+def _engine(run: Run, items: RoundItems) -> dict[str, Any]:
+    trace = run.engine
+    if trace is None:
+        return dict.fromkeys(_ENGINE)
+    one: PassEngineSummary = next(p for p in trace.passes if p.index == items.pass_)
+    return {
+        "power_start": one.power.start,
+        "power_mean": one.power.mean,
+        "power_end": one.power.end,
+        "mixture_start": one.mixture.start,
+        "mixture_mean": one.mixture.mean,
+        "mixture_end": one.mixture.end,
+        "leanest": one.mixture.minimum,
+        "richest": one.mixture.maximum,
+    }
+
+
+def _recovery(
+    run: Run, plan: DaySchedule, items: RoundItems, bottle: str, end: float
+) -> dict[str, Any]:
+    refill = _segment(run, items.refill, bottle)
+    since = end if refill is None else refill.start_time
+    following = plan.rounds[items.number] if items.number < len(plan.rounds) else None
+    hold: Any = _segment(run, items.reheat, bottle)
+    reheat = None if hold is None else hold.warm_up_time
+    back = recovery_time(run, items, following, bottle, since)
+    return {"recovery_time": back, "reheat_time": reheat}
+
+
+def _charge(run: Run, items: RoundItems, bottle: str, left: float) -> dict[str, Any]:
+    weighed = _segment(run, items.weigh, bottle)
+    out: dict[str, Any] = {
+        "charge_left": left,
+        "weighed": None,
+        "weighed_error": None,
+        "refill_due": None,
+        "refilled": 0.0,
+        "refill_short": 0.0,
+    }
+    if isinstance(weighed, WeighSummary):
+        out.update(
+            weighed=weighed.charge,
+            weighed_error=weighed.uncertainty or None,
+            refill_due=weighed.refill,
+        )
+    filled = _segment(run, items.refill, bottle)
+    if filled is not None and items.refill is not None:
+        item: Any = run.scenario.schedule[items.refill]
+        i = run.scenario.bottle_index(bottle)
+        if item.bottle is None or item.bottle == bottle:
+            wanted = run.scenario.bottles[i].bottle.capacity if item.to is None else item.to
+            out["refilled"] = filled.end_mass - filled.start_mass
+            out["refill_short"] = max(0.0, wanted - filled.end_mass)
+    return out
+
+
+__all__ = ["RaceDayResult", "RoundSummary", "line_fill_time", "race_day", "time_where"]

@@ -1,0 +1,198 @@
+"""The plan of a day at the strip: warm up, purge, wait, pass, cool down, weigh, refill, re-heat.
+
+A :class:`RaceDay` says what happens in each round; :func:`schedule` writes it out as the schedule
+of a scenario and remembers which item belongs to which round. :mod:`n2osim.answers.race_day`
+carries it out and summarises it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
+
+from n2osim.errors import InputError
+from n2osim.scenario.schedule import Hold, Item, Pass, Purge, Refill, Rest, Weigh
+from n2osim.units import parse
+
+MOST_ROUNDS = 200
+_TEN_SECONDS = Pass(10.0)
+_EXACT = Weigh()
+
+
+def _set(obj: object, **values: Any) -> None:
+    for name, value in values.items():
+        object.__setattr__(obj, name, value)
+
+
+@dataclass(frozen=True)
+class RaceDay:
+    """What happens on the day. Times are s or text; 0 leaves a step out.
+
+    Parameters
+    ----------
+    rounds : number of passes.
+    pass_ : the :class:`Pass` of every round (its ``delay`` is the wait for the launch).
+    warm : longest warm-up before the first round; it ends when the pressure switch first opens.
+    soak : time in the band, heater on its switch, between that and the purge.
+    purge : length of one purge shot; ``purges`` of them, ``purge_gap`` apart.
+    staging : wait between the last purge and the pass; heater off unless ``staging_heater``.
+    cool_down : after the pass, heater off.
+    reheat : longest heating before the next round (and after the last); ends as ``warm`` does.
+    weigh : how the bottle is weighed after each pass (None: it is not).
+    refill : what a refill is (None: never). ``refill_every``: after every so many rounds;
+        ``refill_below``: when the weighed charge (kg) less tare error and scale tolerance of
+        ``weigh`` has fallen below this. Give one of them; none means after every round.
+    """
+
+    rounds: int = 4
+    pass_: Pass = _TEN_SECONDS
+    warm: float = 5400.0
+    soak: float = 300.0
+    purge: float = 0.5
+    purges: int = 1
+    purge_gap: float = 1.0
+    purge_feed: str = "purge"
+    staging: float = 120.0
+    staging_heater: bool = False
+    cool_down: float = 300.0
+    reheat: float = 2700.0
+    weigh: Weigh | None = _EXACT
+    refill: Refill | None = None
+    refill_every: int | None = None
+    refill_below: float | None = None
+
+    def __post_init__(self) -> None:
+        times = ("warm", "soak", "purge", "purge_gap", "staging", "cool_down", "reheat")
+        for name in times:
+            label = f"race day {name.replace('_', ' ')}"
+            value = parse(getattr(self, name), "time", name=label, low=0.0, high=86400.0)
+            _set(self, **{name: value})
+        _whole(self.rounds, "race day rounds", 1, MOST_ROUNDS)
+        _whole(self.purges, "race day purges", 0, 20)
+        if self.refill_every is not None:
+            _whole(self.refill_every, "race day refill every", 1, MOST_ROUNDS)
+        if self.refill_below is not None:
+            low = parse(self.refill_below, "mass", name="refill below", low=0.0, low_open=True)
+            _set(self, refill_below=low)
+        self._check_refill()
+
+    def _check_refill(self) -> None:
+        asked = self.refill_every is not None or self.refill_below is not None
+        if asked and self.refill is None:
+            raise InputError(
+                "race day refill",
+                None,
+                "",
+                "a Refill",
+                'say from what, for example Refill(supply_temperature="70 degF")',
+            )
+        if self.refill_every is not None and self.refill_below is not None:
+            raise InputError(
+                "race day refill",
+                "refill_every and refill_below",
+                "",
+                "one of them",
+                "leave one out",
+            )
+        if self.refill_below is not None and self.weigh is None:
+            raise InputError(
+                "race day weigh", None, "", "a Weigh", "refilling below a charge needs a weighing"
+            )
+
+    def with_pass(self, **changes: Any) -> RaceDay:
+        """A copy with fields of the pass changed."""
+        return replace(self, pass_=replace(self.pass_, **changes))
+
+
+def _whole(value: object, name: str, low: int, high: int) -> None:
+    if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+        raise InputError(name, value, "", f"a whole number from {low} to {high}", "")
+
+
+class RoundItems(NamedTuple):
+    """Positions in the schedule of one round's items (None: not there)."""
+
+    number: int
+    heat: int | None
+    soak: int | None
+    purges: tuple[int, ...]
+    pass_: int
+    weigh: int | None
+    refill: int | None
+    reheat: int | None
+
+    @property
+    def first(self) -> int:
+        """Where the round leaves the pits: its first purge, or the pass."""
+        return self.purges[0] if self.purges else self.pass_
+
+
+class DaySchedule(NamedTuple):
+    """A day written out: the schedule, and where each round's items are in it."""
+
+    items: tuple[Item, ...]
+    rounds: tuple[RoundItems, ...]
+
+
+def refill_rounds(day: RaceDay) -> frozenset[int]:
+    """Rounds (from 1) after which the plan itself says refill; those by weight come later."""
+    if day.refill is None or day.refill_below is not None:
+        return frozenset()
+    step = day.refill_every or 1
+    return frozenset(range(step, day.rounds + 1, step))
+
+
+def schedule(day: RaceDay, refills: Collection[int] | None = None) -> DaySchedule:
+    """Write the day out; ``refills``: rounds followed by a refill (None: as the plan says)."""
+    chosen = refill_rounds(day) if refills is None else refills
+    items: list[Item] = []
+    rounds: list[RoundItems] = []
+    heat = _add(items, Hold(day.warm, until_open=True, label="warm-up") if day.warm else None)
+    for number in range(1, day.rounds + 1):
+        rounds.append(_round(day, number, number in chosen, heat, items))
+        heat = rounds[-1].reheat
+    return DaySchedule(tuple(items), tuple(rounds))
+
+
+def _add(items: list[Item], item: Item | None) -> int | None:
+    if item is None:
+        return None
+    items.append(item)
+    return len(items) - 1
+
+
+def _round(
+    day: RaceDay, number: int, refill: bool, heat: int | None, items: list[Item]
+) -> RoundItems:
+    """Append one round's items."""
+    name = f"round {number}"
+    soak = _add(items, Hold(day.soak, label=f"{name} soak") if day.soak else None)
+    purges = _purges(day, name, items)
+    if day.staging:
+        items.append(Rest(day.staging, heater=day.staging_heater, label=f"{name} staging"))
+    passed = _add(items, replace(day.pass_, label=f"{name} pass"))
+    if day.cool_down:
+        items.append(Rest(day.cool_down, label=f"{name} cool-down"))
+    weigh = _add(items, replace(day.weigh, label=f"{name} weigh") if day.weigh else None)
+    filled = None
+    if refill and day.refill is not None:
+        filled = _add(items, replace(day.refill, label=f"{name} refill"))
+    again = _add(
+        items, Hold(day.reheat, until_open=True, label=f"{name} re-heat") if day.reheat else None
+    )
+    assert passed is not None
+    return RoundItems(number, heat, soak, purges, passed, weigh, filled, again)
+
+
+def _purges(day: RaceDay, name: str, items: list[Item]) -> tuple[int, ...]:
+    where: list[int] = []
+    for k in range(day.purges if day.purge else 0):
+        if k and day.purge_gap:
+            items.append(Rest(day.purge_gap, label=f"{name} purge gap"))
+        items.append(Purge(day.purge, feed=day.purge_feed, label=f"{name} purge"))
+        where.append(len(items) - 1)
+    return tuple(where)
+
+
+__all__ = ["DaySchedule", "RaceDay", "RoundItems", "refill_rounds", "schedule"]

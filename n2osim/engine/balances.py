@@ -1,0 +1,351 @@
+"""Right-hand side of the balances: mass, energy, wall and heater temperatures, sensor, air.
+
+``rates`` fills ``f = dy/dt`` and ``out`` (everything a reader of the run wants to know about that
+instant, and the exchange conductances that the implicit step linearises with).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from n2osim.engine import layout as L
+from n2osim.engine.draw import total_outflow
+from n2osim.engine.fluid_node import equilibrium_state
+from n2osim.engine.zones import zone_rates, zone_state
+from n2osim.hardware.geometry import free_surface_area, wetted_fraction
+from n2osim.jit import leaf
+from n2osim.physics.boiling import NO_PROPERTIES, inside_from_properties, inside_properties
+from n2osim.physics.convection import outside_coefficient
+from n2osim.physics.radiation import radiation_coefficient
+
+_THIN = 0.01  # half node over film resistance below which the surface is at the node's temperature
+
+
+class Plant(NamedTuple):
+    """Arrays that describe one lane; see :mod:`n2osim.engine.layout`."""
+
+    lane: np.ndarray
+    bottles: np.ndarray
+    wall: np.ndarray
+    segments: np.ndarray
+    stages: np.ndarray
+    feeds: np.ndarray
+    tables: np.ndarray
+    maps: np.ndarray
+    ambient: np.ndarray
+
+
+@leaf
+def ambient_temperature(lane, ambient, t):
+    """Air temperature (K) at run time ``t`` (s): constant, table over the clock, or day/night."""
+    clock = lane.clock0 + t
+    if lane.ambient_kind == 1:
+        n = lane.ambient_n
+        if clock <= ambient[0, 0]:
+            return ambient[0, 1]
+        for i in range(1, n):
+            if clock <= ambient[i, 0]:
+                w = (clock - ambient[i - 1, 0]) / (ambient[i, 0] - ambient[i - 1, 0])
+                return ambient[i - 1, 1] + w * (ambient[i, 1] - ambient[i - 1, 1])
+        return ambient[n - 1, 1]
+    if lane.ambient_kind == 2:
+        angle = 2.0 * math.pi * (clock - lane.ambient_hottest) / 86400.0
+        return lane.ambient_mean + lane.ambient_swing * math.cos(angle)
+    return lane.ambient_mean
+
+
+@leaf
+def bus_voltage(lane, bottles, modes, armed):
+    """Voltage at the heaters (V) when the supply's source resistance drops some of it."""
+    g = 0.0
+    for i in range(bottles.shape[0]):
+        if heater_is_on(bottles, modes, armed, i):
+            g += bottles[i].conductance
+    return lane.supply_voltage / (1.0 + lane.supply_resistance * g)
+
+
+@leaf
+def heater_is_on(bottles, modes, armed, i):
+    """Whether bottle ``i``'s heater is fed: armed, its controller closed, cut-out closed."""
+    b = bottles[i]
+    if b.has_heater == 0:
+        return False
+    # A welded relay feeds the heater whatever the interlock says; the surface cut-out still works.
+    closed = b.fault == 1 or (armed == 1 and modes[b.controller, L.SW_ON] == 1)
+    return closed and modes[i, L.CUT_OPEN] == 0
+
+
+@leaf
+def _heater_power(b, temperature, volts):
+    """Power (W) and how fast self-limiting takes it away (W/K)."""
+    power = b.power + b.conductance * volts * volts
+    factor = 1.0 - b.self_limit * (temperature - b.self_ref)
+    if factor <= 0.0:
+        return 0.0, 0.0
+    return power * factor, power * b.self_limit
+
+
+@leaf
+def _film(b, t_surface, wet, props, length):
+    """Inside coefficient (W/m2/K) at this surface temperature, and its extrapolation flag."""
+    h, flag = inside_from_properties(props, t_surface, wet, length, b.standing, b.h_in_cap)
+    return max(h * b.h_in_factor, 1e-9), flag
+
+
+@leaf
+def _film_share(b, t, difference, r, ratio, wet, props, length):
+    """Share of the node-to-fluid ``difference`` (K) that falls across the film.
+
+    Solves s (1 + r h(s)) = 1, ``r`` the half node's resistance in m2 K/W and ``ratio`` = r h(1),
+    by a bracketed secant in ln s, where it is nearly straight (h goes as a power of s). Simple
+    substitution would swing to and fro where the film boils behind a polymer liner.
+    """
+    low, high = -30.0, 0.0
+    x0, f0 = 0.0, math.log(1.0 + ratio)
+    x = -f0
+    for _ in range(30):
+        h = _film(b, t + math.exp(x) * difference, wet, props, length)[0]
+        f = x + math.log(1.0 + r * h)
+        if abs(f) < 1e-7:
+            break
+        if f > 0.0:
+            high = x
+        else:
+            low = x
+        new = x - f * (x - x0) / (f - f0) if f != f0 else low
+        if not (low < new < high):
+            new = 0.5 * (low + high)
+        x0, f0, x = x, f, new
+    return math.exp(x)
+
+
+@leaf
+def _inside(b, t_node, r_half, area, t, wet, props, slopes):
+    """Node-to-fluid heat flow (W), its slope (W/K), film coefficient, extrapolation flag.
+
+    The slope costs another film and is only found where ``slopes`` is 1.
+    """
+    h = b.h_in
+    if not math.isnan(h):
+        if h <= 0.0:
+            return 0.0, 0.0, 0.0, 0.0
+        g = 1.0 / (r_half + 1.0 / (h * area))
+        return g * (t_node - t), g, h, 0.0
+    length = b.length_in if b.standing == 1 else b.diameter_in
+    # The film wants the surface temperature, which the half node's resistance sets; where that is
+    # nothing against the film (metal) the surface is as warm as the node.
+    h, flag = _film(b, t_node, wet, props, length)
+    ratio = r_half * h * area
+    q = (t_node - t) / (r_half + 1.0 / (h * area))
+    t_surface = t_node - q * r_half
+    if ratio > _THIN:
+        share = _film_share(b, t, t_node - t, r_half * area, ratio, wet, props, length)
+        t_surface = t + share * (t_node - t)
+        h, flag = _film(b, t_surface, wet, props, length)
+        q = (t_node - t) / (r_half + 1.0 / (h * area))
+    if slopes == 0:
+        return q, 0.0, h, flag
+    # Boiling is steep (flux as the cube of superheat): the implicit step needs the slope.
+    probe, _ = _film(b, t_surface + 0.02, wet, props, length)
+    slope = (probe * (t_surface + 0.02 - t) - h * (t_surface - t)) / 0.02
+    slope = min(max(slope, h), 10.0 * h)
+    return q, 1.0 / (r_half + 1.0 / (slope * area)), h, flag
+
+
+@leaf
+def _film_out(lane, b, t_surface, t_air):
+    """Outside coefficient (W/m2/K), convection and radiation together unless given."""
+    if not math.isnan(b.h_out):
+        return b.h_out
+    h = outside_coefficient(
+        t_surface, t_air, lane.p_ambient, lane.air_speed, b.diameter_out, b.length_out, b.standing
+    )
+    if b.radiation == 1:
+        h += radiation_coefficient(t_surface, t_air, b.emissivity)
+    return h
+
+
+@leaf
+def _series(r, h, area):
+    """Conductance of a resistance and a film in series; no film, no flow."""
+    if h <= 0.0 or area <= 0.0:
+        return 0.0
+    return 1.0 / (r + 1.0 / (h * area))
+
+
+@leaf
+def _outer(lane, b, y, base, t_air, out, i):
+    """Loss conductances of the covered and the bare side (W/K) and their driving temperatures."""
+    n = b.n
+    t_b = y[base + L.NODE0 + 2 * n - 1]
+    glb = _series(b.r_out_b, _film_out(lane, b, t_b, t_air), b.area_out_b)
+    if b.has_heater == 1:
+        t_c = y[base + L.HEATER]
+        film = _film_out(lane, b, t_c, t_air) * b.cover_factor
+        r = b.cover_resistance / b.area_out_c
+        glc = _series(r, film, b.area_out_c)
+    else:
+        t_c = y[base + L.NODE0 + 2 * n - 2]
+        glc = _series(b.r_out_c, _film_out(lane, b, t_c, t_air), b.area_out_c)
+    out[i, L.O_GLC] = glc
+    out[i, L.O_GLB] = glb
+    return glc * (t_c - t_air), glb * (t_b - t_air)
+
+
+@leaf
+def _wall(wall, b, y, base, q_c, q_b, f):
+    """Conduction along both chains and around the shell; film flows leave the inner nodes."""
+    n = b.n
+    for k in range(n):
+        c = base + L.NODE0 + 2 * k
+        cross = wall[4, k] * (y[c] - y[c + 1])
+        fc = -cross
+        fb = cross
+        if k == 0:
+            fc -= q_c
+            fb -= q_b
+        else:
+            fc += wall[2, k - 1] * (y[c - 2] - y[c])
+            fb += wall[3, k - 1] * (y[c - 1] - y[c + 1])
+        if k < n - 1:
+            fc += wall[2, k] * (y[c + 2] - y[c])
+            fb += wall[3, k] * (y[c + 3] - y[c + 1])
+        f[c] = fc
+        f[c + 1] = fb
+
+
+@leaf
+def _shell_rates(lane, b, wall, y, base, t_air, power, out, i, f):
+    """Wall and heater rates for heat flows already in ``out``; returns the loss to the air (W)."""
+    n = b.n
+    loss_c, loss_b = _outer(lane, b, y, base, t_air, out, i)
+    _wall(wall, b, y, base, out[i, L.O_QC], out[i, L.O_QB], f)
+    last = base + L.NODE0 + 2 * n - 2
+    share = b.area_out_c / (b.area_out_c + b.area_out_b)
+    f[last + 1] += b.sun * (1.0 - share) - loss_b
+    if b.has_heater == 1:
+        contact = b.g_contact * (y[base + L.HEATER] - y[last])
+        f[last] += contact
+        f[base + L.HEATER] = (power - contact - loss_c + b.sun * share) / b.heater_capacity
+    else:
+        f[last] += b.sun * share - loss_c
+        f[base + L.HEATER] = 0.0
+    for k in range(n):
+        f[base + L.NODE0 + 2 * k] /= wall[0, k]
+        f[base + L.NODE0 + 2 * k + 1] /= wall[1, k]
+    return loss_c + loss_b
+
+
+@leaf
+def _fluid(b, y, base, guess, st, out, i):
+    """State of the fluid (or of both zones) into ``st`` and ``out``."""
+    if b.two_zone == 1 and y[base + L.M2] > 0.0:
+        zone_state(b, y, base, guess, st)
+    else:
+        equilibrium_state(
+            y[base + L.M1] + y[base + L.M2], y[base + L.U1] + y[base + L.U2], b.volume, guess, st
+        )
+    out[i, L.O_T] = st[0]
+    out[i, L.O_P] = st[1]
+    out[i, L.O_X] = st[2]
+    out[i, L.O_PHASE] = st[3]
+    out[i, L.O_LEVEL] = st[4]
+    out[i, L.O_DTDU] = st[5]
+    out[i, L.O_TV] = st[16]
+    out[i, L.O_TSAT] = 0.0
+    out[i, L.O_DPDT] = st[22]
+
+
+@leaf
+def _heat_in(b, y, base, st, out, i, slopes):
+    """Heat from both wall parts to the fluid (W) into ``out``, with slopes where asked for."""
+    wet = 0.0
+    props = NO_PROPERTIES
+    if math.isnan(b.h_in) or b.two_zone == 1:
+        wet = wetted_fraction(st[4], b.diameter_in, b.length_in, b.standing)
+    if math.isnan(b.h_in):
+        props = inside_properties(st[0], st[15], int(st[3]))
+    c0 = base + L.NODE0
+    qc, gc, hc, e1 = _inside(b, y[c0], b.r_in_c, b.area_in_c, st[0], wet, props, slopes)
+    qb, gb, hb, e2 = _inside(b, y[c0 + 1], b.r_in_b, b.area_in_b, st[0], wet, props, slopes)
+    out[i, L.O_GC] = gc
+    out[i, L.O_GB] = gb
+    out[i, L.O_QC] = qc
+    out[i, L.O_QB] = qb
+    out[i, L.O_HC] = hc
+    out[i, L.O_HB] = hb
+    out[i, L.O_EXTRAP] = max(e1, e2)
+    return wet
+
+
+@leaf
+def _sensor_rate(lane, b, y, base, out, i, flowing):
+    """First-order lag of the pressure (gauge) that the switch sees; line side reads zero shut."""
+    gauge = out[i, L.O_P] - lane.p_ambient
+    seen = gauge
+    if b.line_side == 1 and flowing == 0:
+        seen = 0.0
+    out[i, L.O_GAUGE] = seen
+    if b.lag <= 0.0:
+        return 0.0
+    return (seen - y[base + L.SENSOR]) / b.lag
+
+
+@leaf
+def rates(t, t_segment, y, plant, lmodes, modes, guess, states, shares, f, out, slopes):
+    """Fill ``f = dy/dt`` and ``out``; ``guess`` (last states), ``states``, ``shares``: scratch.
+
+    ``slopes`` 1 also finds the film slopes that the implicit step linearises with.
+
+    Energy is conserved term by term: each exchange appears with both signs, and the running
+    totals integrate the same numbers.
+    """
+    lane = plant.lane[0]
+    nb = plant.bottles.shape[0]
+    width = L.NODE0 + 2 * plant.wall.shape[2]
+    t_out = ambient_temperature(lane, plant.ambient, t)
+    air = nb * width
+    t_air = y[air] if lane.air_node == 1 else t_out
+    armed = lmodes[L.L_HEATER_ARMED]
+    volts = bus_voltage(lane, plant.bottles, modes, armed)
+    for i in range(nb):
+        _fluid(plant.bottles[i], y, i * width, guess[i], states[i], out, i)
+    total_outflow(t - t_segment, plant, lmodes, modes, states, shares, out)
+    to_air = 0.0
+    for i in range(nb):
+        b = plant.bottles[i]
+        base = i * width
+        st = states[i]
+        wet = _heat_in(b, y, base, st, out, i, slopes)
+        power = 0.0
+        out[i, L.O_GPOWER] = 0.0
+        if heater_is_on(plant.bottles, modes, armed, i):
+            power, out[i, L.O_GPOWER] = _heater_power(b, y[base + L.HEATER], volts)
+        out[i, L.O_POWER] = power
+        loss = _shell_rates(lane, b, plant.wall[i], y, base, t_air, power, out, i, f)
+        out[i, L.O_LOSS] = loss
+        to_air += loss
+        heat = out[i, L.O_QC] + out[i, L.O_QB]
+        if b.two_zone == 1 and y[base + L.M2] > 0.0:
+            area = free_surface_area(st[4], b.diameter_in, b.length_in, b.standing)
+            zone_rates(b, y, base, st, wet, heat, area, out, i, f)
+        else:
+            f[base + L.M1] = -out[i, L.O_MDOT]
+            f[base + L.U1] = heat - out[i, L.O_HOUT]
+            f[base + L.M2] = 0.0
+            f[base + L.U2] = 0.0
+            f[base + L.BOILING] = 0.0
+        f[base + L.SENSOR] = _sensor_rate(lane, b, y, base, out, i, lmodes[L.L_FLOWING])
+        q = air + 1 + i * L.N_TOTALS
+        f[q + L.E_HEATER] = power
+        f[q + L.Q_FLUID] = heat
+        f[q + L.Q_LOSS] = loss - b.sun
+        f[q + L.M_OUT] = out[i, L.O_MDOT]
+        f[q + L.H_OUT] = out[i, L.O_HOUT]
+    f[air] = 0.0
+    if lane.air_node == 1:
+        gain = to_air + lane.air_sun + lane.air_conductance * (t_out - t_air)
+        f[air] = gain / lane.air_capacity

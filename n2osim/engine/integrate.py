@@ -1,0 +1,355 @@
+"""Time integration of one lane: segment by segment, with switches as terminal events.
+
+Within a stretch every mode is constant. After each step all armed thresholds are looked at; when
+one has been passed the step is repeated with a shorter length until the earliest crossing is met
+(bracketed false position on the step length), the mode is changed, and integration restarts.
+Thresholds act on level, not on edge, so one that is already passed fires at once; hysteresis
+keeps opposite thresholds apart and a bound on firings at one instant stops any chatter.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from n2osim.engine import layout as L
+from n2osim.engine.balances import rates
+from n2osim.engine.exchange import N_EXCHANGE, pressure_slopes
+from n2osim.engine.fluid_node import BOTTLE_STATE_SIZE, GUESS_SIZE
+from n2osim.engine.softening import soft_slope
+from n2osim.engine.zones import evaporation_slopes, zone_state
+from n2osim.fluid.equation_of_state import RHO_CRITICAL, T_CRITICAL
+from n2osim.fluid.saturation import sat_T_of_rho_l, sat_T_of_rho_v
+from n2osim.hardware.geometry import free_surface_area
+from n2osim.jit import jit, leaf
+
+N_WATCH = 9
+_PHASE_EPS = 1e-6  # K behind a phase boundary at which its crossing counts
+# K: after a crossing the boundary must be left by this much before the next one counts sharply.
+# A bottle whose last liquid evaporates as fast as it forms rides the boundary without end.
+_PHASE_CLEAR = 0.03
+_WINDOW_BAND = 3.5e4  # Pa (5 psi): arming-window hysteresis
+_TIME_EPS = 1e-9  # s
+_STIFF_DROP = 3e5  # Pa over ambient below which outflow is linearised in the implicit step
+_MAX_LOCATED = 400  # phase and level crossings that are met exactly; later ones are only noted
+
+
+class Work(NamedTuple):
+    """Scratch arrays of one lane (never shared between threads)."""
+
+    a: np.ndarray
+    border: np.ndarray
+    x: np.ndarray
+    schur: np.ndarray
+    k: np.ndarray
+    s: np.ndarray
+    r: np.ndarray
+    f: np.ndarray
+    y: np.ndarray
+    out: np.ndarray
+    st: np.ndarray
+    guess: np.ndarray
+    slope: np.ndarray
+    slope_u: np.ndarray
+    h_draw: np.ndarray
+    boundary: np.ndarray
+    evaporation: np.ndarray
+    shares: np.ndarray
+    exchange: np.ndarray
+
+
+@jit
+def _no_guess(nb):
+    guess = np.zeros((nb, GUESS_SIZE))
+    guess[:, :2] = 300.0
+    return guess
+
+
+@jit
+def make_work(nb, n, ny, stages):
+    """Scratch arrays for ``nb`` bottles with ``n`` wall nodes, ``ny`` unknowns, ``stages``."""
+    return Work(
+        np.zeros((nb, 5, 2 * n + 2)),
+        np.zeros((nb, 2 * n + 2)),
+        np.zeros((nb, 2 * n + 2)),
+        np.zeros(1),
+        np.zeros((4, ny)),
+        np.zeros(ny),
+        np.zeros(ny),
+        np.zeros(ny),
+        np.zeros(ny),
+        np.zeros((nb, L.N_OUT)),
+        np.zeros((nb, BOTTLE_STATE_SIZE)),
+        _no_guess(nb),
+        np.zeros(nb),
+        np.zeros(nb),
+        np.zeros(nb),
+        np.zeros((nb, 2)),
+        np.zeros((nb, 2, 4)),
+        np.zeros(stages),
+        np.zeros((nb, N_EXCHANGE)),
+    )
+
+
+@leaf
+def boundary_temperature(rho):
+    """Temperature (K) below which a bottle at this overall density holds two phases."""
+    if rho >= RHO_CRITICAL:
+        t = sat_T_of_rho_l(rho)
+    else:
+        t = sat_T_of_rho_v(rho)
+    return t if not math.isnan(t) else -1.0
+
+
+@leaf
+def _seen(b, y, base, out, i):
+    """Gauge pressure (Pa) that the switch acts on: lagged, with its offset."""
+    p = y[base + L.SENSOR] if b.lag > 0.0 else out[i, L.O_GAUGE]
+    return p + b.offset
+
+
+@leaf
+def watch(plant, lmodes, modes, y, out, g):
+    """Fill ``g[i, k]`` with scaled event functions; > 0 means that the threshold is passed."""
+    width = L.NODE0 + 2 * plant.wall.shape[2]
+    seg = plant.segments[lmodes[L.L_SEGMENT]]
+    for i in range(plant.bottles.shape[0]):
+        b = plant.bottles[i]
+        base = i * width
+        for k in range(N_WATCH):
+            g[i, k] = -1.0
+        seen = _seen(b, y, base, out, i)
+        if b.controller == i and lmodes[L.L_HEATER_ARMED] == 1:
+            if modes[i, L.SW_ON] == 1:
+                g[i, 0] = (seen - b.opens) / 1e5
+            elif b.fault != 2:
+                g[i, 1] = (b.closes - seen) / 1e5
+        if b.has_heater == 1:
+            t = y[base + L.HEATER]
+            if modes[i, L.CUT_OPEN] == 0:
+                g[i, 2] = (t - b.cut_opens) / 10.0
+            else:
+                g[i, 3] = (b.cut_closes - t) / 10.0
+        if b.two_zone == 0 or y[base + L.M2] <= 0.0:
+            t = out[i, L.O_T] - out[i, L.O_TSAT]
+            if modes[i, L.TWO_PHASE_FLAG] == 0:
+                t = -t
+            g[i, 4] = t - (_PHASE_EPS if modes[i, L.PHASE_CLEAR] == 1 else _PHASE_CLEAR)
+        _watch_level(b, lmodes, modes, out, i, g)
+        if modes[i, L.BURST] == 0:
+            g[i, 7] = (out[i, L.O_P] - b.relief_pressure) / 1e5
+    g[0, 8] = _watch_window(seg, plant.lane[0], lmodes, out)
+
+
+@leaf
+def _watch_level(b, lmodes, modes, out, i, g):
+    """Liquid-out when the mouth is mostly uncovered while flowing; back when well covered."""
+    level = out[i, L.O_LEVEL]
+    if modes[i, L.LIQUID_OUT] == 0:
+        two_phase = modes[i, L.TWO_PHASE_FLAG] == 1
+        if lmodes[L.L_FLOWING] == 1 and b.draw_vapour == 0 and two_phase:
+            g[i, 5] = b.pickup_low + 0.5 * b.pickup_band - level
+    else:
+        g[i, 6] = level - (b.pickup_low + 2.0 * b.pickup_band)
+
+
+@leaf
+def _watch_window(seg, lane, lmodes, out):
+    """Arming window on the first bottle's gauge pressure; only while flow is commanded."""
+    if lmodes[L.L_FLOWING] == 0:
+        return -1.0
+    p = out[0, L.O_P] - lane.p_ambient
+    if lmodes[L.L_WINDOW_SHUT] == 0:
+        return max(p - seg.window_high, seg.window_low - p) / 1e5
+    band = min(_WINDOW_BAND, 0.25 * (seg.window_high - seg.window_low))
+    return min(seg.window_high - band - p, p - seg.window_low - band) / 1e5
+
+
+@leaf
+def _phase_event(out, i, rho):
+    if out[i, L.O_T] >= T_CRITICAL or rho < RHO_CRITICAL:
+        return L.EV_SINGLE
+    return L.EV_LIQUID_FULL
+
+
+@leaf
+def fire(plant, lmodes, modes, y, out, g, codes):
+    """Change modes for every passed threshold; returns (fired any, switch opened)."""
+    fired = 0
+    opened = 0
+    width = L.NODE0 + 2 * plant.wall.shape[2]
+    for i in range(plant.bottles.shape[0]):
+        for k in range(N_WATCH):
+            codes[i, k] = -1
+            if g[i, k] < 0.0:
+                continue
+            if k == 0:
+                modes[i, L.SW_ON] = 0
+                opened = 1
+                codes[i, k] = L.EV_OFF
+            elif k == 1:
+                modes[i, L.SW_ON] = 1
+                codes[i, k] = L.EV_ON
+            elif k == 2:
+                modes[i, L.CUT_OPEN] = 1
+                codes[i, k] = L.EV_CUT_OPEN
+            elif k == 3:
+                modes[i, L.CUT_OPEN] = 0
+                codes[i, k] = L.EV_CUT_CLOSE
+            elif k == 4:
+                b = plant.bottles[i]
+                rho = (y[i * width + L.M1] + y[i * width + L.M2]) / b.volume
+                if modes[i, L.TWO_PHASE_FLAG] == 1:
+                    codes[i, k] = _phase_event(out, i, rho)
+                else:
+                    codes[i, k] = L.EV_SATURATED
+                modes[i, L.TWO_PHASE_FLAG] = 1 - modes[i, L.TWO_PHASE_FLAG]
+                modes[i, L.PHASE_CLEAR] = 0
+            elif k == 5:
+                modes[i, L.LIQUID_OUT] = 1
+                codes[i, k] = L.EV_LIQUID_OUT
+            elif k == 6:
+                modes[i, L.LIQUID_OUT] = 0
+                codes[i, k] = L.EV_LIQUID_BACK
+            elif k == 7:
+                modes[i, L.BURST] = 1
+                codes[i, k] = L.EV_RELIEF
+            else:
+                lmodes[L.L_WINDOW_SHUT] = 1 - lmodes[L.L_WINDOW_SHUT]
+                codes[i, k] = L.EV_SHUT if lmodes[L.L_WINDOW_SHUT] == 1 else L.EV_ALLOWED
+            fired += 1
+    return fired, opened
+
+
+@leaf
+def note_clear_of_boundary(modes, out):
+    """Arm the sharp phase threshold of every bottle that is well off its phase boundary."""
+    for i in range(out.shape[0]):
+        t = out[i, L.O_T] - out[i, L.O_TSAT]
+        inside = t < 0.0
+        if abs(t) > _PHASE_CLEAR and inside == (modes[i, L.TWO_PHASE_FLAG] == 1):
+            modes[i, L.PHASE_CLEAR] = 1
+
+
+@leaf
+def outflow_slopes(plant, y, out, work):
+    """How outflow changes with what is left, near the pressure it flows into (elsewhere zero).
+
+    There the flow is stiff. ``slope`` (1/s): with mass that takes its enthalpy along; ``slope_u``
+    (kg/s/J): with energy at constant mass. Two extra states per bottle.
+    """
+    width = L.NODE0 + 2 * plant.wall.shape[2]
+    for i in range(plant.bottles.shape[0]):
+        work.slope[i] = 0.0
+        work.slope_u[i] = 0.0
+        work.h_draw[i] = 0.0
+        b = plant.bottles[i]
+        drop = out[i, L.O_DROP]
+        flow = out[i, L.O_MDOT]
+        base = i * width
+        if flow <= 0.0 or drop > _STIFF_DROP or y[base + L.M2] > 0.0:
+            continue
+        dpdm, dpdu = pressure_slopes(
+            b,
+            y[base + L.M1],
+            y[base + L.U1],
+            out[i, L.O_P],
+            out[i, L.O_DTDU],
+            work.guess[i],
+            work.st[i],
+        )
+        slope = flow * soft_slope(max(drop, 1e-9))
+        h = out[i, L.O_HOUT] / flow
+        if math.isfinite(dpdm + dpdu):
+            work.slope[i] = slope * max(dpdm + h * dpdu, 0.0)
+            work.slope_u[i] = slope * max(dpdu, 0.0)
+            work.h_draw[i] = h
+
+
+@leaf
+def zone_slopes(plant, y, work):
+    """Direction and gradient of every two-zone bottle's evaporation into ``work.evaporation``."""
+    width = L.NODE0 + 2 * plant.wall.shape[2]
+    for i in range(plant.bottles.shape[0]):
+        b = plant.bottles[i]
+        base = i * width
+        pair = work.evaporation[i]
+        pair[:, :] = 0.0
+        if b.two_zone == 0 or y[base + L.M2] <= 0.0:
+            continue
+        st = work.st[i]
+        zone_state(b, y, base, work.guess[i], st)
+        area = free_surface_area(st[4], b.diameter_in, b.length_in, b.standing)
+        evaporation_slopes(b, y, base, st, area, pair[0], pair[1])
+        along = 0.0
+        for k in range(4):
+            along += pair[0, k] * pair[1, k]
+        if not (along < 0.0 and math.isfinite(along)):
+            pair[:, :] = 0.0
+
+
+@leaf
+def report_boundaries(plant, y, out, work):
+    """Phase-boundary temperature of each bottle into ``out`` (needs the densities only)."""
+    width = L.NODE0 + 2 * plant.wall.shape[2]
+    for i in range(plant.bottles.shape[0]):
+        rho = (y[i * width + L.M1] + y[i * width + L.M2]) / plant.bottles[i].volume
+        # During a hold the density does not change: keep what was found last time.
+        if rho != work.boundary[i, 0]:
+            work.boundary[i, 0] = rho
+            work.boundary[i, 1] = boundary_temperature(rho)
+        out[i, L.O_TSAT] = work.boundary[i, 1]
+
+
+@leaf
+def evaluate(t, t_segment, y, plant, lmodes, modes, work, f, out):
+    """Rates and report at an accepted state, phase boundary included."""
+    rates(t, t_segment, y, plant, lmodes, modes, work.guess, work.st, work.shares, f, out, 1)
+    report_boundaries(plant, y, out, work)
+
+
+@leaf
+def error_norm(y, y1, error, plant, out, tolerance):
+    """Largest local error in units of its tolerance (temperatures K, energy as K, mass kg)."""
+    width = L.NODE0 + 2 * plant.wall.shape[2]
+    worst = 0.0
+    for i in range(plant.bottles.shape[0]):
+        b = plant.bottles[i]
+        base = i * width
+        m = y[base + L.M1] + y[base + L.M2]
+        d = out[i, L.O_DTDU]
+        if d == 0.0:
+            d = 1.0 / (1500.0 * m)
+        # 0.7 mK of the fluid, less where a kelvin is much pressure (1.3 MPa when liquid fills the
+        # bottle); a few grams of gas are allowed 25 J per m3 of bottle (30 Pa).
+        kelvin = 7e-4 / (1.0 + out[i, L.O_DPDT] / 6e5)
+        e_u = abs(error[base + L.U1]) + abs(error[base + L.U2])
+        worst = max(worst, e_u / (kelvin / d + 25.0 * b.volume))
+        worst = max(worst, (abs(error[base + L.M1]) + abs(error[base + L.M2])) / (2e-6 * m + 1e-6))
+        worst = max(worst, abs(error[base + L.HEATER]) / 4e-2)
+        worst = max(worst, abs(error[base + L.SENSOR]) / 200.0)
+        for k in range(2 * b.n):
+            worst = max(worst, abs(error[base + L.NODE0 + k]) / 3.5e-3)
+    worst = max(worst, abs(error[plant.bottles.shape[0] * width]) / 2e-2)
+    return worst / tolerance
+
+
+@leaf
+def next_stop(plant, seg, t, t_segment, t_end):
+    """Next instant at which a given table has a corner (s), at most the segment's end."""
+    stop = t_end
+    for j in range(seg.stage0, seg.stage0 + seg.n_stages):
+        s = plant.stages[j]
+        for r in range(s.table0, s.table0 + s.table_n):
+            corner = t_segment + plant.tables[r, 0]
+            if t + _TIME_EPS < corner < stop:
+                stop = corner
+    lane = plant.lane[0]
+    if lane.ambient_kind == 1:
+        for r in range(lane.ambient_n):
+            corner = plant.ambient[r, 0] - lane.clock0
+            if t + _TIME_EPS < corner < stop:
+                stop = corner
+    return stop

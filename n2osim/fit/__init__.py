@@ -1,0 +1,1 @@
+"""Learning from the car: logs, weighed passes, calibration."""

@@ -1,0 +1,209 @@
+"""From scenario and sensor to what the log should show, and the residuals between the two."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from n2osim.errors import InputError, LogError, UnknownNameError
+from n2osim.fit.area_maps import interpolated_map
+from n2osim.fit.calibrate_parameters import Free, Sensor, apply
+from n2osim.fit.course import Course, course
+from n2osim.fit.logs import Log
+from n2osim.fit.trace import sensed
+from n2osim.results.run import Run
+from n2osim.scenario.scenario import Scenario
+
+CHANNELS = {
+    "pressure": ("gauge_pressure", "Pa"),
+    "temperature": ("bottle_temperature", "K"),
+    "weight": ("bottle_weight", "kg"),
+    "charge": ("charge", "kg"),
+}
+"""What a fit can look at: channel of the log and unit."""
+
+LOST = 1e4
+"""Residual, in standard deviations, where the model has no answer."""
+
+
+@dataclass(frozen=True)
+class Target:
+    """One channel as the fit sees it: times of the scenario (s), values, which rows count.
+
+    ``rows`` are positions in the log. ``noise`` is the sample-to-sample standard deviation.
+    """
+
+    name: str
+    unit: str
+    times: np.ndarray
+    values: np.ndarray
+    used: np.ndarray
+    rows: np.ndarray
+    noise: float
+
+
+def targets(
+    scenario: Scenario,
+    log: Log,
+    use: Sequence[str],
+    log_start: float | None,
+    window: Sequence[tuple[float, float]] | None,
+    most: int,
+) -> list[Target]:
+    """The channels to fit. Raises InputError or LogError for what is not there."""
+    if isinstance(use, str):
+        use = [use]
+    zero = float(log.time[0]) if log_start is None else float(log_start)
+    out = []
+    for name in dict.fromkeys(use):
+        if name not in CHANNELS:
+            raise UnknownNameError.among("log channel to fit", name, CHANNELS)
+        channel, unit = CHANNELS[name]
+        if name == "pressure":
+            channel = log.pressure_channel
+            values = log.gauge(scenario.ambient.pressure)
+        else:
+            if channel not in log:
+                raise LogError(
+                    f"no {channel} in this log",
+                    log.report.file or None,
+                    remedy=f"map it to a column, or leave {name!r} out of use",
+                )
+            values = log.clean(channel)
+        noise = float((log.report.noise or {}).get(channel, 0.0))
+        out.append(_target(name, unit, log, values, zero, window, most, noise))
+    if not out:
+        raise InputError("log channels to fit", "none", "", f"one or more of {list(CHANNELS)}")
+    return out
+
+
+def _target(
+    name: str,
+    unit: str,
+    log: Log,
+    values: np.ndarray,
+    zero: float,
+    window: Sequence[tuple[float, float]] | None,
+    most: int,
+    noise: float,
+) -> Target:
+    there = np.isfinite(values) & (log.time >= zero)
+    rows = np.flatnonzero(there)
+    rows = rows[:: max(1, -(-rows.size // most))]
+    times = log.time[rows]
+    used = np.ones(rows.size, bool)
+    if window is not None:
+        used = np.any([(times >= a) & (times <= b) for a, b in _windows(window)], axis=0)
+    if used.sum() < 5:
+        raise LogError(
+            f"only {int(used.sum())} usable rows of {name} to fit",
+            log.report.file or None,
+            remedy="widen the window, or check log_start",
+        )
+    scale = max(noise, 1e-9 * float(np.max(np.abs(values[rows]))))
+    return Target(name, unit, times - zero, values[rows], used, rows, scale)
+
+
+def _windows(window: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    if len(window) == 2 and all(isinstance(x, (int, float)) for x in window):
+        window = [window]  # type: ignore[list-item]
+    pairs = [(float(a), float(b)) for a, b in window]
+    for a, b in pairs:
+        if not a < b:
+            raise InputError("fit window", f"{a:g} to {b:g}", "s", "start before end")
+    return pairs
+
+
+def for_fitting(scenario: Scenario, span: float) -> Scenario:
+    """The scenario with steps short enough for a smooth course and a tighter tolerance.
+
+    Differences between neighbouring parameter values must not drown in step-size noise.
+    """
+    numerics = dataclasses.replace(
+        scenario.numerics,
+        tolerance=min(scenario.numerics.tolerance, 0.3),
+        max_step_hold=min(scenario.numerics.max_step_hold, max(span / 75.0, 2.0)),
+        max_step_flow=min(scenario.numerics.max_step_flow, 0.1),
+    )
+    return dataclasses.replace(scenario, numerics=numerics)
+
+
+def shown(run: Course | Run, sensor: Sensor, name: str, times: np.ndarray) -> np.ndarray:
+    """What channel ``name`` should show at ``times`` (s of the scenario, sorted), SI."""
+    c = Course.of(run) if isinstance(run, Run) else run
+    t = times - sensor.time_offset
+    if name == "pressure":
+        return sensed(c.time, c.pressure_gauge, t, sensor.lag) + sensor.offset
+    if name == "temperature":
+        fluid = sensor.temperature == "fluid"
+        return sensed(c.time, c.fluid_temperature if fluid else c.shell_temperature, t)
+    mass = sensed(c.time, c.mass, t) + sensor.tare
+    return mass + c.empty_mass if name == "weight" else mass
+
+
+@dataclass(frozen=True)
+class Mismatch:
+    """Residuals (model minus log) as a function of z; picklable, no closures."""
+
+    scenario: Scenario
+    sensor: Sensor
+    frees: tuple[Free, ...]
+    targets: tuple[Target, ...]
+
+    def __call__(self, z: np.ndarray) -> list[np.ndarray]:
+        """Residuals of every target at scaled parameters ``z``; large ones where no run is."""
+        values = [f.to_value(float(x)) for f, x in zip(self.frees, z)]
+        try:
+            scenario, sensor = apply(self.frees, values, self.scenario, self.sensor)
+        except InputError:
+            return [np.full(int(t.used.sum()), LOST * t.noise) for t in self.targets]
+        fitting_area = any(f.kind.name == "effective_area" for f in self.frees)
+        run = course(scenario, interpolated_map if fitting_area else None)
+        out = []
+        for t in self.targets:
+            if run is None:
+                out.append(np.full(int(t.used.sum()), LOST * t.noise))
+                continue
+            r = shown(run, sensor, t.name, t.times[t.used]) - t.values[t.used]
+            out.append(np.where(np.isfinite(r), r, LOST * t.noise))
+        return out
+
+
+def check_span(scenario: Scenario, log: Log, wanted: list[Target]) -> tuple[list[Target], str]:
+    """Rows after the end of the schedule cannot be compared; leaves them out and says so."""
+    end = float(sum(item.duration for item in scenario.schedule))
+    kept, late = [], 0
+    for t in wanted:
+        inside = t.times <= end + 1e-9
+        late = max(late, int((~inside & t.used).sum()))
+        t = dataclasses.replace(
+            t,
+            times=t.times[inside],
+            values=t.values[inside],
+            used=t.used[inside],
+            rows=t.rows[inside],
+        )
+        if t.used.sum() < 5:
+            raise LogError(
+                f"the schedule ends at {end:g} s, before five usable rows of {t.name}",
+                log.report.file or None,
+                remedy="lengthen the schedule or check log_start",
+            )
+        kept.append(t)
+    note = f"{late} rows after the end of the schedule ({end:g} s) not used" if late else ""
+    return kept, note
+
+
+__all__ = [
+    "CHANNELS",
+    "LOST",
+    "Mismatch",
+    "Target",
+    "check_span",
+    "for_fitting",
+    "shown",
+    "targets",
+]

@@ -1,0 +1,1 @@
+"""What a person reads: findings, text, tables, figures, the set-up sheet, files for others."""

@@ -1,0 +1,176 @@
+"""Runs as JSON, CSV and DataFrame. Numbers are SI; what is not a number is null or empty."""
+
+from __future__ import annotations
+
+import io
+import json
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+import n2osim
+from n2osim.errors import InputError
+from n2osim.files import check_writable, write_text
+from n2osim.report.blocks import closure_of
+
+if TYPE_CHECKING:
+    from n2osim.results.run import Run
+
+
+def as_dict(run: Run) -> dict[str, Any]:
+    """Everything about a run as plain values.
+
+    Keys: ``schema`` (version), ``program``, ``title``, ``ending``, ``ambient_pressure_Pa``,
+    ``bottles`` (names), ``findings``, ``events``, ``segments`` (summaries), ``totals`` (passes
+    and purges over all bottles), ``closure``,
+    ``engine`` (None without an engine side),
+    ``statistics``, ``variables`` (name -> unit, dims, description, values) and ``scenario`` (TOML
+    text that runs it again). NaN and infinity become None.
+    """
+    from n2osim.results.run import RUN_SCHEMA
+    from n2osim.scenario.dump import scenario_text
+
+    return {
+        "schema": RUN_SCHEMA,
+        "program": f"n2osim {n2osim.__version__}",
+        "title": run.scenario.title,
+        "ending": run.ending,
+        "ambient_pressure_Pa": run.scenario.ambient.pressure,
+        "bottles": [b.name for b in run.scenario.bottles],
+        "findings": [f.as_dict() for f in run.findings],
+        "events": [
+            {
+                "time_s": e.time,
+                "name": e.name,
+                "bottle": e.bottle,
+                "segment": e.segment,
+                "pressure_gauge_Pa": None if e.name.startswith("segment") else e.pressure_gauge,
+            }
+            for e in run.events
+        ],
+        "segments": [s.as_dict() for s in run.segments],
+        "totals": [t.as_dict() for t in run.totals],
+        "closure": closure_of(run),
+        "engine": None if run.engine is None else run.engine.as_dict(),
+        "statistics": dict(run.statistics),
+        "variables": {
+            name: {
+                "unit": v.unit,
+                "dims": list(v.dims),
+                "description": v.description,
+                "values": v.values.tolist(),
+            }
+            for name, v in run.variables.items()
+        },
+        "scenario": scenario_text(run.scenario),
+    }
+
+
+def without_nan(value: Any) -> Any:
+    """Nested plain values with every float that is not finite replaced by None."""
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {k: without_nan(v) for k, v in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [without_nan(v) for v in value]
+    return value
+
+
+def json_text(run: Run) -> str:
+    """The run as JSON text (RFC 8259: no NaN)."""
+    return json.dumps(without_nan(as_dict(run)), allow_nan=False, separators=(",", ":")) + "\n"
+
+
+def write_json(run: Run, path: str | Path, *, overwrite: bool = False) -> None:
+    """Write the run as JSON, whole or not at all; an existing file only with ``overwrite``."""
+    check_writable(path, overwrite=overwrite)
+    write_text(path, json_text(run), overwrite=overwrite)
+
+
+# --- columns -----------------------------------------------------------------------------------
+def columns(run: Run) -> dict[str, np.ndarray]:
+    """Every series over time as one column; extra axes become part of the name.
+
+    ``pressure_Pa`` of two bottles gives ``pressure_Pa[left]`` and ``pressure_Pa[right]``; a wall
+    node is ``wall_temperature_K[left,covered,0]``. With one bottle its name is left out.
+    """
+    labels = _labels(run)
+    found: dict[str, np.ndarray] = {}
+    for name, v in run.variables.items():
+        if not v.dims or v.dims[-1] != "time":
+            continue
+        for index in np.ndindex(v.values.shape[:-1]):
+            words = [
+                labels(axis, k, v.values.shape[c]) for c, (axis, k) in enumerate(zip(v.dims, index))
+            ]
+            shown = [w for w in words if w]
+            column = f"{name}[{','.join(shown)}]" if shown else name
+            found[column] = v.values[index]
+    if run.engine is not None:
+        found |= {f"engine_{name}": v.values for name, v in run.engine.variables.items()}
+    return found
+
+
+def _labels(run: Run) -> Any:
+    names = [b.name for b in run.scenario.bottles]
+    fixed = {"part": ("covered", "bare"), "zone": ("liquid", "vapour")}
+
+    def label(axis: str, k: int, size: int) -> str:
+        if axis == "bottle":
+            return names[k] if len(names) > 1 else ""
+        return fixed[axis][k] if axis in fixed else str(k)
+
+    return label
+
+
+def csv_text(run: Run) -> str:
+    """The time series as CSV: one comment line with the schema, one header line, one row a time."""
+    from n2osim.results.run import RUN_SCHEMA
+
+    table = columns(run)
+    out = io.StringIO()
+    out.write(f"# n2osim run, schema {RUN_SCHEMA}; SI units are in the column names\n")
+    out.write(",".join(_quoted(name) for name in table) + "\n")
+    texts = [_texts(column) for column in table.values()]
+    for row in zip(*texts):
+        out.write(",".join(row) + "\n")
+    return out.getvalue()
+
+
+def _quoted(name: str) -> str:
+    if any(c in name for c in ',"\n\r'):
+        return '"' + name.replace('"', '""').replace("\r", " ").replace("\n", " ") + '"'
+    return name
+
+
+def _texts(column: np.ndarray) -> list[str]:
+    if column.dtype.kind in "bui":
+        return [str(int(x)) for x in column]
+    return [repr(x) if math.isfinite(x) else "" for x in column.tolist()]
+
+
+def write_csv(run: Run, path: str | Path, *, overwrite: bool = False) -> None:
+    """Write the time series as CSV, whole or not at all; see :func:`csv_text`."""
+    check_writable(path, overwrite=overwrite)
+    write_text(path, csv_text(run), overwrite=overwrite)
+
+
+def dataframe(run: Run) -> Any:
+    """The time series as a pandas DataFrame, one column a series (the ``tables`` extra)."""
+    try:
+        import pandas
+    except ImportError:
+        raise InputError(
+            "to_dataframe",
+            "pandas is not installed",
+            "",
+            "an installed pandas",
+            "pip install 'n2osim[tables]'",
+        ) from None
+    return pandas.DataFrame(columns(run))
+
+
+__all__ = ["as_dict", "columns", "csv_text", "dataframe", "json_text", "write_csv", "write_json"]

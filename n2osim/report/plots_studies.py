@@ -1,0 +1,395 @@
+"""Figures of studies: shells compared, sensitivity bars, percentile bands, fit residuals."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from n2osim.errors import InputError, UnknownNameError
+from n2osim.report import style
+from n2osim.report.style import GREY, PAGE, PALE, ROLES, SERIES
+from n2osim.units import LB, PSI, to_degF
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from n2osim.answers.compare import ShellComparison
+    from n2osim.fit.calibrate_result import Calibration, Residuals
+    from n2osim.studies.montecarlo import PlusMinus, SobolIndices
+    from n2osim.studies.result import StudyResult
+
+
+def _axes(ax: Axes | None, width: float, height: float) -> Axes:
+    return style.new_axes(width, height)[0] if ax is None else ax
+
+
+def _wide(ax: Axes | None, width: float) -> float:
+    return width if ax is None else style.width_of(ax)
+
+
+# --- shells --------------------------------------------------------------------------------------
+def _per(value: float | None, unit: float) -> float | None:
+    return None if value is None else value / unit
+
+
+def _rise(comparison: ShellComparison, row: Any) -> float:
+    """Hottest wall above the start, degF: degF themselves have no zero to draw a bar from."""
+    return 1.8 * (row.hottest_wall - comparison.scenario.bottles[0].start)
+
+
+# name, unit, figure of a row in that unit, digits
+_SHELL_FIGURES: tuple[tuple[str, str, Any, str], ...] = (
+    ("empty shell", "lb", lambda r: r.empty_mass / LB, ".1f"),
+    ("warm-up to the band", "min", lambda r: _per(r.warm_up_time, 60.0), ".1f"),
+    ("overshoot", "psi", lambda r: _per(r.overshoot, PSI), ".1f"),
+    ("heater duty in the band", "%", lambda r: _per(r.duty, 0.01), ".1f"),
+    (
+        "hottest wall (bar: rise from the start)",
+        "\u00b0F",
+        lambda r: float(to_degF(r.hottest_wall)),
+        ".0f",
+    ),
+    ("pressure sag in the pass", "psi", lambda r: r.sag / PSI, ".1f"),
+    ("back in the band after", "min", lambda r: _per(r.recovery_time, 60.0), ".1f"),
+)
+
+
+def plot_shells(
+    comparison: ShellComparison, ax: Axes | None = None, *, width: float = PAGE
+) -> Axes:
+    """Shells side by side: a group of bars per figure, each group on its own scale."""
+    rows = comparison.rows
+    step = len(rows) + 1.7
+    total = step * len(_SHELL_FIGURES)
+    with style.look(_wide(ax, width)):
+        ax = _axes(ax, width, 0.9 + total * (0.145 if width >= 5.0 else 0.125))
+        size = style.font_size(ax)
+        ticks, names = [], []
+        for k, figure in enumerate(_SHELL_FIGURES):
+            top = k * step
+            lengths = [_rise(comparison, r) for r in rows] if "rise" in figure[0] else None
+            _shell_group(ax, figure, rows, top, size, lengths)
+            ticks += [top + 1.0 + i for i in range(len(rows))]
+            names += [r.shell for r in rows]
+        ax.set_ylim(total - 0.9, -0.6)
+        ax.set_xlim(0.0, 1.22)
+        ax.set_yticks(ticks, names)
+        ax.tick_params(axis="y", length=0)
+        ax.set_xticks([])
+        ax.grid(False)
+        ax.spines[["bottom", "left"]].set_visible(False)
+        held = comparison.scenario.bottles[0].fill / LB
+        text = f"Shells with {held:.3g} lb each, same heater and switch"
+        ax.set_title(style.wrapped(text, style.width_of(ax)))
+    return ax
+
+
+def _shell_group(
+    ax: Axes,
+    figure: Any,
+    rows: Sequence[Any],
+    top: float,
+    size: float,
+    lengths: Sequence[float | None] | None = None,
+) -> None:
+    name, unit, get, digits = figure
+    ax.text(0.0, top, f"{name}, {unit}", fontsize=size, weight="bold", va="center")
+    values = [get(r) for r in rows]
+    bars = values if lengths is None else lengths
+    largest = max((abs(v) for v in bars if v is not None), default=1.0) or 1.0
+    for i, (value, bar) in enumerate(zip(values, bars)):
+        y, colour = top + 1.0 + i, SERIES[i % len(SERIES)]
+        length = 0.0 if bar is None else max(bar, 0.0) / largest
+        ax.barh(y, length, height=0.72, color=colour, lw=0)
+        text = "never" if value is None else format(value, digits)
+        ax.text(length + 0.012, y, text, fontsize=size, va="center", ha="left")
+
+
+# --- sensitivity ---------------------------------------------------------------------------------
+class _Shown(NamedTuple):
+    unit: str
+    factor: float
+
+
+# ends of output names that differ in a unit -> unit of the shop, factor on SI differences
+_ENDS = (
+    ("gauge_Pa", _Shown("psi", 1.0 / PSI)),
+    ("_Pa", _Shown("psi", 1.0 / PSI)),
+    ("_kg_s", _Shown("lb/min", 60.0 / LB)),
+    ("_kg", _Shown("lb", 1.0 / LB)),
+    ("_K", _Shown("\u00b0F", 1.8)),
+    ("_J", _Shown("Wh", 1.0 / 3600.0)),
+    ("power_mean_W", _Shown("hp", 1.0 / 745.6998715822702)),
+    ("_W", _Shown("W", 1.0)),
+    ("_s", _Shown("s", 1.0)),
+)
+
+
+def _shown(output: str) -> tuple[str, _Shown]:
+    """(name in words, unit) of an output column."""
+    for end, shown in _ENDS:
+        if output.endswith(end):
+            bare = output.removesuffix(end).removesuffix("_")
+            return bare.replace("_", " ").replace(".", ": "), shown
+    return output.replace("_", " ").replace(".", ": "), _Shown("", 1.0)
+
+
+def plot_sensitivity(
+    result: SobolIndices | PlusMinus | Mapping[str, PlusMinus],
+    ax: Axes | None = None,
+    *,
+    output: str | None = None,
+    width: float = PAGE,
+) -> Axes:
+    """What an output hangs on, strongest input on top.
+
+    For Sobol' indices: total (pale, with its 95 % interval) and first order (dark). For +- figures:
+    half the change from one end of each tolerance to the other, in the output's shop unit.
+    output : which one (default: the first).
+    """
+    tolerances = _tolerance(result, output)
+    with style.look(_wide(ax, width)):
+        if tolerances is not None:
+            ax = _axes(ax, width, 1.3 + 0.32 * len(tolerances.by))
+            _draw_tolerances(ax, tolerances)
+        else:
+            found: Any = result
+            ax = _axes(ax, width, 1.3 + 0.4 * len(found.inputs))
+            _draw_indices(ax, found, _among(output, found.outputs))
+    return ax
+
+
+def _among(output: str | None, known: Sequence[str]) -> str:
+    if output is None:
+        return known[0]
+    if output not in known:
+        raise UnknownNameError.among("output", output, known)
+    return output
+
+
+def _tolerance(result: Any, output: str | None) -> PlusMinus | None:
+    if isinstance(result, Mapping):
+        if not result:
+            raise InputError("sensitivity", "nothing", "", "at least one output", "")
+        found: PlusMinus = result[_among(output, list(result))]
+        return found
+    return result if hasattr(result, "plus_minus") else None
+
+
+def _frame_bars(ax: Axes, names: Sequence[str]) -> None:
+    ax.set_yticks(range(len(names)), names)
+    ax.set_ylim(len(names) - 0.4, -0.6)
+    ax.tick_params(axis="y", length=0)
+    ax.grid(False, axis="y")
+
+
+def _draw_tolerances(ax: Axes, one: PlusMinus) -> None:
+    name, unit = _shown(one.name)
+    order = sorted(one.by, key=lambda p: -abs(one.by[p]))
+    values = [one.by[p] * unit.factor for p in order]
+    reach = max((abs(v) for v in values), default=0.0) or 1.0
+    for k, v in enumerate(values):
+        ax.barh(k, v, height=0.62, color=ROLES["pressure"] if v >= 0 else ROLES["wall"], lw=0)
+        ax.text(
+            v + 0.02 * reach * (1 if v >= 0 else -1),
+            k,
+            f"{v:+.2g}",
+            fontsize=style.font_size(ax),
+            va="center",
+            ha="left" if v >= 0 else "right",
+        )
+    ax.axvline(0.0, color="#444444", lw=0.8)
+    low = min(0.0, *values) if values else 0.0
+    high = max(0.0, *values) if values else 1.0
+    ax.set_xlim(low - (0.22 * reach if low < 0 else 0.02 * reach), high + 0.22 * reach)
+    _frame_bars(ax, order)
+    text = "change at the upper end of the tolerance"
+    ax.set_xlabel(f"{text}, {unit.unit}" if unit.unit else text)
+    total = f"{one.plus_minus * unit.factor:.2g} {unit.unit}".strip()
+    ax.set_title(style.wrapped(f"{name}: \u00b1 {total} together", style.width_of(ax)))
+
+
+def _draw_indices(ax: Axes, found: SobolIndices, output: str) -> None:
+    total, first = found.total[output], found.first[output]
+    order = sorted(found.inputs, key=lambda n: -total[n])
+    dark = ROLES["pressure"]
+    for k, n in enumerate(order):
+        low, high = found.total_interval[output][n]
+        ax.barh(k, total[n], height=0.66, color=dark, alpha=0.3, lw=0)
+        ax.barh(k, max(first[n], 0.0), height=0.34, color=dark, lw=0)
+        if np.isfinite([low, high]).all():
+            ax.plot([low, high], [k, k], color="#222222", lw=1.0)
+        ax.text(
+            np.nanmax([total[n], high, 0.0]) + 0.015,
+            k,
+            f"{max(first[n], 0.0):.2f} alone, {total[n]:.2f} in all",
+            fontsize=style.font_size(ax),
+            va="center",
+        )
+    _frame_bars(ax, [_short(n) for n in order])
+    ends = [found.total_interval[output][n][1] for n in order]
+    reach = float(np.nanmax([1.0, *(total[n] for n in order), *ends]))
+    ax.set_xlim(0.0, reach * (1.8 if style.is_narrow(ax) else 1.36))
+    ax.set_xticks(np.arange(0.0, 1.01, 0.25))
+    ax.set_xlabel("share of the variance")
+    ax.set_title(style.wrapped(f"What decides {_shown(output)[0]}", style.width_of(ax)))
+
+
+def _short(name: str) -> str:
+    return name.partition(" [")[0]
+
+
+# --- bands ---------------------------------------------------------------------------------------
+_BAND_AXIS = {
+    "pressure_gauge_Pa": ("gauge_pressure", "gauge pressure"),
+    "fluid_temperature_K": ("temperature", "N\u2082O temperature"),
+    "hottest_wall_K": ("temperature", "hottest wall"),
+    "heater_temperature_K": ("temperature", "heater"),
+    "outflow_kg_s": ("mass_flow", "N\u2082O flow"),
+    "mass_kg": ("mass", "charge"),
+    "heater_power_W": ("power", "heater power"),
+    "loss_W": ("power", "loss to the air"),
+}
+
+
+def plot_bands(
+    study: StudyResult,
+    ax: Axes | None = None,
+    *,
+    series: str = "pressure_gauge_Pa",
+    bottle: int = 0,
+    width: float = PAGE,
+) -> Axes:
+    """Percentile bands over time (5 to 95 and 25 to 75 %, median) of a kept series."""
+    rows = study.percentiles(series, (5.0, 25.0, 50.0, 75.0, 95.0), bottle)
+    assert study.times is not None
+    per, unit = style.time_unit(float(study.times[-1]))
+    dimension, name = _BAND_AXIS.get(series, ("", series))
+    scale = style.SCALES.get(dimension)
+    shown = rows if scale is None else scale.shop_value(rows)
+    with style.look(_wide(ax, width)):
+        ax = _axes(ax, width, 0.55 * width if width >= 5.0 else 0.85 * width)
+        t = study.times / per
+        colour = ROLES["pressure"]
+        ax.fill_between(t, shown[0], shown[4], color=colour, alpha=0.18, lw=0)
+        ax.fill_between(t, shown[1], shown[3], color=colour, alpha=0.32, lw=0)
+        ax.plot(t, shown[2], color=colour)
+        style.gutter(ax, float(t[0]), float(t[-1]), 7)
+        if scale is None:
+            ax.set_ylabel(name)
+        else:
+            style.label_axis(ax, dimension, name)
+        style.ticks_up_to(ax, float(t[-1]))
+        ax.set_xlabel(f"time, {unit}")
+        _label_bands(ax, t, shown)
+        text = f"{study.title}: {int(study.ok.sum())} runs"
+        ax.set_title(style.wrapped(text, style.width_of(ax)))
+    return ax
+
+
+def _label_bands(ax: Axes, t: np.ndarray, shown: np.ndarray) -> None:
+    """Percentages where the bands end."""
+    live = np.flatnonzero(np.isfinite(shown[2]))
+    if not len(live):
+        return
+    k = int(live[-1])
+    labels = [
+        style.Label(float(shown[i, k]), text, ROLES["pressure"], i == 2)
+        for i, text in enumerate(("5 %", "25 %", "median", "75 %", "95 %"))
+    ]
+    style.label_ends(ax, labels, float(t[k]))
+
+
+# --- residuals -----------------------------------------------------------------------------------
+_CHANNEL = {
+    "pressure": ("gauge_pressure", "gauge pressure", "psi", PSI),
+    "temperature": ("temperature", "bottle temperature", "\u00b0F", 1.0 / 1.8),
+    "weight": ("mass", "weight", "lb", LB),
+    "charge": ("mass", "charge", "lb", LB),
+}
+
+
+def plot_residuals(
+    fit: Calibration, ax: Axes | None = None, *, channel: str | None = None, width: float = PAGE
+) -> Axes:
+    """Log and fitted model, and below what is left between them against the log's noise."""
+    known = [r.channel for r in fit.residuals]
+    piece = fit.residuals[known.index(_among(channel, known))]
+    good = fit.goodness[known.index(piece.channel)]
+    dimension, name, unit, per_unit = _CHANNEL[piece.channel]
+    with style.look(_wide(ax, width)):
+        if ax is None:
+            ax, below = style.new_axes(
+                width, 0.72 * width if width >= 5.0 else 1.15 * width, (2.0, 1.0)
+            )
+        else:
+            below = _below(ax)
+        t, time = _clock(piece)
+        scale = style.SCALES[dimension]
+        used = piece.used
+        _dots(ax, t, scale.shop_value(piece.logged), used)
+        ax.plot(t, scale.shop_value(piece.model), color=ROLES["wall"], lw=1.6, zorder=4)
+        _dots(below, t, piece.residual / per_unit, used)
+        half = 2.0 * good.noise / per_unit
+        below.axhspan(-half, half, color=PALE, zorder=0)
+        below.axhline(0.0, color=ROLES["wall"], lw=1.0)
+        style.label_axis(ax, dimension, name)
+        below.set_ylabel(f"left over, {unit}")
+        below.set_xlabel(f"log's clock, {time}")
+        _name_fit(ax, below, bool(piece.model[-1] > np.median(piece.model)))
+        title = f"Fit: {good.rms / per_unit:.2g} {unit} rms is left, R\u00b2 {good.r2:.4f}"
+        ax.set_title(style.wrapped(title, style.width_of(ax)))
+    return ax
+
+
+def _below(ax: Axes) -> Axes:
+    from mpl_toolkits.axes_grid1 import make_axes_locatable
+
+    made: Axes = make_axes_locatable(ax).append_axes("bottom", "45%", pad=0.15, sharex=ax)
+    ax.tick_params(labelbottom=False)
+    return made
+
+
+def _clock(piece: Residuals) -> tuple[np.ndarray, str]:
+    per, unit = style.time_unit(float(np.ptp(piece.time)))
+    return piece.time / per, unit
+
+
+def _dots(ax: Axes, t: np.ndarray, values: np.ndarray, used: np.ndarray) -> None:
+    """Rows that were fitted dark, the others pale."""
+    for rows, colour in ((~used, "#BBBBBB"), (used, ROLES["pressure"])):
+        if rows.any():
+            ax.plot(t[rows], values[rows], ".", ms=2.6, color=colour, mew=0, rasterized=True)
+
+
+def _name_fit(ax: Axes, below: Axes, rising: bool) -> None:
+    size = style.font_size(ax)
+    top = 0.2 if rising else 0.95  # the corner that the curve leaves free
+    for y, name, role in ((top, "log", "pressure"), (top - 0.1, "model", "wall")):
+        ax.text(
+            0.985,
+            y,
+            name,
+            transform=ax.transAxes,
+            ha="right",
+            va="top",
+            fontsize=size,
+            color=ROLES[role],
+            weight="bold",
+        )
+    below.text(
+        0.985,
+        0.94,
+        "shaded: noise of the log, \u00b1 2 sigma",
+        transform=below.transAxes,
+        ha="right",
+        va="top",
+        fontsize=size,
+        color=GREY,
+        bbox={"facecolor": "white", "alpha": 0.75, "edgecolor": "none", "pad": 0.5},
+    )
+
+
+__all__ = ["plot_bands", "plot_residuals", "plot_sensitivity", "plot_shells"]

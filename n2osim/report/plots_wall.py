@@ -1,0 +1,119 @@
+"""Temperature through the wall at several instants."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from n2osim.report import style
+from n2osim.report.numbers import lasting
+from n2osim.report.style import PAGE, SCALES, Label
+from n2osim.report.view import View
+from n2osim.units import INCH, parse
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from n2osim.results.run import Run
+
+MOMENTS = 5
+
+
+def plot_wall_profile(
+    run: Run,
+    ax: Axes | None = None,
+    *,
+    times: Sequence[Any] | None = None,
+    bottle: str | None = None,
+    width: float = PAGE,
+) -> Axes:
+    """Temperature through the shell at several times: under the heater solid, bare part dashed.
+
+    times : s or text; default from the start to the hottest moment of the shell and after it.
+    """
+    v = View(run, 0 if bottle is None else run.scenario.bottle_index(bottle))
+    moments = (
+        _moments(v)
+        if times is None
+        else [
+            parse(t, "time", name="profile time", low=0.0, high=float(run.time[-1])) for t in times
+        ]
+    )
+    x = _depths(v)
+    with style.look(width if ax is None else style.width_of(ax)):
+        if ax is None:
+            ax = style.new_axes(width, 0.62 * width if width > 5 else 0.95 * width)[0]
+        _layers(ax, v)
+        labels = []
+        for k, t in enumerate(moments):
+            colour = _shade(k, len(moments))
+            covered = _profile(v, 0, t)
+            ax.plot(x, covered, color=colour, marker="o", ms=2.5)
+            ax.plot(x, _profile(v, 1, t), color=colour, ls=(0, (4, 2)), lw=1.2)
+            labels.append(Label(float(covered[-1]), lasting(t), colour))
+        style.gutter(ax, 0.0, v.bottle.wall / INCH, 8)
+        low, high = ax.get_ylim()
+        ax.set_ylim(low, high + 0.25 * (high - low))  # room for the names of the layers
+        style.label_axis(ax, "length", "depth from the inside", axis="x")
+        style.label_axis(ax, "temperature")
+        style.label_ends(ax, labels, v.bottle.wall / INCH)
+        text = f"{v.bottle.name}: wall under the heater (solid) and bare (dashed)"
+        ax.set_title(style.wrapped(text, style.width_of(ax)))
+    return ax
+
+
+def _moments(v: View) -> list[float]:
+    """Start, on the way to the hottest moment, that moment, and the end."""
+    hottest = v.array("wall_temperature_K").max(axis=(0, 1))
+    peak = float(v.time[int(hottest.argmax())])
+    times = [*np.linspace(0.0, peak, MOMENTS - 1), float(v.time[-1])]
+    return sorted({round(float(t), 3) for t in times})
+
+
+def _profile(v: View, part: int, t: float) -> np.ndarray:
+    nodes = v.array("wall_temperature_K")[part]
+    values = np.array([np.interp(t, v.time, row) for row in nodes])
+    return np.asarray(SCALES["temperature"].shop_value(values))
+
+
+def _depths(v: View) -> np.ndarray:
+    """Depth of every node from the inside, in."""
+    counts = np.bincount(v.layers).tolist()
+    coverage = v.fitted.heater.coverage if v.fitted.heater is not None else 0.5
+    radii = v.bottle.wall_network(counts, coverage).radii
+    return (radii - 0.5 * v.bottle.inner_diameter) / INCH
+
+
+def _layers(ax: Axes, v: View) -> None:
+    """Shading and names of the layers."""
+    edge = 0.0
+    for k, layer in enumerate(v.bottle.layers):
+        inner, edge = edge, edge + layer.thickness / INCH
+        if k % 2 == 0:
+            ax.axvspan(inner, edge, color=style.PALE, alpha=0.55, lw=0, zorder=0)
+        thin = edge - inner < 0.12 * v.bottle.wall / INCH
+        ax.text(
+            0.5 * (inner + edge),
+            0.985,
+            layer.material.name,
+            transform=ax.get_xaxis_transform(),
+            ha="center",
+            va="top",
+            color=style.GREY,
+            fontsize=style.font_size(ax),
+            rotation=90 if thin else 0,
+            bbox={"facecolor": "white", "alpha": 0.7, "edgecolor": "none", "pad": 0.5},
+        )
+
+
+def _shade(k: int, n: int) -> str:
+    """From dark to light over the moments, by a map that rises in lightness throughout."""
+    import matplotlib
+
+    colour = matplotlib.colormaps["viridis"](0.72 * k / max(n - 1, 1))
+    return matplotlib.colors.to_hex(colour)
+
+
+__all__ = ["plot_wall_profile"]

@@ -1,0 +1,279 @@
+"""Rules on the feed: what takes flow ahead of the jets, and bottles that stand apart."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from n2osim.hardware.feed import Feed
+from n2osim.report.drawing import GAS, first_row, gas_share
+from n2osim.report.facts import PART_NAMES
+from n2osim.report.findings import Finding
+from n2osim.report.numbers import both
+from n2osim.report.view import views
+from n2osim.scenario.schedule import Pass, Purge
+
+if TYPE_CHECKING:
+    from n2osim.results.run import Run
+
+MOST_LOSS = 0.10
+"""Share of the jets' own flow that the parts ahead of them may take unremarked (no source)."""
+SEVERE_LOSS = 0.25
+"""Share from which the loss is a warning rather than a note (no source)."""
+COMPARED = (281.0, 283.2)
+"""K: temperatures of the measured flows that the orifice models were compared with."""
+NEAR = 5.0
+"""K beyond them that is not remarked on (no source)."""
+APART = 1.7e5
+"""Pa (25 psi): bottles on one manifold that stand further apart are remarked on (no source)."""
+
+
+class Bottleneck(NamedTuple):
+    """What a feed loses ahead of its jets at one state of the bottle.
+
+    flow, jets_alone: kg/s with and without the parts ahead of the jets. part: name of the one that
+    costs most. chokes: whether flow chokes there.
+    """
+
+    flow: float
+    jets_alone: float
+    part: str
+    chokes: bool
+
+    @property
+    def loss(self) -> float:
+        """Share of the jets' own flow that is lost."""
+        return 1.0 - self.flow / self.jets_alone if self.jets_alone > 0.0 else 0.0
+
+
+def bottleneck(feed: Feed, temperature: float, density: float, p_back: float) -> Bottleneck | None:
+    """The bottleneck of a feed drawing from a bottle at (K, kg/m3) against ``p_back`` (Pa abs.).
+
+    The part that costs most is the one without which most would flow. None for jets alone.
+    """
+    from n2osim.answers.feed_state import drawn_at, feed_flow
+
+    names = [name for name, _ in feed.parts if name != "jets"]
+    if not names:
+        return None
+    drawn = drawn_at(temperature, density)
+    whole = feed_flow(feed, drawn, p_back)
+    alone = feed_flow(Feed(feed.jets, model=feed.model), drawn, p_back)
+    if not (math.isfinite(whole.flow) and alone.flow > 0.0):
+        return None
+    if whole.chokes_at in names:
+        return Bottleneck(whole.flow, alone.flow, whole.chokes_at, True)
+    without: dict[str, float] = {}
+    for n in names:
+        changed: dict[str, Any] = {n: None}
+        without[n] = feed_flow(dataclasses.replace(feed, **changed), drawn, p_back).flow
+    return Bottleneck(whole.flow, alone.flow, max(without, key=without.__getitem__), False)
+
+
+def bottleneck_of(run: Run, index: int, name: str) -> Bottleneck | None:
+    """Bottleneck of feed ``name`` at the first flow of segment ``index`` from liquid; or None.
+
+    Several bottles: the one of highest pressure, with valves and tubes of as many beside each
+    other as there are bottles.
+    """
+    from n2osim.engine.pack import back_pressure
+
+    firsts = [
+        (v, row)
+        for v in views(run)
+        for s in v.run.segments
+        if s.index == index and s.bottle == v.name and (row := first_row(v, s)) is not None
+    ]
+    if not firsts:
+        return None
+    v, row = max(firsts, key=lambda x: float(x[0].gauge[x[1]]))
+    if gas_share(run)[row] > GAS:
+        return None
+    feed = _beside_each_other(run.scenario.feed_named(name), len(run.scenario.bottles))
+    return bottleneck(
+        feed, float(v.temperature[row]), float(v.density[row]), back_pressure(run.scenario, name)
+    )
+
+
+def _beside_each_other(feed: Feed, count: int) -> Feed:
+    """The feed with its branches (bottle valve, pick-up) put together into one of their area."""
+    if count == 1:
+        return feed
+    valve, tube = feed.bottle_valve, feed.pickup
+    if valve is not None:
+        valve = dataclasses.replace(valve, bore=None, area=count * valve.flow_area)
+    if tube is not None:
+        tube = dataclasses.replace(tube, bore=math.sqrt(count) * tube.bore)
+    return dataclasses.replace(feed, bottle_valve=valve, pickup=tube)
+
+
+def feeds_of(run: Run, item: Any) -> list[str]:
+    """Names of the feeds that a pass or purge opens; none for a prescribed outflow."""
+    scenario = run.scenario
+    if isinstance(item, Purge):
+        return [item.feed]
+    if not isinstance(item, Pass) or item.outflow is not None:
+        return []
+    wanted = [s.feed or item.feed for s in item.stages] or [item.feed]
+    return [scenario.feeds[scenario.feed_index(n)][0] for n in wanted]
+
+
+def worst_bottleneck(run: Run, index: int) -> Bottleneck | None:
+    """The feed of a pass that loses most ahead of its jets, where that is worth a remark."""
+    found = [
+        b
+        for name in feeds_of(run, run.scenario.schedule[index])
+        if (b := bottleneck_of(run, index, name)) is not None
+    ]
+    worst = max(found, key=lambda b: b.loss, default=None)
+    return worst if worst is not None and (worst.chokes or worst.loss > MOST_LOSS) else None
+
+
+def restricted(run: Run) -> Iterator[Finding]:
+    """Flow that chokes, or loses more than a tenth, ahead of the jets: once per feed."""
+    seen: set[str] = set()
+    done = int(run["segment"][-1])
+    for k, item in enumerate(run.scenario.schedule[: done + 1]):
+        for name in feeds_of(run, item) if isinstance(item, Pass) else []:
+            if name in seen:
+                continue
+            b = bottleneck_of(run, k, name)
+            if b is None:
+                continue
+            seen.add(name)
+            if b.chokes or b.loss > MOST_LOSS:
+                yield _restricted(run, k, name, b)
+
+
+def _restricted(run: Run, k: int, name: str, b: Bottleneck) -> Finding:
+    part = PART_NAMES[b.part]
+    where = f'the {part} of feed "{name}"' if len(run.scenario.feeds) > 1 else f"the {part}"
+    what = (
+        f"flow chokes in {where}, ahead of the jets"
+        if b.chokes
+        else f"the parts ahead of the jets take flow, {where} most of it"
+    )
+    start = next(s.start_time for s in run.segments if s.index == k)
+    return Finding(
+        "warning" if b.chokes or b.loss > SEVERE_LOSS else "note",
+        "flow-restricted",
+        f"{what}: the jets pass {both(b.flow, 'mass_flow')} instead of the "
+        f"{both(b.jets_alone, 'mass_flow')} that they would pass alone",
+        b.loss,
+        MOST_LOSS,
+        "fraction",
+        "lost",
+        "remarked on above",
+        start,
+        "",
+        f"fit a larger {part} and size jets and fuel jets anew (more N2O on the same fuel is "
+        "leaner), or keep it and size both with it in place",
+        "computed",
+        key=name,
+    )
+
+
+def unequal_bottles(run: Run) -> Iterator[Finding]:
+    """Bottles on one manifold that stand apart when it is opened: one fills the other."""
+    if len(run.scenario.bottles) < 2:
+        return
+    for k, item in enumerate(run.scenario.schedule[: int(run["segment"][-1]) + 1]):
+        stages = getattr(item, "stages", ())
+        if not feeds_of(run, item) or (stages and all(s.bottle is not None for s in stages)):
+            continue
+        row = int((run["segment"] == k).argmax())
+        gauge = run["pressure_gauge_Pa"][:, row]
+        apart = float(gauge.max() - gauge.min())
+        opened = (run["outflow_kg_s"][:, run["segment"] == k] > 0.0).any()
+        if apart > APART and opened:
+            yield _unequal(run, k, row, apart)
+
+
+def _unequal(run: Run, k: int, row: int, apart: float) -> Finding:
+    rows = np.flatnonzero(run["segment"] == k)
+    moved = np.diff(run["mass_out_kg"][:, rows], axis=1)
+    taken_in = -float(np.minimum(moved, 0.0).sum())
+    names = [v.name for v in views(run)]
+    gauge = run["pressure_gauge_Pa"][:, row]
+    high, low = names[int(gauge.argmax())], names[int(gauge.argmin())]
+    return Finding(
+        "warning",
+        "bottles-unequal",
+        f'bottle "{high}" stands above bottle "{low}" when both are opened onto one manifold: '
+        f"{both(taken_in, 'mass')} flows from bottle to bottle "
+        f"during {type(run.scenario.schedule[k]).__name__.lower()} {k + 1}, not to the jets",
+        apart,
+        APART,
+        "pressure_difference",
+        "apart",
+        "remarked on above",
+        float(run.time[row]),
+        "",
+        "bring both to one pressure first: the same charge and temperature, each on its own "
+        "switch; never more charge in a bottle than it is rated for",
+        "computed",
+    )
+
+
+def beyond_the_data(run: Run) -> Iterator[Finding]:
+    """Liquid drawn through jets at temperatures where no orifice model was compared with data."""
+    metered = [bool(feeds_of(run, item)) for item in run.scenario.schedule]
+    through = np.array(metered)[run["segment"]]
+    liquid = (run["outflow_kg_s"] > 0.0) & through & (gas_share(run) <= GAS)
+    T = np.where(liquid, run["fluid_temperature_K"][:, 0], np.nan)
+    if not liquid.any():
+        return
+    high, low = float(np.nanmax(T)), float(np.nanmin(T))
+    far = high if high - COMPARED[1] > COMPARED[0] - low else low
+    if COMPARED[0] - NEAR < far < COMPARED[1] + NEAR:
+        return
+    rows = np.equal(T, far).any(axis=0)
+    yield Finding(
+        "note",
+        "flow-beyond-data",
+        "the orifice model is used beyond the data it was compared with, one orifice with liquid "
+        "at 46 to 50 degF (8 to 10 degC), whether or not its own range covers it: flow, mixture "
+        "and power here are extrapolated",
+        far,
+        COMPARED[1] if far > COMPARED[1] else COMPARED[0],
+        "temperature",
+        "liquid drawn at",
+        "compared up to" if far > COMPARED[1] else "compared down to",
+        float(run.time[int(rows.argmax())]),
+        "",
+        "flow-test the jets with nitrous oxide, or fit a log of a pass; run it again with another "
+        "model of the feed to see how much hangs on it",
+        "model page, Orifices: Waxman et al., AIAA 2013-3636, injector 3",
+    )
+
+
+def first_bottle_only(run: Run) -> Iterator[Finding]:
+    """An arming window watches the first bottle's gauge alone."""
+    first = run.scenario.bottles[0].name
+    windows = any(getattr(item, "window", None) is not None for item in run.scenario.schedule)
+    if windows and len(run.scenario.bottles) > 1:
+        yield Finding(
+            "note",
+            "window-one-gauge",
+            f'the arming window reads the gauge of the first bottle, "{first}", alone: what the '
+            "others stand at does not hold flow back",
+            remedy="check the other gauges before arming",
+            source="how arming is modelled",
+        )
+
+
+FEED_RULES = (restricted, unequal_bottles, first_bottle_only, beyond_the_data)
+
+__all__ = [
+    "FEED_RULES",
+    "MOST_LOSS",
+    "Bottleneck",
+    "bottleneck",
+    "bottleneck_of",
+    "feeds_of",
+    "worst_bottleneck",
+]

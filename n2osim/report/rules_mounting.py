@@ -1,0 +1,111 @@
+"""Liquid that lies where the pick-up does not reach it: in words, and when it is too much."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from n2osim.errors import InputError
+from n2osim.report.findings import LEAVE_FUEL_JETS, Finding
+from n2osim.report.numbers import Units
+
+if TYPE_CHECKING:
+    from n2osim.hardware.mounting import Mounting
+    from n2osim.report.view import View
+    from n2osim.scenario.scenario import FittedBottle
+
+MOST_STRANDED = 0.10
+"""Share of the charge that may stay behind unremarked (no source)."""
+
+
+def stranded_mass(fitted: FittedBottle, temperature: float, mass: float) -> float:
+    """Liquid (kg) that the pick-up leaves behind of ``mass`` (kg) at ``temperature`` (K).
+
+    0 where gas is drawn by choice. A bottle full of liquid, or too hot to have any, is counted at
+    its own density: what stays once it has liquid and vapour.
+    """
+    from n2osim import fluid
+    from n2osim.fluid.phase import TWO_PHASE
+
+    bottle, m = fitted.bottle, fitted.mounting
+    if m.draw == "vapour":
+        return 0.0
+    share = m.stranded(bottle.inner_diameter, bottle.inner_length)
+    density = mass / bottle.volume
+    try:
+        phase = int(fluid.state(temperature, density).phase)
+    except InputError:  # beyond the equation of state: whoever simulates it is told so
+        return share * mass
+    if phase != TWO_PHASE:
+        return share * mass if density > fluid.RHO_CRITICAL else 0.0
+    line = fluid.saturation(temperature)
+    level = (density - float(line.rho_v)) / (float(line.rho_l) - float(line.rho_v))
+    return min(share, level) * bottle.volume * float(line.rho_l)
+
+
+def words(fitted: FittedBottle, units: Units) -> str:
+    """How the bottle lies, where its pick-up is and what that leaves behind at the start."""
+    m = fitted.mounting
+    text = _attitude(m)
+    if m.draw == "vapour":
+        return text + "; draws vapour"
+    share = m.stranded(fitted.bottle.inner_diameter, fitted.bottle.inner_length)
+    behind = stranded_mass(fitted, fitted.start, fitted.fill)
+    mouth = f"mouth at {100 * m.pickup_along:.0f} % of length"
+    given = mouth if m.pickup is None else "as given"
+    return (
+        f"{text}; pick-up {given}, leaves the liquid in {100 * share:.1f} % of the volume behind: "
+        f"{units.full(behind, 'mass')} ({100 * behind / fitted.fill:.0f} % of the charge)"
+    )
+
+
+def _attitude(m: Mounting) -> str:
+    degrees = math.degrees(m.tilt)
+    text = "standing" if m.standing else "lying"
+    if degrees:
+        text += f", valve end {'up' if degrees > 0 else 'down'} by {abs(degrees):.0f} deg"
+    if m.acceleration:
+        text += f", launched at {m.acceleration / 9.80665:.2g} g"
+    return text
+
+
+def stranded_finding(
+    fitted: FittedBottle, temperature: float, mass: float, time: float | None
+) -> Finding | None:
+    """A finding where more than a tenth of the charge stays behind."""
+    behind = stranded_mass(fitted, temperature, mass)
+    if behind <= MOST_STRANDED * mass:
+        return None
+    return Finding(
+        "warning",
+        "stranded",
+        f"the pick-up leaves {100 * behind / mass:.0f} % of the charge behind as liquid that it "
+        f"does not reach ({_attitude(fitted.mounting)}): gas follows while the scale still shows "
+        "a charge",
+        behind,
+        MOST_STRANDED * mass,
+        "mass",
+        "stays behind",
+        "remarked on above",
+        time,
+        fitted.name,
+        "put the pick-up where the liquid lies at the launch: the mouth low and to "
+        "the rear, the valve end up, not down" + LEAVE_FUEL_JETS,
+        "computed: plane liquid surface, no sloshing",
+    )
+
+
+def stranded(v: View) -> Iterator[Finding]:
+    """At the start of the first pass."""
+    one = next(iter(v.summaries("pass")), None)
+    if one is None:
+        return
+    found = stranded_finding(v.fitted, one.start_temperature, one.start_mass, one.start_time)
+    if found is not None:
+        yield found
+
+
+MOUNTING_RULES = (stranded,)
+
+__all__ = ["MOST_STRANDED", "MOUNTING_RULES", "stranded_finding", "stranded_mass", "words"]

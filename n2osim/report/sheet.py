@@ -1,0 +1,339 @@
+"""The set-up sheet: one page of HTML per scenario, to print on two sides and leave in the trailer.
+
+    from n2osim.report.sheet import set_up_sheet, write_sheet
+
+    write_sheet(scenario, "my-car.html")
+
+It holds what is fitted, the band to set, pressure by bottle weight, warm-up by weather, passes per
+fill, jets, a check list, limits and cautions (first), and what the figures rest on. Nothing in it
+is fetched from elsewhere or executed; figures are drawn into it.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import n2osim
+from n2osim.errors import InputError, N2OSimError
+from n2osim.files import write_text
+from n2osim.report import blocks, sheet_tables
+from n2osim.report.blocks import Table
+from n2osim.report.findings import Finding
+from n2osim.report.numbers import Units, lasting
+from n2osim.results.run import Run, simulate
+from n2osim.scenario.scenario import Scenario
+
+if TYPE_CHECKING:
+    from n2osim.hardware.bottle import Bottle
+    from n2osim.hardware.heater import Heater
+
+PROGRESS = ("simulating", "pressure by weight", "warm-up by weather", "passes per fill", "figures")
+
+
+@dataclass(frozen=True)
+class Tile:
+    """One figure in large type: what it is, number, unit; ``key`` stands out."""
+
+    name: str
+    number: str
+    unit: str = ""
+    key: bool = False
+
+
+@dataclass(frozen=True)
+class SetUpSheet:
+    """Everything on a set-up sheet, as ready texts; :meth:`html` renders it.
+
+    ``figures``: (caption, SVG) pairs. ``findings`` are those of the scenario's own run.
+    """
+
+    title: str
+    date: str
+    system: str
+    findings: tuple[Finding, ...]
+    tiles: tuple[Tile, ...]
+    facts: tuple[tuple[str, str], ...]
+    jets: Table | None
+    weights: Table | None
+    weather: Table | None
+    passes: tuple[str, ...]
+    checks: tuple[str, ...]
+    assumptions: tuple[str, ...]
+    figures: tuple[tuple[str, str], ...] = ()
+
+    @classmethod
+    def of(
+        cls,
+        source: Scenario | Run,
+        *,
+        system: str = "shop",
+        date: str | None = None,
+        figures: bool = True,
+        progress: Callable[[str], None] | None = None,
+    ) -> SetUpSheet:
+        """Work out the sheet of a scenario (or of a run already made).
+
+        system : "shop" or "si". date : as printed (default: today, ISO 8601). figures : False
+        leaves the drawings out. progress : called with each of ``PROGRESS`` as it begins.
+        Raises what ``simulate`` raises; a table that cannot be had is left out.
+        """
+        tell = progress or (lambda step: None)
+        units = Units(system)
+        tell(PROGRESS[0])
+        run = source if isinstance(source, Run) else simulate(_with_schedule(source))
+        tell(PROGRESS[1])
+        weights = _or_none(lambda: sheet_tables.weight_table(run, units))
+        tell(PROGRESS[2])
+        weather = _or_none(lambda: sheet_tables.weather_table(run.scenario, units))
+        tell(PROGRESS[3])
+        passes = sheet_tables.pass_words(run, units)
+        tell(PROGRESS[4])
+        return cls(
+            run.scenario.title,
+            date or datetime.date.today().isoformat(),
+            system,
+            run.findings,
+            _tiles(run, passes, units),
+            tuple(_facts(run, units)),
+            sheet_tables.jets_table(run, units),
+            weights,
+            weather,
+            passes.sentences,
+            tuple(check_list(run, units)),
+            tuple(_assumptions(run)),
+            _figures(run) if figures else (),
+        )
+
+    def html(self) -> str:
+        """The sheet as one HTML document."""
+        from n2osim.report.sheet_html import document
+
+        return document(self)
+
+    def _repr_html_(self) -> str:
+        import base64
+
+        data = base64.b64encode(self.html().encode("utf-8")).decode("ascii")
+        return (
+            f'<iframe sandbox title="set-up sheet" style="width:100%;height:900px;border:0" '
+            f'src="data:text/html;base64,{data}"></iframe>'
+        )
+
+
+def set_up_sheet(source: Scenario | Run, **how: Any) -> str:
+    """HTML of the set-up sheet of a scenario or run; keywords as :meth:`SetUpSheet.of`."""
+    return SetUpSheet.of(source, **how).html()
+
+
+def write_sheet(
+    source: Scenario | Run, path: str | Path, *, overwrite: bool = False, **how: Any
+) -> Path:
+    """Write the set-up sheet of a scenario or run to ``path`` (.html)."""
+    if Path(path).suffix.lower() not in (".html", ".htm"):
+        raise InputError(
+            "sheet file", str(path), "", "a name ending in .html", "for example my-car.html"
+        )
+    return write_text(path, set_up_sheet(source, **how), overwrite=overwrite)
+
+
+def _with_schedule(scenario: Scenario) -> Scenario:
+    """A scenario without a schedule is warmed up, so that there is something to say."""
+    if scenario.schedule:
+        return scenario
+    from n2osim.scenario.schedule import Hold
+
+    return scenario.replace(schedule=(Hold(3600.0),))
+
+
+def _or_none(make: Callable[[], Table | None]) -> Table | None:
+    try:
+        return make()
+    except N2OSimError:
+        return None
+
+
+# --- parts ---------------------------------------------------------------------------------------
+def _split(text: str) -> tuple[str, str]:
+    number, _, unit = text.partition(" ")
+    return number, unit
+
+
+def _tiles(run: Run, passes: sheet_tables.PassWords, units: Units) -> tuple[Tile, ...]:
+    fitted, several = run.scenario.bottles[0], len(run.scenario.bottles) > 1
+    found: list[Tile] = []
+
+    def add(name: str, si: float | None, dimension: str, key: bool = False) -> None:
+        if si is not None:
+            found.append(Tile(name, units.bare(si, dimension), units.unit(dimension), key))
+
+    if fitted.switch is not None:
+        add("heater comes on at", fitted.switch.closes, "gauge_pressure", True)
+        add("heater goes off at", fitted.switch.opens, "gauge_pressure", True)
+    charge = "charge of all bottles" if several else "charge"
+    add(charge, sheet_tables.on_board(run.scenario), "mass")
+    reference = sheet_tables.reference_pressure(run)
+    if run.passes:
+        which = f'"{fitted.name}"' if several else "bottle"
+        add(f"{which} at the launch", run.passes[0].start_temperature, "temperature")
+        reads = f"{which} reads at the launch" if several else "reads at the launch"
+        add(reads, reference, "gauge_pressure")
+    if passes.count is not None:
+        found.append(Tile("passes from this fill", str(passes.count)))
+    if passes.refill:
+        found.append(Tile("refill when the scale says", *_split(passes.refill)))
+    warm = next((h.warm_up_time for h in run.holds if h.kind == "hold"), None)
+    if warm is not None:
+        found.append(Tile("warm-up as simulated", *_split(lasting(warm))))
+    return tuple(found)
+
+
+def _facts(run: Run, units: Units) -> list[tuple[str, str]]:
+    """What is fitted; jets have a table of their own."""
+    facts = blocks.scenario_facts(run.scenario, units.system)
+    lines = [(h, t) for h, t in facts if not h.startswith(("Jets", "Fuel jets"))]
+    for fitted in run.scenario.bottles:
+        head = "Bottle" if fitted.name == "bottle" else f"Bottle {fitted.name}"
+        marked = _marks(fitted.bottle, units)
+        if marked is not None:
+            lines.insert([h for h, _ in lines].index(head) + 1, ("Marked", marked))
+    return lines
+
+
+def _marks(bottle: Bottle, units: Units) -> str | None:
+    """Pressures marked on a bottle, as entered; None where there are none."""
+    marks = [
+        (what, value)
+        for what, value in (
+            ("service", bottle.service_pressure),
+            ("test", bottle.test_pressure),
+            ("relief device", bottle.relief_pressure),
+        )
+        if value is not None
+    ]
+    if not marks:
+        return None
+    said = ", ".join(f"{w} {units.full(v, 'gauge_pressure')}" for w, v in marks)
+    return said + " (as entered: read the shoulder)"
+
+
+def _assumptions(run: Run) -> list[str]:
+    return [
+        f"Made by n2osim {n2osim.__version__} from the scenario \u201c{run.scenario.title}\u201d. "
+        "A model, not a measurement.",
+        "Real-fluid properties of N2O (Lemmon and Span 2006). Discharge coefficients, contact and "
+        "heat-loss figures are those of the scenario; measure yours and fit them.",
+        *blocks.assumptions(run),
+    ]
+
+
+def check_list(run: Run, units: Units) -> list[str]:
+    """What to look at before the run. Common practice, no source, with this car's figures."""
+    scenario = run.scenario
+    checks = [
+        "Bottle: re-test date good, no dents, cuts or heat marks; label faces up as the pick-up "
+        "needs it",
+        "Bracket: all fasteners torqued, each paint-marked across head and part; marks in line",
+        "Bottle cannot turn or slide in the bracket by hand",
+        "Line fittings: tight and paint-marked; hose clear of exhaust, edges and moving parts",
+        "Leak check under pressure with leak fluid; never with a hand or a flame",
+        "Relief device: in place, never blocked; vent led outside the body, end open and clear",
+    ]
+    air = scenario.ambient.pressure
+    checks += [*_heater_checks(scenario), *_switch_checks(scenario, units)]
+    checks.append(f"Weighed: scale says ____, N2O ____ (barometer here {_baro(air, units)})")
+    if scenario.feeds:
+        checks.append("Jets: sizes read off and compared with this sheet; filters clean")
+        checks.append(
+            "Solenoids: heard to work with the bottle valve shut; arming and "
+            "full-throttle switch cut them off"
+        )
+    if scenario.engine is not None and scenario.engine.fuel_pressure is not None:
+        fuel = units.full(scenario.engine.fuel_pressure, "gauge_pressure")
+        checks.append(f"Fuel pressure set flowing: {fuel}; gauge read ____")
+    return [*checks, "Bottle valve fully open; valve shut again after the run"]
+
+
+def _heater_checks(scenario: Scenario) -> list[str]:
+    """Wiring and fit of the heaters; those on one switch hang on one fuse."""
+    wires = heaters_by_switch(scenario)
+    if not wires:
+        return []
+    found = []
+    for name, heaters in wires.items():
+        where = f' on the switch of "{name}"' if len(wires) > 1 else ""
+        draws = "it draws" if len(heaters) == 1 else f"its {len(heaters)} heaters draw"
+        found.append(
+            f"Heater wiring{where}: no chafe, fuse close to the battery; {draws} "
+            f"{_amps(heaters, scenario):.1f} A, fuse above that and within the wire's rating: "
+            "fitted ____ A"
+        )
+    flat = "Every heater lies" if sum(map(len, wires.values())) > 1 else "Heater lies"
+    return [*found, f"{flat} flat on the shell, no loose edge; nobody leaves it on unattended"]
+
+
+def heaters_by_switch(scenario: Scenario) -> dict[str, list[Heater]]:
+    """Heaters that are fed together, by the name of the bottle whose switch feeds them."""
+    found: dict[str, list[Heater]] = {}
+    for fitted in scenario.bottles:
+        if fitted.heater is not None:
+            found.setdefault(fitted.follows or fitted.name, []).append(fitted.heater)
+    return found
+
+
+def _switch_checks(scenario: Scenario, units: Units) -> list[str]:
+    found = []
+    for b in scenario.bottles:
+        if b.switch is None:
+            continue
+        whose = f' of "{b.name}"' if len(scenario.bottles) > 1 else ""
+        opens = units.full(b.switch.opens, "gauge_pressure")
+        found.append(
+            f"Pressure switch{whose}: seen to go off at {opens} on the gauge with this "
+            "bottle; gauge read ____"
+        )
+    return found
+
+
+def _amps(heaters: list[Heater], scenario: Scenario) -> float:
+    """Current (A) of heaters on one switch, all on together on the scenario's supply."""
+    voltage = scenario.supply.voltage_at(sum(h.element_conductance for h in heaters))
+    return sum(float(h.power_at(voltage)) for h in heaters) / float(voltage)
+
+
+def _baro(pressure: float, units: Units) -> str:
+    return units.full(pressure, "pressure")
+
+
+# --- figures -------------------------------------------------------------------------------------
+def _figures(run: Run) -> tuple[tuple[str, str], ...]:
+    """The pressure chart, drawn for a column of the page."""
+    from n2osim.report import plots
+    from n2osim.report.style import PHONE
+
+    svg = _drawn(lambda: plots.plot_pressure_chart(run, width=PHONE))
+    return (("Pressure by temperature and charge", svg),) if svg else ()
+
+
+def _drawn(draw: Callable[[], Any]) -> str:
+    """A figure as an SVG element; "" when it cannot be drawn."""
+    from n2osim.report.sheet_html import svg_of
+
+    try:
+        return svg_of(draw)
+    except N2OSimError:
+        return ""
+
+
+__all__ = [
+    "PROGRESS",
+    "SetUpSheet",
+    "Tile",
+    "check_list",
+    "heaters_by_switch",
+    "set_up_sheet",
+    "write_sheet",
+]

@@ -1,0 +1,132 @@
+"""One bottle of a run, with the arrays that the rules look at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from n2osim.hardware.bottle import Bottle
+from n2osim.scenario.scenario import FittedBottle
+
+if TYPE_CHECKING:
+    from n2osim.hardware.switch import PressureSwitch
+    from n2osim.results.run import Run
+
+
+@dataclass(frozen=True)
+class View:
+    """Bottle ``index`` of ``run``; every array property has shape (time,) unless said."""
+
+    run: Run
+    index: int
+
+    @property
+    def fitted(self) -> FittedBottle:
+        """The fitted bottle."""
+        return self.run.scenario.bottles[self.index]
+
+    @property
+    def bottle(self) -> Bottle:
+        """Its hardware."""
+        return self.fitted.bottle
+
+    @property
+    def name(self) -> str:
+        """Its name."""
+        return self.fitted.name
+
+    @property
+    def ambient_pressure(self) -> float:
+        """Pa, absolute."""
+        return self.run.scenario.ambient.pressure
+
+    @property
+    def switch(self) -> PressureSwitch | None:
+        """The switch that feeds this bottle's heater, its own or the one it follows."""
+        if self.fitted.follows is None:
+            return self.fitted.switch
+        scenario = self.run.scenario
+        return scenario.bottles[scenario.bottle_index(self.fitted.follows)].switch
+
+    @cached_property
+    def time(self) -> np.ndarray:
+        """s."""
+        return self.run.time
+
+    def array(self, name: str) -> np.ndarray:
+        """This bottle's part of an array of the run."""
+        return self.run[name][self.index]
+
+    @cached_property
+    def gauge(self) -> np.ndarray:
+        """Gauge pressure, Pa."""
+        return self.array("pressure_gauge_Pa")
+
+    @cached_property
+    def temperature(self) -> np.ndarray:
+        """Temperature of the fluid (the liquid zone of a two-zone model), K."""
+        return self.array("fluid_temperature_K")[0]
+
+    @cached_property
+    def mass(self) -> np.ndarray:
+        """Charge, kg."""
+        return self.array("mass_kg")
+
+    @cached_property
+    def density(self) -> np.ndarray:
+        """Filling density, kg/m3."""
+        return self.mass / self.bottle.volume
+
+    @cached_property
+    def layers(self) -> np.ndarray:
+        """Index of the layer of every wall node, shape (node,)."""
+        total = self.run["wall_temperature_K"].shape[2]
+        count = len(self.bottle.layers)
+        per_layer = self.run.scenario.model.nodes_per_layer
+        # Shells with fewer layers than the largest carry the spare nodes in the innermost one.
+        counts = [per_layer + total - per_layer * count] + [per_layer] * (count - 1)
+        return np.repeat(np.arange(count), counts)
+
+    def layer_temperature(self, layer: int) -> np.ndarray:
+        """Hottest temperature (K) of a layer; outer surface extrapolated from its last nodes."""
+        nodes = self.array("wall_temperature_K")
+        inside = np.flatnonzero(self.layers == layer)
+        hottest = nodes[:, inside].max(axis=(0, 1))
+        if layer == len(self.bottle.layers) - 1 and len(inside) > 1:
+            last, before = nodes[:, inside[-1]], nodes[:, inside[-2]]
+            hottest = np.maximum(hottest, (last + 0.5 * (last - before)).max(axis=0))
+        return hottest
+
+    def first(self, where: np.ndarray) -> float | None:
+        """Time (s) at which a condition is first true, or None."""
+        hits = np.flatnonzero(where)
+        return float(self.time[hits[0]]) if len(hits) else None
+
+    def events(self, name: str) -> list[Any]:
+        """Events of that name at this bottle."""
+        return [e for e in self.run.events if e.name == name and e.bottle == self.name]
+
+    def summaries(self, kind: str) -> list[Any]:
+        """Segment summaries of that kind ("hold", "pass", ...) of this bottle."""
+        return [s for s in self.run.segments if s.kind == kind and s.bottle == self.name]
+
+    def rows(self, summary: Any) -> slice:
+        """Rows of the run that belong to a segment summary."""
+        segment = self.run["segment"]
+        return slice(
+            int(np.searchsorted(segment, summary.index)),
+            int(np.searchsorted(segment, summary.index, side="right")),
+        )
+
+
+def views(run: Run) -> Iterator[View]:
+    """Every bottle of a run."""
+    for index in range(len(run.scenario.bottles)):
+        yield View(run, index)
+
+
+__all__ = ["View", "views"]

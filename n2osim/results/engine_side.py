@@ -1,0 +1,405 @@
+"""Engine side of a run: N2O and fuel to the engine, mixture, extra power, charge cooling.
+
+Post-processing of a Run's exported arrays, so that ensembles and the integrator need none of it.
+Everything that depends on a choice of accounting (BSFC, decomposition heat, crank or wheel) is said
+in :attr:`EngineTrace.statement`, which every summary carries along.
+
+Purges and what a relief device lets out never reach the engine. A solenoid that is pulsed (delivery
+courses, target flow) is taken to pulse the fuel with the N2O: fuel jets pass their full flow times
+the same share of opening. Several stages share the one set of fuel jets in proportion to the area
+of their N2O jets.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from n2osim.errors import RangeError
+from n2osim.hardware.engine import EngineSide
+from n2osim.physics import combustion as C
+from n2osim.physics.fuels import OXYGEN_IN_N2O, Fuel, fuel
+from n2osim.results.arrays import Variable
+
+if TYPE_CHECKING:
+    from n2osim.results.run import Run
+
+ENGINE_SCHEMA = 1
+LEAN, RICH = 0.95, 1.20
+"""Mixture over target mixture beyond which a pass is called lean or rich (common practice, no
+source)."""
+
+LEAST_FLOW = 1e-3
+"""Of a pass's largest flow, below which a row counts as shut."""
+
+
+# --- one instant ---------------------------------------------------------------------------------
+class EnginePoint(NamedTuple):
+    """What the engine makes of flows of N2O: floats or arrays, SI; see EngineTrace for each."""
+
+    fuel_flow: Any
+    equivalence: Any
+    engine_equivalence: Any
+    power_fuel: Any
+    power_decomposition: Any
+
+    @property
+    def power(self) -> Any:
+        """Extra power, W."""
+        return self.power_fuel + self.power_decomposition
+
+
+def fuel_of(engine: EngineSide) -> Fuel:
+    """The fuel of an engine side by its name."""
+    return fuel(engine.fuel)
+
+
+def fuel_jets_flow(engine: EngineSide) -> float | None:
+    """Flow (kg/s) of the fuel jets fully open; None when the engine side has none."""
+    if engine.fuel_jets is None or engine.fuel_pressure is None:
+        return None
+    density = engine.fuel_density if engine.fuel_density is not None else fuel_of(engine).density
+    return float(
+        C.fuel_jet_flow(
+            engine.fuel_jets.cda,
+            engine.fuel_pressure,
+            engine.intake_pressure,
+            density,
+            engine.regulator_referenced,
+        )
+    )
+
+
+def engine_point(engine: EngineSide, n2o: Any, opening: Any = 1.0) -> EnginePoint:
+    """Fuel, mixture and power for a flow of N2O (kg/s; float or array).
+
+    ``opening``: share of the time that the solenoids are open, which the fuel jets follow. Without
+    fuel jets the fuel is what the target mixture asks for. Ratios are NaN where nothing flows.
+    """
+    of = fuel_of(engine)
+    jets = fuel_jets_flow(engine)
+    n2o = np.asarray(n2o, dtype=float)
+    asked = C.fuel_for(n2o, of, engine.target_mixture)
+    given = asked if jets is None else jets * np.asarray(opening, dtype=float) + 0.0 * n2o
+    power = shot_power_of(engine, of, n2o, given)
+    flowing = n2o > 0.0
+    safe = np.where(flowing, n2o, 1.0)
+    alone = np.where(flowing, C.shot_equivalence(safe, given, of), np.nan)
+    whole = np.full_like(alone, np.nan)
+    if engine.base_air is not None and engine.base_fuel is not None:
+        whole = C.engine_equivalence(n2o, given, engine.base_air, engine.base_fuel, of)
+        whole = np.where(flowing, whole, np.nan)
+    parts = (given, alone, whole, power.from_fuel, power.from_decomposition)
+    return EnginePoint(*(float(p) if np.ndim(p) == 0 else np.asarray(p) for p in parts))
+
+
+def shot_power_of(engine: EngineSide, of: Fuel, n2o: Any, given: Any) -> C.ShotPower:
+    """Extra power by the engine side's own accounting."""
+    efficiency = engine.efficiency
+    if engine.bsfc is None and efficiency is None:
+        efficiency = C.DEFAULT_EFFICIENCY
+    return C.shot_power(
+        n2o,
+        of,
+        engine.target_mixture,
+        bsfc=engine.bsfc,
+        efficiency=efficiency,
+        decomposition=engine.decomposition,
+        power_at=engine.power_at,
+        driveline_efficiency=engine.power_factor,
+        fuel_flow=given,
+    )
+
+
+def power_per_flow(engine: EngineSide) -> float:
+    """Extra power per flow of N2O (J/kg) at the target mixture."""
+    return float(shot_power_of(engine, fuel_of(engine), 1.0, None).total)
+
+
+def accounting(engine: EngineSide) -> str:
+    """The choices that power and mixture figures rest on, in one sentence."""
+    of = fuel_of(engine)
+    power = shot_power_of(engine, of, 1.0, None)
+    if engine.power_at == "wheel":
+        where = f" (driveline efficiency {engine.driveline_efficiency:.3g})"
+    else:
+        where = ""
+    if engine.fuel_jets is None:
+        fuel_side = f"fuel as the target mixture {engine.target_mixture:.3g} asks for"
+    else:
+        kept = "referenced to boost" if engine.regulator_referenced else "not referenced to boost"
+        fuel_side = f"fixed fuel jets, regulator {kept}, pulsed with the N2O"
+    return (
+        f"extra power {power.accounting}{where}; {of.name}, {fuel_side}; mixture is fuel-air "
+        "equivalence ratio of the shot alone, above 1 rich"
+    )
+
+
+# --- the trace -----------------------------------------------------------------------------------
+@dataclass(frozen=True)
+class Figure:
+    """A quantity over one pass: at its start and end (first and last instant with flow), its mean
+    (by time; mixtures by mass), extremes, and s into the pass at which those are."""
+
+    start: float
+    mean: float
+    end: float
+    minimum: float
+    minimum_at: float
+    maximum: float
+    maximum_at: float
+
+    def as_dict(self) -> dict[str, float | None]:
+        """All fields; NaN becomes None."""
+        return {f.name: _or_none(getattr(self, f.name)) for f in fields(self)}
+
+
+def _or_none(x: float) -> float | None:
+    return x if math.isfinite(x) else None
+
+
+@dataclass(frozen=True)
+class PassEngineSummary:
+    """One pass as the engine sees it. SI.
+
+    n2o_used, fuel_used: kg. work: extra energy delivered, J. n2o, fuel: flows, kg/s. power: W.
+    mixture: equivalence ratio of the shot alone; engine_mixture: of the whole engine (None without
+    base air and fuel). ratio: N2O to fuel by mass. charge_temperature (K) and density_gain: of the
+    charge cooled by evaporation (None without base air and where it cannot evaporate all N2O);
+    air_gain: density of the air in it over that of the air alone, which is what lets the engine
+    draw more of it. lean, rich: s of the pass outside LEAN and RICH times the target mixture.
+    statement: the accounting.
+    """
+
+    index: int
+    label: str
+    start_time: float
+    n2o_used: float
+    fuel_used: float
+    work: float
+    n2o: Figure
+    fuel: Figure
+    power: Figure
+    mixture: Figure
+    ratio: Figure
+    engine_mixture: Figure | None
+    charge_temperature: Figure | None
+    density_gain: Figure | None
+    air_gain: Figure | None
+    lean: float
+    rich: float
+    statement: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """All fields as plain values."""
+        out: dict[str, Any] = {}
+        for f in fields(self):
+            value = getattr(self, f.name)
+            if isinstance(value, Figure):
+                value = value.as_dict()
+            out[f.name] = _or_none(value) if isinstance(value, float) else value
+        return out
+
+
+@dataclass(frozen=True)
+class EngineTrace:
+    """Engine side of a run: arrays over the run's own rows, and one summary per pass.
+
+    ``trace["power_W"]`` gives an array by its name (``trace.names``). Flows are zero and ratios
+    NaN outside passes.
+    """
+
+    engine: EngineSide
+    variables: dict[str, Variable]
+    passes: tuple[PassEngineSummary, ...]
+    statement: str
+
+    def __getitem__(self, name: str) -> np.ndarray:
+        if name not in self.variables:
+            from n2osim.errors import UnknownNameError
+
+            raise UnknownNameError.among("engine result", name, self.variables)
+        return self.variables[name].values
+
+    @property
+    def names(self) -> list[str]:
+        """Names of all arrays."""
+        return list(self.variables)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Everything as plain values: ``schema``, ``statement``, ``passes``, ``variables``."""
+        return {
+            "schema": ENGINE_SCHEMA,
+            "statement": self.statement,
+            "passes": [p.as_dict() for p in self.passes],
+            "variables": {
+                name: {
+                    "unit": v.unit,
+                    "dims": list(v.dims),
+                    "description": v.description,
+                    "values": [_or_none(x) for x in v.values.tolist()],
+                }
+                for name, v in self.variables.items()
+            },
+        }
+
+
+def engine_trace(run: Run) -> EngineTrace | None:
+    """Engine side of a run; None when its scenario has no engine."""
+    from n2osim.results.engine_passes import pass_summaries
+
+    engine = run.scenario.engine
+    if engine is None:
+        return None
+    variables = _arrays(run, engine)
+    statement = accounting(engine)
+    return EngineTrace(
+        engine, variables, pass_summaries(run, engine, variables, statement), statement
+    )
+
+
+# --- arrays --------------------------------------------------------------------------------------
+def rows_of(run: Run, kind: str) -> np.ndarray:
+    """True for rows that belong to schedule items of a kind ("Pass", ...), shape (time,)."""
+    kinds = np.array([type(item).__name__ == kind for item in run.scenario.schedule])
+    return kinds[run["segment"]]
+
+
+def pass_rows(run: Run) -> np.ndarray:
+    """True for rows that belong to a pass, shape (time,)."""
+    return rows_of(run, "Pass")
+
+
+def _arrays(run: Run, engine: EngineSide) -> dict[str, Variable]:
+    n2o = engine_flow(run)
+    opening = np.where(pass_rows(run), run["valve_open"].max(axis=0), 0.0)
+    point = engine_point(engine, n2o, opening)
+    ratio = np.divide(
+        n2o,
+        point.fuel_flow,
+        out=np.full(len(n2o), np.nan),
+        where=(point.fuel_flow > 0.0) & (n2o > 0.0),
+    )
+    asked = C.fuel_for(n2o, fuel_of(engine), engine.target_mixture)
+    table: dict[str, tuple[np.ndarray, str, str]] = {
+        "n2o_flow_kg_s": (n2o, "kg/s", "N2O to the engine"),
+        "fuel_flow_kg_s": (point.fuel_flow, "kg/s", "fuel of the shot"),
+        "fuel_wanted_kg_s": (asked, "kg/s", "fuel that the target mixture asks for"),
+        "n2o_fuel_ratio": (ratio, "1", "N2O to fuel of the shot, by mass"),
+        "equivalence_shot": (point.equivalence, "1", "fuel-air equivalence ratio, shot alone"),
+        "equivalence_engine": (point.engine_equivalence, "1", "of the whole engine"),
+        "power_W": (point.power, "W", "extra power"),
+        "power_fuel_W": (point.power_fuel, "W", "part of it from the shot's fuel"),
+        "power_decomposition_W": (point.power_decomposition, "W", "part from decomposition heat"),
+        "opening": (opening, "1", "share of the time that the solenoids are open"),
+        **_cooling(run, engine, n2o, point.fuel_flow),
+        **_totals(run, engine, point.fuel_flow, opening),
+    }
+    return {k: Variable(v, unit, ("time",), text) for k, (v, unit, text) in table.items()}
+
+
+def engine_flow(run: Run) -> np.ndarray:
+    """N2O to the engine (kg/s, shape (time,)): what passes draw from all bottles, no vents."""
+    out = (run["outflow_kg_s"] - run["relief_flow_kg_s"]).sum(axis=0)
+    return np.where(pass_rows(run), np.maximum(out, 0.0), 0.0)
+
+
+def first_flow(run: Run, index: int) -> tuple[float, float]:
+    """First flow (kg/s) of segment ``index`` and the density (kg/m3) then drawn; zeros if none.
+
+    A delayed or ramped delivery begins with a row of next to nothing: flow counts from 1 % of its
+    largest in the segment.
+    """
+    from n2osim.results.engine_passes import drawn_density
+
+    flow = np.where(run["segment"] == index, run["outflow_kg_s"].sum(axis=0), 0.0)
+    rows = np.flatnonzero((flow > 0.0) & (flow >= 0.01 * flow.max()))
+    if not len(rows):
+        return 0.0, 0.0
+    r = int(rows[0])
+    return float(run["outflow_kg_s"][:, r].sum()), drawn_density(run, r)
+
+
+def _cooling(
+    run: Run, engine: EngineSide, n2o: np.ndarray, fuel_flow: np.ndarray
+) -> dict[str, tuple[np.ndarray, str, str]]:
+    """Mixed charge; NaN without base air, without flow, and where the air cannot evaporate it."""
+    mixed, gain, air_gain = (np.full(len(n2o), np.nan) for _ in range(3))
+    if engine.base_air:
+        pressure = run.scenario.ambient.pressure + engine.intake_pressure
+        carried = run["outflow_enthalpy_W"].sum(axis=0)
+        total = run["outflow_kg_s"].sum(axis=0)
+        for r in np.flatnonzero(n2o > 0.0):
+            try:
+                c = C.charge_cooling(
+                    engine.base_air,
+                    float(n2o[r]),
+                    float(carried[r] / total[r]),
+                    engine.intake_temperature,
+                    pressure,
+                )
+            except RangeError:
+                continue
+            mixed[r], gain[r], air_gain[r] = c.temperature, c.density_gain, c.air_gain
+    return {
+        "charge_temperature_K": (mixed, "K", "air and evaporated N2O, mixed adiabatically"),
+        "charge_density_gain": (gain, "1", "density of that charge over the air's alone"),
+        "charge_air_gain": (air_gain, "1", "density of the air in it over the air's alone"),
+    }
+
+
+def _totals(
+    run: Run, engine: EngineSide, fuel_flow: np.ndarray, opening: np.ndarray
+) -> dict[str, tuple[np.ndarray, str, str]]:
+    """Running totals, from the run's own mass totals so that nothing is lost to quadrature."""
+    of = fuel_of(engine)
+    passing = pass_rows(run)
+    dt = np.diff(run.time)
+    inside = passing[1:] & (np.diff(run["segment"]) == 0)
+    moved = np.diff(run["mass_out_kg"].sum(axis=0))
+    relief = run["relief_flow_kg_s"].sum(axis=0)
+    dn = np.where(inside, moved - 0.5 * (relief[1:] + relief[:-1]) * dt, 0.0)
+    df = C.fuel_for(dn, of, engine.target_mixture)
+    if engine.fuel_jets is not None:
+        df = np.where(inside, 0.5 * (fuel_flow[1:] + fuel_flow[:-1]) * dt, 0.0)
+    burnt = np.minimum(df * of.oxygen, dn * OXYGEN_IN_N2O)
+    refills = np.where(rows_of(run, "Refill")[1:], np.minimum(moved, 0.0), 0.0)
+    rows = {
+        "n2o_to_engine_kg": (dn, "kg", "N2O to the engine so far"),
+        "n2o_vented_kg": (moved - dn - refills, "kg", "N2O purged and let out by relief so far"),
+        "n2o_refilled_kg": (-refills, "kg", "N2O filled in so far"),
+        "fuel_kg": (df, "kg", "fuel of the shot so far"),
+        "oxygen_burnt_kg": (burnt, "kg", "oxygen of the N2O that its fuel has used so far"),
+        "oxygen_free_kg": (dn * OXYGEN_IN_N2O - burnt, "kg", "oxygen left free so far"),
+        "work_J": (
+            np.asarray(shot_power_of(engine, of, dn, df).total),
+            "J",
+            "extra energy delivered so far",
+        ),
+    }
+    return {
+        name: (np.concatenate([[0.0], np.cumsum(steps)]), unit, text)
+        for name, (steps, unit, text) in rows.items()
+    }
+
+
+__all__ = [
+    "LEAN",
+    "RICH",
+    "EnginePoint",
+    "EngineTrace",
+    "Figure",
+    "PassEngineSummary",
+    "accounting",
+    "engine_flow",
+    "engine_point",
+    "engine_trace",
+    "first_flow",
+    "fuel_jets_flow",
+    "fuel_of",
+    "pass_rows",
+    "power_per_flow",
+]

@@ -1,0 +1,275 @@
+"""``simulate`` and what comes out of it: a :class:`Run` of arrays, events and summaries."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from n2osim.engine import layout as L
+from n2osim.engine.filling import as_items
+from n2osim.engine.pack import Packed, pack
+from n2osim.engine.recorder import N_EVENTS
+from n2osim.errors import IntegrationError
+from n2osim.fluid.equation_of_state import T_MAX
+from n2osim.results import summaries as sm
+from n2osim.results.arrays import Variable, arrays_from_rows
+from n2osim.results.summarise import out_column
+from n2osim.scenario.scenario import Scenario
+
+if TYPE_CHECKING:
+    from n2osim.report.limits import Finding
+    from n2osim.results.engine_side import EngineTrace
+    from n2osim.results.totals import FlowTotal
+
+RUN_SCHEMA = 1
+"""Version of the JSON and CSV formats."""
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something that happened: time (s), name, bottle ("" for the car), gauge pressure (Pa)."""
+
+    time: float
+    name: str
+    bottle: str
+    segment: int
+    pressure_gauge: float
+
+
+@dataclass(frozen=True)
+class Run:
+    """One scenario carried out.
+
+    ``run["pressure_Pa"]`` gives an array by its unit-bearing name (``run.names`` lists them, a
+    mistyped one gets near matches); ``run.variables[name].dims`` says what its axes are. Rows
+    just before and just after a switching share their time.
+    """
+
+    scenario: Scenario
+    variables: dict[str, Variable]
+    events: tuple[Event, ...]
+    segments: tuple[sm.SegmentSummary, ...]
+    ending: str
+    statistics: dict[str, float] = field(default_factory=dict)
+
+    # --- access ------------------------------------------------------------------------------
+    def __getitem__(self, name: str) -> np.ndarray:
+        return self.variable(name).values
+
+    def variable(self, name: str) -> Variable:
+        """The labelled array of that name; UnknownNameError with near matches otherwise."""
+        if name not in self.variables:
+            from n2osim.errors import UnknownNameError
+
+            raise UnknownNameError.among("result", name, self.variables)
+        return self.variables[name]
+
+    @property
+    def names(self) -> list[str]:
+        """Names of all arrays."""
+        return list(self.variables)
+
+    @property
+    def time(self) -> np.ndarray:
+        """Time, s, shape (time,)."""
+        return self["time_s"]
+
+    @property
+    def passes(self) -> tuple[sm.PassSummary, ...]:
+        """One summary per pass and bottle, in order."""
+        return tuple(s for s in self.segments if isinstance(s, sm.PassSummary) and s.kind == "pass")
+
+    @property
+    def purges(self) -> tuple[sm.PassSummary, ...]:
+        """One summary per purge and bottle, in order."""
+        return tuple(
+            s for s in self.segments if isinstance(s, sm.PassSummary) and s.kind == "purge"
+        )
+
+    @property
+    def holds(self) -> tuple[sm.HoldSummary, ...]:
+        """One summary per hold and bottle, in order."""
+        return tuple(s for s in self.segments if isinstance(s, sm.HoldSummary) and s.kind == "hold")
+
+    @property
+    def rests(self) -> tuple[sm.HoldSummary, ...]:
+        """One summary per rest and bottle, in order."""
+        return tuple(s for s in self.segments if isinstance(s, sm.HoldSummary) and s.kind == "rest")
+
+    @cached_property
+    def totals(self) -> tuple[FlowTotal, ...]:
+        """One total over all bottles per pass and purge, in order: what jets and vents got."""
+        from n2osim.results.totals import flow_totals
+
+        return flow_totals(self)
+
+    @cached_property
+    def engine(self) -> EngineTrace | None:
+        """Engine side (flows, mixture, power, charge cooling); None without ``scenario.engine``."""
+        from n2osim.results.engine_side import engine_trace
+
+        return engine_trace(self)
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Limits and cautions that this run gives rise to, most severe first."""
+        from n2osim.report.limits import find
+
+        return find(self)
+
+    def closure(self) -> dict[str, float]:
+        """Mass and energy closure recomputed from exported arrays, relative to gross throughput."""
+        from n2osim.results.closure import closure
+
+        return closure(self)
+
+    # --- output --------------------------------------------------------------------------------
+    def summary(self, system: str = "shop") -> str:
+        """Plain-language summary; ``system`` is "shop" (psig, degF, lb) or "si"."""
+        from n2osim.report.text import summary
+
+        return summary(self, system)
+
+    def plot(self, ax: Any = None) -> Any:
+        """Figure of the run: pressure, temperatures, heater and flow against time."""
+        from n2osim.report.plots import plot_run
+
+        return plot_run(self, ax=ax)
+
+    def to_json(self, path: str | Path, *, overwrite: bool = False) -> None:
+        """Write everything as JSON (schema version inside); over an existing file only if told."""
+        from n2osim.report.export import write_json
+
+        write_json(self, path, overwrite=overwrite)
+
+    def to_csv(self, path: str | Path, *, overwrite: bool = False) -> None:
+        """Write the time series as CSV, one column a series; over an existing file only if told."""
+        from n2osim.report.export import write_csv
+
+        write_csv(self, path, overwrite=overwrite)
+
+    def to_dataframe(self) -> Any:
+        """The time series as a pandas DataFrame (needs the ``tables`` extra)."""
+        from n2osim.report.export import dataframe
+
+        return dataframe(self)
+
+    def _repr_html_(self) -> str:
+        from n2osim.report.text import summary_html
+
+        return summary_html(self)
+
+    def __repr__(self) -> str:
+        return (
+            f"<Run of {self.scenario.title!r}: {self.time[-1]:.6g} s, "
+            f"{len(self.time)} rows, {len(self.events)} events, {self.ending}>"
+        )
+
+
+def simulate(scenario: Scenario) -> Run:
+    """Carry out a scenario.
+
+    Raises InputError for a scenario that makes no sense, IntegrationError (with what was computed
+    until then as ``partial_run``) where the state leaves the equation of state or the integrator
+    cannot go on.
+    """
+    packed = pack(scenario)
+    rows, events, counts, code = run_packed(packed)
+    run = build_run(packed, rows, events, counts, code)
+    if code != L.OK:
+        raise _failure(run, code)
+    return run
+
+
+def run_packed(
+    packed: Packed, rows: int = 2000, events: int = 500
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, int]:
+    """Rows, events, counts and ending code of a packed scenario, from its start.
+
+    ``rows`` and ``events`` are how many to make room for at first; both lists grow as needed.
+    """
+    from n2osim.engine.lane import run_lane
+
+    y, modes = packed.y0.copy(), packed.modes0.copy()
+    found = run_lane(packed.plant, y, modes, rows, events, packed.scenario.numerics.max_steps)
+    table, happened = as_items(packed, found[0], found[1])
+    found[2][N_EVENTS] = len(happened)
+    return table, happened, found[2], int(found[3])
+
+
+def build_run(
+    packed: Packed, rows: np.ndarray, events: np.ndarray, counts: np.ndarray, code: int
+) -> Run:
+    """Turn the kernel's rows and events into a Run."""
+    scenario = packed.scenario
+    if code != L.OK:
+        rows = within_range(packed, rows)
+    names = [b.name for b in scenario.bottles]
+    table = tuple(
+        Event(
+            float(e[0]),
+            L.EVENTS[int(e[1])],
+            names[int(e[2])] if e[2] >= 0 else "",
+            int(e[3]),
+            float(e[4]),
+        )
+        for e in events
+    )
+    statistics = {
+        "steps": float(counts[2]),
+        "rejected_steps": float(counts[3]),
+        "located_crossings": float(counts[4]),
+    }
+    variables = arrays_from_rows(packed, rows)
+    segments = sm.summarise(packed, rows, variables)
+    return Run(scenario, variables, table, segments, L.ENDINGS[code], statistics)
+
+
+def within_range(packed: Packed, rows: np.ndarray) -> np.ndarray:
+    """Rows of a run that ended early, without last ones that the equation of state does not reach.
+
+    There temperatures are NaN, or held at the hottest that it knows (525 K) while energy goes on.
+    """
+    good = np.ones(len(rows), bool)
+    for i in range(packed.n_bottles):
+        T, Tv, p = (rows[:, out_column(packed.ny, i, k)] for k in (L.O_T, L.O_TV, L.O_P))
+        flow = rows[:, out_column(packed.ny, i, L.O_MDOT)]
+        good &= np.isfinite(p + flow) & (np.maximum(T, Tv) < T_MAX - 1e-6)
+    last = np.flatnonzero(good)
+    return rows[: last[-1] + 1] if len(last) else rows[:1]
+
+
+_ADVICE = {
+    L.OUT_OF_RANGE: "less heat or a relief device where it was hot, less flow where it was cold or "
+    "empty, a smaller refill where it was full: see the last rows of error.partial_run",
+    L.STEP_TOO_SMALL: "a larger Numerics.tolerance, or a smoother delivery",
+    L.TOO_MANY_STEPS: "a larger Numerics.max_steps, or a shorter schedule",
+    L.TOO_MANY_EVENTS: "thresholds further apart (switch band, cut-out, arming window)",
+}
+
+
+def _failure(run: Run, code: int) -> IntegrationError:
+    states = {b.name: _last_state(run, i) for i, b in enumerate(run.scenario.bottles)}
+    segment = run.scenario.schedule[int(run["segment"][-1])]
+    heater = "heater on" if run["heater_power_W"][:, -1].any() else "heater off"
+    return IntegrationError(
+        L.ENDINGS[code],
+        time=float(run.time[-1]),
+        state=states if len(states) > 1 else next(iter(states.values())),
+        mode=f"{type(segment).__name__.lower()}, {heater}",
+        advice=_ADVICE[code],
+        partial_run=run,
+    )
+
+
+def _last_state(run: Run, i: int) -> dict[str, float]:
+    """Where bottle ``i`` was when the integration ended."""
+    return {
+        "pressure_Pa": float(run["pressure_Pa"][i, -1]),
+        "temperature_K": float(run["fluid_temperature_K"][i, 0, -1]),
+        "mass_kg": float(run["mass_kg"][i, -1]),
+    }
