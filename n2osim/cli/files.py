@@ -45,11 +45,12 @@ def run_new(args: Any) -> int:
 def run_check(args: Any) -> int:
     """Read a scenario file and say what it holds."""
     from n2osim.cli.output import patience
+    from n2osim.numbers import lasting
     from n2osim.report.facts import scenario_facts
-    from n2osim.report.numbers import lasting
     from n2osim.report.rules_mounting import stranded_finding
-    from n2osim.report.text import facts_text, findings_text, title
+    from n2osim.report.text import findings_text
     from n2osim.scenario.file import load
+    from n2osim.text import heading, pairs_text
 
     scenario = load(args.file)
     total = sum(item.duration for item in scenario.schedule)
@@ -61,8 +62,8 @@ def run_check(args: Any) -> int:
             ("Schedule", f"{counts}; {lasting(total)} in all"),
         ]
         found = [stranded_finding(b, b.start, b.fill, None) for b in scenario.bottles]
-    print(title(scenario.title))
-    print(facts_text(facts))
+    print(heading(scenario.title))
+    print(pairs_text(facts))
     if any(found):
         print("\n" + findings_text((f for f in found if f is not None), args.system))
     print(f"\n{args.file}: no mistakes found")

@@ -204,9 +204,9 @@ _SHOWN = (
 
 def _errors_text(errors: dict[str, Any], args: Any) -> str:
     """The +- of each round as a table; empty where there is none."""
-    from n2osim.report.blocks import Table
-    from n2osim.report.numbers import Units
+    from n2osim.numbers import Units
     from n2osim.report.text import table_text
+    from n2osim.text import Table
 
     shown = [c for c in _SHOWN if f"pass0.{c[0]}" in errors]
     if not shown:
@@ -291,10 +291,11 @@ def _plan(scenario: Any, args: Any) -> Any:
 
 
 def _day_text(done: Any, system: str) -> str:
-    from n2osim.report.text import findings_text, table_text, title
+    from n2osim.report.text import findings_text, table_text
+    from n2osim.text import heading
 
     parts = [
-        title(f"A day of {done.day.rounds} rounds: {done.run.scenario.title}"),
+        heading(f"A day of {done.day.rounds} rounds: {done.run.scenario.title}"),
         findings_text(done.run.findings, system),
         table_text(_rounds_table(done, system)),
     ]
@@ -343,7 +344,7 @@ def _listed(numbers: Any) -> str:
 
 def _weighing_words(done: Any, system: str) -> str:
     """How the scale's errors count in the decision to refill."""
-    from n2osim.report.numbers import Units
+    from n2osim.numbers import Units
 
     error = max(r.weighed_error or 0.0 for r in done.rounds)
     limit = Units(system).full(done.day.refill_below, "mass")
@@ -378,8 +379,8 @@ _WHOLE = ("power_mean", "mixture_start", "mixture_end", "line_fill_time")
 
 
 def _rounds_table(done: Any, system: str) -> Any:
-    from n2osim.report.blocks import Table
-    from n2osim.report.numbers import Units
+    from n2osim.numbers import Units
+    from n2osim.text import Table
 
     units, rounds = Units(system), done.rounds
     several = len(done.run.scenario.bottles) > 1
@@ -416,7 +417,7 @@ def _rounds_table(done: Any, system: str) -> Any:
 
 
 def _round_cells(units: Any, shown: Any, values: Any) -> list[str]:
-    from n2osim.report.numbers import lasting
+    from n2osim.numbers import lasting
 
     return [
         lasting(values.get(name)) if kind == "time" else units.bare(values.get(name), kind)

@@ -404,9 +404,9 @@ _SI = {
 
 def _si_text(rows: Any) -> str:
     """One shell a column, SI."""
-    from n2osim.report.blocks import Table
-    from n2osim.report.numbers import Units
+    from n2osim.numbers import Units
     from n2osim.report.text import table_text
+    from n2osim.text import Table
 
     units = Units("si")
     heads = (("", ""), *((r.shell, "") for r in rows))

@@ -266,7 +266,7 @@ def _kind(name: str) -> str:
 
 
 def _full(name: str, value: float, system: str, difference: bool = False) -> str:
-    from n2osim.report.numbers import Units
+    from n2osim.numbers import Units
 
     kind = _kind(name)
     if difference:
@@ -286,8 +286,8 @@ def _words(name: str) -> str:
 
 
 def _table_of(title: str, heads: list[str], rows: Any, note: str = "") -> str:
-    from n2osim.report.blocks import Table
     from n2osim.report.text import table_text
+    from n2osim.text import Table
 
     return table_text(Table(title, tuple((h, "") for h in heads), tuple(rows), note)) + "\n"
 

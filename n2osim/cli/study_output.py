@@ -90,13 +90,13 @@ def put_plot(args: Any, draw: Callable[[], Any]) -> None:
 
 def answers_text(title: str, answers: Sequence[Answer], system: str) -> str:
     """Answers in two columns under a title."""
-    from n2osim.report.numbers import Units
-    from n2osim.report.text import facts_text
-    from n2osim.report.text import title as headed
+    from n2osim.numbers import Units
+    from n2osim.text import heading as headed
+    from n2osim.text import pairs_text
 
     units = Units(system)
     shown = [(a.words, _show(a, units)) for a in answers]
-    return f"{headed(title)}\n{facts_text(shown)}\n"
+    return f"{headed(title)}\n{pairs_text(shown)}\n"
 
 
 def _show(a: Answer, units: Any) -> str:

@@ -145,8 +145,8 @@ def _feed(scenario: Scenario) -> str:
 
 
 def _table(title: str, heads: Any, rows: Any, note: str) -> str:
-    from n2osim.report.blocks import Table
     from n2osim.report.text import table_text
+    from n2osim.text import Table
 
     return table_text(Table(title, tuple(heads), tuple(rows), f"{note} {_CHECKED}")) + "\n"
 
@@ -169,7 +169,7 @@ def _several(scenario: Scenario) -> str:
 def _pressure(scenario: Scenario, args: Any) -> None:
     from n2osim.answers.tables import pressure_error_table
     from n2osim.errors import InputError
-    from n2osim.report.numbers import Units
+    from n2osim.numbers import Units
 
     errors = _errors(args)
     table = pressure_error_table(scenario, _gauge(scenario, args), errors, feed=_feed(scenario))
@@ -287,7 +287,7 @@ def _pressure_text(rows: Any, units: Any, more: str) -> str:
 def _weight(scenario: Scenario, args: Any) -> None:
     from n2osim.answers.tables import correction_table
     from n2osim.errors import InputError
-    from n2osim.report.numbers import Units
+    from n2osim.numbers import Units
 
     item = _first_pass(scenario) if args.over_pass else None
     if item is not None and len(scenario.bottles) > 1:
@@ -371,7 +371,7 @@ def _weight_text(table: Any, scenario: Scenario, units: Any, mean: bool, more: s
 
 def _power(scenario: Scenario, args: Any) -> None:
     from n2osim.answers.delivery import hold_power
-    from n2osim.report.numbers import Units
+    from n2osim.numbers import Units
 
     wanted = _wanted(args.hp)
     item = _first_pass(scenario)

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from n2osim.report.numbers import Units
-from n2osim.report.table import Table
+from n2osim.numbers import Units
+from n2osim.text import Table
 
 if TYPE_CHECKING:
     from n2osim.results.engine_side import EngineTrace, Figure

@@ -14,17 +14,17 @@ from n2osim.fluid import Phase
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
 from n2osim.hardware.switch import PressureSwitch
+from n2osim.numbers import Units
 from n2osim.physics.charge import (
     charge_from_state,
     leaves_saturation,
     pressure_at,
     temperature_for_pressure,
 )
-from n2osim.report.blocks import Table
 from n2osim.report.findings import STANDING, Finding
-from n2osim.report.numbers import Units
 from n2osim.report.rules_bottle import DEGF_131
-from n2osim.report.text import findings_text, table_text, title
+from n2osim.report.text import findings_text
+from n2osim.text import Table, heading, wrapped
 from n2osim.units import STANDARD_ATMOSPHERE, parse
 
 SHARES = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2)
@@ -115,7 +115,7 @@ def chart_table(chart: Chart, system: str) -> Table:
         cells = [units.bare(float(T), "temperature")]
         for fill in chart.columns():
             gauge, single = gauge_at(chart, float(T), fill)
-            cells.append(units.bare(gauge, "gauge_pressure") + ("*" if single else " "))
+            cells.append(("*" if single else "") + units.bare(gauge, "gauge_pressure"))
         rows.append(tuple(cells))
     note = (
         f"Pressures in {units.unit('gauge_pressure')}, charges in {units.unit('mass')}. "
@@ -213,12 +213,14 @@ def chart_text(chart: Chart, system: str = "shop") -> str:
     units = Units(system)
     full = units.full(chart.bottle.capacity, "mass")
     parts = [
-        title(f"Pressure chart: {chart.bottle.name}"),
+        heading(f"Pressure chart: {chart.bottle.name}"),
         findings_text(chart_findings(chart), system),
-        f"100 % is {full}: 0.68 kg per litre of water capacity (49 CFR 173.304a). Ambient "
-        f"{units.full(chart.ambient, 'pressure')}.",
-        table_text(chart_table(chart, system)),
-        table_text(points_table(chart, system)),
+        wrapped(
+            f"100 % is {full}: 0.68 kg per litre of water capacity (49 CFR 173.304a). Ambient "
+            f"pressure {units.full(chart.ambient, 'pressure')}."
+        ),
+        chart_table(chart, system).text(),
+        points_table(chart, system).text(),
     ]
     return "\n\n".join(parts) + "\n"
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from n2osim.hardware.ambient import DayNight, TemperatureTable
 from n2osim.hardware.feed import FeedLine, Valve
-from n2osim.report.numbers import Units
+from n2osim.numbers import Units
 from n2osim.report.rules_mounting import words as mounting_words
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import Any
 
-from n2osim.report.numbers import Units, in_system, instant
+from n2osim.numbers import Units, in_system, instant
 from n2osim.units import unit_label
 
 SEVERITIES = ("danger", "warning", "note", "caution")

@@ -9,9 +9,9 @@ import numpy as np
 from n2osim import fluid
 from n2osim.errors import InputError, NoSolutionError
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
+from n2osim.numbers import both
 from n2osim.physics.charge import pressure_at, temperature_for_pressure
 from n2osim.report.findings import Finding
-from n2osim.report.numbers import both
 from n2osim.report.view import View
 
 DEGF_131 = 328.15

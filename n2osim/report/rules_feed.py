@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from n2osim.hardware.feed import Feed
+from n2osim.numbers import both
 from n2osim.report.drawing import GAS, first_row, gas_share
 from n2osim.report.facts import PART_NAMES
 from n2osim.report.findings import Finding
-from n2osim.report.numbers import both
 from n2osim.report.view import views
 from n2osim.scenario.schedule import Pass, Purge
 

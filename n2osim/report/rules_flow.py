@@ -10,11 +10,11 @@ import numpy as np
 from n2osim import fluid
 from n2osim.errors import InputError
 from n2osim.fluid.phase import TWO_PHASE
+from n2osim.numbers import both, lasting
 from n2osim.physics.charge import trapped_liquid_pressure
 from n2osim.physics.enclosure import CAR_VOLUME, OXYGEN_LEAST, closed_space, volume_made_deficient
 from n2osim.report.drawing import first_row, gas_flow, held_rows
 from n2osim.report.findings import LEAVE_FUEL_JETS, Finding
-from n2osim.report.numbers import both, lasting
 from n2osim.report.rules_bottle import DEGF_131
 from n2osim.report.view import View
 from n2osim.units import PSI

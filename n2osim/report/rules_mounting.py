@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from n2osim.errors import InputError
+from n2osim.numbers import Units
 from n2osim.report.findings import LEAVE_FUEL_JETS, Finding
-from n2osim.report.numbers import Units
 
 if TYPE_CHECKING:
     from n2osim.hardware.mounting import Mounting

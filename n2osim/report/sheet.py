@@ -20,12 +20,12 @@ from typing import TYPE_CHECKING, Any
 import n2osim
 from n2osim.errors import InputError, N2OSimError
 from n2osim.files import write_text
+from n2osim.numbers import Units, lasting
 from n2osim.report import blocks, sheet_tables
-from n2osim.report.blocks import Table
 from n2osim.report.findings import Finding
-from n2osim.report.numbers import Units, lasting
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
+from n2osim.text import Table
 
 if TYPE_CHECKING:
     from n2osim.hardware.bottle import Bottle

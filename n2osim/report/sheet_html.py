@@ -8,9 +8,9 @@ import re
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any
 
-from n2osim.report.blocks import Table
 from n2osim.report.findings import Finding
 from n2osim.report.sheet_style import CSS
+from n2osim.text import Table
 
 if TYPE_CHECKING:
     from n2osim.report.sheet import SetUpSheet, Tile

@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from n2osim.errors import N2OSimError, NoSolutionError
+from n2osim.numbers import Units, lasting
 from n2osim.physics.charge import (
     LIQUID_FULL,
     leaves_saturation,
     pressure_at,
     temperature_for_pressure,
 )
-from n2osim.report.blocks import Table
-from n2osim.report.numbers import Units, lasting
 from n2osim.scenario.schedule import Hold, Pass
+from n2osim.text import Table
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run

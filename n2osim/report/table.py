@@ -1,18 +1,5 @@
-"""A titled table of ready texts, for terminal, notebook and sheet alike."""
+"""The printer of tables is :mod:`n2osim.text`, below everything that prints."""
 
-from __future__ import annotations
-
-from dataclasses import dataclass
-
-
-@dataclass(frozen=True)
-class Table:
-    """A titled table. ``heads`` are (name, unit) pairs; rows hold ready texts."""
-
-    title: str
-    heads: tuple[tuple[str, str], ...]
-    rows: tuple[tuple[str, ...], ...]
-    note: str = ""
-
+from n2osim.text import Table
 
 __all__ = ["Table"]

@@ -3,59 +3,40 @@
 from __future__ import annotations
 
 import html
-import textwrap
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from n2osim.report import blocks
-from n2osim.report.blocks import Table
 from n2osim.report.findings import Finding
+from n2osim.text import Table, heading, pairs_text, wrapped
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
 
-WIDTH = 88
 MOST_SENTENCES = 12
 
 
 def summary(run: Run, system: str = "shop") -> str:
     """What the run says, findings and cautions first; ``system`` is "shop" or "si"."""
     parts = [
-        title(run.scenario.title),
+        heading(run.scenario.title),
         findings_text(run.findings, system),
         in_short(blocks.sentences(run, system)),
-        facts_text(blocks.facts(run, system)),
+        pairs_text(blocks.facts(run, system)),
         *(table_text(t) for t in blocks.tables(run, system)),
-        "\n".join(_wrap(line) for line in blocks.assumptions(run)),
+        "\n".join(wrapped(line) for line in blocks.assumptions(run)),
     ]
     return "\n\n".join(p for p in parts if p) + "\n"
-
-
-def title(text: str) -> str:
-    """A line and its underline."""
-    clean = " ".join(text.split()) or "untitled"
-    return f"{clean}\n{'=' * min(len(clean), WIDTH)}"
-
-
-def _wrap(text: str, first: str = "", rest: str = "") -> str:
-    return textwrap.fill(text, WIDTH, initial_indent=first, subsequent_indent=rest or first)
 
 
 def in_short(sentences: list[str]) -> str:
     """The run in words (the first of a long day)."""
     if not sentences:
         return ""
-    lines = ["IN SHORT", *(_wrap(x, "  ", "    ") for x in sentences[:MOST_SENTENCES])]
+    lines = ["IN SHORT", *(wrapped(x, "  ", "    ") for x in sentences[:MOST_SENTENCES])]
     if len(sentences) > MOST_SENTENCES:
         lines.append(f"  ... and {len(sentences) - MOST_SENTENCES} more in the tables below")
     return "\n".join(lines)
-
-
-def facts_text(facts: Iterable[tuple[str, str]]) -> str:
-    """Headings in one column, text in the other."""
-    pairs = list(facts)
-    wide = max((len(h) for h, _ in pairs), default=0) + 2
-    return "\n".join(_wrap(text, head.ljust(wide), " " * wide) for head, text in pairs)
 
 
 def findings_text(findings: Iterable[Finding], system: str = "shop") -> str:
@@ -66,38 +47,22 @@ def findings_text(findings: Iterable[Finding], system: str = "shop") -> str:
     for f in found:
         head = f"  {f.severity.upper():<8}"
         where = f"{f.bottle}: " if f.bottle and f.bottle != "bottle" else ""
-        lines.append(_wrap(where + f.said(system), head, " " * 10))
+        lines.append(wrapped(where + f.said(system), head, " " * 10))
         numbers = f.numbers(system)
         if numbers:
-            lines.append(_wrap(numbers, " " * 10))
+            lines.append(wrapped(numbers, " " * 10))
         if f.remedy:
-            lines.append(_wrap(f.advice(system), " " * 10 + "> ", " " * 12))
+            lines.append(wrapped(f.advice(system), " " * 10 + "> ", " " * 12))
     standing = [f for f in every if f.severity == "caution"]
     if standing:
         lines += ["", "CAUTIONS, ALWAYS"]
-        lines += [_wrap(f.said(system), "  - ", "    ") for f in standing]
+        lines += [wrapped(f.said(system), "  - ", "    ") for f in standing]
     return "\n".join(lines)
 
 
 def table_text(table: Table) -> str:
-    """A table in columns: names, units, rows; the first column to the left."""
-    grid = [tuple(h[0] for h in table.heads), tuple(h[1] for h in table.heads), *table.rows]
-    if not any(grid[1]):
-        del grid[1]
-    wide = [max(len(row[c]) for row in grid) for c in range(len(grid[0]))]
-    left = _left_columns(table)
-    lines = [table.title.upper()]
-    for row in grid:
-        cells = [x.ljust(w) if c in left else x.rjust(w) for c, (x, w) in enumerate(zip(row, wide))]
-        lines.append(("  " + "  ".join(cells)).rstrip())
-    if table.note:
-        lines.append(_wrap(table.note, "  "))
-    return "\n".join(lines)
-
-
-def _left_columns(table: Table) -> set[int]:
-    """Columns of words: the unnamed first one, bottle and event."""
-    return {c for c, (name, _) in enumerate(table.heads) if name in ("", "bottle", "event")}
+    """A table in columns."""
+    return table.text()
 
 
 # --- HTML ------------------------------------------------------------------------------------
@@ -113,7 +78,7 @@ def summary_html(run: Run, system: str = "shop") -> str:
     said = "".join(f"<li>{html.escape(x)}</li>" for x in blocks.sentences(run, system))
     parts.append(f"<ul>{said}</ul>")
     parts.append(_html_facts(blocks.facts(run, system)))
-    parts += [html_table(t) for t in blocks.tables(run, system)]
+    parts += [t.html() for t in blocks.tables(run, system)]
     notes = " ".join(html.escape(x) for x in blocks.assumptions(run))
     parts.append(f"<p><small>{notes}</small></p>")
     return '<div class="n2osim-run">' + "".join(parts) + "</div>"
@@ -141,35 +106,4 @@ def _html_findings(findings: Iterable[Finding], system: str) -> str:
     return f"<p><strong>Findings and cautions</strong></p><ul>{''.join(items)}</ul>"
 
 
-def html_table(table: Table) -> str:
-    """One table; every text escaped."""
-    left = _left_columns(table)
-
-    def cell(kind: str, c: int, text: str) -> str:
-        style = _CELL.format("left" if c in left else "right")
-        return f'<{kind} style="{style}">{text}</{kind}>'
-
-    head = "".join(
-        cell("th", c, html.escape(n) + (f"<br><small>{html.escape(u)}</small>" if u else ""))
-        for c, (n, u) in enumerate(table.heads)
-    )
-    body = "".join(
-        "<tr>" + "".join(cell("td", c, html.escape(x)) for c, x in enumerate(row)) + "</tr>"
-        for row in table.rows
-    )
-    note = f"<p><small>{html.escape(table.note)}</small></p>" if table.note else ""
-    return (
-        f"<p><strong>{html.escape(table.title)}</strong></p>"
-        f'<table style="{_STYLE}"><tr>{head}</tr>{body}</table>{note}'
-    )
-
-
-__all__ = [
-    "facts_text",
-    "findings_text",
-    "html_table",
-    "summary",
-    "summary_html",
-    "table_text",
-    "title",
-]
+__all__ = ["findings_text", "summary", "summary_html", "table_text"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from n2osim.report.numbers import Units
+    from n2osim.numbers import Units
     from n2osim.results.run import Run
 
 TOGETHER = (

@@ -52,7 +52,7 @@ def test_table_marks_one_phase_and_rises_with_temperature() -> None:
         column = [r[c] for r in table.rows]
         values = [float(x.strip("* ")) for x in column]
         assert values == sorted(values)
-        stars = [x.endswith("*") for x in column]
+        stars = [x.startswith("*") for x in column]
         assert stars == sorted(stars)  # once out of saturation, out for good
     si = chart.chart_table(chart.Chart.asked(BOTTLE), "si")
     assert [float(r[0]) for r in si.rows][:3] == [5.0, 10.0, 15.0]
