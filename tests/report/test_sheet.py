@@ -11,9 +11,9 @@ from report_runs import scenario
 
 import n2osim as n2
 from n2osim.errors import InputError
+from n2osim.numbers import Units
 from n2osim.physics.charge import pressure_at
 from n2osim.report import sheet_tables as tables
-from n2osim.numbers import Units
 from n2osim.report.sheet import PROGRESS, SetUpSheet, set_up_sheet, write_sheet
 from n2osim.units import PSI
 

@@ -9,9 +9,9 @@ from report_runs import evening, pair, run
 
 import n2osim as n2
 from n2osim.errors import UnknownNameError
+from n2osim.numbers import Units, instant, lasting
 from n2osim.report import plots
 from n2osim.report.blocks import Table
-from n2osim.numbers import Units, instant, lasting
 from n2osim.report.text import summary, summary_html, table_text
 from n2osim.text import WIDEST
 from n2osim.units import PSI
