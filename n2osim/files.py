@@ -24,6 +24,36 @@ def _exists(path: Path) -> InputError:
     )
 
 
+def check_readable(path: str | Path) -> Path:
+    """The path, if a plain file can be read there.
+
+    Raises InputError when nothing is there or it is a directory, a pipe or a device (reading one
+    could wait for ever), and when the system does not let it be read.
+    """
+    source = Path(path)
+    try:
+        if source.is_file():
+            with open(source, "rb"):
+                return source
+        what = "this is a directory" if source.is_dir() else "this is a pipe or a device"
+        problem = what if source.exists() else "there is no such file"
+    except (OSError, ValueError) as fault:
+        problem = getattr(fault, "strerror", None) or str(fault)
+    raise InputError("input file", str(path), "", "a plain file that can be read", problem)
+
+
+def read_bytes(path: str | Path, most: int = 256 * 2**20) -> bytes:
+    """The bytes of a plain file of at most ``most`` bytes; raises as :func:`check_readable`."""
+    source = check_readable(path)
+    size = source.stat().st_size
+    if size > most:
+        raise InputError("input file", str(path), "", f"at most {most} bytes", f"it has {size}")
+    try:
+        return source.read_bytes()
+    except OSError as fault:
+        raise InputError("input file", str(path), "", "readable", str(fault.strerror)) from fault
+
+
 def check_writable(path: str | Path, *, overwrite: bool = False) -> Path:
     """The path, if a file may be written there; so that long work does not end in a refusal.
 

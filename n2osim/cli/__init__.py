@@ -1,7 +1,8 @@
 """The console command ``n2osim``.
 
-Exit codes: 0 done; 1 a mistake in what was given; 2 a mistake in the command itself; 3 the
-simulation could not go on (what was computed until then is still written); 130 interrupted.
+Exit codes: 0 done; 1 a mistake in what was given, or a file that cannot be read or written; 2 a
+mistake in the command itself; 3 the simulation could not go on (what was computed until then is
+still written) or the answer has a danger in it; 70 a fault of the program; 130 interrupted.
 Nothing heavy is imported before a command needs it.
 """
 
@@ -11,44 +12,85 @@ import os
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
+from typing import Any
 
-OK, USER_MISTAKE, USAGE, INTEGRATION, INTERRUPTED = 0, 1, 2, 3, 130
+OK, USER_MISTAKE, USAGE, NOT_SOUND, FAULT, INTERRUPTED = 0, 1, 2, 3, 70, 130
+TRACEBACK = "N2OSIM_TRACEBACK"
+"""Environment variable that lets a fault of the program show where it happened."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run the command line ``argv`` (default: the process's own); returns the exit code."""
-    from n2osim.cli.parser import build_parser
+    """Run the command line ``argv`` (default: the process's own); returns the exit code.
 
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")  # a terminal that lacks a letter is no failure
-    args = build_parser().parse_args(argv)
+    This is the one place where a fault becomes a line of text and an exit code.
+    """
+    _prepare_streams()
     try:
-        code = _run(args)
+        from n2osim.cli.parser import build_parser, check_paths
+
+        args = build_parser().parse_args(argv)
+        check_paths(args)
+        code = int(args.run(args) or OK)
         sys.stdout.flush()
         return code
-    except BrokenPipeError:
-        # The reader of a pipe has gone (head, less): not our failure. Give the interpreter
-        # somewhere to flush the rest to.
-        with suppress(OSError):
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return OK
     except KeyboardInterrupt:
-        print("interrupted", file=sys.stderr)
+        _say("interrupted")
         return INTERRUPTED
+    except BrokenPipeError:
+        # The reader of a pipe has gone (head, less): not our failure.
+        _let_go_of_stdout()
+        return OK
+    except Exception as problem:
+        return _explain(problem)
 
 
-def _run(args: object) -> int:
+def _explain(problem: Exception) -> int:
+    """One line on standard error about what went wrong, and the exit code for it."""
     from n2osim.errors import IntegrationError, N2OSimError
 
-    try:
-        return int(args.run(args) or OK)  # type: ignore[attr-defined]
-    except IntegrationError as problem:
-        print(f"n2osim: the simulation could not go on: {problem}", file=sys.stderr)
-        return INTEGRATION
-    except N2OSimError as problem:
-        print(f"n2osim: {problem}", file=sys.stderr)
+    if isinstance(problem, IntegrationError):
+        _say(f"n2osim: the simulation could not go on: {problem}")
+        return NOT_SOUND
+    if isinstance(problem, N2OSimError):
+        _say(f"n2osim: {problem}")
         return USER_MISTAKE
+    if isinstance(problem, OSError):
+        _let_go_of_stdout()
+        where = f" {problem.filename}" if problem.filename else " its output"
+        _say(f"n2osim: cannot read or write{where}: {problem.strerror or problem}")
+        return USER_MISTAKE
+    if isinstance(problem, MemoryError):
+        _say("n2osim: not enough memory for this; ask for less at once")
+        return USER_MISTAKE
+    if os.environ.get(TRACEBACK):
+        raise problem
+    _say(
+        f"n2osim: a fault of the program ({type(problem).__name__}: {problem}). Nothing is wrong "
+        f"with your command; set {TRACEBACK}=1 to see where it happened, and please report it"
+    )
+    return FAULT
 
 
-__all__ = ["INTEGRATION", "INTERRUPTED", "OK", "USAGE", "USER_MISTAKE", "main"]
+def _say(text: str) -> None:
+    """A line on standard error, where there still is one."""
+    with suppress(OSError, ValueError):
+        print(" ".join(text.splitlines()), file=sys.stderr, flush=True)
+
+
+def _prepare_streams() -> None:
+    """Streams that exist and never fail over a letter that a terminal lacks."""
+    for name in ("stdout", "stderr"):
+        stream: Any = getattr(sys, name)
+        if stream is None:  # closed before the program began
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
+        elif hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+
+
+def _let_go_of_stdout() -> None:
+    """Give the interpreter somewhere to flush what can no longer be written."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+__all__ = ["FAULT", "INTERRUPTED", "NOT_SOUND", "OK", "USAGE", "USER_MISTAKE", "main"]

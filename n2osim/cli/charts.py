@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from typing import Any
 
-from n2osim.cli.parser import add_overwrite, add_units, command
+from n2osim.cli.parser import OutputPath, PicturePath, add_overwrite, add_units, command
 
 _DETAILS = """\
 examples:
@@ -34,19 +34,21 @@ def add(commands: Any) -> None:
     chart.add_argument(
         "--reading", metavar=("P", "T"), nargs=2, help="charge from a gauge and a thermometer"
     )
-    chart.add_argument("--csv", metavar="PATH", help="write the table ('-': to stdout)")
-    chart.add_argument("--plot", metavar="PATH", help="write the chart (.png, .pdf, .svg)")
+    chart.add_argument(
+        "--csv", type=OutputPath, metavar="PATH", help="write the table ('-': to stdout)"
+    )
+    chart.add_argument(
+        "--plot", type=PicturePath, metavar="PATH", help="write the chart (.png, .pdf, .svg)"
+    )
     add_units(chart)
     add_overwrite(chart)
 
 
 def run_chart(args: Any) -> int:
     """Table on the terminal; CSV and figure where asked."""
-    from n2osim.cli.output import check_outputs, check_picture, put_text
+    from n2osim.cli.output import put_text
     from n2osim.report import chart
 
-    check_picture(args.plot)
-    check_outputs([args.csv, args.plot], args.overwrite)
     asked = _question(args)
     if args.reading is not None:
         sys.stdout.write(chart.reading_text(asked, args.reading[0], args.reading[1], args.system))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from n2osim.cli.parser import add_overwrite, add_units, command
+from n2osim.cli.parser import InputPath, OutputPath, add_overwrite, add_units, command
 
 STARTS = ("blank", "demo")
 
@@ -12,7 +12,7 @@ STARTS = ("blank", "demo")
 def add(commands: Any) -> None:
     """The commands of this family."""
     new = command(commands, "new", run_new, "write a commented scenario file to start from")
-    new.add_argument("path", metavar="PATH", help="file to write ('-': to stdout)")
+    new.add_argument("path", type=OutputPath, metavar="PATH", help="file to write ('-': to stdout)")
     new.add_argument(
         "--from",
         dest="start",
@@ -24,7 +24,7 @@ def add(commands: Any) -> None:
     check = command(
         commands, "check", run_check, "check a scenario file without simulating anything"
     )
-    check.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    check.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
     add_units(check)
 
 

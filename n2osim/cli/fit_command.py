@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from n2osim.cli.parser import command
-from n2osim.cli.study_output import add_outputs, check, pairs, put_csv, put_json, put_plot, say
+from n2osim.cli.parser import InputPath, OutputPath, command
+from n2osim.cli.study_output import add_outputs, pairs, put_csv, put_json, put_plot, say
 
 _FIT = """\
 examples:
@@ -52,8 +52,10 @@ def add(commands: Any) -> None:
         "fit the model to a data log",
         _FIT.replace("{names}", "\n" + names),
     )
-    fit.add_argument("file", metavar="FILE", help="scenario file (TOML) of what was done")
-    fit.add_argument("log", metavar="LOG", help="data log (CSV of any make)")
+    fit.add_argument(
+        "file", type=InputPath, metavar="FILE", help="scenario file (TOML) of what was done"
+    )
+    fit.add_argument("log", type=InputPath, metavar="LOG", help="data log (CSV of any make)")
     fit.add_argument(
         "--free",
         metavar="NAME",
@@ -81,7 +83,10 @@ def add(commands: Any) -> None:
         "--replay", action="store_true", help="take the schedule from the log: heat, passes, rests"
     )
     fit.add_argument(
-        "--second", metavar="LOG", help="another log, to compare with: nothing is fitted again"
+        "--second",
+        type=InputPath,
+        metavar="LOG",
+        help="another log, to compare with: nothing is fitted again",
     )
     fit.add_argument(
         "--second-file",
@@ -89,7 +94,9 @@ def add(commands: Any) -> None:
         help="scenario file of the second log (default: as the first)",
     )
     fit.add_argument("--no-profile", action="store_true", help="quicker: covariance intervals only")
-    fit.add_argument("--save", metavar="PATH", help="write the fitted scenario (.toml)")
+    fit.add_argument(
+        "--save", type=OutputPath, metavar="PATH", help="write the fitted scenario (.toml)"
+    )
     add_outputs(fit, csv="write log, model and residuals", plot="write fit and residuals")
 
 
@@ -98,7 +105,6 @@ def run_fit(args: Any) -> int:
     from n2osim.cli.output import patience, put_text
     from n2osim.scenario.file import load
 
-    check(args, args.save)
     scenario = load(args.file)
     log, scenario = _log(args, args.log, scenario)
     with patience():

@@ -5,13 +5,14 @@ from __future__ import annotations
 import io
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from n2osim.cli.parser import PicturePath
 from n2osim.errors import InputError
-from n2osim.files import check_writable, write_bytes, write_text
+from n2osim.files import check_readable, check_writable, write_bytes, write_text
 
 PICTURES = ("png", "pdf", "svg", "jpg")
 _PATIENCE = 2.0  # s
@@ -21,29 +22,43 @@ _COMPILING = (
 )
 
 
-def check_outputs(paths: list[str | None], overwrite: bool) -> None:
-    """Refuse now what could not be written later, after the work."""
-    given = [p for p in paths if p is not None]
-    for path in given:
+def check_files(inputs: Sequence[str], outputs: Sequence[str], overwrite: bool) -> None:
+    """Refuse what could not be read or written later, after the work.
+
+    Raises InputError for an input that is no plain file, an output that is also an input or
+    another output, and a picture whose ending says no kind; otherwise as ``check_writable``.
+    """
+    for path in inputs:
+        check_readable(path)
+    for path in outputs:
+        if isinstance(path, PicturePath):
+            _check_picture(path)
         if path != "-":
             check_writable(path, overwrite=overwrite)
-    same = [Path(p).resolve() if p != "-" else p for p in given]
-    if len(set(same)) != len(same):
+    sources = {Path(p).resolve() for p in inputs}
+    targets = [Path(p).resolve() if p != "-" else p for p in outputs]
+    for path, target in zip(outputs, targets, strict=True):
+        if target in sources:
+            raise InputError(
+                "output file",
+                str(path),
+                "",
+                "another file than the one that is read",
+                "writing there would destroy what you gave: choose another name",
+            )
+    if len(set(targets)) != len(targets):
+        names = ", ".join(outputs)
         raise InputError(
-            "output files",
-            ", ".join(given),
-            "",
-            "different names",
-            "give each output a file of its own",
+            "output files", names, "", "different names", "give each output a file of its own"
         )
 
 
-def check_picture(path: str | None) -> None:
+def _check_picture(path: str) -> None:
     """A picture needs an ending that says its kind."""
-    if path is not None and Path(path).suffix.lower().lstrip(".") not in PICTURES:
+    if Path(path).suffix.lower().lstrip(".") not in PICTURES:
         raise InputError(
             "picture file",
-            path,
+            str(path),
             "",
             "a name ending in ." + ", .".join(PICTURES),
             "for example run.png",
@@ -51,9 +66,14 @@ def check_picture(path: str | None) -> None:
 
 
 def put_text(path: str, text: str, overwrite: bool) -> None:
-    """Write a text file, or to standard output for ``-``."""
+    """Write a text file, or to standard output for ``-``: UTF-8 with plain line ends in both."""
     if path == "-":
-        sys.stdout.write(text)
+        buffer = getattr(sys.stdout, "buffer", None)
+        if buffer is None:
+            sys.stdout.write(text)
+        else:
+            sys.stdout.flush()
+            buffer.write(text.encode("utf-8"))
     else:
         write_text(path, text, overwrite=overwrite)
 

@@ -41,6 +41,18 @@ class Formatter(argparse.RawDescriptionHelpFormatter):
     """Keeps the examples as written."""
 
 
+class InputPath(str):
+    """A file to read, as given: ``type=InputPath`` marks an option as one."""
+
+
+class OutputPath(str):
+    """A file to write ("-": standard output), as given: ``type=OutputPath`` marks an option."""
+
+
+class PicturePath(OutputPath):
+    """A picture to write; its ending says which kind."""
+
+
 def build_parser() -> argparse.ArgumentParser:
     """The parser with all commands."""
     parser = argparse.ArgumentParser(
@@ -55,6 +67,22 @@ def build_parser() -> argparse.ArgumentParser:
     for family in FAMILIES:
         importlib.import_module(f"n2osim.cli.{family}").add(commands)
     return parser
+
+
+def check_paths(args: argparse.Namespace) -> None:
+    """Refuse, before any work, files that cannot be read or written, and output over input.
+
+    Every option of type InputPath, OutputPath or PicturePath is looked at, in all commands alike.
+    """
+    given: list[Any] = []
+    for value in vars(args).values():
+        given.extend(value if isinstance(value, list) else [value])
+    outputs = [p for p in given if isinstance(p, OutputPath)]
+    inputs = [p for p in given if isinstance(p, InputPath)]
+    if inputs or outputs:
+        from n2osim.cli.output import check_files
+
+        check_files(inputs, outputs, getattr(args, "overwrite", False))
 
 
 def command(commands: Any, name: str, run: Any, summary: str, details: str = "") -> Any:

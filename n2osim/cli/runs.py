@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING, Any
 
-from n2osim.cli.parser import add_overwrite, add_units, command
+from n2osim.cli.parser import InputPath, OutputPath, PicturePath, add_overwrite, add_units, command
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -34,15 +34,21 @@ def add(commands: Any) -> None:
     simulate = command(
         commands, "simulate", run_simulate, "simulate a scenario file and report", _SIMULATE
     )
-    simulate.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    simulate.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
     _add_outputs(simulate)
 
 
 def _add_outputs(parser: Any) -> None:
     add_units(parser)
-    parser.add_argument("--json", metavar="PATH", help="write everything as JSON ('-': to stdout)")
-    parser.add_argument("--csv", metavar="PATH", help="write the time series ('-': to stdout)")
-    parser.add_argument("--plot", metavar="PATH", help="write a figure (.png, .pdf, .svg)")
+    parser.add_argument(
+        "--json", type=OutputPath, metavar="PATH", help="write everything as JSON ('-': to stdout)"
+    )
+    parser.add_argument(
+        "--csv", type=OutputPath, metavar="PATH", help="write the time series ('-': to stdout)"
+    )
+    parser.add_argument(
+        "--plot", type=PicturePath, metavar="PATH", help="write a figure (.png, .pdf, .svg)"
+    )
     parser.add_argument(
         "--figure", choices=FIGURES, default="run", help="which figure (default: run)"
     )
@@ -61,7 +67,6 @@ def run_demo(args: Any) -> int:
     """The built-in example."""
     from n2osim.scenario.file import loads
 
-    _check(args)
     return _carry_out(loads(demo_path().read_text(encoding="utf-8"), "demo.toml"), args)
 
 
@@ -69,15 +74,7 @@ def run_simulate(args: Any) -> int:
     """A scenario file."""
     from n2osim.scenario.file import load
 
-    _check(args)
     return _carry_out(load(args.file), args)
-
-
-def _check(args: Any) -> None:
-    from n2osim.cli.output import check_outputs, check_picture
-
-    check_picture(args.plot)
-    check_outputs([args.json, args.csv, args.plot], args.overwrite)
 
 
 def _carry_out(scenario: Scenario, args: Any) -> int:

@@ -6,8 +6,8 @@ import math
 import sys
 from typing import Any
 
-from n2osim.cli.parser import add_overwrite, add_units, command
-from n2osim.cli.study_output import add_outputs, check, put_csv, put_json, put_plot, say
+from n2osim.cli.parser import InputPath, OutputPath, add_overwrite, add_units, command
+from n2osim.cli.study_output import add_outputs, put_csv, put_json, put_plot, say
 
 _SHEET = """\
 examples:
@@ -31,13 +31,15 @@ def add(commands: Any) -> None:
     sheet = command(
         commands, "sheet", run_sheet, "write the set-up sheet of a scenario, to print", _SHEET
     )
-    sheet.add_argument("file", metavar="FILE", help="scenario file (TOML)")
-    sheet.add_argument("out", metavar="PATH", help="file to write (.html; '-': to stdout)")
+    sheet.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
+    sheet.add_argument(
+        "out", type=OutputPath, metavar="PATH", help="file to write (.html; '-': to stdout)"
+    )
     sheet.add_argument("--date", metavar="DATE", help="date printed on it (default: today)")
     add_units(sheet)
     add_overwrite(sheet)
     day = command(commands, "day", run_day, "a day at the strip, round by round", _DAY)
-    day.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    day.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
     day.add_argument("--rounds", metavar="N", type=int, default=4, help="passes (default: 4)")
     for name, words in _TIMES.items():
         day.add_argument(f"--{name.replace('_', '-')}", metavar="TIME", help=words)
@@ -88,7 +90,7 @@ _TIMES = {
 
 def run_sheet(args: Any) -> int:
     """Write the set-up sheet."""
-    from n2osim.cli.output import check_outputs, patience, put_text
+    from n2osim.cli.output import patience, put_text
     from n2osim.errors import InputError
     from n2osim.scenario.file import load
 
@@ -96,7 +98,6 @@ def run_sheet(args: Any) -> int:
         raise InputError(
             "sheet file", args.out, "", "a name ending in .html, or '-'", "for example my-car.html"
         )
-    check_outputs([args.out], args.overwrite)
     scenario = load(args.file)
     with patience():
         from n2osim.cli.output import use_file_backend
@@ -120,7 +121,6 @@ def run_day(args: Any) -> int:
     from n2osim.cli.output import patience
     from n2osim.scenario.file import load
 
-    check(args)
     scenario = load(args.file)
     plan = _plan(scenario, args)
     with patience():

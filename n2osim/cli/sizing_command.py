@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from n2osim.cli.parser import command
+from n2osim.cli.parser import InputPath, command
 from n2osim.cli.study_output import (
     Answer,
     add_outputs,
-    check,
     counter,
     put_answers,
     put_csv,
@@ -46,7 +45,7 @@ def add(commands: Any) -> None:
         commands, "size", run_size, "size heater, switch band, bottle or jets for a scenario", _SIZE
     )
     size.add_argument("what", choices=tuple(_SIZERS), metavar="WHAT", help=", ".join(_SIZERS))
-    size.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    size.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
     size.add_argument(
         "--within",
         metavar="TIME",
@@ -100,7 +99,7 @@ def add(commands: Any) -> None:
         "compare shells: carbon against metal, same charge and heater",
         _COMPARE,
     )
-    compare.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    compare.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
     compare.add_argument("--shells", metavar="SHELL", nargs="+", help="preset shells to compare")
     compare.add_argument("--hold", metavar="TIME", default="1 h", help="in the band (default: 1 h)")
     add_outputs(compare, plot="write the comparison as bars")
@@ -111,7 +110,6 @@ def run_size(args: Any) -> int:
     from n2osim.cli.output import patience
     from n2osim.scenario.file import load
 
-    check(args)
     scenario = load(args.file)
     with patience():
         title, answers = _SIZERS[args.what](scenario, args)
@@ -370,7 +368,6 @@ def run_compare(args: Any) -> int:
     from n2osim.cli.output import patience
     from n2osim.scenario.file import load
 
-    check(args)
     scenario = load(args.file)
     with patience():
         from n2osim.answers.compare import SHELLS, compare_shells

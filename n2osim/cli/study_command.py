@@ -6,17 +6,8 @@ import fnmatch
 from typing import Any
 
 from n2osim.cli import INTERRUPTED, OK
-from n2osim.cli.parser import command
-from n2osim.cli.study_output import (
-    add_outputs,
-    check,
-    counter,
-    pairs,
-    put_csv,
-    put_json,
-    put_plot,
-    say,
-)
+from n2osim.cli.parser import InputPath, command
+from n2osim.cli.study_output import add_outputs, counter, pairs, put_csv, put_json, put_plot, say
 
 _STUDY = """\
 examples:
@@ -53,7 +44,7 @@ def add(commands: Any) -> None:
         "vary a scenario: sweeps, Monte Carlo, tolerances",
         _STUDY,
     )
-    study.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    study.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
     study.add_argument("--vary", metavar="NAME=V1,V2", action="append", help="values; repeat")
     study.add_argument("--scatter", metavar="NAME=HALF", action="append", help="scatter; repeat")
     study.add_argument("--tolerance", metavar="NAME=HALF", action="append", help="repeat")
@@ -80,7 +71,6 @@ def run_study_command(args: Any) -> int:
     from n2osim.errors import InputError
     from n2osim.scenario.file import load
 
-    check(args)
     scenario = load(args.file)
     if args.fields:
         say(args, _fields_text(scenario))

@@ -11,8 +11,8 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
-from n2osim.cli.output import check_outputs, check_picture, put_text
-from n2osim.cli.parser import add_overwrite, add_units
+from n2osim.cli.output import put_text
+from n2osim.cli.parser import OutputPath, PicturePath, add_overwrite, add_units
 
 
 class Answer(NamedTuple):
@@ -27,20 +27,19 @@ class Answer(NamedTuple):
 def add_outputs(parser: Any, *, csv: str = "write the table as CSV", plot: str = "") -> None:
     """``--json``, ``--csv``, ``--plot``, ``--quiet``, units and overwriting."""
     add_units(parser)
-    parser.add_argument("--json", metavar="PATH", help="write the answer as JSON ('-': to stdout)")
+    parser.add_argument(
+        "--json", type=OutputPath, metavar="PATH", help="write the answer as JSON ('-': to stdout)"
+    )
     if csv:
-        parser.add_argument("--csv", metavar="PATH", help=f"{csv} ('-': to stdout)")
+        parser.add_argument(
+            "--csv", type=OutputPath, metavar="PATH", help=f"{csv} ('-': to stdout)"
+        )
     if plot:
-        parser.add_argument("--plot", metavar="PATH", help=f"{plot} (.png, .pdf, .svg)")
+        parser.add_argument(
+            "--plot", type=PicturePath, metavar="PATH", help=f"{plot} (.png, .pdf, .svg)"
+        )
     parser.add_argument("--quiet", action="store_true", help="nothing on the terminal")
     add_overwrite(parser)
-
-
-def check(args: Any, *more: str | None) -> None:
-    """Refuse before the work what could not be written after it."""
-    plot = getattr(args, "plot", None)
-    check_picture(plot)
-    check_outputs([args.json, getattr(args, "csv", None), plot, *more], args.overwrite)
 
 
 def say(args: Any, text: str) -> None:
@@ -169,7 +168,6 @@ __all__ = [
     "add_outputs",
     "answers_data",
     "answers_text",
-    "check",
     "counter",
     "pairs",
     "put_answers",

@@ -5,13 +5,12 @@ from __future__ import annotations
 import dataclasses
 from typing import TYPE_CHECKING, Any
 
-from n2osim.cli.parser import command
+from n2osim.cli.parser import InputPath, OutputPath, command
 from n2osim.cli.study_output import (
     Answer,
     add_outputs,
     answers_data,
     answers_text,
-    check,
     put_csv,
     put_json,
     put_plot,
@@ -46,7 +45,7 @@ def add(commands: Any) -> None:
         commands, "tune", run_tune, "psi per hp, correction by bottle weight, a power held", _TUNE
     )
     tune.add_argument("what", choices=tuple(_TUNERS), metavar="WHAT", help=", ".join(_TUNERS))
-    tune.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    tune.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
     tune.add_argument(
         "--at",
         metavar="P",
@@ -77,7 +76,10 @@ def add(commands: Any) -> None:
         "--hp", metavar="POWER", nargs="+", help='power: "60 hp", or corners of a curve, TIME=POWER'
     )
     tune.add_argument(
-        "--save", metavar="PATH", help="power: write the scenario with that delivery (.toml)"
+        "--save",
+        type=OutputPath,
+        metavar="PATH",
+        help="power: write the scenario with that delivery (.toml)",
     )
     add_outputs(tune, plot="power: write the pass")
 
@@ -91,7 +93,6 @@ def run_tune(args: Any) -> int:
     for option in ("plot", "save", "hp"):
         if args.what != "power" and getattr(args, option) is not None:
             raise InputError(f"--{option}", args.what, "", "tune power", f"leave --{option} out")
-    check(args, args.save)
     scenario = load(args.file)
     with patience():
         _TUNERS[args.what](scenario, args)
