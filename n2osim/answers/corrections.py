@@ -6,10 +6,10 @@ import dataclasses
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from n2osim.answers.feed_state import drawn_at_pressure, feed_flow
 from n2osim.answers.passes import one_pass
 from n2osim.engine.pack import back_pressure
 from n2osim.errors import InputError, IntegrationError, NoSolutionError, RangeError
+from n2osim.physics.feed_state import drawn_at_pressure, feed_flow
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Pass
 from n2osim.units import format_quantity, parse

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from n2osim import fluid
-from n2osim.answers.feed_state import Drawn, drawn_at_pressure, feed_flow, liquid_at
 from n2osim.answers.soak import EXPOSURE_LIMIT
 from n2osim.errors import InputError, NoSolutionError
 from n2osim.hardware.ambient import Ambient
@@ -17,6 +16,7 @@ from n2osim.hardware.engine import EngineSide
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.jets import Jets
 from n2osim.physics.combustion import fuel_for
+from n2osim.physics.feed_state import Drawn, drawn_at_pressure, feed_flow, liquid_at
 from n2osim.physics.orifice import MODELS
 from n2osim.results.engine_side import (
     accounting,

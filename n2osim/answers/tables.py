@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from n2osim.answers.feed_state import drawn_at_pressure, feed_flow
 from n2osim.engine.pack import back_pressure
 from n2osim.errors import InputError, NoSolutionError, RangeError
 from n2osim.hardware.feed import Feed
+from n2osim.physics.feed_state import drawn_at_pressure, feed_flow
 from n2osim.results.engine_side import engine_point
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Pass

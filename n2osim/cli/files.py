@@ -47,8 +47,8 @@ def run_check(args: Any) -> int:
     from n2osim.cli.output import patience
     from n2osim.numbers import lasting
     from n2osim.report.facts import scenario_facts
-    from n2osim.report.rules_mounting import stranded_finding
     from n2osim.report.text import findings_text
+    from n2osim.results.rules_mounting import stranded_finding
     from n2osim.scenario.file import load
     from n2osim.text import heading, pairs_text
 

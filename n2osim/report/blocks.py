@@ -8,10 +8,10 @@ import n2osim
 from n2osim.errors import InputError
 from n2osim.numbers import Units, instant, lasting
 from n2osim.report.blocks_engine import engine_tables
-from n2osim.report.drawing import held_shut
 from n2osim.report.facts import facts, scenario_facts
-from n2osim.report.holds import ABOVE, above_from_start
 from n2osim.report.totals import TOGETHER, with_totals
+from n2osim.results.drawing import held_shut
+from n2osim.results.holds import ABOVE, above_from_start
 from n2osim.text import Table
 
 if TYPE_CHECKING:

@@ -21,9 +21,9 @@ from n2osim.physics.charge import (
     pressure_at,
     temperature_for_pressure,
 )
-from n2osim.report.findings import STANDING, Finding
-from n2osim.report.rules_bottle import DEGF_131
 from n2osim.report.text import findings_text
+from n2osim.results.findings import STANDING, Finding
+from n2osim.results.rules_bottle import DEGF_131
 from n2osim.text import Table, heading, wrapped
 from n2osim.units import STANDARD_ATMOSPHERE, parse
 

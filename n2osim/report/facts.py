@@ -7,22 +7,14 @@ from typing import TYPE_CHECKING
 from n2osim.hardware.ambient import DayNight, TemperatureTable
 from n2osim.hardware.feed import FeedLine, Valve
 from n2osim.numbers import Units
-from n2osim.report.rules_mounting import words as mounting_words
+from n2osim.results.rules_feed import PART_NAMES
+from n2osim.results.rules_mounting import attitude, stranded_mass
 
 if TYPE_CHECKING:
     from n2osim.hardware.engine import EngineSide
     from n2osim.hardware.feed import Feed
     from n2osim.results.run import Run
     from n2osim.scenario.scenario import FittedBottle, Scenario
-
-PART_NAMES = {
-    "pickup": "pick-up tube",
-    "bottle_valve": "bottle valve",
-    "line": "line",
-    "valve": "solenoid valve",
-    "distribution": "distribution",
-}
-"""The parts of a feed as people call them."""
 
 
 def facts(run: Run, system: str) -> list[tuple[str, str]]:
@@ -104,7 +96,7 @@ def _bottle_facts(fitted: FittedBottle, units: Units) -> list[tuple[str, str]]:
             f"({share:.0f} % of {rated}), {units.full(fitted.start, 'temperature')} at the start",
         )
     ]
-    lines.append(("Mounting", mounting_words(fitted, units)))
+    lines.append(("Mounting", _mounting(fitted, units)))
     heater, switch = fitted.heater, fitted.switch
     if heater is not None:
         power = units.full(heater.power_at(heater.voltage or 14.4), "power")
@@ -121,6 +113,22 @@ def _bottle_facts(fitted: FittedBottle, units: Units) -> list[tuple[str, str]]:
         )
         lines.append(("Switch", text + (f"; fault: {switch.fault}" if switch.fault else "")))
     return lines
+
+
+def _mounting(fitted: FittedBottle, units: Units) -> str:
+    """How the bottle lies, where its pick-up is and what that leaves behind at the start."""
+    m = fitted.mounting
+    text = attitude(m)
+    if m.draw == "vapour":
+        return text + "; draws vapour"
+    share = m.stranded(fitted.bottle.inner_diameter, fitted.bottle.inner_length)
+    behind = stranded_mass(fitted, fitted.start, fitted.fill)
+    mouth = f"mouth at {100 * m.pickup_along:.0f} % of length"
+    given = mouth if m.pickup is None else "as given"
+    return (
+        f"{text}; pick-up {given}, leaves the liquid in {100 * share:.1f} % of the volume behind: "
+        f"{units.full(behind, 'mass')} ({100 * behind / fitted.fill:.0f} % of the charge)"
+    )
 
 
 def _air(scenario: Scenario, units: Units) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 from n2osim.report import style
 from n2osim.report.plots_run import nth_segment, shop_values, view_of
 from n2osim.report.style import PAGE, ROLES
-from n2osim.report.view import View, views
+from n2osim.results.view import View, views
 from n2osim.units import PSI, format_quantity
 
 if TYPE_CHECKING:

@@ -8,9 +8,9 @@ import numpy as np
 
 from n2osim.errors import InputError
 from n2osim.report import style
-from n2osim.report.holds import ABOVE, above_from_start
 from n2osim.report.style import PAGE, ROLES, SCALES, Label
-from n2osim.report.view import View
+from n2osim.results.holds import ABOVE, above_from_start
+from n2osim.results.view import View
 from n2osim.units import PSI, format_quantity
 
 if TYPE_CHECKING:

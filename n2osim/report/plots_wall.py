@@ -10,7 +10,7 @@ import numpy as np
 from n2osim.numbers import lasting
 from n2osim.report import style
 from n2osim.report.style import PAGE, SCALES, Label
-from n2osim.report.view import View
+from n2osim.results.view import View
 from n2osim.units import INCH, parse
 
 if TYPE_CHECKING:

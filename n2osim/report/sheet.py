@@ -22,7 +22,7 @@ from n2osim.errors import InputError, N2OSimError
 from n2osim.files import write_text
 from n2osim.numbers import Units, lasting
 from n2osim.report import blocks, sheet_tables
-from n2osim.report.findings import Finding
+from n2osim.results.findings import Finding
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
 from n2osim.text import Table

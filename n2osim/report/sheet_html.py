@@ -8,8 +8,8 @@ import re
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any
 
-from n2osim.report.findings import Finding
 from n2osim.report.sheet_style import CSS
+from n2osim.results.findings import Finding
 from n2osim.text import Table
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from n2osim.report import blocks
-from n2osim.report.findings import Finding
+from n2osim.results.findings import Finding
 from n2osim.text import Table, heading, pairs_text, wrapped
 
 if TYPE_CHECKING:

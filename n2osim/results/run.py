@@ -21,7 +21,7 @@ from n2osim.results.summarise import out_column
 from n2osim.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
-    from n2osim.report.limits import Finding
+    from n2osim.results.detect import Finding
     from n2osim.results.engine_side import EngineTrace
     from n2osim.results.totals import FlowTotal
 
@@ -117,7 +117,7 @@ class Run:
     @property
     def findings(self) -> tuple[Finding, ...]:
         """Limits and cautions that this run gives rise to, most severe first."""
-        from n2osim.report.limits import find
+        from n2osim.results.detect import find
 
         return find(self)
 

@@ -15,7 +15,6 @@ import numpy as np
 import pytest
 
 from n2osim.answers.delivery import power_course, written_course
-from n2osim.answers.feed_state import drawn_at, drawn_at_pressure, feed_flow
 from n2osim.answers.jet_sizing import nearest_size
 from n2osim.answers.passes import one_pass
 from n2osim.answers.tuning import (
@@ -45,6 +44,7 @@ from n2osim.hardware import (
     PressureSwitch,
     Valve,
 )
+from n2osim.physics.feed_state import drawn_at, drawn_at_pressure, feed_flow
 from n2osim.results.engine_side import power_per_flow
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Hold, Pass, Stage, Weigh

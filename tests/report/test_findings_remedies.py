@@ -14,9 +14,9 @@ from report_runs import run
 
 import n2osim as n2
 from n2osim import fluid
-from n2osim.report.findings import Finding
-from n2osim.report.limits import find
-from n2osim.report.rules_feed import bottleneck
+from n2osim.results.detect import find
+from n2osim.results.findings import Finding
+from n2osim.results.rules_feed import bottleneck
 from n2osim.units import PSI
 
 ENGINE = n2.EngineSide(fuel_jets=n2.Jets(1, "0.021 in"), fuel_pressure="43 psig")

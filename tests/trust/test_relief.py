@@ -12,8 +12,8 @@ from run_checks import problems
 
 import n2osim as n2
 from n2osim.report import export
-from n2osim.report.findings import SEVERITIES
 from n2osim.report.sheet import set_up_sheet
+from n2osim.results.findings import SEVERITIES
 from n2osim.results.run import Run, simulate
 from n2osim.units import PSI
 

@@ -1,4 +1,4 @@
-"""Liquid that lies where the pick-up does not reach it: in words, and when it is too much."""
+"""Liquid that lies where the pick-up does not reach it."""
 
 from __future__ import annotations
 
@@ -7,12 +7,11 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from n2osim.errors import InputError
-from n2osim.numbers import Units
-from n2osim.report.findings import LEAVE_FUEL_JETS, Finding
+from n2osim.results.findings import LEAVE_FUEL_JETS, Finding
 
 if TYPE_CHECKING:
     from n2osim.hardware.mounting import Mounting
-    from n2osim.report.view import View
+    from n2osim.results.view import View
     from n2osim.scenario.scenario import FittedBottle
 
 MOST_STRANDED = 0.10
@@ -44,23 +43,8 @@ def stranded_mass(fitted: FittedBottle, temperature: float, mass: float) -> floa
     return min(share, level) * bottle.volume * float(line.rho_l)
 
 
-def words(fitted: FittedBottle, units: Units) -> str:
-    """How the bottle lies, where its pick-up is and what that leaves behind at the start."""
-    m = fitted.mounting
-    text = _attitude(m)
-    if m.draw == "vapour":
-        return text + "; draws vapour"
-    share = m.stranded(fitted.bottle.inner_diameter, fitted.bottle.inner_length)
-    behind = stranded_mass(fitted, fitted.start, fitted.fill)
-    mouth = f"mouth at {100 * m.pickup_along:.0f} % of length"
-    given = mouth if m.pickup is None else "as given"
-    return (
-        f"{text}; pick-up {given}, leaves the liquid in {100 * share:.1f} % of the volume behind: "
-        f"{units.full(behind, 'mass')} ({100 * behind / fitted.fill:.0f} % of the charge)"
-    )
-
-
-def _attitude(m: Mounting) -> str:
+def attitude(m: Mounting) -> str:
+    """How a bottle lies, in words."""
     degrees = math.degrees(m.tilt)
     text = "standing" if m.standing else "lying"
     if degrees:
@@ -81,7 +65,7 @@ def stranded_finding(
         "warning",
         "stranded",
         f"the pick-up leaves {100 * behind / mass:.0f} % of the charge behind as liquid that it "
-        f"does not reach ({_attitude(fitted.mounting)}): gas follows while the scale still shows "
+        f"does not reach ({attitude(fitted.mounting)}): gas follows while the scale still shows "
         "a charge",
         behind,
         MOST_STRANDED * mass,
@@ -108,4 +92,4 @@ def stranded(v: View) -> Iterator[Finding]:
 
 MOUNTING_RULES = (stranded,)
 
-__all__ = ["MOST_STRANDED", "MOUNTING_RULES", "stranded_finding", "stranded_mass", "words"]
+__all__ = ["MOST_STRANDED", "MOUNTING_RULES", "attitude", "stranded_finding", "stranded_mass"]

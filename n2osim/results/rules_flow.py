@@ -13,10 +13,10 @@ from n2osim.fluid.phase import TWO_PHASE
 from n2osim.numbers import both, lasting
 from n2osim.physics.charge import trapped_liquid_pressure
 from n2osim.physics.enclosure import CAR_VOLUME, OXYGEN_LEAST, closed_space, volume_made_deficient
-from n2osim.report.drawing import first_row, gas_flow, held_rows
-from n2osim.report.findings import LEAVE_FUEL_JETS, Finding
-from n2osim.report.rules_bottle import DEGF_131
-from n2osim.report.view import View
+from n2osim.results.drawing import first_row, gas_flow, held_rows
+from n2osim.results.findings import LEAVE_FUEL_JETS, Finding
+from n2osim.results.rules_bottle import DEGF_131
+from n2osim.results.view import View
 from n2osim.units import PSI
 
 if TYPE_CHECKING:

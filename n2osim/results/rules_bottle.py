@@ -11,8 +11,8 @@ from n2osim.errors import InputError, NoSolutionError
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
 from n2osim.numbers import both
 from n2osim.physics.charge import pressure_at, temperature_for_pressure
-from n2osim.report.findings import Finding
-from n2osim.report.view import View
+from n2osim.results.findings import Finding
+from n2osim.results.view import View
 
 DEGF_131 = 328.15
 """131 degF (55 degC): the reference temperature of 49 CFR 173.301a(d)."""

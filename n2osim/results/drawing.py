@@ -8,7 +8,7 @@ import numpy as np
 
 from n2osim import fluid
 from n2osim.fluid.phase import SUPERCRITICAL, TWO_PHASE, VAPOUR
-from n2osim.report.view import View, views
+from n2osim.results.view import View, views
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run

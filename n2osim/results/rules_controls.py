@@ -11,9 +11,9 @@ from n2osim import fluid
 from n2osim.errors import InputError, NoSolutionError
 from n2osim.hardware.switch import PressureSwitch
 from n2osim.physics.charge import temperature_for_pressure
-from n2osim.report.findings import Finding
-from n2osim.report.rules_bottle import EXPOSURE_LIMIT
-from n2osim.report.view import View
+from n2osim.results.findings import Finding
+from n2osim.results.rules_bottle import EXPOSURE_LIMIT
+from n2osim.results.view import View
 
 COLDEST = 233.15  # K: -40 degF; no band in use lies below the pressure of liquid there
 LEAST_RISE = 3.0  # K of shell over air before a loss coefficient is taken from a hold

@@ -4,7 +4,7 @@ Rules live in ``rules_bottle`` (charge, pressure, temperature), ``rules_controls
 supply), ``rules_flow`` (passes, lines, relief), ``rules_feed`` (bottlenecks, bottles that stand
 apart), ``rules_mounting`` (liquid out of reach), ``rules_schedule`` (refills, deliveries) and
 ``rules_engine`` (mixture). A rule is a function of one bottle's
-:class:`~n2osim.report.view.View` (or of the run) that yields :class:`Finding`; adding one means
+:class:`~n2osim.results.view.View` (or of the run) that yields :class:`Finding`; adding one means
 writing it and naming it in its module's list.
 """
 
@@ -13,15 +13,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
-from n2osim.report.findings import SEVERITIES, STANDING, Finding, in_order, merged
-from n2osim.report.rules_bottle import BOTTLE_RULES as _BOTTLE
-from n2osim.report.rules_controls import CONTROL_RULES
-from n2osim.report.rules_engine import ENGINE_RULES
-from n2osim.report.rules_feed import FEED_RULES
-from n2osim.report.rules_flow import FLOW_RULES, LINE_RULES
-from n2osim.report.rules_mounting import MOUNTING_RULES
-from n2osim.report.rules_schedule import DELIVERY_RULES, REFILL_RULES
-from n2osim.report.view import View, views
+from n2osim.results.findings import SEVERITIES, STANDING, Finding, in_order, merged
+from n2osim.results.rules_bottle import BOTTLE_RULES as _BOTTLE
+from n2osim.results.rules_controls import CONTROL_RULES
+from n2osim.results.rules_engine import ENGINE_RULES
+from n2osim.results.rules_feed import FEED_RULES
+from n2osim.results.rules_flow import FLOW_RULES, LINE_RULES
+from n2osim.results.rules_mounting import MOUNTING_RULES
+from n2osim.results.rules_schedule import DELIVERY_RULES, REFILL_RULES
+from n2osim.results.view import View, views
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run

@@ -11,14 +11,22 @@ import numpy as np
 
 from n2osim.hardware.feed import Feed
 from n2osim.numbers import both
-from n2osim.report.drawing import GAS, first_row, gas_share
-from n2osim.report.facts import PART_NAMES
-from n2osim.report.findings import Finding
-from n2osim.report.view import views
+from n2osim.results.drawing import GAS, first_row, gas_share
+from n2osim.results.findings import Finding
+from n2osim.results.view import views
 from n2osim.scenario.schedule import Pass, Purge
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
+
+PART_NAMES = {
+    "pickup": "pick-up tube",
+    "bottle_valve": "bottle valve",
+    "line": "line",
+    "valve": "solenoid valve",
+    "distribution": "distribution",
+}
+"""The parts of a feed as people call them."""
 
 MOST_LOSS = 0.10
 """Share of the jets' own flow that the parts ahead of them may take unremarked (no source)."""
@@ -55,7 +63,7 @@ def bottleneck(feed: Feed, temperature: float, density: float, p_back: float) ->
 
     The part that costs most is the one without which most would flow. None for jets alone.
     """
-    from n2osim.answers.feed_state import drawn_at, feed_flow
+    from n2osim.physics.feed_state import drawn_at, feed_flow
 
     names = [name for name, _ in feed.parts if name != "jets"]
     if not names:

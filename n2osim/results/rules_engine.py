@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from n2osim.physics import combustion as C
-from n2osim.report.drawing import GAS, gas_share
-from n2osim.report.findings import LEAVE_FUEL_JETS, Finding
-from n2osim.report.rules_feed import worst_bottleneck
-from n2osim.report.view import views
+from n2osim.results.drawing import GAS, gas_share
 from n2osim.results.engine_side import LEAN, RICH, fuel_jets_flow, fuel_of, pass_rows
+from n2osim.results.findings import LEAVE_FUEL_JETS, Finding
+from n2osim.results.rules_feed import worst_bottleneck
+from n2osim.results.view import views
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run

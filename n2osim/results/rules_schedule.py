@@ -10,12 +10,12 @@ import numpy as np
 
 from n2osim import fluid
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
-from n2osim.report.findings import Finding
+from n2osim.results.findings import Finding
 from n2osim.scenario.schedule import Pass
 
 if TYPE_CHECKING:
-    from n2osim.report.view import View
     from n2osim.results.run import Run
+    from n2osim.results.view import View
 
 MISSED = 0.01
 """Part of the charge wanted that may be missing before it is worth saying."""
