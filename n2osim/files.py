@@ -99,22 +99,22 @@ def write_bytes(path: str | Path, data: bytes, *, overwrite: bool = False) -> Pa
 
 
 def _write_atomically(target: Path, data: bytes, overwrite: bool) -> None:
-    reserved = False
-    if not overwrite:
-        # Claim the name first, so that two writers cannot both find it free.
-        with open(target, "xb"):
-            reserved = True
-    handle, name = tempfile.mkstemp(prefix=f".{target.name[:40]}.", dir=target.parent)
+    made: list[str] = []
     try:
+        if not overwrite:
+            # Claim the name first, so that two writers cannot both find it free.
+            with open(target, "xb"):
+                made.append(str(target))
+        handle, name = tempfile.mkstemp(prefix=f".{target.name[:40]}.", dir=target.parent)
+        made.append(name)
         with os.fdopen(handle, "wb") as file:
             file.write(data)
         os.chmod(name, _mode(target))
         os.replace(name, target)
     except BaseException:
-        for leftover in (name, str(target) if reserved else ""):
+        for leftover in made:
             with suppress(OSError):
-                if leftover:
-                    os.unlink(leftover)
+                os.unlink(leftover)
         raise
 
 

@@ -23,7 +23,8 @@ def _compile(function: F, **options: Any) -> F:
     compiled: Any = numba.njit(cache=True, nogil=True, error_model="numpy", **options)(function)
     index: Any = getattr(getattr(compiled, "_cache", None), "_cache_file", None)
     if hasattr(index, "_source_stamp"):  # absent with NUMBA_DISABLE_JIT, or in another numba
-        index._source_stamp = (index._source_stamp, stamp(function.__code__.co_filename))
+        # By content alone, not by the file's date: a copy of the package can use the same kernels.
+        index._source_stamp = stamp(function.__code__.co_filename)
     return compiled  # type: ignore[no-any-return]
 
 

@@ -9,6 +9,7 @@ directly or not, plus data files beside them.
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 from functools import cache
 from pathlib import Path
@@ -58,7 +59,7 @@ def stamp(source: str) -> str:
             continue
         seen[path], imports = _read(path)
         waiting.extend(imports)
-    lines = [f"{path}={seen[path]}" for path in sorted(seen)]
+    lines = sorted(f"{os.path.relpath(path, _ROOT)}={digest}" for path, digest in seen.items())
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
