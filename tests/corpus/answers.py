@@ -68,7 +68,9 @@ def console(path: Path, command: str, system: str) -> dict[str, Any]:
         code = find("main")(words)
     data = json.loads(kept.read_text()) if kept.exists() else None
     kept.unlink(missing_ok=True)
-    return {"code": code, "text": out.getvalue(), "problem": err.getvalue(), "json": data}
+    said = [x for x in err.getvalue().splitlines() if "working ..." not in x]  # that hangs on time
+    problem = "\n".join(said) if code else ""
+    return {"code": code, "text": out.getvalue(), "problem": problem, "json": data}
 
 
 @contextlib.contextmanager

@@ -238,7 +238,7 @@ def models() -> Scenarios:
     found = {f"model-{k}": base(model=n2.Model(**w)) for k, w in ways.items()}
     found["numerics-fine"] = base(numerics=n2.Numerics(0.1))
     found["numerics-coarse"] = base(numerics=n2.Numerics(10.0, max_step_hold=60.0))
-    found["numerics-few-steps"] = base(numerics=n2.Numerics(max_steps=60))  # ends early
+    found["numerics-few-steps"] = base(numerics=n2.Numerics(max_steps=20))  # ends early
     return found
 
 
@@ -277,7 +277,7 @@ def passes() -> Scenarios:
         "outflow": n2.Pass("6 s", outflow="0.08 lb/s"), "target": n2.Pass(
             "10 s", target_flow="2 lb/min"), "named": n2.Pass("6 s", feed="second"),
         "window": n2.Pass("15 s", window=("600 psig", "800 psig")),
-        "emptied": n2.Pass("60 s", outflow="0.5 lb/s"),  # ends early
+        "emptied": n2.Pass("60 s", outflow="0.5 lb/s"),
         "window-shut": n2.Pass("5 s", window=("900 psig", "1000 psig"), heater=True),
     }  # fmt: skip
     both = {"main": jets(), "second": jets("0.035 in", 2, "spi")}
