@@ -88,19 +88,20 @@ def answers_part(a: Path, b: Path, report: Report) -> int:
 
 def tell(report: Report) -> None:
     """Print what differs: names in one side only, numbers by quantity, lines by group."""
-    for quantity, where in sorted(report.one_sided.items()):
-        print(f"  {quantity}: only there, in {len(where)} scenarios: {listed(where)}")
+    for quantity, there in sorted(report.one_sided.items()):
+        print(f"  {quantity}: only there, in {len(there)} scenarios: {listed(there)}")
     for quantity, found in sorted(report.values.items()):
         far, name, x, y = max(found, key=lambda f: f[0])
-        print(f"  {quantity}: {len(found)} values in {len({f[1] for f in found})} scenarios differ, "
+        where = len({f[1] for f in found})
+        print(f"  {quantity}: {len(found)} values in {where} scenarios differ, "
               f"most {far:.3g} in {name}: {x!r} {y!r}")  # fmt: skip
     groups: dict[str, list[tuple[str, set[str]]]] = {}
-    for (group, line), where in report.lines.items():
-        groups.setdefault(group, []).append((line, where))
+    for (group, line), there in report.lines.items():
+        groups.setdefault(group, []).append((line, there))
     for group, lines in sorted(groups.items()):
         print(f"  {group}: {len(lines)} lines")
-        for line, where in lines:
-            print(f"    {line}    [{len(where)}: {min(where)}]")
+        for line, there in lines:
+            print(f"    {line}    [{len(there)}: {min(there)}]")
 
 
 def main() -> int:

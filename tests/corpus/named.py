@@ -303,11 +303,12 @@ def refills() -> Scenarios:
 def engines() -> Scenarios:
     """Each fuel, and the ways of accounting."""
     found = {f"fuel-{f}": engine(fuel=f) for f in FUELS}
+    boost = {"intake_pressure": "12 psig", "regulator_referenced": True}
+    flows = {"base_air": "0.12 kg/s", "base_fuel": "0.01 kg/s", "decomposition": True}
+    wheel = {"power_at": "wheel", "driveline_efficiency": 0.8, "bsfc": "0.55 lb/hp/h"}
     found |= {
-        "engine-target": n2.EngineSide(target_mixture=1.3), "engine-boost": engine(
-            intake_pressure="12 psig", regulator_referenced=True), "engine-base": engine(
-            base_air="0.12 kg/s", base_fuel="0.01 kg/s", decomposition=True), "engine-wheel": engine(
-            power_at="wheel", driveline_efficiency=0.8, bsfc="0.55 lb/hp/h", fuel_density=760.0),
+        "engine-target": n2.EngineSide(target_mixture=1.3), "engine-boost": engine(**boost),
+        "engine-base": engine(**flows), "engine-wheel": engine(**wheel, fuel_density=760.0),
         "engine-vacuum": engine(intake_pressure="-8 psig", intake_temperature="20 degF"),
     }  # fmt: skip
     shot = n2.Pass("4 s", delivery=[(0, 0.5), (1, 1)])

@@ -15,8 +15,9 @@ from names import IntegrationError, find
 
 import n2osim as n2
 
-# Holds the whole scenario or run again, or depends on the machine.
+# The whole scenario or run again; how long it took.
 _LEFT_OUT = (n2.Scenario, n2.Run)
+_TIMINGS = ("wall_s", "member_s", "members_per_s", "first_call_s")
 
 
 def plain(value: Any) -> Any:
@@ -28,7 +29,7 @@ def plain(value: Any) -> Any:
     if isinstance(value, (np.ndarray, np.integer, np.bool_)):
         return plain(value.tolist())
     if isinstance(value, Mapping):
-        return {str(k): plain(v) for k, v in value.items()}
+        return {str(k): plain(v) for k, v in value.items() if k not in _TIMINGS}
     if isinstance(value, (list, tuple, set)) and not hasattr(value, "_fields"):
         return [plain(v) for v in value if not isinstance(v, _LEFT_OUT)]
     if dataclasses.is_dataclass(value):
