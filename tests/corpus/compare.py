@@ -17,7 +17,7 @@ import numpy as np
 from differences import Raw, Report, compare_findings, compare_raw, walk
 
 SHOWN = 8  # scenarios, or lines of a group, that are listed
-KINDS = ("raw", "rest", "answers")
+KINDS = ("raw", "rest")
 
 
 def names(folder: Path, kind: str) -> set[str]:
@@ -77,15 +77,6 @@ def rest_part(a: Path, b: Path, report: Report) -> int:
     return len(both)
 
 
-def answers_part(a: Path, b: Path, report: Report) -> int:
-    """Compare answers of the library and of the console."""
-    both, _ = common(a, b, "answers")
-    for name in both:
-        one, other = (load(side / "answers" / f"{name}.json.gz") for side in (a, b))
-        walk(report, name, "answers", one, other)
-    return len(both)
-
-
 def tell(report: Report) -> None:
     """Print what differs: names in one side only, numbers by quantity, lines by group."""
     for quantity, there in sorted(report.one_sided.items()):
@@ -93,8 +84,10 @@ def tell(report: Report) -> None:
     for quantity, found in sorted(report.values.items()):
         far, name, x, y = max(found, key=lambda f: f[0])
         where = len({f[1] for f in found})
-        print(f"  {quantity}: {len(found)} values in {where} scenarios differ, "
-              f"most {far:.3g} in {name}: {x!r} {y!r}")  # fmt: skip
+        print(
+            f"  {quantity}: {len(found)} values in {where} scenarios differ, "
+            f"most {far:.3g} in {name}: {x!r} {y!r}"
+        )
     groups: dict[str, list[tuple[str, set[str]]]] = {}
     for (group, line), there in report.lines.items():
         groups.setdefault(group, []).append((line, there))
@@ -113,7 +106,7 @@ def main() -> int:
     args = parser.parse_args()
     wanted = (args.only,) if args.only else KINDS
     differ = raw_part(args.a, args.b) if "raw" in wanted else False
-    for kind, part in (("rest", rest_part), ("answers", answers_part)):
+    for kind, part in (("rest", rest_part),):
         if kind in wanted:
             report = Report()
             count = part(args.a, args.b, report)

@@ -15,12 +15,19 @@ FUELS = ("petrol", "methanol", "ethanol", "e85", "isooctane", "toluene")
 
 def base(**changes: Any) -> n2.Scenario:
     """A 10 lb bottle with heater, switch and one jet: hold, pass, rest; ``changes`` replace."""
-    given: dict[str, Any] = dict(
-        bottles=n2.Bottle.preset("aluminium", "10 lb"), fill="9 lb", start="62 degF",
-        ambient=n2.Ambient("58 degF"), heater=n2.Heater("400 W"),
-        switch=n2.PressureSwitch("880 psig", "920 psig"), feeds={"main": jets(), "purge": vent()},
-        schedule=[n2.Hold("15 min"), n2.Pass("6 s"), n2.Rest("3 min")],
-    ) | changes  # fmt: skip
+    given: dict[str, Any] = (
+        dict(
+            bottles=n2.Bottle.preset("aluminium", "10 lb"),
+            fill="9 lb",
+            start="62 degF",
+            ambient=n2.Ambient("58 degF"),
+            heater=n2.Heater("400 W"),
+            switch=n2.PressureSwitch("880 psig", "920 psig"),
+            feeds={"main": jets(), "purge": vent()},
+            schedule=[n2.Hold("15 min"), n2.Pass("6 s"), n2.Rest("3 min")],
+        )
+        | changes
+    )
     return n2.Scenario(given.pop("bottles"), **given)
 
 
@@ -39,10 +46,11 @@ def plumbed(model: str = "hne", parts: str = "lv") -> n2.Feed:
     """A feed with some of: l line, v valve, b bottle valve, p pick-up, d distribution."""
     given: dict[str, Any] = {
         "l": ("line", n2.FeedLine("12 ft", "0.2 in", fittings_k=2.0)),
-        "v": ("valve", n2.Valve(bore="0.125 in")), "b": ("bottle_valve", n2.Valve(bore="0.25 in")),
+        "v": ("valve", n2.Valve(bore="0.125 in")),
+        "b": ("bottle_valve", n2.Valve(bore="0.25 in")),
         "p": ("pickup", n2.FeedLine("0.4 m", "8 mm")),
         "d": ("distribution", n2.FeedLine("0.5 m", "3 mm", extra_volume="20 cc")),
-    }  # fmt: skip
+    }
     return n2.Feed(n2.Jets(2, "0.04 in"), model=model, **dict(given[p] for p in parts))
 
 
@@ -67,7 +75,7 @@ def held(heater: Any = None, switch: Any = None, **changes: Any) -> n2.Scenario:
 
 # --- cars: all that the questions of size, tune, passes, day and compare need ---------------------
 def cars() -> Scenarios:
-    """Twelve cars with heater, switch, feed, engine and pass; the answers are recorded for them."""
+    """Twelve cars with heater, switch, feed, engine and pass."""
     found = {
         f"car-{shell}": base(bottles=n2.Bottle.preset(shell, "10 lb"), engine=engine())
         for shell in SHELLS
@@ -82,10 +90,10 @@ def cars() -> Scenarios:
         "car-methanol": base(engine=engine(fuel="methanol", efficiency=0.3), start="50 degF"),
         "car-supply": base(engine=engine(), heater=cut_out, supply=n2.Supply(13.6, 0.02)),
         "car-lagging": base(
-            engine=engine(), switch=n2.PressureSwitch("860 psig", "940 psig", lag="3 s"),
+            engine=engine(), switch=n2.PressureSwitch("860 psig", "940 psig", lag="3 s")
         ),
         "car-plumbed": base(engine=engine(), feeds={"main": plumbed(), "purge": vent()}),
-    }  # fmt: skip
+    }
     return found
 
 
@@ -101,16 +109,19 @@ def shells() -> Scenarios:
     own = {
         "capacity": n2.Bottle.from_capacity("13 lb", "steel"),
         "dimensions": n2.Bottle.from_dimensions(
-            outer_diameter="7 in", volume="7 L", wall="0.25 in", material="6061-T6"),
+            outer_diameter="7 in", volume="7 L", wall="0.25 in", material="6061-T6"
+        ),
         "specification": n2.Bottle.from_dimensions(
-            outer_diameter="7 in", volume="7 L", spec="3AL", test_pressure="3000 psig"),
+            outer_diameter="7 in", volume="7 L", spec="3AL", test_pressure="3000 psig"
+        ),
         "layers": n2.Bottle("layered", "7 L", "6.5 in", layers),
         "weighed": n2.Bottle.from_layers(
-            "7 L", [{"mass": 6.0, "specific_heat": 900.0, "thickness": "6 mm", "k": 160.0}]),
+            "7 L", [{"mass": 6.0, "specific_heat": 900.0, "thickness": "6 mm", "k": 160.0}]
+        ),
         "lumped": n2.Bottle.lumped("7 L", "6 kJ/K", "0.2 m2"),
         "jacket": n2.Bottle.preset("aluminium", "10 lb").with_jacket("10 mm"),
         "silicone": n2.Bottle.preset("steel", "10 lb").with_jacket("3 mm", "silicone rubber"),
-    }  # fmt: skip
+    }
     return found | {f"own-{name}": held(bottles=b, fill="8 lb") for name, b in own.items()}
 
 
@@ -138,16 +149,23 @@ def several() -> Scenarios:
     cold = n2.FittedBottle(s, "6 lb", "50 degF", "third", mounting=n2.Mounting(standing=True))
     feeds = {"main": jets("0.07 in"), "second": jets("0.05 in"), "purge": vent()}
     short = [n2.Hold("12 min"), n2.Purge("1 s"), n2.Pass("5 s"), n2.Rest("2 min")]
-    one = n2.Pass("4 s", stages=[n2.Stage("main", bottle="left"),
-                                 n2.Stage("second", [(0, 0), (2, 1)], bottle="right")])  # fmt: skip
+    one = n2.Pass(
+        "4 s",
+        stages=[
+            n2.Stage("main", bottle="left"),
+            n2.Stage("second", [(0, 0), (2, 1)], bottle="right"),
+        ],
+    )
     refill = n2.Refill("65 degF", to="8 lb", bottle="right")
     ways: dict[str, tuple[list[Any], list[Any]]] = {
-        "follower": ([left, follower], short), "two-switches": ([left, own], short),
-        "three": ([left, follower, cold], short), "unlike": ([left, cold], short),
+        "follower": ([left, follower], short),
+        "two-switches": ([left, own], short),
+        "three": ([left, follower, cold], short),
+        "unlike": ([left, cold], short),
         "outflow": ([left, own], [n2.Pass("5 s", outflow="0.2 lb/s")]),
         "chosen": ([left, own], [n2.Hold("5 min"), one]),
         "refilled": ([left, own], [n2.Pass("5 s"), refill, n2.Weigh(), n2.Pass("3 s")]),
-    }  # fmt: skip
+    }
     return {f"several-{k}": base_of(b, s, feeds) for k, (b, s) in ways.items()}
 
 
@@ -159,8 +177,10 @@ def base_of(bottles: list[Any], schedule: list[Any], feeds: Any) -> n2.Scenario:
 def mountings() -> Scenarios:
     """How a bottle lies, and where it is drawn from."""
     ways = {
-        "standing": n2.Mounting(standing=True), "tilted": n2.Mounting(tilt="15 deg"),
-        "launch": n2.Mounting(acceleration="1.2 g"), "vapour": n2.Mounting(draw="vapour"),
+        "standing": n2.Mounting(standing=True),
+        "tilted": n2.Mounting(tilt="15 deg"),
+        "launch": n2.Mounting(acceleration="1.2 g"),
+        "vapour": n2.Mounting(draw="vapour"),
         "high": n2.Mounting(pickup_along=0.5, pickup_height=0.3),
         "stranded": n2.Mounting(pickup=0.2, pickup_band=0.05),
         "nose-down": n2.Mounting(tilt="-20 deg", acceleration="0.5 g"),
@@ -174,35 +194,48 @@ def heaters() -> Scenarios:
     """Constant, resistive, rated and self-limiting heaters, cut-outs, supplies."""
     cut = n2.CutOut("120 degF", "110 degF")
     ways: dict[str, Any] = {
-        "resistance": n2.Heater(resistance="0.5 ohm"), "rated": n2.Heater(350.0, voltage=14.4),
-        "self-limiting": n2.Heater("600 W", self_limit=0.01), "massless": n2.Heater(300.0,
-            heat_capacity=0.0), "bare": n2.Heater("400 W", cover_resistance=0.0),
+        "resistance": n2.Heater(resistance="0.5 ohm"),
+        "rated": n2.Heater(350.0, voltage=14.4),
+        "self-limiting": n2.Heater("600 W", self_limit=0.01),
+        "massless": n2.Heater(300.0, heat_capacity=0.0),
+        "bare": n2.Heater("400 W", cover_resistance=0.0),
         "narrow": n2.Heater("300 W", coverage=0.1, contact_resistance=1e-2),
-        "cut-out": n2.Heater("900 W", cut_out=cut), "off": n2.Heater(0.0),
-    }  # fmt: skip
+        "cut-out": n2.Heater("900 W", cut_out=cut),
+        "off": n2.Heater(0.0),
+    }
     weak = n2.Supply("12.2 V", "0.1 ohm")
     found = {f"heater-{k}": held(h) for k, h in ways.items()}
     found["heater-weak-supply"] = held(ways["resistance"], supply=weak)
     found["heater-in-pass"] = base(
-        schedule=[n2.Hold("10 min", until_open=True), n2.Pass("20 s", heater=True),
-                  n2.Rest("10 min", heater=True)])  # fmt: skip
+        schedule=[
+            n2.Hold("10 min", until_open=True),
+            n2.Pass("20 s", heater=True),
+            n2.Rest("10 min", heater=True),
+        ]
+    )
     return found
 
 
 def switches() -> Scenarios:
     """Sensor, lag, offset, scatter and both faults."""
     ways: dict[str, dict[str, Any]] = {
-        "lag": {"lag": "10 s"}, "offset": {"offset": "-20 psi"}, "tolerance": {"tolerance": 7e4},
-        "welded": {"fault": "welded"}, "stuck": {"fault": "stuck open"},
-        "line": {"sensor": "line"}, "rated": {"rated_switchings": 5.0},
+        "lag": {"lag": "10 s"},
+        "offset": {"offset": "-20 psi"},
+        "tolerance": {"tolerance": 7e4},
+        "welded": {"fault": "welded"},
+        "stuck": {"fault": "stuck open"},
+        "line": {"sensor": "line"},
+        "rated": {"rated_switchings": 5.0},
     }
     found = {
         f"switch-{k}": held(n2.Heater("700 W"), n2.PressureSwitch("800 psig", "830 psig", **w))
         for k, w in ways.items()
     }
     close = n2.PressureSwitch("820 psig", "821 psig")
-    return found | {"switch-narrow": held(n2.Heater("500 W"), close), "switch-none": held(
-        switch=n2.PressureSwitch("10 psig", "20 psig"))}  # fmt: skip
+    return found | {
+        "switch-narrow": held(n2.Heater("500 W"), close),
+        "switch-none": held(switch=n2.PressureSwitch("10 psig", "20 psig")),
+    }
 
 
 # --- surroundings and model -----------------------------------------------------------------------
@@ -212,10 +245,12 @@ def surroundings() -> Scenarios:
     table = n2.TemperatureTable(("18:00", "19:00"), ("70 degF", "50 degF"))
     ways = {
         "day-night": n2.Ambient(n2.DayNight("70 degF", "12 degF", "15:00")),
-        "table": n2.Ambient(table), "wind": n2.Ambient("40 degF", air_speed="15 mph"),
+        "table": n2.Ambient(table),
+        "wind": n2.Ambient("40 degF", air_speed="15 mph"),
         "sun": n2.Ambient("90 degF", sun=900.0),
         "altitude": n2.Ambient("60 degF", pressure=n2.standard_pressure("5000 ft")),
-        "boot": n2.Ambient("60 degF", enclosure=boot), "frost": n2.Ambient("-20 degF"),
+        "boot": n2.Ambient("60 degF", enclosure=boot),
+        "frost": n2.Ambient("-20 degF"),
         "hot": n2.Ambient("115 degF", sun=500.0, enclosure=boot),
     }
     rest = [n2.Rest("40 min"), n2.Pass("4 s"), n2.Rest("20 min")]
@@ -229,12 +264,16 @@ def models() -> Scenarios:
     ways: dict[str, dict[str, Any]] = {
         "adiabatic": {"inside_coefficient": 0.0, "outside_coefficient": 0.0},
         "constant": {"inside_coefficient": 400.0, "outside_coefficient": 10.0},
-        "factor": {"inside_factor": 0.3, "cover_factor": 0.0}, "cap": {"inside_cap": 500.0},
-        "dark": {"radiation": False}, "coarse": {"nodes_per_layer": 1},
-        "fine": {"nodes_per_layer": 9}, "two-zone": {"two_zone": 1.0},
-        "two-zone-strong": {"two_zone": 1e4}, "boiling": {"boiling_growth": 2e4},
+        "factor": {"inside_factor": 0.3, "cover_factor": 0.0},
+        "cap": {"inside_cap": 500.0},
+        "dark": {"radiation": False},
+        "coarse": {"nodes_per_layer": 1},
+        "fine": {"nodes_per_layer": 9},
+        "two-zone": {"two_zone": 1.0},
+        "two-zone-strong": {"two_zone": 1e4},
+        "boiling": {"boiling_growth": 2e4},
         "boiling-zones": {"two_zone": 50.0, "boiling_growth": 1e5},
-    }  # fmt: skip
+    }
     found = {f"model-{k}": base(model=n2.Model(**w)) for k, w in ways.items()}
     found["numerics-fine"] = base(numerics=n2.Numerics(0.1))
     found["numerics-coarse"] = base(numerics=n2.Numerics(10.0, max_step_hold=60.0))
@@ -267,19 +306,23 @@ def passes() -> Scenarios:
     distance = [("60 ft", 0.3), ("330 ft", 1.0)]
     second = n2.Stage("second", [("0 s", 0), ("3 s", 0), ("3 s", 1)])
     ways = {
-        "delay": n2.Pass("6 s", delay="1.5 s"), "empty": n2.Pass("60 s"), "none": n2.Pass("0 s"),
+        "delay": n2.Pass("6 s", delay="1.5 s"),
+        "empty": n2.Pass("60 s"),
+        "none": n2.Pass("0 s"),
         "ramp": n2.Pass("6 s", delivery=[("0 s", 0.2), ("3 s", 1.0)]),
         "steps": n2.Pass("6 s", delivery=[(0, 0.5), (2, 0.5), (2, 1), (4, 1), (4, 0.3)]),
         "distance": n2.Pass("5 s", distance, delay="0.5 s", track=track),
         "stages": n2.Pass("6 s", stages=[n2.Stage("main", [(0, 0.5), (1, 1)]), second]),
         "stage-distance": n2.Pass(
-            "5 s", stages=[n2.Stage("main"), n2.Stage("second", distance)], track=track),
-        "outflow": n2.Pass("6 s", outflow="0.08 lb/s"), "target": n2.Pass(
-            "10 s", target_flow="2 lb/min"), "named": n2.Pass("6 s", feed="second"),
+            "5 s", stages=[n2.Stage("main"), n2.Stage("second", distance)], track=track
+        ),
+        "outflow": n2.Pass("6 s", outflow="0.08 lb/s"),
+        "target": n2.Pass("10 s", target_flow="2 lb/min"),
+        "named": n2.Pass("6 s", feed="second"),
         "window": n2.Pass("15 s", window=("600 psig", "800 psig")),
         "emptied": n2.Pass("60 s", outflow="0.5 lb/s"),
         "window-shut": n2.Pass("5 s", window=("900 psig", "1000 psig"), heater=True),
-    }  # fmt: skip
+    }
     both = {"main": jets(), "second": jets("0.035 in", 2, "spi")}
     return {f"pass-{k}": drawn(p, feeds=both, engine=engine()) for k, p in ways.items()}
 
@@ -288,12 +331,14 @@ def refills() -> Scenarios:
     """Pumped and not, at once and over time, into warm and empty bottles; weighing around them."""
     weigh = n2.Weigh("0.1 lb", "0.05 lb", refill_below="6 lb", duration="1 min")
     ways = {
-        "pumped": n2.Refill("60 degF"), "at-once": n2.Refill("60 degF", duration=0.0),
-        "unpumped": n2.Refill("75 degF", pumped=False), "slow": n2.Refill(
-            "60 degF", to="8 lb", duration="20 min"), "pump": n2.Refill(
-            "40 degF", pump_efficiency=0.2), "cold": n2.Refill("-20 degF", pumped=False),
+        "pumped": n2.Refill("60 degF"),
+        "at-once": n2.Refill("60 degF", duration=0.0),
+        "unpumped": n2.Refill("75 degF", pumped=False),
+        "slow": n2.Refill("60 degF", to="8 lb", duration="20 min"),
+        "pump": n2.Refill("40 degF", pump_efficiency=0.2),
+        "cold": n2.Refill("-20 degF", pumped=False),
         "unpumped-at-once": n2.Refill("85 degF", pumped=False, duration=0.0),
-    }  # fmt: skip
+    }
     return {
         f"refill-{k}": drawn(weigh, r, weigh, n2.Pass("4 s"), fill="2 lb", start="65 degF")
         for k, r in ways.items()
@@ -307,15 +352,28 @@ def engines() -> Scenarios:
     flows = {"base_air": "0.12 kg/s", "base_fuel": "0.01 kg/s", "decomposition": True}
     wheel = {"power_at": "wheel", "driveline_efficiency": 0.8, "bsfc": "0.55 lb/hp/h"}
     found |= {
-        "engine-target": n2.EngineSide(target_mixture=1.3), "engine-boost": engine(**boost),
-        "engine-base": engine(**flows), "engine-wheel": engine(**wheel, fuel_density=760.0),
+        "engine-target": n2.EngineSide(target_mixture=1.3),
+        "engine-boost": engine(**boost),
+        "engine-base": engine(**flows),
+        "engine-wheel": engine(**wheel, fuel_density=760.0),
         "engine-vacuum": engine(intake_pressure="-8 psig", intake_temperature="20 degF"),
-    }  # fmt: skip
+    }
     shot = n2.Pass("4 s", delivery=[(0, 0.5), (1, 1)])
     return {k: drawn(n2.Purge("1 s"), shot, engine=e) for k, e in found.items()}
 
 
 GROUPS = (
-    cars, shells, reliefs, several, mountings, heaters, switches, surroundings, models, feeds,
-    passes, refills, engines,
-)  # fmt: skip
+    cars,
+    shells,
+    reliefs,
+    several,
+    mountings,
+    heaters,
+    switches,
+    surroundings,
+    models,
+    feeds,
+    passes,
+    refills,
+    engines,
+)

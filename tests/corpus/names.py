@@ -14,16 +14,10 @@ from typing import Any
 import n2osim
 
 PLACES: dict[str, tuple[str, ...]] = {
-    "pack": ("n2osim.simulation.pack", "n2osim.engine.pack", "n2osim.engine", "n2osim.simulation"),
-    "run_packed": (
-        "n2osim.simulation.run", "n2osim.engine.run", "n2osim.engine", "n2osim.results.run",
-        "n2osim.results", "n2osim.simulation",
-    ),
-    "main": ("n2osim.cli", "n2osim.__main__"),
+    "pack": ("n2osim.engine.pack", "n2osim.simulation.pack"),
+    "run_packed": ("n2osim.results.run", "n2osim.engine.run", "n2osim.simulation.run"),
     "IntegrationError": ("n2osim.errors",),
-    "largest_power": ("n2osim.studies", "n2osim.studies.heater_limits"),
-    "refill_point": ("n2osim.studies", "n2osim.studies.passes"),
-}  # fmt: skip
+}
 
 _TESTS = Path(__file__).resolve().parents[1]
 

@@ -1,6 +1,6 @@
 """Record the corpus.
 
-    python tests/corpus/record.py --out DIR [--answers]      everything, one set of files a scenario
+    python tests/corpus/record.py --out DIR                everything, one set of files a scenario
     python tests/corpus/record.py --digest tests/data/corpus.json     numbers for test_corpus.py
 
 ``--scenarios OTHER`` takes the scenarios from the texts of an earlier recording, so that neither a
@@ -18,7 +18,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from answers import answers
 from recording import digest, everything, raw
 from scenarios import corpus, recorded
 
@@ -45,26 +44,21 @@ def keep(path: Path, value: Any) -> None:
     path.write_bytes(gzip.compress(text.encode(), 5, mtime=0))
 
 
-def write_all(out: Path, scenarios: dict[str, n2.Scenario], with_answers: bool) -> None:
+def write_all(out: Path, scenarios: dict[str, n2.Scenario]) -> None:
     """Write everything about the scenarios."""
-    for folder in ("scenarios", "raw", "rest", "answers"):
+    for folder in ("scenarios", "raw", "rest"):
         (out / folder).mkdir(parents=True, exist_ok=True)
     cars = [name for name in scenarios if name.startswith("car-")]
     for name, scenario in scenarios.items():
         scenario.to_toml(out / "scenarios" / f"{name}.toml", overwrite=True)
         np.savez(out / "raw" / f"{name}.npz", **raw(scenario))
         keep(out / "rest" / f"{name}.json.gz", everything(scenario))
-    for k, name in enumerate(cars if with_answers else ()):
-        found = answers(scenarios[name], ("shop", "si")[k % 2])
-        keep(out / "answers" / f"{name}.json.gz", found)
-        print(f"answers {name}", flush=True)
 
 
 def arguments() -> argparse.Namespace:
     """What is wanted."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--out", type=Path, metavar="DIR", help="where the recording goes")
-    parser.add_argument("--answers", action="store_true", help="size, tune, passes, day, compare")
     parser.add_argument("--digest", type=Path, metavar="PATH", help="write the small file instead")
     parser.add_argument("--scenarios", type=Path, metavar="DIR", help="texts of that recording")
     parser.add_argument("--only", default="*", metavar="PATTERN", help="names to record")
@@ -83,7 +77,7 @@ def main() -> None:
     else:
         found = recorded(args.scenarios) if args.scenarios else corpus()
         chosen = {k: s for k, s in found.items() if fnmatch.fnmatch(k, args.only)}
-        write_all(args.out, chosen, args.answers)
+        write_all(args.out, chosen)
         print(f"{len(chosen)} scenarios")
     wall, used = time.perf_counter() - start, time.process_time() - processor
     print(f"{n2.__file__}: {wall:.1f} s, {used:.1f} s of processor time")
