@@ -48,7 +48,6 @@ def write_all(out: Path, scenarios: dict[str, n2.Scenario]) -> None:
     """Write everything about the scenarios."""
     for folder in ("scenarios", "raw", "rest"):
         (out / folder).mkdir(parents=True, exist_ok=True)
-    cars = [name for name in scenarios if name.startswith("car-")]
     for name, scenario in scenarios.items():
         scenario.to_toml(out / "scenarios" / f"{name}.toml", overwrite=True)
         np.savez(out / "raw" / f"{name}.npz", **raw(scenario))
