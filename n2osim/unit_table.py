@@ -280,6 +280,8 @@ def vector_words(vector: Vector) -> str:
 DIMENSIONS: dict[str, Dimension] = {
     "fraction": _d("fraction", "", "%", ".1f"),
     "number": _d("pure number", "", "", ".4g"),
+    "count": _d("count", "", "", ".0f"),
+    "flag": _d("yes (1) or no (0)", "", "", ".0f"),
     "mass": _d("mass", "kg", "lb", ".2f"),
     "length": _d("length", "m", "in", ".4g"),
     "area": _d("area", "m2", "in2"),

@@ -380,6 +380,48 @@ def to_display(value: Any, dimension: str, system: str = "shop") -> Any:
     return (value - offset) / unit.factor
 
 
+def in_unit(
+    value: Any, dimension: str, unit: str, *, name: str = "", ambient: float | None = None
+) -> Any:
+    """SI value (float or array) of a kind of quantity in any unit of that kind; see :func:`parse`.
+
+    A gauge pressure can be had as absolute and the other way round where ``ambient`` (Pa) is given.
+    Raises UnitError, which names units that would do, for one of another kind.
+    """
+    d = _dimension(dimension)
+    name = name or d.label
+    text = table.tidy(unit)
+    found = _unit(text, dimension, name, unit)
+    of_its_own = found.reference if dimension == "pressure_difference" else ""
+    if dimension == "temperature" and text.casefold().startswith("delta"):
+        of_its_own = text
+    if found.vector != d.vector or of_its_own:
+        right = dict.fromkeys([d.shop.replace("delta_", ""), d.si, *_UNITS_SAID.get(dimension, ())])
+        said = ", ".join(u for u in right if u) or "no unit, or %"
+        raise UnitError(name, unit, "", f"a unit of {d.label}", f"for example {said}")
+    if found.vector == table.PRESSURE and dimension != "pressure_difference":
+        bare = text.casefold() in ("psi", "ksi")
+        # What parse adds to reach this kind is taken off to leave it.
+        zero = _pressure(0.0, found, dimension, name, unit, ambient, bare)
+        return (value - zero) / found.factor
+    offset = found.offset if dimension == "temperature" else 0.0
+    return (value - offset) / found.factor
+
+
+_UNITS_SAID = {
+    "gauge_pressure": ("psi", "bar"),
+    "pressure": ("bar", "kPa"),
+    "pressure_difference": ("psi", "bar"),
+    "temperature": ("degC",),
+    "temperature_difference": ("degC",),
+    "time": ("min", "h"),
+    "mass_flow": ("lb/s", "g/s"),
+    "power": ("hp",),
+    "engine_power": ("kW",),
+    "energy": ("Wh",),
+}
+
+
 def _adaptive_time(seconds: float) -> str:
     if abs(seconds) < 120.0:
         return f"{seconds:.4g} s"
@@ -410,6 +452,7 @@ __all__ = [
     "STANDARD_ATMOSPHERE",
     "format_quantity",
     "from_psig",
+    "in_unit",
     "parse",
     "parse_many",
     "to_degF",

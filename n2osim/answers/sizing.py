@@ -287,6 +287,9 @@ def _size(case: _Case, power: float, binding: str) -> HeaterSize:
     n = {k.removeprefix("hold0."): v for k, v in numbers_of(scenario).items()}
     current = supply_current(case.base.supply, power)
     energy = n["energy_J"]
+    held = energy - warm["hold0.energy_J"]
+    # A hold too short for a whole switching cycle: what the heater gave in it.
+    duty = held / (power * case.hold) if math.isnan(n["duty"]) else n["duty"]
     bottle = case.base.bottles[0].bottle
     return HeaterSize(
         power=power,
@@ -295,10 +298,10 @@ def _size(case: _Case, power: float, binding: str) -> HeaterSize:
         warm_up_time=n["warm_up_time_s"],
         overshoot=n["overshoot_Pa"],
         peak_pressure=n["peak_pressure_gauge_Pa"],
-        duty=n["duty"],
-        mean_power=n["duty"] * power,
+        duty=duty,
+        mean_power=duty * power,
         warm_up_energy=warm["hold0.energy_J"],
-        hold_energy=energy - warm["hold0.energy_J"],
+        hold_energy=held,
         hold_time=case.hold,
         ampere_hours=energy / power * current / 3600.0,
         hottest_wall=n["hottest_wall_K"],

@@ -207,7 +207,7 @@ def _outputs(asked: Any, names: list[str]) -> list[str]:
     """Names that match what is asked for (or the usual ones), in the study's order."""
     patterns = asked or DEFAULT_OUTPUTS
     if asked:
-        from n2osim.studies.columns import check_names
+        from n2osim.results.quantities import check_names
 
         check_names(asked)
     return [n for n in names if any(fnmatch.fnmatchcase(n, p) for p in patterns)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -17,13 +18,13 @@ from n2osim.errors import IntegrationError
 from n2osim.fluid.equation_of_state import T_MAX
 from n2osim.results import summaries as sm
 from n2osim.results.arrays import Variable, arrays_from_rows
+from n2osim.results.numbers import numbers_table
 from n2osim.results.summarise import out_column
 from n2osim.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
     from n2osim.results.detect import Finding
     from n2osim.results.engine_side import EngineTrace
-    from n2osim.results.totals import FlowTotal
 
 RUN_SCHEMA = 1
 """Version of the JSON and CSV formats."""
@@ -44,15 +45,17 @@ class Event:
 class Run:
     """One scenario carried out.
 
-    ``run["pressure_Pa"]`` gives an array by its unit-bearing name (``run.names`` lists them, a
-    mistyped one gets near matches); ``run.variables[name].dims`` says what its axes are. Rows
-    just before and just after a switching share their time.
+    ``run.get("hold0.overshoot", "psi")`` reads any quantity in any unit, ``run.numbers("pass*")``
+    many of them in SI. ``run["pressure_Pa"]`` gives an array by its unit-bearing name
+    (``run.names`` lists them, a mistyped one gets near matches); ``run.variables[name].dims`` says
+    what its axes are. Rows just before and just after a switching share their time.
+    ``records`` (segment, bottle) is what quantities are made of.
     """
 
     scenario: Scenario
     variables: dict[str, Variable]
     events: tuple[Event, ...]
-    segments: tuple[sm.SegmentSummary, ...]
+    records: np.ndarray
     ending: str
     statistics: dict[str, float] = field(default_factory=dict)
 
@@ -78,34 +81,55 @@ class Run:
         """Time, s, shape (time,)."""
         return self["time_s"]
 
+    def get(self, name: str, unit: str = "") -> Any:
+        """A quantity by name ("hold0.overshoot", "pass0.mixture_leanest", "pressure") in ``unit``
+        (SI without one): a float, None where there is no value, or the array of a series.
+
+        Raises UnknownNameError with near matches, UnitError for a unit of another kind.
+        """
+        from n2osim.results.reading import get
+
+        return get(self, name, unit)
+
+    def numbers(self, patterns: str | Iterable[str] | None = None) -> dict[str, float]:
+        """Quantities by full name, SI, that match names or patterns ("pass*.flow_*"); NaN where
+        there is no value. None: all but the engine's (``"*"``: those too)."""
+        from n2osim.results.reading import numbers
+
+        return numbers(self, patterns)
+
+    @cached_property
+    def segments(self) -> tuple[sm.SegmentSummary, ...]:
+        """One summary per segment and bottle, in order of time."""
+        return sm.summaries(self.scenario, self.records)
+
+    def _of_kind(self, kind: str) -> tuple[Any, ...]:
+        return tuple(s for s in self.segments if s.kind == kind)
+
     @property
     def passes(self) -> tuple[sm.PassSummary, ...]:
         """One summary per pass and bottle, in order."""
-        return tuple(s for s in self.segments if isinstance(s, sm.PassSummary) and s.kind == "pass")
+        return self._of_kind("pass")
 
     @property
     def purges(self) -> tuple[sm.PassSummary, ...]:
         """One summary per purge and bottle, in order."""
-        return tuple(
-            s for s in self.segments if isinstance(s, sm.PassSummary) and s.kind == "purge"
-        )
+        return self._of_kind("purge")
 
     @property
     def holds(self) -> tuple[sm.HoldSummary, ...]:
         """One summary per hold and bottle, in order."""
-        return tuple(s for s in self.segments if isinstance(s, sm.HoldSummary) and s.kind == "hold")
+        return self._of_kind("hold")
 
     @property
     def rests(self) -> tuple[sm.HoldSummary, ...]:
         """One summary per rest and bottle, in order."""
-        return tuple(s for s in self.segments if isinstance(s, sm.HoldSummary) and s.kind == "rest")
+        return self._of_kind("rest")
 
     @cached_property
-    def totals(self) -> tuple[FlowTotal, ...]:
+    def totals(self) -> tuple[sm.FlowTotal, ...]:
         """One total over all bottles per pass and purge, in order: what jets and vents got."""
-        from n2osim.results.totals import flow_totals
-
-        return flow_totals(self)
+        return sm.flow_totals(self.scenario, self.records)
 
     @cached_property
     def engine(self) -> EngineTrace | None:
@@ -225,8 +249,8 @@ def build_run(
         "located_crossings": float(counts[4]),
     }
     variables = arrays_from_rows(packed, rows)
-    segments = sm.summarise(packed, rows, variables)
-    return Run(scenario, variables, table, segments, L.ENDINGS[code], statistics)
+    records = numbers_table(packed, rows, counts)
+    return Run(scenario, variables, table, records, L.ENDINGS[code], statistics)
 
 
 def within_range(packed: Packed, rows: np.ndarray) -> np.ndarray:

@@ -26,6 +26,9 @@ from n2osim.jit import jit
     S_FIRST_OFF,
     S_ON_AFTER,
     S_TIME_AFTER,
+    S_CYCLE_ON,
+    S_CYCLE_TIME,
+    S_CYCLES,
     S_SWITCHINGS,
     S_ENERGY,
     S_PEAK_AFTER,
@@ -44,8 +47,10 @@ from n2osim.jit import jit
     S_COLD_FLUID,
     S_PUMP,
     N_SUMMARY,
-) = range(34)
+) = range(37)
 
+RAW = tuple(name[2:].lower() for name in list(globals()) if name.startswith("S_"))
+"""Names of these numbers, in order."""
 _OPENING = 1.5e-3  # s, a little more than a step of a delivery course takes
 
 
@@ -100,7 +105,9 @@ def _start(rows, r0, r1, ny, nb, i, s):
         s[k] = -math.inf
     s[S_PMIN] = math.inf
     s[S_COLD_FLUID] = math.inf
-    for k in (S_ON_AFTER, S_TIME_AFTER, S_SWITCHINGS, S_FLOW_TIME, S_FLOW1, S_EXTRAP):
+    for k in (S_ON_AFTER, S_TIME_AFTER, S_CYCLE_ON, S_CYCLE_TIME, S_CYCLES):
+        s[k] = 0.0
+    for k in (S_SWITCHINGS, S_FLOW_TIME, S_FLOW1, S_EXTRAP):
         s[k] = 0.0
 
 
@@ -150,6 +157,19 @@ def _flow(rows, r0, r1, column, s):
 
 
 @jit
+def _opening(time, p, s):
+    """The switch opens: the first time in the segment, or at the end of a whole cycle."""
+    if math.isnan(s[S_FIRST_OFF]):
+        s[S_FIRST_OFF] = time
+        s[S_PEAK_AFTER] = p
+        s[S_LOW_AFTER] = p
+    else:
+        s[S_CYCLES] += 1.0
+        s[S_CYCLE_ON] = s[S_ON_AFTER]
+        s[S_CYCLE_TIME] = s[S_TIME_AFTER]
+
+
+@jit
 def segment_numbers(rows, r0, r1, ny, nb, i, n, s):
     """Fill ``s`` (length N_SUMMARY) for bottle ``i`` from rows ``r0 <= r < r1`` of one segment."""
     _start(rows, r0, r1, ny, nb, i, s)
@@ -184,8 +204,20 @@ def segment_numbers(rows, r0, r1, ny, nb, i, n, s):
             s[S_LOW_AFTER] = min(s[S_LOW_AFTER], p)
         if rows[r, on_col] != rows[r - 1, on_col]:
             s[S_SWITCHINGS] += 1.0
-            if rows[r, on_col] == 0.0 and math.isnan(s[S_FIRST_OFF]):
-                s[S_FIRST_OFF] = rows[r, 0]
-                s[S_PEAK_AFTER] = p
-                s[S_LOW_AFTER] = p
+            if rows[r, on_col] == 0.0:
+                _opening(rows[r, 0], p, s)
     _flow(rows, r0, r1, flow_col, s)
+
+
+@jit
+def fill(rows, ny, nb, n, table):
+    """Fill the first columns of ``table`` (segment, bottle, number) from a run's rows."""
+    r0 = 0
+    for s in range(table.shape[0]):
+        r1 = r0
+        while r1 < rows.shape[0] and rows[r1, 1] == s:
+            r1 += 1
+        if r1 > r0:
+            for i in range(nb):
+                segment_numbers(rows, r0, r1, ny, nb, i, n, table[s, i])
+        r0 = r1

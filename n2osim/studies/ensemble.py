@@ -106,7 +106,7 @@ def run_ensemble(
     Returns a :class:`StudyResult`, incomplete after Ctrl-C. Failed members are recorded in it and
     do not raise. Raises InputError for arguments that make no sense.
     """
-    from n2osim.studies.columns import check_names
+    from n2osim.results.quantities import check_names
 
     how: HowToRun = {
         "workers": workers,

@@ -19,32 +19,20 @@ import numpy as np
 
 from n2osim.engine import layout as L
 from n2osim.engine.pack import Packed, pack
-from n2osim.engine.recorder import ROW_HEAD
 from n2osim.errors import InputError, UnknownNameError
-from n2osim.results import summarise as S
+from n2osim.results.numbers import numbers_table
+from n2osim.results.quantities import Column, Layout, columns, early, layout_of, of_group, union
+from n2osim.results.quantities_series import Rows
+from n2osim.results.reading import late_values
 from n2osim.results.run import _ADVICE as ENDING_ADVICE
 from n2osim.results.run import Run, build_run, run_packed
-from n2osim.results.totals import common_flow
 from n2osim.scenario.fields import with_fields
 from n2osim.scenario.scenario import Scenario
-from n2osim.studies import columns as C
 
 _FIRST_ROWS = 512
 _FIRST_EVENTS = 256
 
-# name -> (report column, subtract ambient pressure) of what can be kept against time
-SERIES: dict[str, tuple[int, bool]] = {
-    "pressure_gauge_Pa": (L.O_P, True),
-    "pressure_Pa": (L.O_P, False),
-    "fluid_temperature_K": (L.O_T, False),
-    "liquid_fraction": (L.O_LEVEL, False),
-    "outflow_kg_s": (L.O_MDOT, False),
-    "heater_power_W": (L.O_POWER, False),
-    "loss_W": (L.O_LOSS, False),
-    "mass_kg": (-1, False),
-    "heater_temperature_K": (-2, False),
-    "hottest_wall_K": (-3, False),
-}
+SERIES = {q.name: q for q in of_group("series") if q.dims == ("bottle", "time")}
 """Series that a study can keep on its common time grid."""
 
 
@@ -179,10 +167,7 @@ class _Gathered:
     """What one layout's members have given so far."""
 
     where: list[int] = field(default_factory=list)
-    tables: list[np.ndarray] = field(default_factory=list)
-    p0: list[float] = field(default_factory=list)
-    bands: list[tuple[np.ndarray, np.ndarray]] = field(default_factory=list)
-    counts: list[tuple[float, float]] = field(default_factory=list)
+    records: list[np.ndarray] = field(default_factory=list)
 
 
 class _Lane(NamedTuple):
@@ -212,61 +197,35 @@ def numbers_of(scenario: Scenario, outputs: Sequence[str] | None = None) -> dict
     except MemberError:
         scenario.run()  # raises the same with the partial run
         raise
-    raw = _raw(
-        [_table(lane)],
-        [lane.packed.p_ambient],
-        [C.switch_band(lane.packed)],
-        [(float(lane.counts[2]), float(lane.counts[1]))],
-    )
-    names, values = C.columns(C.layout_of(lane.packed), raw, outputs)
-    return dict(zip(names, values[0].tolist()))
+    chosen = columns(layout_of(scenario), None if outputs is None else tuple(outputs))
+    found = dict(zip((c.name for c in chosen if not c.late), _early(lane, chosen)))
+    return found | late_values(_run(lane), late) if (late := _late(chosen)) else found
 
 
-def _table(lane: _Lane) -> np.ndarray:
-    packed = lane.packed
-    table = np.empty((len(packed.kinds), packed.n_bottles, S.N_SUMMARY))
-    C.lane_numbers(lane.rows, packed.ny, packed.n_bottles, packed.nodes, table)
-    common_flow(packed, lane.rows, table)
-    return table
+def _late(chosen: Sequence[Column]) -> list[Column]:
+    return [c for c in chosen if c.late]
 
 
-def _raw(tables: Any, p0: Any, bands: Any, counts: Any) -> C.Raw:
-    return C.Raw(
-        np.array(tables),
-        np.array(p0),
-        np.array([b[0] for b in bands]),
-        np.array([b[1] for b in bands]),
-        np.array(counts, dtype=float),
-    )
+def _early(lane: _Lane, chosen: Sequence[Column]) -> list[float]:
+    """Values of the columns that need only the records."""
+    records = numbers_table(lane.packed, lane.rows, lane.counts)[None]
+    return [float(x) for x in early([c for c in chosen if not c.late], records)[0]]
+
+
+def _run(lane: _Lane) -> Run:
+    return build_run(lane.packed, lane.rows, lane.events, lane.counts, L.OK)
 
 
 # --- series --------------------------------------------------------------------------------------
 def _sample(lane: _Lane, plan: Plan) -> np.ndarray:
     """Series on the time grid, shape (series, bottle, time); NaN outside the run."""
     assert plan.times is not None
-    t = lane.rows[:, 0]
-    packed = lane.packed
-    out = np.empty((len(plan.series), packed.n_bottles, len(plan.times)))
+    view = Rows(lane.packed, lane.rows)
+    out = np.empty((len(plan.series), lane.packed.n_bottles, len(plan.times)))
     for k, name in enumerate(plan.series):
-        for i in range(packed.n_bottles):
-            values = _series(lane, name, i)
-            out[k, i] = np.interp(plan.times, t, values, left=np.nan, right=np.nan)
+        for i, values in enumerate(SERIES[name].formula(view)):
+            out[k, i] = np.interp(plan.times, lane.rows[:, 0], values, left=np.nan, right=np.nan)
     return out
-
-
-def _series(lane: _Lane, name: str, i: int) -> np.ndarray:
-    column, gauge = SERIES[name]
-    packed = lane.packed
-    base = ROW_HEAD + i * packed.width
-    if column == -1:
-        return lane.rows[:, base + L.M1] + lane.rows[:, base + L.M2]
-    if column == -2:
-        return lane.rows[:, base + L.HEATER]
-    if column == -3:
-        first = base + L.NODE0
-        return lane.rows[:, first : first + 2 * packed.nodes].max(axis=1)
-    values = lane.rows[:, S.out_column(packed.ny, i, column)]
-    return values - packed.p_ambient if gauge else values
 
 
 # --- a task --------------------------------------------------------------------------------------
@@ -329,7 +288,7 @@ class _TaskWork:
     def __init__(self, task: Task) -> None:
         self.task = task
         self.plan = task.plan
-        self.by_layout: dict[C.Layout, _Gathered] = {}
+        self.by_layout: dict[Layout, _Gathered] = {}
         self.series: dict[int, np.ndarray] = {}
         self.events: dict[int, np.ndarray] = {}
         self.measured: dict[int, dict[str, float]] = {}
@@ -339,8 +298,10 @@ class _TaskWork:
         """Run member ``k`` of the task; nothing it raises on its own account gets out."""
         try:
             lane = carry_out(self.task.scenario(k))
-            if self.plan.measure is not None:
-                self.measured[k] = self._measure(lane)
+            layout = layout_of(lane.packed.scenario)
+            late = _late(columns(layout, self.plan.outputs))
+            if late or self.plan.measure is not None:
+                self.measured[k] = self._measure(_run(lane), late)
             if self.plan.times is not None:
                 self.series[k] = _sample(lane, self.plan)
         except MemberError as problem:
@@ -352,22 +313,20 @@ class _TaskWork:
         if self.plan.events:
             head = np.full((len(lane.events), 1), float(self.task.members[k]))
             self.events[k] = np.hstack([head, lane.events])
-        g = self.by_layout.setdefault(C.layout_of(lane.packed), _Gathered())
+        g = self.by_layout.setdefault(layout, _Gathered())
         g.where.append(k)
-        g.tables.append(_table(lane))
-        g.p0.append(lane.packed.p_ambient)
-        g.bands.append(C.switch_band(lane.packed))
-        g.counts.append((float(lane.counts[2]), float(lane.counts[1])))
+        g.records.append(numbers_table(lane.packed, lane.rows, lane.counts))
 
     def _fail(self, k: int, kind: str, reason: str) -> None:
         self.failures.append(self.task.failed(k, kind, reason))
         self.measured.pop(k, None)
         self.series.pop(k, None)
 
-    def _measure(self, lane: _Lane) -> dict[str, float]:
-        assert self.plan.measure is not None
-        run = build_run(lane.packed, lane.rows, lane.events, lane.counts, L.OK)
-        return {str(name): float(value) for name, value in self.plan.measure(run).items()}
+    def _measure(self, run: Run, late: Sequence[Column]) -> dict[str, float]:
+        found = late_values(run, late)
+        if self.plan.measure is not None:
+            found |= {str(name): float(value) for name, value in self.plan.measure(run).items()}
+        return found
 
     def chunk(self, done: int) -> Chunk:
         """What the first ``done`` members gave."""
@@ -378,18 +337,14 @@ class _TaskWork:
             if not g_done:
                 continue
             where = [g.where[j] for j in g_done]
-            raw = _raw(
-                [g.tables[j] for j in g_done],
-                [g.p0[j] for j in g_done],
-                [g.bands[j] for j in g_done],
-                [g.counts[j] for j in g_done],
-            )
+            chosen = [c for c in columns(layout, self.plan.outputs) if not c.late]
             ok[where] = True
-            pieces.append((where, *C.columns(layout, raw, self.plan.outputs)))
-        for k, values in self.measured.items():
+            values = early(chosen, np.stack([g.records[j] for j in g_done]))
+            pieces.append((where, tuple(c.name for c in chosen), values))
+        for k, measured in self.measured.items():
             if k < done:
-                pieces.append(([k], tuple(values), np.array([list(values.values())])))
-        names, table = C.union(done, pieces)
+                pieces.append(([k], tuple(measured), np.array([list(measured.values())])))
+        names, table = union(done, pieces)
         return Chunk(
             self.task.members[:done].copy(),
             ok,

@@ -8,12 +8,11 @@ from typing import Any, Unpack
 
 import numpy as np
 
-from n2osim.engine import layout as L
 from n2osim.errors import InputError
+from n2osim.results.quantities import check_outputs, layout_of
 from n2osim.scenario.fields import check_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.studies.checkpoint import digest
-from n2osim.studies.columns import Layout, check_outputs
 from n2osim.studies.ensemble import HowToRun, Source, run_study
 from n2osim.studies.members import Plan, Task
 from n2osim.studies.result import StudyResult
@@ -125,10 +124,8 @@ def checked(scenario: Scenario, how: HowToRun) -> HowToRun:
 
         raise UnknownNameError.among("study keyword", min(unknown), HowToRun.__annotations__)
     if outputs is not None and how.get("measure") is None:
-        kinds = tuple(type(item).__name__.lower() for item in scenario.schedule)
-        assert set(kinds) <= set(L.KIND_NAMES)
         names = (outputs,) if isinstance(outputs, str) else tuple(outputs)
-        check_outputs(Layout(kinds, tuple(b.name for b in scenario.bottles)), names)
+        check_outputs(layout_of(scenario), names)
     return how
 
 

@@ -1,0 +1,254 @@
+"""The table of quantities: every number and array that a run can give, by name.
+
+A series goes by its own name ("pressure_Pa"). Everything else is ``<where>.<quantity>``:
+"hold0.warm_up_time_s" (segments are counted by kind), "run.peak_pressure_gauge_Pa" (the whole
+schedule), and with several bottles ``<where>.<bottle>.<quantity>`` ("hold0.left.duty") or
+"pass0.all.used_kg" for all of them together. Names end in their SI unit, which may be left out
+where only one quantity is meant; ``gauge_Pa`` is a gauge pressure.
+
+Entries are in :mod:`~n2osim.results.quantities_series`, ``quantities_segments`` and
+``quantities_engine``; a new quantity is one of them and appears wherever quantities do.
+"""
+
+from __future__ import annotations
+
+import fnmatch
+from collections.abc import Iterable, Sequence
+from functools import cache, lru_cache
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from n2osim.errors import UnknownNameError, did_you_mean
+from n2osim.results.numbers import Numbers
+from n2osim.results.quantities_engine import ENGINE
+from n2osim.results.quantities_segments import SEGMENTS
+from n2osim.results.quantities_series import SERIES
+from n2osim.results.quantity import ALWAYS, GOOD, NEVER, UNDEFINED, Quantity
+from n2osim.scenario.schedule import KINDS
+
+if TYPE_CHECKING:
+    from n2osim.scenario.scenario import Scenario
+
+QUANTITIES: tuple[Quantity, ...] = (*SERIES, *SEGMENTS, *ENGINE)
+"""All entries."""
+
+GROUPS = {
+    "series": "over time",
+    "segment": "every item of the schedule",
+    "held": "holds and rests",
+    "flowing": "passes and purges",
+    "together": "passes and purges, all bottles together",
+    "weighed": "weighings",
+    "filled": "refills",
+    "run": "the whole run",
+    "car": "the whole run, whatever the bottles",
+    "engine": "passes, with an engine in the scenario",
+}
+"""What a quantity can belong to, in words."""
+
+REPORTS = {
+    "hold": "held",
+    "rest": "held",
+    "pass": "flowing",
+    "purge": "flowing",
+    "weigh": "weighed",
+    "refill": "filled",
+}
+"""Group that each kind of item reports beside what every segment does."""
+assert set(REPORTS) == set(KINDS)
+
+
+class Layout(NamedTuple):
+    """What the names of a run depend on: kinds of its items, names of its bottles, engine."""
+
+    kinds: tuple[str, ...]
+    bottles: tuple[str, ...]
+    engine: bool = False
+
+
+class Column(NamedTuple):
+    """One number of a run: its full name, the entry, and where it is (segment, bottle)."""
+
+    name: str
+    quantity: Quantity
+    segment: int = -1
+    bottle: int = -1
+
+    @property
+    def late(self) -> bool:
+        """Whether it needs the run itself, not only its records."""
+        return "engine" in self.quantity.of
+
+    def values(self, records: np.ndarray) -> Any:
+        """Values over members from records (member, segment, bottle)."""
+        k = self.segment if self.segment >= 0 else slice(None)
+        i = self.bottle if self.bottle >= 0 else slice(None)
+        return self.quantity.formula(Numbers(records[:, k, i]))
+
+
+def layout_of(scenario: Scenario) -> Layout:
+    """The layout of a scenario's run."""
+    kinds = tuple(type(item).__name__.lower() for item in scenario.schedule)
+    return Layout(kinds, tuple(b.name for b in scenario.bottles), scenario.engine is not None)
+
+
+@cache
+def of_group(*groups: str) -> tuple[Quantity, ...]:
+    """Entries of any of these groups, in order."""
+    return tuple(q for q in QUANTITIES if set(groups).intersection(q.of))
+
+
+def of_kind(kind: str) -> tuple[Quantity, ...]:
+    """What a kind of schedule item ("hold", "pass", ...) reports of a bottle."""
+    return of_group("segment", REPORTS[kind])
+
+
+@lru_cache(maxsize=64)
+def segment_names(kinds: tuple[str, ...]) -> tuple[str, ...]:
+    """Names of the segments of a schedule: kind and its count ("hold0", "pass0", "hold1")."""
+    return tuple(f"{kind}{kinds[:k].count(kind)}" for k, kind in enumerate(kinds))
+
+
+@lru_cache(maxsize=64)
+def all_columns(layout: Layout) -> tuple[Column, ...]:
+    """Every number of a layout, in order."""
+    several = len(layout.bottles) > 1
+    tags = [f"{name}." if several else "" for name in layout.bottles]
+    found = [
+        Column(f"run.{tag}{q.name}", q, -1, i)
+        for i, tag in enumerate(tags)
+        for q in of_group("run")
+    ]
+    found += [Column(f"run.{q.name}", q) for q in of_group("car")]
+    for k, (where, kind) in enumerate(zip(segment_names(layout.kinds), layout.kinds)):
+        for i, tag in enumerate(tags):
+            found += [Column(f"{where}.{tag}{q.name}", q, k, i) for q in of_kind(kind)]
+        if several and REPORTS[kind] == "flowing":
+            found += [Column(f"{where}.all.{q.name}", q, k) for q in of_group("together")]
+        if layout.engine and kind == "pass":
+            found += [Column(f"{where}.{q.name}", q, k) for q in ENGINE]
+    return tuple(found)
+
+
+@lru_cache(maxsize=64)
+def columns(layout: Layout, outputs: tuple[str, ...] | None = None) -> tuple[Column, ...]:
+    """The numbers that match names or patterns ("pass*.pressure_sag_Pa", "hold0.*").
+
+    None: all that cost nothing beside the run (not the engine's).
+    """
+    every = all_columns(layout)
+    if outputs is None:
+        return tuple(c for c in every if not c.late)
+    return tuple(c for c in every if any(_fits(c, p) for p in outputs))
+
+
+def names_of(q: Quantity, full: str = "") -> tuple[str, ...]:
+    """Names that an entry answers to: with its unit, without, and ending in "_gauge".
+
+    full: its name in a run ("hold0.duty"; default: its own).
+    """
+    full = full or q.name
+    return full, full.removesuffix(q.suffix), full.removesuffix("_Pa")
+
+
+def _fits(column: Column, pattern: str) -> bool:
+    names = names_of(column.quantity, column.name)
+    return any(n == pattern or fnmatch.fnmatchcase(n, pattern) for n in names)
+
+
+def early(chosen: Sequence[Column], records: np.ndarray) -> np.ndarray:
+    """Values (member, column) of columns that need only the records (member, segment, bottle)."""
+    values = np.empty((len(records), len(chosen)))
+    for k, column in enumerate(chosen):
+        values[:, k] = column.values(records)
+    return values
+
+
+# --- names ---------------------------------------------------------------------------------------
+def check_outputs(layout: Layout, outputs: Iterable[str]) -> None:
+    """Raise UnknownNameError with near matches for a name or pattern that fits nothing."""
+    for pattern in outputs:
+        if not columns(layout, (pattern,)):
+            raise unknown(pattern, [c.name for c in all_columns(layout)], layout)
+
+
+def check_names(outputs: Iterable[str] | str) -> None:
+    """As :func:`check_outputs` where the layouts are not known yet: the quantity must exist."""
+    known = {q.name: q for q in QUANTITIES if "series" not in q.of}
+    for pattern in (outputs,) if isinstance(outputs, str) else outputs:
+        last = str(pattern).split(".")[-1]
+        if not any(_fits(Column(q.name, q), last) for q in known.values()):
+            raise UnknownNameError.among("output", pattern, sorted(known))
+
+
+def unknown(name: str, known: Iterable[str], layout: Layout) -> UnknownNameError:
+    """The error for a name that no quantity of a run has, with the nearest names."""
+    near = did_you_mean(name, known) or "n2osim/docs/quantities.md lists them, run.numbers('*') too"
+    last = str(name).split(".")[-1]
+    if not layout.engine and any(_fits(Column(q.name, q), last) for q in ENGINE):
+        near = "the scenario has no engine: give it one"
+    return UnknownNameError("quantity", name, "", "", near)
+
+
+def quantity(name: str) -> Quantity:
+    """The entry behind a name: a quantity's own ("duty"), or that of a run ("hold0.left.duty").
+
+    The unit may be left out. Raises UnknownNameError with near matches.
+    """
+    pieces = name.split(".")
+    where = pieces[0].rstrip("0123456789") if len(pieces) > 1 else ""
+    if where in REPORTS:
+        groups = ("together",) if pieces[1:-1] == ["all"] else ("segment", REPORTS[where], "engine")
+        among = of_group(*groups)
+    elif where:
+        among = of_group("run", "car") if where == "run" else tuple(SERIES)
+    else:
+        among = QUANTITIES
+    for k in range(3):
+        found = [q for q in among if names_of(q)[k] == pieces[-1]]
+        if found:
+            return found[0]
+    raise UnknownNameError.among("quantity", name, [q.name for q in among])
+
+
+def union(
+    count: int, pieces: list[tuple[list[int], tuple[str, ...], np.ndarray]]
+) -> tuple[tuple[str, ...], np.ndarray]:
+    """One table of all columns, in the order in which members first have them."""
+    order: dict[str, int] = {}
+    for _, names, _ in sorted(pieces, key=lambda p: p[0][0]):
+        for name in names:
+            order.setdefault(name, len(order))
+    table = np.full((count, len(order)), np.nan)
+    for where, names, values in pieces:
+        table[np.ix_(where, [order[n] for n in names])] = values
+    return tuple(order), table
+
+
+__all__ = [
+    "ALWAYS",
+    "GOOD",
+    "GROUPS",
+    "NEVER",
+    "QUANTITIES",
+    "REPORTS",
+    "SERIES",
+    "UNDEFINED",
+    "Column",
+    "Layout",
+    "Quantity",
+    "all_columns",
+    "check_names",
+    "check_outputs",
+    "columns",
+    "early",
+    "layout_of",
+    "names_of",
+    "of_group",
+    "of_kind",
+    "quantity",
+    "segment_names",
+    "union",
+    "unknown",
+]

@@ -1,0 +1,94 @@
+"""Quantities of a run by name, in any unit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from n2osim.errors import UnknownNameError
+from n2osim.results.quantities import (
+    SERIES,
+    Column,
+    all_columns,
+    check_outputs,
+    columns,
+    layout_of,
+    names_of,
+)
+from n2osim.results.quantity import Quantity
+from n2osim.unit_table import find_symbol
+from n2osim.units import in_unit
+
+if TYPE_CHECKING:
+    from n2osim.results.run import Run
+
+
+def get(run: Run, name: str, unit: str = "") -> Any:
+    """A quantity of a run in ``unit``; see :meth:`n2osim.results.run.Run.get`."""
+    bottles = [b.name for b in run.scenario.bottles]
+    head, _, last = name.rpartition(".")
+    series = [q for q in SERIES if last in names_of(q)]
+    if series and (not head or head in bottles):
+        q = _meant(series, last, unit)
+        values = run[q.name]
+        return _shown(values[bottles.index(head)] if head else values, q, name, unit, run)
+    found = [
+        c for c in all_columns(layout_of(run.scenario)) if name in names_of(c.quantity, c.name)
+    ]
+    if not found:
+        known = [c.name for c in all_columns(layout_of(run.scenario))]
+        raise UnknownNameError.among(
+            "quantity", name, known if "." in name else [*run.names, *known]
+        )
+    value = _values(run, found[:1])[found[0].name]
+    plain = found[0].quantity.plain(value)
+    return plain if plain is None else _shown(plain, found[0].quantity, name, unit, run)
+
+
+def numbers(run: Run, patterns: str | Iterable[str] | None = None) -> dict[str, float]:
+    """Numbers of a run by full name; see :meth:`n2osim.results.run.Run.numbers`."""
+    if patterns is None:
+        return _values(run, columns(layout_of(run.scenario)))
+    wanted = (patterns,) if isinstance(patterns, str) else tuple(patterns)
+    check_outputs(layout_of(run.scenario), wanted)
+    return _values(run, columns(layout_of(run.scenario), wanted))
+
+
+def _values(run: Run, chosen: Sequence[Column]) -> dict[str, float]:
+    late = late_values(run, [c for c in chosen if c.late])
+    with np.errstate(invalid="ignore"):
+        return {
+            c.name: late[c.name] if c.late else float(c.values(run.records[None])[0])
+            for c in chosen
+        }
+
+
+def late_values(run: Run, chosen: Sequence[Column]) -> dict[str, float]:
+    """Values of columns that need the run itself: the engine's. NaN for a pass not begun."""
+    if not chosen or run.engine is None:
+        return dict.fromkeys((c.name for c in chosen), np.nan)
+    passes = {p.index: p for p in run.engine.passes}
+    return {
+        c.name: float(c.quantity.formula(passes[c.segment])) if c.segment in passes else np.nan
+        for c in chosen
+    }
+
+
+def _meant(candidates: list[Quantity], name: str, unit: str) -> Quantity:
+    """Of gauge and absolute pressure the one that the unit speaks of."""
+    symbol = find_symbol(unit) if unit else None
+    gauge = symbol is not None and symbol.reference == "gauge"
+    exact = [q for q in candidates if q.name == name]
+    kinds = [q for q in candidates if (q.kind == "gauge_pressure") == gauge]
+    return (exact or kinds or candidates)[0]
+
+
+def _shown(value: Any, q: Quantity, name: str, unit: str, run: Run) -> Any:
+    if not unit:
+        return value
+    return in_unit(value, q.kind, unit, name=name, ambient=run.scenario.ambient.pressure)
+
+
+__all__ = ["get", "late_values", "numbers"]
