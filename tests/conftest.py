@@ -36,15 +36,15 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 # --- several processes (pytest -n) ---------------------------------------------------------------
-def _fields(check: Check) -> list[Any]:
-    return [getattr(check, name) for name in Check.__dataclass_fields__]
+def _fields(check: Check) -> dict[str, Any]:
+    return {name: getattr(check, name) for name in Check.__dataclass_fields__}
 
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_testnodedown(node: Any, error: object) -> None:
     """Take in what a worker measured."""
     for fields, worst, tests in getattr(node, "workeroutput", {}).get("verification", []):
-        check = Check(*fields)
+        check = Check(**fields)
         RECORDS[check].merge(worst, tests)
 
 

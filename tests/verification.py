@@ -3,7 +3,7 @@
 A test module says once what it compares with what, and uses that in its tests::
 
     PRESSURE = Check("Saturation", "vapour pressure", "ESDU 91022", "tests/data/....csv",
-                     "250-305 K", 0.005, unit="%")
+                     "250-305 K", 0.005, "%", seen="second-hand", used="no")
 
     def test_vapour_pressure():
         PRESSURE.relative(found, expected)          # or: assert found == PRESSURE.near(expected)
@@ -41,12 +41,33 @@ TOPICS = (
 )
 
 
+SEEN = {
+    "exact": "a closed form, an identity or a conservation law, evaluated in the tests",
+    "other program": "computed by a program that is not ours, or by general solvers, from other "
+    "equations or in another way",
+    "same formula": "the same published equation as another program has it: shows that it is typed "
+    "right, not that it is true",
+    "itself": "the same program with smaller steps, or without its tables",
+    "companion": "a textbook's worked example as a notebook that accompanies the book repeats it, "
+    "recomputed; the book itself was not at hand",
+    "second-hand": "numbers or coefficients of a publication as a public program, package or page "
+    "quotes them; the publication itself was not at hand",
+    "digitised": "read off a printed figure by somebody else; the paper itself was not at hand",
+    "raw record": "a measurement's own log in a public repository, with what its authors say of it",
+    "text": "read in a copy of the publication",
+    "memory": "from memory of the publication: verify before relying on it",
+}
+"""How the reference of a check was seen."""
+
+
 @dataclass(frozen=True)
 class Check:
     """One row: what is compared with what, and by how much it may differ.
 
     topic: one of TOPICS. limit: largest deviation allowed; relative when ``unit`` is "" (or "%",
-    given as a fraction and shown in percent), otherwise absolute in ``unit``.
+    given as a fraction and shown in percent), otherwise absolute in ``unit``. seen: how the
+    reference was seen, one of SEEN. used: "no" where nothing in the program was chosen by looking
+    at this reference, otherwise what was chosen or fitted on it.
     """
 
     topic: str
@@ -56,10 +77,16 @@ class Check:
     conditions: str
     limit: float
     unit: str = ""
+    seen: str = field(kw_only=True)
+    used: str = field(kw_only=True)
 
     def __post_init__(self) -> None:
         if self.topic not in TOPICS:
             raise ValueError(f"{self.topic!r} is none of {TOPICS}")
+        if self.seen not in SEEN:
+            raise ValueError(f"seen as {self.seen!r}: none of {tuple(SEEN)}")
+        if not self.used:
+            raise ValueError("used: say 'no', or what was chosen on this reference")
         if not math.isfinite(self.limit) or self.limit < 0.0:
             raise ValueError(f"limit {self.limit}")
         RECORDS.setdefault(self, Record())
@@ -140,4 +167,4 @@ def _note(check: Check, worst: float) -> None:
         RECORDS[check].merge(worst, [test])
 
 
-__all__ = ["RECORDS", "TOPICS", "Check", "Near", "Record"]
+__all__ = ["RECORDS", "SEEN", "TOPICS", "Check", "Near", "Record"]

@@ -8,12 +8,22 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import NamedTuple
 
-from verification import TOPICS, Check, Record
+from verification import SEEN, TOPICS, Check, Record
 
 ROOT = Path(__file__).parents[1]
 PAGE = ROOT / "n2osim" / "docs" / "verification.md"
 COMMAND = "python -m pytest -m verification --write-verification"
-HEAD = ("quantity", "against", "source", "conditions", "allowed", "worst found", "checked in")
+HEAD = (
+    "quantity",
+    "against",
+    "source",
+    "conditions",
+    "seen",
+    "used to choose anything?",
+    "allowed",
+    "worst found",
+    "checked in",
+)
 INTRODUCTION = f"""# Verification
 
 Made by the tests themselves (`{COMMAND}`): each row is one
@@ -25,9 +35,15 @@ a thousandth of what is allowed.
 What *allowed* means: the test fails beyond it. It is as narrow as the comparison itself is good
 (textbook examples are printed to three digits, tables and correlations have their own spread,
 finite differences their own error), not as wide as would be convenient. What these checks do not
-cover is on the [model page](model.md#choices-and-doubts). References that name a book, standard,
-paper, library or data file are from outside the project; *exact* means a closed-form solution
-evaluated in the tests; *itself* means the same program with much smaller steps.
+cover is on the [model page](model.md#choices-and-doubts).
+
+*Seen* says how we know the reference:
+
+| seen | meaning |
+|---|---|
+{"".join(f"| {name} | {words} |" + chr(10) for name, words in SEEN.items())}
+*Used to choose anything?* says "no" where nothing in the program was chosen by looking at the
+reference. Where it says something else, agreement is partly our own doing and proves less.
 """
 
 
@@ -45,17 +61,22 @@ class Row(NamedTuple):
     @property
     def said(self) -> tuple[str, ...]:
         """What must be the same to the letter."""
-        return (*self.key, self.cells[4])
+        return (*self.key, *self.cells[4:7])
+
+    @property
+    def worst(self) -> str:
+        """Largest deviation, as printed."""
+        return self.cells[7]
 
     @property
     def module(self) -> str:
         """Test module that it is checked in."""
-        return "tests/" + self.cells[6].split("`")[1]
+        return "tests/" + self.cells[-1].split("`")[1]
 
     @property
     def count(self) -> int:
         """Number of tests that it comes from."""
-        return int(self.cells[6].rpartition("(")[2].rstrip(")"))
+        return int(self.cells[-1].rpartition("(")[2].rstrip(")"))
 
 
 # --- numbers -------------------------------------------------------------------------------------
@@ -120,6 +141,8 @@ def row(check: Check, record: Record) -> Row:
         check.reference,
         check.source,
         check.conditions,
+        check.seen,
+        check.used,
         allowed,
         shown(check, record.worst) + unit,
         place,
@@ -152,7 +175,7 @@ def read(text: str) -> list[Row]:
     for line in text.splitlines():
         if line.startswith("## "):
             topic = line[3:]
-        elif line.startswith("| ") and not line.startswith("| quantity |"):
+        elif topic and line.startswith("| ") and not line.startswith("| quantity |"):
             cells = line.replace("\\|", "\0")[2:-2].split(" | ")
             rows.append(Row(topic, tuple(c.replace("\0", "\\|") for c in cells)))
     return rows
@@ -181,9 +204,9 @@ def differences(
         elif now.said != then.said:
             found.append(f"{then.said} is now {now.said}")
         elif now.count > then.count or (whole and now.count != then.count):
-            found.append(f"{now.cells[0]}: {then.cells[6]} is now {now.cells[6]}")
-        elif now.count == then.count and not agrees(check, record.worst, then.cells[5]):
-            found.append(f"{now.cells[0]} ({now.cells[1]}): {then.cells[5]} is now {now.cells[5]}")
+            found.append(f"{now.cells[0]}: {then.cells[-1]} is now {now.cells[-1]}")
+        elif now.count == then.count and not agrees(check, record.worst, then.worst):
+            found.append(f"{now.cells[0]} ({now.cells[1]}): {then.worst} is now {now.worst}")
     if whole:
         paths = tuple(covered)
         found += [

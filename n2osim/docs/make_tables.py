@@ -168,8 +168,30 @@ def fit_recovery() -> str:
     return _table(["log", "fitted", "seeds", "inside, covariance", "inside, profile"], body)
 
 
+def evidence() -> str:
+    """What kind of reference the checks of the verification page have, and which were used."""
+    text = (HERE / "verification.md").read_text(encoding="utf-8")
+    rows = [r[2:-2].split(" | ") for r in text.splitlines() if r.startswith("| ")]
+    kinds = {r[0]: r[1] for r in rows if len(r) == 2 and r[0] != "seen"}
+    checks = [(r[-5], r[-4]) for r in rows if len(r) > 2 and r[0] != "quantity"]
+    body = []
+    for kind, meaning in kinds.items():
+        used = [u for seen, u in checks if seen == kind]
+        if used:
+            free = sum(u.startswith("no") for u in used)
+            body.append([kind, meaning, str(free), str(len(used) - free)])
+    head = [
+        "how the reference was seen",
+        "meaning",
+        "checks, independent",
+        "checks, something was chosen on it",
+    ]
+    return _table(head, body)
+
+
 TABLES: dict[str, Callable[[], str]] = {
-    f.__name__: f for f in (materials, presets, inside_doubt, charges, fuels, fit_recovery)
+    f.__name__: f
+    for f in (materials, presets, inside_doubt, charges, fuels, fit_recovery, evidence)
 }
 
 

@@ -17,10 +17,10 @@ HNE    homogeneous stream with the boiling-delay coefficient of HNE-DS, N = x_e^
        the local equilibrium quality along the real isentrope (direct integration) instead of once
        in the omega equation. Modification of ours: the exponent is multiplied by
        1 - rho_v/rho_l where the stream enters the dome, because no metastable range is left at
-       the critical point. Nothing in it is fitted. DEFAULT_MODEL.
+       the critical point. DEFAULT_MODEL.
 
 Why HNE is the default: measured choked plateaus of N2O (Waxman et al., AIAA 2013-3636, injector 3,
-Cd 0.781 from its single-phase part, inlet 281-283 K, 41 to 371 psi above saturation) are met
+Cd 0.781, the mean of its own single-phase points at 371 psi, inlet 281-283 K, 41 to 371 psi above saturation) are met
 within 2 %, HEM is 20 % low at the saturated end, and NHNE has no plateau (see the tests). The
 exponent 2/5 is one of the three published ones (0 long nozzles, 2/5 safety valves, 3/5 orifices
 and short nozzles; from memory) and was picked because it meets these data: 3/5 is 8 % high at the

@@ -33,6 +33,8 @@ IDEAL = Check(
     "25 % drawn at 2-8 bar, 22 K colder",
     0.02,
     "K",
+    seen="exact",
+    used="no",
 )
 ISENTROPIC = Check(
     TOPIC,
@@ -42,6 +44,8 @@ ISENTROPIC = Check(
     "25 % drawn at 8 bar",
     1e-4,
     "J/kg/K",
+    seen="other program",
+    used="no",
 )
 WATERLOO = Check(
     TOPIC,
@@ -51,6 +55,8 @@ WATERLOO = Check(
     "liquid phase; nothing fitted; wall unknown",
     0.03,
     "%",
+    seen="raw record",
+    used="no",
 )
 SSI = {
     taken: Check(
@@ -61,6 +67,8 @@ SSI = {
         "nothing fitted; wall unknown",
         0.05,
         "%",
+        seen="raw record",
+        used="no (boiling_growth was made from this record; it is off here)",
     )
     for taken in ("gauge", "absolute")
 }

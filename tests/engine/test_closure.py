@@ -35,6 +35,8 @@ MASS = Check(
     "exact",
     "six schedules: shells, charges, two zones, two bottles",
     1e-9,
+    seen="exact",
+    used="no",
 )
 FLUID = Check(
     TOPIC,
@@ -43,6 +45,8 @@ FLUID = Check(
     "exact",
     "the same",
     1e-6,
+    seen="same formula",
+    used="no",
 )
 SHELL = Check(
     TOPIC,
@@ -51,6 +55,8 @@ SHELL = Check(
     "exact",
     "the same",
     1e-9,
+    seen="exact",
+    used="no",
 )
 
 

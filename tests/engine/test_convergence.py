@@ -26,6 +26,8 @@ NODES = Check(
     "four shells, constant coefficients and full model",
     2e-3,
     "%",
+    seen="itself",
+    used="no",
 )
 TIME = Check(
     TOPIC,
@@ -35,6 +37,8 @@ TIME = Check(
     "four shells, full model",
     2e-4,
     "%",
+    seen="itself",
+    used="no",
 )
 OVERSHOOT = Check(
     TOPIC,
@@ -44,6 +48,8 @@ OVERSHOOT = Check(
     "four shells, full model",
     0.2,
     "psi",
+    seen="itself",
+    used="no",
 )
 EXACT = Check(
     TOPIC,
@@ -53,6 +59,8 @@ EXACT = Check(
     "steps 500, 250, 125 s, tau 2000 s",
     0.35,
     "orders",
+    seen="exact",
+    used="no",
 )
 SHELLS = ("aluminium", "steel", "carbon-aluminium", "carbon-polymer")
 

@@ -29,6 +29,8 @@ STATED = Check(
     "12 lb bottle, 100, 75, 50 %",
     5e-4,
     "%",
+    seen="other program",
+    used="no",
 )
 CHANGE = Check(
     TOPIC,
@@ -38,6 +40,8 @@ CHANGE = Check(
     "the same",
     2e-4,
     "%",
+    seen="other program",
+    used="no",
 )
 SHARE = Check(
     TOPIC,
@@ -47,6 +51,8 @@ SHARE = Check(
     "12 lb bottle, full",
     2e-4,
     "%",
+    seen="exact",
+    used="no",
 )
 PERFECT = Model(inside_coefficient=1e6, outside_coefficient=0.0, nodes_per_layer=1)
 

@@ -37,6 +37,8 @@ WARM_UP = Check(
     "default tolerance, 34 K in 4 h",
     1e-3,
     "K",
+    seen="exact",
+    used="no",
 )
 NETWORK = Check(
     "Wall",
@@ -46,6 +48,8 @@ NETWORK = Check(
     "four shells, 300 W for 5 min, off for 15 min; default tolerance",
     0.02,
     "K",
+    seen="exact",
+    used="no",
 )
 TOPIC = "Discharge of a bottle"
 ISOTHERMAL = Check(
@@ -56,6 +60,8 @@ ISOTHERMAL = Check(
     "300 K, 3-12 bar",
     1e-3,
     "%",
+    seen="exact",
+    used="no",
 )
 ADIABATIC = Check(
     TOPIC,
@@ -65,6 +71,8 @@ ADIABATIC = Check(
     "300 K, 3-12 bar",
     1e-3,
     "%",
+    seen="exact",
+    used="no",
 )
 AIR = 293.15
 R = 8.314462618 / 44.0128e-3  # J/kg/K

@@ -32,6 +32,8 @@ SHARES = Check(
     "equal, unequal, hot; jets, line",
     5e-3,
     "%",
+    seen="itself",
+    used="no",
 )
 JETS_GET = Check(
     TOPIC,
@@ -41,6 +43,8 @@ JETS_GET = Check(
     "the same",
     5e-3,
     "%",
+    seen="itself",
+    used="no",
 )
 FLASHING = Check(
     TOPIC,
@@ -50,6 +54,8 @@ FLASHING = Check(
     "285-307 K, quality 0-0.9",
     2e-3,
     "%",
+    seen="itself",
+    used="no",
 )
 BRANCH = Check(
     TOPIC,
@@ -58,6 +64,8 @@ BRANCH = Check(
     "Crane TP-410",
     "5 mm valve, 0.3 m tube",
     1e-6,
+    seen="memory",
+    used="no",
 )
 BOTTLE = Bottle.preset("aluminium", "10 lb")
 JETS = Feed(Jets(4, "0.03 in"))

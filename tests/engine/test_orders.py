@@ -32,7 +32,17 @@ Case = Callable[[float, float], Scenario]
 
 
 def order(path: str, conditions: str, limit: float = 0.2) -> Check:
-    return Check(TOPIC, f"observed order: {path}", "3", SELF, conditions, limit, "orders")
+    return Check(
+        TOPIC,
+        f"observed order: {path}",
+        "3",
+        SELF,
+        conditions,
+        limit,
+        "orders",
+        seen="itself",
+        used="no",
+    )
 
 
 def hold(h: float, tolerance: float) -> Scenario:

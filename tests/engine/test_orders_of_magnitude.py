@@ -41,6 +41,8 @@ WARM_UP = Check(
     "sides only; 300 W, 70 degF air, to 1100 psia",
     0.10,
     "%",
+    seen="other program",
+    used="no",
 )
 OVERSHOOT = Check(
     TOPIC,
@@ -50,6 +52,8 @@ OVERSHOOT = Check(
     "the same",
     0.15,
     "%",
+    seen="other program",
+    used="no",
 )
 HOTTEST = Check(
     TOPIC,
@@ -59,6 +63,8 @@ HOTTEST = Check(
     "polymer-lined carbon",
     6.0,
     "degF",
+    seen="other program",
+    used="no",
 )
 
 

@@ -36,6 +36,8 @@ SPECIFIC = Check(
     "isentropic, from saturated liquid",
     "220 to 308.5 K, 0.1 to 20 MPa above it",
     1e-5,
+    seen="other program",
+    used="no",
 )
 WORK = Check(
     TOPIC,
@@ -44,6 +46,8 @@ WORK = Check(
     "the same, over the efficiency, at the bottle's pressure of each moment",
     "four fillings, efficiencies 0.1 to 1",
     5e-4,
+    seen="other program",
+    used="no",
 )
 WARMTH = Check(
     TOPIC,
@@ -53,6 +57,8 @@ WARMTH = Check(
     "the same",
     2e-3,
     "K",
+    seen="other program",
+    used="no",
 )
 
 

@@ -36,6 +36,8 @@ DUTY = Check(
     "lumped, band of 2 psi at 900 psia",
     1e-4,
     "%",
+    seen="exact",
+    used="no",
 )
 BUDGET = Check(
     TOPIC,
@@ -45,6 +47,8 @@ BUDGET = Check(
     "full model, whole cycles of 4 h",
     1e-3,
     "%",
+    seen="exact",
+    used="no",
 )
 
 

@@ -33,6 +33,8 @@ CYCLE = Check(
     "lumped body, 300 W, 2 W/K, 30-32 K",
     1e-4,
     "%",
+    seen="exact",
+    used="no",
 )
 
 

@@ -43,6 +43,8 @@ SERIES = Check(
     "32 nodes, Fo 0.7, 5.6",
     1e-4,
     "K/K",
+    seen="exact",
+    used="no",
 )
 BOOK_5_4 = Check(
     TOPIC,
@@ -52,6 +54,8 @@ BOOK_5_4 = Check(
     "exact values",
     1e-3,
     "%",
+    seen="companion",
+    used="no",
 )
 BOOK_5_4_T = Check(
     TOPIC,
@@ -61,6 +65,8 @@ BOOK_5_4_T = Check(
     "exact values",
     0.01,
     "K",
+    seen="companion",
+    used="no",
 )
 BOOK_4_6 = Check(
     TOPIC,
@@ -70,6 +76,8 @@ BOOK_4_6 = Check(
     "exact values",
     0.01,
     "K",
+    seen="companion",
+    used="no",
 )
 SLAB = Check(
     TOPIC,
@@ -79,6 +87,8 @@ SLAB = Check(
     "24 nodes a layer, metal and polymer liners",
     2e-4,
     "K/K",
+    seen="exact",
+    used="no",
 )
 TABLE = Check(
     TOPIC,
@@ -88,6 +98,8 @@ TABLE = Check(
     "the same",
     2e-4,
     "K/K",
+    seen="other program",
+    used="no",
 )
 FACE = Check(
     TOPIC,
@@ -97,6 +109,8 @@ FACE = Check(
     "the same",
     5e-4,
     "K/K",
+    seen="other program",
+    used="no",
 )
 NODES = Check(
     "Order of the integrator",
@@ -106,6 +120,8 @@ NODES = Check(
     "4, 8, 16, 32 nodes; what they tend to is the series",
     0.02,
     "orders",
+    seen="exact",
+    used="no",
 )
 
 

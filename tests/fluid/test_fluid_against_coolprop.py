@@ -26,6 +26,8 @@ PUHS = Check(
     "20,000 random states, half of them within 10^0.5 K of the critical point; its "
     "neighbourhood to 1 mK; corners of the range",
     1e-8,
+    seen="same formula",
+    used="the coefficients are this program's",
 )
 LITERAL = Check(
     TOPIC,
@@ -34,13 +36,38 @@ LITERAL = Check(
     SOURCE,
     "1000 states, metastable ones too",
     1e-10,
+    seen="same formula",
+    used="the coefficients are this program's",
 )
-DERIVED = Check(TOPIC, "c_p, expansion, speed of sound", "CoolProp", SOURCE, "5 states", 1e-9)
+DERIVED = Check(
+    TOPIC,
+    "c_p, expansion, speed of sound",
+    "CoolProp",
+    SOURCE,
+    "5 states",
+    1e-9,
+    seen="same formula",
+    used="the coefficients are this program's",
+)
 CRITICAL = Check(
-    TOPIC, "critical temperature, pressure, density", "CoolProp", SOURCE, "exact constants", 1e-11
+    TOPIC,
+    "critical temperature, pressure, density",
+    "CoolProp",
+    SOURCE,
+    "exact constants",
+    1e-11,
+    seen="same formula",
+    used="the coefficients are this program's",
 )
 TENSION = Check(
-    "Transport", "surface tension", "CoolProp", "Mulero et al. 2012", "185-309.4 K", 1e-12
+    "Transport",
+    "surface tension",
+    "CoolProp",
+    "Mulero et al. 2012",
+    "185-309.4 K",
+    1e-12,
+    seen="same formula",
+    used="the coefficients are this program's",
 )
 
 # Relative 1e-8; u, h and s pass through zero (the reference state is arbitrary), so they get an

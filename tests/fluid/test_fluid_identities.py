@@ -20,6 +20,8 @@ TRUE_CV = Check(
     "over 1000 random states",
     1e-4,
     "%",
+    seen="same formula",
+    used="no",
 )
 YANG = Check(
     TOPIC,
@@ -29,8 +31,19 @@ YANG = Check(
     "220-307 K; second differences",
     2e-4,
     "%",
+    seen="exact",
+    used="no",
 )
-H = Check(TOPIC, "h against u + p/rho", "definition", "exact", "2000 random states", 1e-9)
+H = Check(
+    TOPIC,
+    "h against u + p/rho",
+    "definition",
+    "exact",
+    "2000 random states",
+    1e-9,
+    seen="exact",
+    used="no",
+)
 IDEAL = Check(
     TOPIC,
     "dilute gas: p/(rho R T), (h - u)/(R T)",
@@ -38,6 +51,8 @@ IDEAL = Check(
     "exact limit; R of CODATA 1998",
     "185-520 K, 1e-4 kg/m3",
     2e-6,
+    seen="exact",
+    used="no",
 )
 TABULATED = Check(
     TOPIC,
@@ -46,6 +61,8 @@ TABULATED = Check(
     "itself",
     "1600 temperatures, to 1 uK below critical",
     1e-9,
+    seen="itself",
+    used="no",
 )
 
 

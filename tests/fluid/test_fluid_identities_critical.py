@@ -28,6 +28,8 @@ CLAPEYRON = Check(
     EXACT,
     "200 temperatures, to 1 mK below critical",
     1e-7,
+    seen="exact",
+    used="no",
 )
 GIBBS = Check(
     TOPIC,
@@ -36,10 +38,18 @@ GIBBS = Check(
     EXACT,
     "200 temperatures, to 1 uK below critical",
     1e-10,
+    seen="exact",
+    used="no",
 )
-SLOPE_U = Check(TOPIC, "c_v against (du/dT)_v", "definition", EXACT, ONE, 1e-8)
-SLOPE_S = Check(TOPIC, "c_v against T (ds/dT)_v", "T ds = du + p dv", EXACT, ONE, 1e-8)
-HELMHOLTZ = Check(TOPIC, "(ds/dv)_T against (dp/dT)_v", "Maxwell", EXACT, ONE, 1e-8)
+SLOPE_U = Check(
+    TOPIC, "c_v against (du/dT)_v", "definition", EXACT, ONE, 1e-8, seen="exact", used="no"
+)
+SLOPE_S = Check(
+    TOPIC, "c_v against T (ds/dT)_v", "T ds = du + p dv", EXACT, ONE, 1e-8, seen="exact", used="no"
+)
+HELMHOLTZ = Check(
+    TOPIC, "(ds/dv)_T against (dp/dT)_v", "Maxwell", EXACT, ONE, 1e-8, seen="exact", used="no"
+)
 INSIDE = Check(
     TOPIC,
     "two phases: (ds/dv)_T against dp/dT of saturation",
@@ -47,6 +57,8 @@ INSIDE = Check(
     EXACT,
     GRID + "; two phases",
     1e-7,
+    seen="exact",
+    used="no",
 )
 INSIDE_CV = Check(
     TOPIC,
@@ -55,6 +67,8 @@ INSIDE_CV = Check(
     EXACT,
     "two phases, to 10 mK from critical and edge",
     1e-6,
+    seen="exact",
+    used="no",
 )
 ENERGY = Check(
     TOPIC,
@@ -63,12 +77,28 @@ ENERGY = Check(
     EXACT,
     "one phase, to 0.3 K or 3 % of density from critical",
     1e-7,
+    seen="exact",
+    used="no",
 )
 ENTHALPY = Check(
-    TOPIC, "(dT/dp)_s against (dv/ds)_p, by flashes", "Maxwell", EXACT, "the same", 1e-7
+    TOPIC,
+    "(dT/dp)_s against (dv/ds)_p, by flashes",
+    "Maxwell",
+    EXACT,
+    "the same",
+    1e-7,
+    seen="exact",
+    used="no",
 )
 GIBBS_MAXWELL = Check(
-    TOPIC, "(dv/dT)_p against -(ds/dp)_T, by flashes", "Maxwell", EXACT, "the same", 2e-6
+    TOPIC,
+    "(dv/dT)_p against -(ds/dp)_T, by flashes",
+    "Maxwell",
+    EXACT,
+    "the same",
+    2e-6,
+    seen="exact",
+    used="no",
 )
 
 

@@ -16,7 +16,15 @@ TO_305 = T <= 305.0
 
 TOPIC, DATA = "Saturation", "tests/data/n2o_saturation_independent_sources.csv"
 PRESSURE = Check(
-    TOPIC, "vapour pressure", "ESDU 91022, VDI Heat Atlas", DATA, "250-305 K", 0.005, "%"
+    TOPIC,
+    "vapour pressure",
+    "ESDU 91022, VDI Heat Atlas",
+    DATA,
+    "250-305 K",
+    0.005,
+    "%",
+    seen="second-hand",
+    used="no",
 )
 LIQUID = Check(
     TOPIC,
@@ -26,10 +34,30 @@ LIQUID = Check(
     "250-305 K",
     0.005,
     "%",
+    seen="second-hand",
+    used="no",
 )
-VAPOUR = Check(TOPIC, "saturated-vapour density", "ESDU 91022", DATA, "250-295 K", 0.005, "%")
+VAPOUR = Check(
+    TOPIC,
+    "saturated-vapour density",
+    "ESDU 91022",
+    DATA,
+    "250-295 K",
+    0.005,
+    "%",
+    seen="second-hand",
+    used="no",
+)
 BOILING = Check(
-    TOPIC, "normal boiling point", "184.68 K", "Lemmon & Span 2006", "101.325 kPa", 0.02, "K"
+    TOPIC,
+    "normal boiling point",
+    "184.68 K",
+    "Lemmon & Span 2006",
+    "101.325 kPa",
+    0.02,
+    "K",
+    seen="second-hand",
+    used="the equation is that paper's",
 )
 INVERSE = Check(
     TOPIC,
@@ -39,6 +67,8 @@ INVERSE = Check(
     "3200 temperatures, to 1 uK below critical",
     1e-9,
     "K",
+    seen="exact",
+    used="no",
 )
 END = Check(
     TOPIC,
@@ -47,6 +77,8 @@ END = Check(
     "Lemmon & Span 2006",
     "the line closes",
     1e-6,
+    seen="exact",
+    used="no",
 )
 
 

@@ -26,9 +26,27 @@ WTT_VAPOUR_RHO = np.array(
 TOPIC, DATA = "Transport", "tests/data/n2o_transport_independent_sources.csv"
 WTT = "WTT tables"
 MU_L = Check(
-    TOPIC, "saturated-liquid viscosity", "Perry's 8th ed., WTT tables", DATA, "250-305 K", 0.02, "%"
+    TOPIC,
+    "saturated-liquid viscosity",
+    "Perry's 8th ed., WTT tables",
+    DATA,
+    "250-305 K",
+    0.02,
+    "%",
+    seen="second-hand",
+    used="fitted: the slope of the viscosity factor",
 )
-MU_L_TOP = Check(TOPIC, "saturated-liquid viscosity", WTT, DATA, "to 307 K", 0.035, "%")
+MU_L_TOP = Check(
+    TOPIC,
+    "saturated-liquid viscosity",
+    WTT,
+    DATA,
+    "to 307 K",
+    0.035,
+    "%",
+    seen="second-hand",
+    used="fitted: the slope of the viscosity factor",
+)
 MU_L_ESDU = Check(
     TOPIC,
     "saturated-liquid viscosity",
@@ -37,12 +55,42 @@ MU_L_ESDU = Check(
     "all; ESDU lies 8-13 % below the other sources",
     0.135,
     "%",
+    seen="second-hand",
+    used="no",
 )
-MU_V = Check(TOPIC, "vapour viscosity", WTT, DATA, "ours is the lower", 0.06, "%")
+MU_V = Check(
+    TOPIC,
+    "vapour viscosity",
+    WTT,
+    DATA,
+    "ours is the lower",
+    0.06,
+    "%",
+    seen="second-hand",
+    used="no",
+)
 MU_V_ESDU = Check(
-    TOPIC, "saturated-vapour viscosity", "ESDU 91022", DATA, "ours is the lower", 0.07, "%"
+    TOPIC,
+    "saturated-vapour viscosity",
+    "ESDU 91022",
+    DATA,
+    "ours is the lower",
+    0.07,
+    "%",
+    seen="second-hand",
+    used="no",
 )
-K_L = Check(TOPIC, "saturated-liquid conductivity", WTT, DATA, "all", 0.015, "%")
+K_L = Check(
+    TOPIC,
+    "saturated-liquid conductivity",
+    WTT,
+    DATA,
+    "all",
+    0.015,
+    "%",
+    seen="second-hand",
+    used="fitted: two factors of the conductivity",
+)
 K_L_ESDU = Check(
     TOPIC,
     "saturated-liquid conductivity",
@@ -51,8 +99,20 @@ K_L_ESDU = Check(
     "all; ESDU lies 13 % below WTT at 250 K",
     0.155,
     "%",
+    seen="second-hand",
+    used="fitted: two factors of the conductivity",
 )
-K_V = Check(TOPIC, "vapour conductivity", WTT, DATA, "all", 0.05, "%")
+K_V = Check(
+    TOPIC,
+    "vapour conductivity",
+    WTT,
+    DATA,
+    "all",
+    0.05,
+    "%",
+    seen="second-hand",
+    used="fitted: two factors of the conductivity",
+)
 K_V_ESDU = Check(
     TOPIC,
     "saturated-vapour conductivity",
@@ -61,6 +121,8 @@ K_V_ESDU = Check(
     "to 295 K; ESDU has no critical rise",
     0.15,
     "%",
+    seen="second-hand",
+    used="no",
 )
 DILUTE = Check(
     TOPIC,
@@ -69,6 +131,8 @@ DILUTE = Check(
     DATA,
     "1e-4 kg/m3",
     1e-5,
+    seen="second-hand",
+    used="the formulas are this program's",
 )
 FIT = Check(
     TOPIC,
@@ -77,6 +141,8 @@ FIT = Check(
     "Laesecke & Muzny 2017",
     "2000 states; of the viscosity",
     1e-5,
+    seen="same formula",
+    used="no",
 )
 RESIDUAL = Check(
     TOPIC,
@@ -85,6 +151,8 @@ RESIDUAL = Check(
     "Huber et al. 2016",
     "4 states",
     1e-9,
+    seen="same formula",
+    used="no",
 )
 SIGMA_VDI = Check(
     TOPIC,
@@ -94,6 +162,8 @@ SIGMA_VDI = Check(
     "190-300 K",
     0.01,
     "%",
+    seen="second-hand",
+    used="no",
 )
 SIGMA_SOMAYAJULU = Check(
     TOPIC,
@@ -103,6 +173,8 @@ SIGMA_SOMAYAJULU = Check(
     "190-300 K",
     0.05,
     "%",
+    seen="second-hand",
+    used="no",
 )
 
 

@@ -24,6 +24,8 @@ LEAST = Check(
     "7 and 8 in, 3000 psig",
     5.1e-5,
     "in",
+    seen="memory",
+    used="the stress limits are this program's",
 )
 STRESS = Check(
     TOPIC,
@@ -33,14 +35,18 @@ STRESS = Check(
     "D 7 in, d 6.295 in, 3000 psi",
     3.0,
     "psi",
+    seen="text",
+    used="no",
 )
 LIMITS = Check(
     TOPIC,
     "stress limits of 3AL and 3AA",
-    "25,460 and 70,000 psi (recalled)",
-    "49 CFR 178.46(f), 178.37(f)",
+    "25,460 and 70,000 psi",
+    "49 CFR 178.46(d), 178.37(f), by memory",
     "67 % of 38,000 psi for 3AL",
     1e-6,
+    seen="memory",
+    used="the limits are this program's",
 )
 NETTING = Check(
     TOPIC,
@@ -50,14 +56,18 @@ NETTING = Check(
     "42.19 MPa, 87.5 mm, 15 degrees",
     5e-4,
     "mm",
+    seen="exact",
+    used="no",
 )
 FILLING = Check(
     TOPIC,
     "filling density of a full bottle",
-    "68 % of water's (recalled)",
+    "68 % of water's",
     "49 CFR 173.304a, Table 1 of (a)(2)",
     "water as 1000 kg/m3",
     1e-6,
+    seen="memory",
+    used="the density is this program's",
 )
 
 

@@ -11,7 +11,7 @@ from n2osim.physics.orifice import HEM, HNE, NHNE, OMEGA, SPI, orifice_flux
 DATA = Path(__file__).parents[1] / "data"
 PSI = 6894.757
 AREA = 1.7671e-6  # m2, injector 3 of AIAA 2013-3636
-CD = 0.781  # its single-phase part
+CD = 0.781  # mean of its single-phase points at 371 psi over saturation (test_orifice_measured)
 ALL = (SPI, HEM, NHNE, OMEGA, HNE)
 
 

@@ -29,7 +29,18 @@ def book(topic: str, name: str, start: str, what: str, column: str = "recomputed
     values, tolerance = example(name, start, column)
     unit = "%" if tolerance > 1e-3 else ""
     source = f"tests/data/{name}"
-    return values, Check(topic, what, row["example"], source, "worked example", tolerance, unit)
+    check = Check(
+        topic,
+        what,
+        row["example"],
+        source,
+        "worked example",
+        tolerance,
+        unit,
+        seen="companion",
+        used="no",
+    )
+    return values, check
 
 
 def example(name: str, start: str, column: str) -> tuple[list[float], float]:

@@ -41,7 +41,16 @@ G = 9.80665
 
 TOPIC = "Boiling and inside film"
 HT = "`ht` 1.1 (the same formula)"
-COOPER = Check(TOPIC, "nucleate boiling, Cooper", HT, "Cooper 1984", "p_r 0.001-0.9", 1e-6)
+COOPER = Check(
+    TOPIC,
+    "nucleate boiling, Cooper",
+    HT,
+    "Cooper 1984",
+    "p_r 0.001-0.9",
+    1e-6,
+    seen="same formula",
+    used="no",
+)
 STEEP = Check(
     TOPIC,
     "Cooper at fixed flux, p_r 0.90 to 0.999",
@@ -49,9 +58,18 @@ STEEP = Check(
     "Cooper 1984",
     "10 kW/m2",
     1e-6,
+    seen="exact",
+    used="no",
 )
 ROHSENOW = Check(
-    TOPIC, "Rohsenow; critical flux, Zuber", HT, "Rohsenow 1952; Zuber 1958", "water", 1e-6
+    TOPIC,
+    "Rohsenow; critical flux, Zuber",
+    HT,
+    "Rohsenow 1952; Zuber 1958",
+    "water",
+    1e-6,
+    seen="same formula",
+    used="no",
 )
 CHF = Check(
     TOPIC,
@@ -60,6 +78,8 @@ CHF = Check(
     "Zuber 1958",
     "220-309 K",
     1e-9,
+    seen="same formula",
+    used="no",
 )
 CONDENSATION = Check(
     TOPIC,
@@ -69,6 +89,8 @@ CONDENSATION = Check(
     "290 K, 2-20 K below; fades out at nothing",
     0.011,
     "%",
+    seen="same formula",
+    used="no",
 )
 DROP = Check(
     TOPIC,
@@ -78,6 +100,8 @@ DROP = Check(
     "liquid and gas away from critical",
     0.05,
     "%",
+    seen="other program",
+    used="fitted: one factor of the local cubic",
 )
 SECANT_RMS = Check(
     TOPIC,
@@ -87,6 +111,8 @@ SECANT_RMS = Check(
     "p > 7.3 MPa, 150-800 kg/m3, wall -5 to +10 K",
     0.11,
     "%",
+    seen="other program",
+    used="fitted: one factor of the local cubic",
 )
 SECANT_BAND = Check(
     TOPIC,
@@ -96,6 +122,8 @@ SECANT_BAND = Check(
     "680 kg/m3, to 308 K, wall to 5 K warmer",
     0.30,
     "%",
+    seen="other program",
+    used="fitted: one factor of the local cubic",
 )
 SECANT_WORST = Check(
     TOPIC,
@@ -104,6 +132,8 @@ SECANT_WORST = Check(
     "Churchill & Chu 1975",
     "as the root mean square",
     math.log(3.0),
+    seen="other program",
+    used="fitted: one factor of the local cubic",
 )
 ONE_PHASE = Check(
     TOPIC,
@@ -113,6 +143,8 @@ ONE_PHASE = Check(
     "wall 1 K off; ours are secants over it",
     0.005,
     "%",
+    seen="same formula",
+    used="no",
 )
 BOILING = Check(
     TOPIC,
@@ -122,6 +154,8 @@ BOILING = Check(
     "p_r < 0.9, 2-4 K superheat; convection adds",
     0.005,
     "%",
+    seen="same formula",
+    used="no",
 )
 
 

@@ -23,9 +23,27 @@ from n2osim.units import from_psig, parse, to_degF, to_psia
 TEN_LITRES = 0.010
 TOPIC, APART = "Charge and pressure", "CoolProp, computed apart from this project's code"
 FULL_T = Check(
-    TOPIC, "liquid-full point, temperature", "87.1 degF", APART, "680 kg/m3", 0.05, "degF"
+    TOPIC,
+    "liquid-full point, temperature",
+    "87.1 degF",
+    APART,
+    "680 kg/m3",
+    0.05,
+    "degF",
+    seen="other program",
+    used="no",
 )
-FULL_P = Check(TOPIC, "liquid-full point, pressure", "927 psia", APART, "680 kg/m3", 0.5, "psi")
+FULL_P = Check(
+    TOPIC,
+    "liquid-full point, pressure",
+    "927 psia",
+    APART,
+    "680 kg/m3",
+    0.5,
+    "psi",
+    seen="other program",
+    used="no",
+)
 PRESSURE = Check(
     TOPIC,
     "pressure at a temperature and charge",
@@ -34,6 +52,8 @@ PRESSURE = Check(
     "95-130 degF, 408-680 kg/m3",
     0.5,
     "psi",
+    seen="other program",
+    used="no",
 )
 TEMPERATURE = Check(
     TOPIC,
@@ -43,6 +63,8 @@ TEMPERATURE = Check(
     "50 % at 1050 psia, 20 % at 1000 psia",
     0.5,
     "degF",
+    seen="other program",
+    used="no",
 )
 FLASHES = Check(
     TOPIC,
@@ -51,6 +73,8 @@ FLASHES = Check(
     "Lemmon & Span 2006",
     "250-335 K, 30-745 kg/m3",
     1e-10,
+    seen="same formula",
+    used="the coefficients are this program's",
 )
 TRAPPED = Check(
     TOPIC,
@@ -60,6 +84,8 @@ TRAPPED = Check(
     "80, 100 degF",
     0.5,
     "psi",
+    seen="other program",
+    used="no",
 )
 
 

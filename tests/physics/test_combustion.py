@@ -23,7 +23,16 @@ LB_PER_HP_H = 0.45359237 / (745.69987 * 3600.0)
 CAS = {"methanol": "67-56-1", "ethanol": "64-17-5", "isooctane": "540-84-1", "toluene": "108-88-3"}
 
 TOPIC = "Combustion and engine side"
-OXYGEN = Check(TOPIC, "oxygen in N2O by mass", "molar masses", "`chemicals` 1.3", "0.3635", 5e-5)
+OXYGEN = Check(
+    TOPIC,
+    "oxygen in N2O by mass",
+    "molar masses",
+    "`chemicals` 1.3",
+    "0.3635",
+    5e-5,
+    seen="other program",
+    used="no",
+)
 DEMAND = Check(
     TOPIC,
     "oxygen demand of pure fuels",
@@ -32,6 +41,8 @@ DEMAND = Check(
     "methanol, ethanol, isooctane, toluene",
     1e-4,
     "%",
+    seen="other program",
+    used="no",
 )
 HEATING = Check(
     TOPIC,
@@ -41,6 +52,8 @@ HEATING = Check(
     "the same four, liquid",
     0.01,
     "%",
+    seen="other program",
+    used="no",
 )
 FUELS = Check(
     TOPIC,
@@ -50,6 +63,8 @@ FUELS = Check(
     "six fuels",
     1.5e-3,
     "%",
+    seen="second-hand",
+    used="no",
 )
 AIR_FUEL = Check(
     TOPIC,
@@ -59,6 +74,8 @@ AIR_FUEL = Check(
     "six fuels; E85 rests on other densities",
     6e-3,
     "%",
+    seen="second-hand",
+    used="no",
 )
 LHV = Check(
     TOPIC,
@@ -68,6 +85,8 @@ LHV = Check(
     "six fuels",
     4e-3,
     "%",
+    seen="second-hand",
+    used="the heating values of petrol, methanol and ethanol are taken from it",
 )
 LATENT = Check(
     TOPIC,
@@ -77,6 +96,8 @@ LATENT = Check(
     "isooctane, toluene",
     2e-3,
     "%",
+    seen="other program",
+    used="no",
 )
 DECOMPOSITION = Check(
     TOPIC,
@@ -86,6 +107,8 @@ DECOMPOSITION = Check(
     "298 K",
     0.01,
     "%",
+    seen="other program",
+    used="no",
 )
 COOLING = Check(
     TOPIC,
@@ -95,6 +118,8 @@ COOLING = Check(
     "0.04 kg/s in 0.3 kg/s of air",
     2e-3,
     "%",
+    seen="other program",
+    used="no",
 )
 RATES = Check(
     TOPIC,
@@ -104,6 +129,8 @@ RATES = Check(
     "1 and 50 atm",
     0.01,
     "%",
+    seen="second-hand",
+    used="the rate constants are this program's",
 )
 
 

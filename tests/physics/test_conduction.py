@@ -32,6 +32,8 @@ LAYERS = Check(
     "exact",
     "1-3 layers, films in and out",
     1e-11,
+    seen="exact",
+    used="no",
 )
 RING = Check(
     TOPIC,
@@ -40,8 +42,19 @@ RING = Check(
     "exact",
     "aluminium, steel, laminate; coverage 0.1-0.8; films 0.2-3000 W/m2/K",
     1e-9,
+    seen="exact",
+    used="no",
 )
-CELLS = Check(TOPIC, "the exact ring itself", "3900 finite volumes", "numerical", "1.5 W/K", 1e-6)
+CELLS = Check(
+    TOPIC,
+    "the exact ring itself",
+    "3900 finite volumes",
+    "numerical",
+    "1.5 W/K",
+    1e-6,
+    seen="other program",
+    used="no",
+)
 HALVES = Check(
     TOPIC,
     "circumferential conductance without films",
@@ -49,6 +62,8 @@ HALVES = Check(
     "exact",
     "coverage 0.05-0.9",
     1e-12,
+    seen="exact",
+    used="no",
 )
 CYCLE = Check(
     "Energy, closure and control",
@@ -57,6 +72,8 @@ CYCLE = Check(
     "tests/data/transient_conduction_examples.csv",
     "30-32 K",
     1e-4,
+    seen="exact",
+    used="no",
 )
 CYCLE_ODE = Check(
     "Energy, closure and control",
@@ -65,6 +82,8 @@ CYCLE_ODE = Check(
     "numerical",
     "rtol 1e-10",
     1e-7,
+    seen="other program",
+    used="no",
 )
 
 

@@ -46,6 +46,8 @@ CHURCHILL = Check(
     "Churchill & Chu 1975",
     "Ra 0.1-1e12, Pr 0.01-100",
     1e-6,
+    seen="same formula",
+    used="no",
 )
 CROSS = Check(
     TOPIC,
@@ -54,8 +56,19 @@ CROSS = Check(
     "Churchill & Bernstein 1977; Zukauskas 1972",
     "Re 3-1e6, Pr 0.01-100",
     1e-6,
+    seen="same formula",
+    used="no",
 )
-PLATES = Check(TOPIC, "Nusselt numbers, horizontal plates", HT, "McAdams 1954", "Ra 1e4-8e9", 1e-6)
+PLATES = Check(
+    TOPIC,
+    "Nusselt numbers, horizontal plates",
+    HT,
+    "McAdams 1954",
+    "Ra 1e4-8e9",
+    1e-6,
+    seen="same formula",
+    used="no",
+)
 AIR = {
     key: Check(
         TOPIC,
@@ -65,6 +78,8 @@ AIR = {
         "230-500 K, 70-110 kPa",
         limit,
         "%",
+        seen="same formula",
+        used="no",
     )
     for key, name, limit in (
         ("D", "density", 1.7e-3),
@@ -82,6 +97,8 @@ OUTSIDE = Check(
     "265-400 K in 294 K air, 0-25 m/s, lying and standing",
     3e-3,
     "%",
+    seen="same formula",
+    used="no",
 )
 MEASURED = Check(
     TOPIC,
@@ -91,9 +108,18 @@ MEASURED = Check(
     "10 m/s; the book's own scatter is 15-20 %",
     0.15,
     "%",
+    seen="companion",
+    used="no",
 )
 FLUX = Check(
-    TOPIC, "radiation coefficient", "eps sigma (T^4 - T_sur^4)", "exact", "250-500 K", 1e-12
+    TOPIC,
+    "radiation coefficient",
+    "eps sigma (T^4 - T_sur^4)",
+    "exact",
+    "250-500 K",
+    1e-12,
+    seen="exact",
+    used="no",
 )
 SUN = Check(
     TOPIC,
@@ -102,6 +128,8 @@ SUN = Check(
     "exact",
     "800 W/m2",
     1e-9,
+    seen="exact",
+    used="no",
 )
 
 

@@ -29,6 +29,8 @@ STREAMS = Check(
     "20 random feeds, 600 streams of quality 0 to 1, 265-309 K",
     1e-3,
     "%",
+    seen="itself",
+    used="no",
 )
 
 

@@ -44,6 +44,8 @@ CHAIN = Check(
     "conservation of mass and enthalpy",
     "7 states, two feeds",
     1e-6,
+    seen="exact",
+    used="no",
 )
 MAP_TYPICAL = Check(
     TOPIC,
@@ -53,6 +55,8 @@ MAP_TYPICAL = Check(
     "500 bottle states, jets alone and with line, two models",
     5e-4,
     "%",
+    seen="itself",
+    used="no",
 )
 MAP_WORST = Check(
     TOPIC,
@@ -62,6 +66,8 @@ MAP_WORST = Check(
     "the same; worst where throats just reach the dome",
     0.015,
     "%",
+    seen="itself",
+    used="no",
 )
 MANIFOLD = Check(
     TOPIC,
@@ -70,6 +76,8 @@ MANIFOLD = Check(
     "exact",
     "three bottles, one fed by the others",
     1e-6,
+    seen="exact",
+    used="no",
 )
 
 

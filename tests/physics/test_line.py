@@ -25,6 +25,8 @@ FRICTION = Check(
     "Re 4001-1e8, roughness 0-0.01",
     1e-4,
     "%",
+    seen="other program",
+    used="no",
 )
 DARCY = Check(
     TOPIC,
@@ -34,9 +36,18 @@ DARCY = Check(
     "120 bar, 280 K; density changes a little",
     1e-3,
     "%",
+    seen="other program",
+    used="no",
 )
 MCADAMS = Check(
-    TOPIC, "two-phase viscosity", "`fluids`: McAdams", "McAdams 1942", "290 K, x 0.3", 1e-12
+    TOPIC,
+    "two-phase viscosity",
+    "`fluids`: McAdams",
+    "McAdams 1942",
+    "290 K, x 0.3",
+    1e-12,
+    seen="same formula",
+    used="no",
 )
 MOMENTUM = Check(
     TOPIC,
@@ -46,6 +57,8 @@ MOMENTUM = Check(
     "6 inlets, 80 % of choked flow",
     2e-4,
     "%",
+    seen="other program",
+    used="no",
 )
 CHOKED = Check(
     TOPIC,
@@ -55,6 +68,8 @@ CHOKED = Check(
     "6 inlets; the grid can only fall short",
     5e-4,
     "%",
+    seen="other program",
+    used="no",
 )
 GAS = Check(
     TOPIC,
@@ -64,12 +79,28 @@ GAS = Check(
     "450 K, 1.3 bar",
     2e-4,
     "%",
+    seen="exact",
+    used="no",
 )
 FLASH = Check(
-    TOPIC, "flash pressure of an enthalpy", "CoolProp", "Lemmon & Span 2006", "200-309.4 K", 1e-6
+    TOPIC,
+    "flash pressure of an enthalpy",
+    "CoolProp",
+    "Lemmon & Span 2006",
+    "200-309.4 K",
+    1e-6,
+    seen="same formula",
+    used="no",
 )
 INTEGRAL = Check(
-    TOPIC, "density integral along a pipe", "scipy's quad", "numerical", "subcooled", 1e-8
+    TOPIC,
+    "density integral along a pipe",
+    "scipy's quad",
+    "numerical",
+    "subcooled",
+    1e-8,
+    seen="other program",
+    used="no",
 )
 
 

@@ -44,11 +44,13 @@ REFERENCE = [
         conditions,
         limit,
         "%",
+        seen=seen,
+        used="no",
     )
-    for name, conditions, limit in (
-        ("helium", "7 K, 200 psia", 0.01),
-        ("carbon dioxide", "saturated vapour, 12 bar", 0.001),
-        ("propane", "subcooled, 300.7 psia", 0.002),
+    for name, conditions, limit, seen in (
+        ("helium", "7 K, 200 psia", 0.01, "second-hand"),
+        ("carbon dioxide", "saturated vapour, 12 bar", 0.001, "second-hand"),
+        ("propane", "subcooled, 300.7 psia", 0.002, "memory"),
     )
 ]
 THROAT = Check(
@@ -59,6 +61,8 @@ THROAT = Check(
     "as above",
     0.01,
     "%",
+    seen="second-hand",
+    used="no",
 )
 LARGEST = Check(
     TOPIC,
@@ -67,6 +71,8 @@ LARGEST = Check(
     "CoolProp",
     "27 states: liquid, saturated, two-phase, vapour, supercritical",
     1e-5,
+    seen="other program",
+    used="no",
 )
 AT_THROAT = Check(
     TOPIC,
@@ -75,6 +81,8 @@ AT_THROAT = Check(
     "Lemmon & Span 2006",
     "the same states",
     1e-5,
+    seen="other program",
+    used="no",
 )
 BERNOULLI = Check(
     TOPIC,
@@ -84,6 +92,8 @@ BERNOULLI = Check(
     "220 K, 100 bar, 0.2 bar drop",
     2e-4,
     "%",
+    seen="exact",
+    used="no",
 )
 DILUTE = Check(
     TOPIC,
@@ -93,9 +103,18 @@ DILUTE = Check(
     "330 K, 0.2 bar",
     1e-3,
     "%",
+    seen="other program",
+    used="no",
 )
 NHNE_FORMULA = Check(
-    TOPIC, "NHNE", "its formula on CoolProp", "Dyer et al. 2007; Solomon 2011", "270-295 K", 1e-6
+    TOPIC,
+    "NHNE",
+    "its formula on CoolProp",
+    "Dyer et al. 2007; Solomon 2011",
+    "270-295 K",
+    1e-6,
+    seen="same formula",
+    used="no",
 )
 HNE_FINE = Check(
     TOPIC,
@@ -105,6 +124,8 @@ HNE_FINE = Check(
     "281, 300 K",
     1e-4,
     "%",
+    seen="other program",
+    used="no",
 )
 OMEGA_EXAMPLE = Check(
     TOPIC,
@@ -114,6 +135,8 @@ OMEGA_EXAMPLE = Check(
     "case A; eta is a chart reading",
     0.01,
     "%",
+    seen="second-hand",
+    used="no",
 )
 OMEGA_PROPANE = Check(
     TOPIC,
@@ -123,9 +146,18 @@ OMEGA_PROPANE = Check(
     "case B, propane",
     0.005,
     "%",
+    seen="memory",
+    used="no",
 )
 OMEGA_PEAK = Check(
-    TOPIC, "omega: flux at the critical ratio", "numerical maximum", "exact", "omega 0.3-20", 1e-6
+    TOPIC,
+    "omega: flux at the critical ratio",
+    "numerical maximum",
+    "exact",
+    "omega 0.3-20",
+    1e-6,
+    seen="exact",
+    used="no",
 )
 HNE_DS = Check(
     TOPIC,
@@ -134,6 +166,8 @@ HNE_DS = Check(
     "Diener & Schmidt 2004; ISO 4126-10",
     "270 K",
     1e-5,
+    seen="same formula",
+    used="no",
 )
 ENTRY = Check(
     TOPIC,
@@ -143,6 +177,8 @@ ENTRY = Check(
     "200-309.4 K",
     1e-9,
     "K",
+    seen="same formula",
+    used="no",
 )
 
 

@@ -19,18 +19,22 @@ PLATEAU_HEM = Check(
     "measured choked N2O flow: homogeneous equilibrium",
     PAPER,
     "tests/data/n2o_orifice_waxman2013_injector3.csv",
-    "371, 269 psi over saturation; Cd 0.781 measured elsewhere",
+    "371, 269 psi over saturation; Cd 0.781",
     0.02,
     "%",
+    seen="digitised",
+    used="its discharge coefficient: single-phase points of the same figure",
 )
 PLATEAU = Check(
     TOPIC,
     "measured choked N2O flow: default model (HNE)",
     PAPER,
     "tests/data/n2o_orifice_waxman2013_injector3.csv",
-    "four plateaus, 79-371 psi over saturation; nothing fitted",
+    "four plateaus, 79-371 psi over saturation; Cd 0.781",
     0.02,
     "%",
+    seen="digitised",
+    used="picked on it: the exponent, 0.4 of three published ones; its discharge coefficient, on single-phase points of the same figure",
 )
 LEVELS = Check(
     TOPIC,
@@ -40,6 +44,8 @@ LEVELS = Check(
     "eight levels, 41-371 psi; inlet 280-282 K",
     0.05,
     "%",
+    seen="digitised",
+    used="picked on it: the exponent, 0.4 of three published ones; its discharge coefficient, on single-phase points of the same figure",
 )
 CURVES = Check(
     TOPIC,
@@ -49,6 +55,8 @@ CURVES = Check(
     "50 points beyond 20 psi drop; digitising error 2 %",
     0.03,
     "%",
+    seen="digitised",
+    used="picked on it: the exponent, 0.4 of three published ones; its discharge coefficient, on single-phase points of the same figure",
 )
 
 
@@ -57,6 +65,25 @@ def plateau(level: str) -> tuple[float, float, list[tuple[float, float]]]:
     table = [r for r in rows("n2o_orifice_waxman2013_injector3.csv") if r["P1super_psi"] == level]
     points = [(float(r["P2_Pa_abs"]), float(r["mdot_meas_kg_s"])) for r in table]
     return float(table[0]["P1_Pa_abs"]), float(table[0]["T1_K"]), sorted(points)[:3]
+
+
+def single_phase(level: str) -> list[float]:
+    """Discharge coefficients of the points of a level that stay above saturation, 20 psi and more."""
+    found = []
+    for r in rows("n2o_orifice_waxman2013_injector3.csv"):
+        p0, T0, p_back = float(r["P1_Pa_abs"]), float(r["T1_K"]), float(r["P2_Pa_abs"])
+        if r["P1super_psi"] == level and float(r["dP_psi"]) >= 20.0 and p_back > sat(T0)[0]:
+            ideal = AREA * math.sqrt(2.0 * liquid(T0, p0) * (p0 - p_back))
+            found.append(float(r["mdot_meas_kg_s"]) / ideal)
+    return found
+
+
+def test_where_the_discharge_coefficient_comes_from():
+    """CD is the mean of seven single-phase points; the other levels' would be 1 to 4 % lower."""
+    means = {level: np.mean(single_phase(level)) for level in ("371", "269", "169", "79")}
+    assert means["371"] == pytest.approx(CD, abs=5e-4)
+    assert len(single_phase("371")) == 7
+    assert all(0.96 < m / CD < 1.0 for level, m in means.items() if level != "371")
 
 
 @pytest.mark.parametrize("level", ["371", "269"])
@@ -71,7 +98,7 @@ def test_equilibrium_on_the_measured_plateau(level):
 
 @pytest.mark.parametrize("level", ["371", "269", "169", "79"])
 def test_default_model_on_the_measured_plateau(level):
-    """Requirement 5 %; found within 1.7 % with nothing fitted (held here at 2 %)."""
+    """Within 1.7 %, held at 2 %; the exponent 0.4 was picked on these very data."""
     p0, T0, points = plateau(level)
     measured = np.mean([m for _, m in points])
     for p_back, _ in points:

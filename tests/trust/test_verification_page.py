@@ -14,7 +14,9 @@ from verification import RECORDS, TOPICS, Record
 @pytest.fixture
 def check():
     """A check that leaves no trace in this run's records."""
-    made = verification.Check(TOPICS[0], "x", "y", "z", "nowhere", 0.135, "%")
+    made = verification.Check(
+        TOPICS[0], "x", "y", "z", "nowhere", 0.135, "%", seen="exact", used="no"
+    )
     yield made
     RECORDS.pop(made)
 
@@ -89,3 +91,14 @@ def test_differences_between_a_run_and_the_page(check):
     wider = dataclasses.replace(check, limit=0.2)
     RECORDS.pop(wider)
     assert "20 %" in told({wider: record(0.0131)})
+    tuned = dataclasses.replace(check, used="fitted on it")
+    RECORDS.pop(tuned)
+    assert "fitted on it" in told({tuned: record(0.0131)})
+
+
+@pytest.mark.parametrize(
+    "standing", [{"seen": "somewhere", "used": "no"}, {"seen": "text", "used": ""}]
+)
+def test_a_check_says_how_its_reference_was_seen_and_used(standing):
+    with pytest.raises(ValueError, match="seen|used"):
+        verification.Check(TOPICS[0], "x", "y", "z", "nowhere", 0.1, **standing)
