@@ -100,5 +100,5 @@ def test_differences_between_a_run_and_the_page(check):
     "standing", [{"seen": "somewhere", "used": "no"}, {"seen": "text", "used": ""}]
 )
 def test_a_check_says_how_its_reference_was_seen_and_used(standing):
-    with pytest.raises(ValueError, match="seen|used"):
+    with pytest.raises(ValueError, match=r"seen|used"):
         verification.Check(TOPICS[0], "x", "y", "z", "nowhere", 0.1, **standing)
