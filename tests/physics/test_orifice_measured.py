@@ -68,7 +68,7 @@ def plateau(level: str) -> tuple[float, float, list[tuple[float, float]]]:
 
 
 def single_phase(level: str) -> list[float]:
-    """Discharge coefficients of the points of a level that stay above saturation, 20 psi and more."""
+    """Discharge coefficients of the points of a level above saturation, from 20 psi of drop on."""
     found = []
     for r in rows("n2o_orifice_waxman2013_injector3.csv"):
         p0, T0, p_back = float(r["P1_Pa_abs"]), float(r["T1_K"]), float(r["P2_Pa_abs"])
