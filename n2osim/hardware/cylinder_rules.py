@@ -38,8 +38,8 @@ SPECIFICATIONS: dict[str, Specification] = {
         min(0.80 * 35000.0, 0.67 * 38000.0) * PSI,
         0.125 * INCH,
         "6061-T6",
-        "49 CFR 178.46(d): 35,000 psi yield and 38,000 psi ultimate (Table 2, sourced); limits 80 % "
-        "of yield, 67 % of ultimate (governs: 25,460 psi), 0.125 in over 5 in outside (recalled)",
+        "49 CFR 178.46(d): 35,000 psi yield and 38,000 psi ultimate (Table 2, sourced); limits "
+        "80 % of yield, 67 % of ultimate (governs: 25,460 psi), 0.125 in over 5 in (recalled)",
     ),
     "3AA": Specification(
         "3AA",

@@ -14,6 +14,8 @@ from n2osim.fluid.saturation import sat
 from n2osim.physics.orifice import DEFAULT_MODEL, HEM, MODELS, NHNE
 
 TOPIC, PAPER = "Orifices", "Waxman et al., AIAA 2013-3636"
+CD_USED = "its discharge coefficient: single-phase points of the same figure"
+PICKED = "picked: the exponent, 0.4 of three published ones; and " + CD_USED
 PLATEAU_HEM = Check(
     TOPIC,
     "measured choked N2O flow: homogeneous equilibrium",
@@ -23,7 +25,7 @@ PLATEAU_HEM = Check(
     0.02,
     "%",
     seen="digitised",
-    used="its discharge coefficient: single-phase points of the same figure",
+    used=CD_USED,
 )
 PLATEAU = Check(
     TOPIC,
@@ -34,7 +36,7 @@ PLATEAU = Check(
     0.02,
     "%",
     seen="digitised",
-    used="picked on it: the exponent, 0.4 of three published ones; its discharge coefficient, on single-phase points of the same figure",
+    used=PICKED,
 )
 LEVELS = Check(
     TOPIC,
@@ -45,7 +47,7 @@ LEVELS = Check(
     0.05,
     "%",
     seen="digitised",
-    used="picked on it: the exponent, 0.4 of three published ones; its discharge coefficient, on single-phase points of the same figure",
+    used=PICKED,
 )
 CURVES = Check(
     TOPIC,
@@ -56,7 +58,7 @@ CURVES = Check(
     0.03,
     "%",
     seen="digitised",
-    used="picked on it: the exponent, 0.4 of three published ones; its discharge coefficient, on single-phase points of the same figure",
+    used=PICKED,
 )
 
 
