@@ -21,12 +21,12 @@ HNE    homogeneous stream with the boiling-delay coefficient of HNE-DS, N = x_e^
 
 Why HNE is the default: measured choked plateaus of N2O (Waxman et al., AIAA 2013-3636, injector 3,
 Cd 0.781 is the mean of its own single-phase points at 371 psi; inlet 281-283 K, 41 to 371 psi above
-saturation) are met within 2 %, HEM is 20 % low at the saturated end, and NHNE has no plateau (see the tests). The
-exponent 2/5 is one of the three published ones (0 long nozzles, 2/5 safety valves, 3/5 orifices
-and short nozzles; from memory) and was picked because it meets these data: 3/5 is 8 % high at the
-saturated end, and any exponent from 0.3 to 0.5 stays within 6 % at every level. Measured inlets
-end at 283 K; towards the critical point the model is extrapolated (saturated liquid at 305 K: 10 %
-above HEM).
+saturation) are met within 2 %, HEM is 20 % low at the saturated end, and NHNE has no plateau (see
+the tests). The exponent 2/5 is one of the three published ones (0 long nozzles, 2/5 safety valves,
+3/5 orifices and short nozzles; from memory) and was picked because it meets these data: 3/5 is 8 %
+high at the saturated end, and any exponent from 0.3 to 0.5 stays within 6 % at every level.
+Measured inlets end at 283 K; towards the critical point the model is extrapolated (saturated liquid
+at 305 K: 10 % above HEM).
 """
 
 from __future__ import annotations
