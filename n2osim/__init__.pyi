@@ -7,6 +7,7 @@ from . import fit as fit
 from . import fluid as fluid
 from . import hardware as hardware
 from . import physics as physics
+from . import plot as plot
 from . import report as report
 from . import results as results
 from . import scenario as scenario

@@ -106,6 +106,11 @@ class Units:
         text = format(self.value(si, dimension), digits)
         return text[1:] if text.startswith("-") and not text.strip("-0.") else text
 
+    def short(self, si: float | None, dimension: str) -> str:
+        """Number with its unit, to the digits of a column."""
+        text = self.bare(si, dimension)
+        return text if text == "-" else f"{text} {self.unit(dimension)}".rstrip()
+
 
 def both(si: float, dimension: str) -> str:
     """A number in both systems, "0.50 lb (0.227 kg)"; :func:`in_system` leaves one of them."""

@@ -14,10 +14,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
 
-NARROWEST, PROSE, WIDEST = 60, 88, 110
+NARROWEST, PROSE, WIDEST = 60, 100, 110
 """Characters: terminals are taken to have at least, prose and tables at most so many columns."""
 _NO_TERMINAL = 100
-_WORDS = 28  # characters of a cell of words before it goes on in the next line
+_WORDS = {60: 16, 90: 28}  # room of a line: characters of words before they go on in the next
 _GAP = "  "
 
 
@@ -80,9 +80,9 @@ class Table:
 
     def text(self) -> str:
         """The table for a terminal; columns that have no room follow below, named again."""
-        grid = _Grid(self)
+        grid = _Grid(self, columns() - 2)
         parts = [f"{printable(self.title).upper()}"] if self.title else []
-        parts += ["\n".join(grid.lines(block)) for block in grid.blocks(columns() - 2)]
+        parts += ["\n\n".join("\n".join(grid.lines(block)) for block in grid.blocks())]
         text = "\n".join(parts)
         return f"{text}\n{wrapped(self.note, '  ')}" if self.note else text
 
@@ -118,32 +118,34 @@ def _is_number(text: str) -> bool:
 class _Grid:
     """A table as lines of characters."""
 
-    def __init__(self, table: Table) -> None:
-        self.left = table.words()
+    def __init__(self, table: Table, room: int) -> None:
+        self.room, self.left = room, table.words()
+        most = _WORDS[90 if room >= 90 else 60]
         names, units = zip(*table.heads)
         rows = [tuple(map(printable, row)) for row in table.rows]
         cells = [max((len(r[c]) for r in rows), default=0) for c in range(len(names))]
-        self.wide = [min(w, _WORDS) if c in self.left else w for c, w in enumerate(cells)]
-        for c, name in enumerate(names):
-            longest = max(map(len, printable(name).split()), default=0)
-            self.wide[c] = max(self.wide[c], longest, len(units[c]))
+        narrow = [min(w, most) if c in self.left else w for c, w in enumerate(cells)]
+        # What names a row: its leading columns of words, at most two (segment and bottle).
+        self.keys = [c for c in (0, 1) if set(range(c + 1)) <= self.left] or [0]
+        self.wide = [max(w, len(printable(n)), len(u)) for w, n, u in zip(cells, names, units)]
+        if self._width(range(len(names))) > room:
+            longest = [max(map(len, printable(n).split()), default=0) for n in names]
+            self.wide = [max(w, n, len(u)) for w, n, u in zip(narrow, longest, units)]
         self.heads = [[*self._fold(n, c), u] for c, (n, u) in enumerate(zip(names, units))]
         if not any(units):
             self.heads = [h[:-1] for h in self.heads]
         self.rows = [[self._fold(x, c) for c, x in enumerate(row)] for row in rows]
-        # What names a row: its leading columns of words, at most two (segment and bottle).
-        self.keys = [c for c in (0, 1) if set(range(c + 1)) <= self.left] or [0]
 
     def _fold(self, text: str, c: int) -> list[str]:
         return textwrap.wrap(printable(text), max(self.wide[c], 1), break_on_hyphens=False) or [""]
 
-    def blocks(self, room: int) -> list[list[int]]:
-        """Columns that fit beside each other in ``room`` characters, with the keys in each."""
+    def blocks(self) -> list[list[int]]:
+        """Columns that fit beside each other, with the keys in each."""
         found, used = [list(self.keys)], self._width(self.keys)
         for c in range(len(self.wide)):
             if c in self.keys:
                 continue
-            if used + len(_GAP) + self.wide[c] > room and len(found[-1]) > len(self.keys):
+            if used + len(_GAP) + self.wide[c] > self.room and len(found[-1]) > len(self.keys):
                 found.append(list(self.keys))
                 used = self._width(self.keys)
             found[-1].append(c)

@@ -42,7 +42,7 @@ class PassLimits:
 
     def words(self, system: str = "shop") -> str:
         """What a pass must keep, in words."""
-        from n2osim.report.numbers import Units
+        from n2osim.numbers import Units
 
         parts = [] if self.liquid_out else ["liquid reaches the pick-up"]
         if self.flow_fraction is not None:

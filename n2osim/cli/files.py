@@ -47,10 +47,10 @@ def run_check(args: Any) -> int:
     from n2osim.cli.output import patience
     from n2osim.numbers import lasting
     from n2osim.report.facts import scenario_facts
-    from n2osim.report.text import findings_text
+    from n2osim.report.text import cautions_text, findings_text
     from n2osim.results.rules_mounting import stranded_finding
     from n2osim.scenario.file import load
-    from n2osim.text import heading, pairs_text
+    from n2osim.text import heading, pairs_text, printable
 
     scenario = load(args.file)
     total = sum(item.duration for item in scenario.schedule)
@@ -66,7 +66,7 @@ def run_check(args: Any) -> int:
     print(pairs_text(facts))
     if any(found):
         print("\n" + findings_text((f for f in found if f is not None), args.system))
-    print(f"\n{args.file}: no mistakes found")
+    print(f"\n{cautions_text()}\n\n{printable(args.file)}: no mistakes found")
     if not scenario.schedule:
         print("the schedule is empty: add a [[schedule]] table before simulating")
     return 0

@@ -52,6 +52,9 @@ def _add_outputs(parser: Any) -> None:
     parser.add_argument(
         "--figure", choices=FIGURES, default="run", help="which figure (default: run)"
     )
+    parser.add_argument(
+        "--full", action="store_true", help="every finding, event and note, not the short report"
+    )
     parser.add_argument("--quiet", action="store_true", help="no summary on the terminal")
     add_overwrite(parser)
 
@@ -108,7 +111,7 @@ def report(run: Run, args: Any) -> None:
     from n2osim.report import export
 
     if not args.quiet and "-" not in (args.json, args.csv):
-        sys.stdout.write(run.summary(args.system))
+        sys.stdout.write(run.summary(args.system, full=args.full))
     if args.json is not None:
         put_text(args.json, export.json_text(run), args.overwrite)
     if args.csv is not None:
@@ -121,14 +124,4 @@ def _plot(run: Run, args: Any) -> None:
     from n2osim.cli.output import put_picture, use_file_backend
 
     use_file_backend()
-    from n2osim.report import plots
-
-    draw: Any = {
-        "run": plots.plot_run,
-        "hold": plots.plot_hold,
-        "pass": plots.plot_pass,
-        "rounds": plots.plot_rounds,
-        "wall": plots.plot_wall_profile,
-        "chart": plots.plot_pressure_chart,
-    }[args.figure]
-    put_picture(args.plot, draw(run), args.overwrite)
+    put_picture(args.plot, run.plot(args.figure), args.overwrite)

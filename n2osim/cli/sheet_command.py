@@ -205,7 +205,6 @@ _SHOWN = (
 def _errors_text(errors: dict[str, Any], args: Any) -> str:
     """The +- of each round as a table; empty where there is none."""
     from n2osim.numbers import Units
-    from n2osim.report.text import table_text
     from n2osim.text import Table
 
     shown = [c for c in _SHOWN if f"pass0.{c[0]}" in errors]
@@ -226,7 +225,7 @@ def _errors_text(errors: dict[str, Any], args: Any) -> str:
         "Not in it: the jets' discharge coefficient (find yours), the flow model (up to 5 % "
         "off measured flows), fuel consumption, weather. <: less than the rounds show."
     )
-    return "\n" + table_text(Table(title, tuple(heads), tuple(rows), note)) + "\n"
+    return "\n" + Table(title, tuple(heads), tuple(rows), note).text() + "\n"
 
 
 def _half(units: Any, found: Any, kind: str) -> str:
@@ -291,18 +290,19 @@ def _plan(scenario: Any, args: Any) -> Any:
 
 
 def _day_text(done: Any, system: str) -> str:
-    from n2osim.report.text import findings_text, table_text
+    from n2osim.report.text import cautions_text, findings_text
     from n2osim.text import heading
 
     parts = [
         heading(f"A day of {done.day.rounds} rounds: {done.run.scenario.title}"),
         findings_text(done.run.findings, system),
-        table_text(_rounds_table(done, system)),
+        _rounds_table(done, system).text(),
     ]
     if done.refilled_after:
         parts.append(_refill_words(done))
     if done.day.refill_below is not None:
         parts.append(_weighing_words(done, system))
+    parts.append(cautions_text())
     return "\n\n".join(parts) + "\n"
 
 

@@ -402,7 +402,6 @@ _SI = {
 def _si_text(rows: Any) -> str:
     """One shell a column, SI."""
     from n2osim.numbers import Units
-    from n2osim.report.text import table_text
     from n2osim.text import Table
 
     units = Units("si")
@@ -412,7 +411,7 @@ def _si_text(rows: Any) -> str:
         for name, kind in _SI.items()
     )
     notes = " ".join(f"{r.shell}: {r.note}" for r in rows if r.note)
-    return table_text(Table("Shells compared", heads, body, notes)) + "\n"
+    return Table("Shells compared", heads, body, notes).text() + "\n"
 
 
 __all__ = ["add", "run_compare", "run_size"]

@@ -276,10 +276,9 @@ def _words(name: str) -> str:
 
 
 def _table_of(title: str, heads: list[str], rows: Any, note: str = "") -> str:
-    from n2osim.report.text import table_text
     from n2osim.text import Table
 
-    return table_text(Table(title, tuple((h, "") for h in heads), tuple(rows), note)) + "\n"
+    return Table(title, tuple((h, "") for h in heads), tuple(rows), note).text() + "\n"
 
 
 def _trouble(result: Any) -> str:

@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 
 from n2osim.cli.output import put_text
 from n2osim.cli.parser import OutputPath, PicturePath, add_overwrite, add_units
+from n2osim.text import heading, pairs_text, spreadsheet
 
 
 class Answer(NamedTuple):
@@ -73,9 +74,7 @@ def put_csv(args: Any, rows: Sequence[Mapping[str, Any]]) -> None:
 def _cell(value: Any) -> Any:
     if isinstance(value, float):
         return "" if math.isnan(value) else repr(value)
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@"):
-        return "'" + value  # a spreadsheet would carry it out
-    return value
+    return spreadsheet(value) if isinstance(value, str) else value
 
 
 def put_plot(args: Any, draw: Callable[[], Any]) -> None:
@@ -90,12 +89,10 @@ def put_plot(args: Any, draw: Callable[[], Any]) -> None:
 def answers_text(title: str, answers: Sequence[Answer], system: str) -> str:
     """Answers in two columns under a title."""
     from n2osim.numbers import Units
-    from n2osim.text import heading as headed
-    from n2osim.text import pairs_text
 
     units = Units(system)
     shown = [(a.words, _show(a, units)) for a in answers]
-    return f"{headed(title)}\n{pairs_text(shown)}\n"
+    return f"{heading(title)}\n{pairs_text(shown)}\n"
 
 
 def _show(a: Answer, units: Any) -> str:

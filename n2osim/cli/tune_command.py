@@ -146,10 +146,9 @@ def _feed(scenario: Scenario) -> str:
 
 
 def _table(title: str, heads: Any, rows: Any, note: str) -> str:
-    from n2osim.report.text import table_text
     from n2osim.text import Table
 
-    return table_text(Table(title, tuple(heads), tuple(rows), f"{note} {_CHECKED}")) + "\n"
+    return Table(title, tuple(heads), tuple(rows), f"{note} {_CHECKED}").text() + "\n"
 
 
 def _fine(units: Any, value: float, kind: str) -> str:

@@ -21,8 +21,8 @@ from n2osim.physics.charge import (
     pressure_at,
     temperature_for_pressure,
 )
-from n2osim.report.text import findings_text
-from n2osim.results.findings import STANDING, Finding
+from n2osim.report.text import cautions_text, findings_text
+from n2osim.results.findings import Finding
 from n2osim.results.rules_bottle import DEGF_131
 from n2osim.text import Table, heading, wrapped
 from n2osim.units import STANDARD_ATMOSPHERE, parse
@@ -169,7 +169,7 @@ def _needed(chart: Chart, gauge: float, fill: float) -> float | None:
 
 
 def chart_findings(chart: Chart) -> tuple[Finding, ...]:
-    """Limits that concern the chart's own charge, and the standing cautions."""
+    """Limits that concern the chart's own charge."""
     found: list[Finding] = []
     bottle, fill = chart.bottle, chart.fill
     fullest = max(chart.columns()) if fill is None else fill
@@ -205,11 +205,11 @@ def chart_findings(chart: Chart) -> tuple[Finding, ...]:
                 source="49 CFR 173.301a(d)(1)",
             )
         )
-    return (*found, *STANDING)
+    return tuple(found)
 
 
 def chart_text(chart: Chart, system: str = "shop") -> str:
-    """The chart for a terminal, limits and cautions first."""
+    """The chart for a terminal: limits first, cautions last."""
     units = Units(system)
     full = units.full(chart.bottle.capacity, "mass")
     parts = [
@@ -221,6 +221,7 @@ def chart_text(chart: Chart, system: str = "shop") -> str:
         ),
         chart_table(chart, system).text(),
         points_table(chart, system).text(),
+        cautions_text(),
     ]
     return "\n\n".join(parts) + "\n"
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import json
 import math
@@ -13,7 +14,7 @@ import numpy as np
 import n2osim
 from n2osim.errors import InputError
 from n2osim.files import check_writable, write_text
-from n2osim.report.blocks import closure_of
+from n2osim.text import printable, spreadsheet
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -68,6 +69,14 @@ def as_dict(run: Run) -> dict[str, Any]:
     }
 
 
+def closure_of(run: Run) -> dict[str, float] | None:
+    """Closure of a run; None where the last state of a broken-off one has no properties."""
+    try:
+        return {k: float(v) for k, v in run.closure().items()}
+    except InputError:
+        return None
+
+
 def without_nan(value: Any) -> Any:
     """Nested plain values with every float that is not finite replaced by None."""
     if isinstance(value, float):
@@ -120,7 +129,7 @@ def _labels(run: Run) -> Any:
 
     def label(axis: str, k: int, size: int) -> str:
         if axis == "bottle":
-            return names[k] if len(names) > 1 else ""
+            return printable(names[k]) if len(names) > 1 else ""
         return fixed[axis][k] if axis in fixed else str(k)
 
     return label
@@ -133,17 +142,10 @@ def csv_text(run: Run) -> str:
     table = columns(run)
     out = io.StringIO()
     out.write(f"# n2osim run, schema {RUN_SCHEMA}; SI units are in the column names\n")
-    out.write(",".join(_quoted(name) for name in table) + "\n")
-    texts = [_texts(column) for column in table.values()]
-    for row in zip(*texts):
-        out.write(",".join(row) + "\n")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(map(spreadsheet, table))
+    writer.writerows(zip(*map(_texts, table.values())))
     return out.getvalue()
-
-
-def _quoted(name: str) -> str:
-    if any(c in name for c in ',"\n\r'):
-        return '"' + name.replace('"', '""').replace("\r", " ").replace("\n", " ") + '"'
-    return name
 
 
 def _texts(column: np.ndarray) -> list[str]:

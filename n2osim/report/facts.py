@@ -1,118 +1,108 @@
-"""What was simulated, as (heading, text) lines: bottles, heaters, air, feeds, engine side."""
+"""What was simulated, as (heading, text) lines; what was assumed is marked so."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import fields
+from typing import TYPE_CHECKING, Any
 
 from n2osim.hardware.ambient import DayNight, TemperatureTable
+from n2osim.hardware.bottle import Bottle
+from n2osim.hardware.build import RELIEF_RATING, SERVICE_PRESSURE
 from n2osim.hardware.feed import FeedLine, Valve
-from n2osim.numbers import Units
+from n2osim.numbers import Units, lasting
 from n2osim.results.rules_feed import PART_NAMES
 from n2osim.results.rules_mounting import attitude, stranded_mass
+from n2osim.scenario.scenario import Model, Numerics
+from n2osim.scenario.schedule import Pass
 
 if TYPE_CHECKING:
     from n2osim.hardware.engine import EngineSide
     from n2osim.hardware.feed import Feed
-    from n2osim.results.run import Run
     from n2osim.scenario.scenario import FittedBottle, Scenario
 
+DEFAULTS = "all choices at their defaults (assumed)"
+ASSUMED = "(assumed): a default of the program, nothing else was given for it."
 
-def facts(run: Run, system: str) -> list[tuple[str, str]]:
-    """(heading, text) lines on what was simulated."""
-    return scenario_facts(run.scenario, system)
+
+def assumed(part: Any, *names: str) -> str:
+    """The mark behind a figure whose fields all stand at their defaults."""
+    defaults = {f.name: f.default for f in fields(part)}
+    shown = {n: defaults[n] for n in names}
+    # A field made by a descriptor has its default on the class.
+    at_default = all(getattr(part, n) == getattr(type(part), n, d) for n, d in shown.items())
+    return " (assumed)" if at_default else ""
+
+
+def main_facts(scenario: Scenario, system: str) -> list[tuple[str, str]]:
+    """What a short report needs of :func:`scenario_facts`."""
+    left_out: tuple[str, ...] = ("Marked", "Mounting", 'Jets "')
+    facts = scenario_facts(scenario, system)
+    if model_words(scenario) == DEFAULTS:
+        left_out += ("Model",)
+    return [(head, text) for head, text in facts if not head.startswith(left_out)]
 
 
 def scenario_facts(scenario: Scenario, system: str) -> list[tuple[str, str]]:
-    """(heading, text) lines on bottle, heater, switch, air and jets."""
+    """(heading, text) lines on bottles, heaters, air, jets, deliveries, engine and model."""
     units = Units(system)
     lines: list[tuple[str, str]] = []
     for fitted in scenario.bottles:
-        lines += _bottle_facts(fitted, units)
+        lines += _bottle_facts(fitted, scenario, units)
     lines.append(("Air", _air(scenario, units)))
     for name, feed in scenario.feeds:
         lines.append(("Jets" if name == "main" else f'Jets "{name}"', _feed(feed, units)))
-    return lines + _engine_facts(scenario.engine, units)
-
-
-def _feed(feed: Feed, units: Units) -> str:
-    jets = feed.jets
-    text = f"{jets.count} x {units.full(jets.bore, 'length')}, Cd {jets.cd:g}, {feed.model}"
-    ahead = [_part(name, part, units) for name, part in feed.parts if name != "jets"]
-    return text + (f"; behind {', '.join(ahead)}" if ahead else "")
-
-
-def _part(name: str, part: object, units: Units) -> str:
-    """A part ahead of the jets with its size: "line 6 ft x 0.219 in"."""
-    text = PART_NAMES[name]
-    if isinstance(part, Valve):
-        size = (
-            f"{units.full(part.bore, 'length')}"
-            if part.bore is not None
-            else units.full(part.flow_area, "area")
-        )
-        return f"{text} {size} (Cd {part.cd:g})"
-    if isinstance(part, FeedLine):
-        long = (
-            f"{part.length / 0.3048:.3g} ft" if units.system == "shop" else f"{part.length:.3g} m"
-        )
-        return f"{text} {long} x {units.full(part.bore, 'length')}"
-    return text
-
-
-def _engine_facts(engine: EngineSide | None, units: Units) -> list[tuple[str, str]]:
-    """What the engine figures rest on: fuel, boost, own flows, fuel jets and their pressure."""
-    if engine is None:
-        return []
-    text = f"{engine.fuel}, shot tuned to mixture {engine.target_mixture:g}"
-    if engine.intake_pressure:
-        text += f"; jets blow into {units.full(engine.intake_pressure, 'gauge_pressure')}"
-    own = [
-        f"{units.full(flow, 'mass_flow')} of {name}"
-        for flow, name in ((engine.base_air, "air"), (engine.base_fuel, "fuel"))
-        if flow is not None
-    ]
-    if own:
-        text += f"; takes {' and '.join(own)} by itself"
-    if engine.base_air:
-        text += f", intake at {units.full(engine.intake_temperature, 'temperature')}"
-    lines = [("Engine", text)]
-    jets = engine.fuel_jets
-    if jets is not None:
-        kept = ", kept above boost" if engine.regulator_referenced else ""
-        size = f"{jets.count} x {units.full(jets.bore, 'length')}, Cd {jets.cd:g}"
-        at = units.full(engine.fuel_pressure, "gauge_pressure")
-        lines.append(("Fuel jets", f"{size}, at {at}{kept}"))
+    said = deliveries(scenario, units)
+    lines += [("Delivery", "; ".join(said))] if said else []
+    lines += _engine_facts(scenario.engine, units)
+    lines.append(("Model", model_words(scenario)))
     return lines
 
 
-def _bottle_facts(fitted: FittedBottle, units: Units) -> list[tuple[str, str]]:
+# --- bottle, heater, switch ----------------------------------------------------------------------
+def _bottle_facts(fitted: FittedBottle, scenario: Scenario, units: Units) -> list[tuple[str, str]]:
     bottle = fitted.bottle
     share = 100.0 * fitted.fill / bottle.capacity
     charge, rated = units.full(fitted.fill, "mass"), units.full(bottle.capacity, "mass")
-    lines = [
-        (
-            "Bottle" if fitted.name == "bottle" else f"Bottle {fitted.name}",
-            f"{bottle.name}, holds {units.full(bottle.volume, 'volume')}; charge {charge} "
-            f"({share:.0f} % of {rated}), {units.full(fitted.start, 'temperature')} at the start",
-        )
-    ]
+    text = (
+        f"{bottle.name}, holds {units.full(bottle.volume, 'volume')}; charge {charge} "
+        f"({share:.0f} % of {rated}), {units.full(fitted.start, 'temperature')} at the start"
+    )
+    if fitted.wall_start is not None:
+        text += f", shell at {units.full(fitted.wall_start, 'temperature')}"
+    lines = [("Bottle" if fitted.name == "bottle" else f"Bottle {fitted.name}", text)]
+    marked = marks(bottle, units)
+    if marked:
+        lines.append(("Marked", marked))
     lines.append(("Mounting", _mounting(fitted, units)))
-    heater, switch = fitted.heater, fitted.switch
-    if heater is not None:
-        power = units.full(heater.power_at(heater.voltage or 14.4), "power")
-        text = f"{power} over {100 * heater.coverage:.0f} % of the shell"
-        if heater.cut_out is not None:
-            text += f", cut-out at {units.full(heater.cut_out.opens, 'temperature')}"
-        if fitted.follows is not None:
-            text += f', on the switch of "{fitted.follows}"'
-        lines.append(("Heater", text))
-    if switch is not None:
-        text = (
-            f"on at {units.full(switch.closes, 'gauge_pressure')}, off at "
-            f"{units.full(switch.opens, 'gauge_pressure')}, senses the {switch.sensor}"
-        )
-        lines.append(("Switch", text + (f"; fault: {switch.fault}" if switch.fault else "")))
+    if fitted.heater is not None:
+        lines.append(("Heater", _heater(fitted, scenario, units)))
+    if fitted.switch is not None:
+        lines.append(("Switch", _switch(fitted.switch, units)))
     return lines
+
+
+def is_preset(bottle: Bottle) -> bool:
+    """Whether the pressures marked on a bottle are those that every preset carries."""
+    marked = (bottle.service_pressure, bottle.relief_pressure)
+    return bottle.status.startswith("typical") and marked == (SERVICE_PRESSURE, RELIEF_RATING)
+
+
+def marks(bottle: Bottle, units: Units) -> str:
+    """Pressures marked on a bottle and whose word they are; empty where there are none."""
+    named = {
+        "service": bottle.service_pressure,
+        "test": bottle.test_pressure,
+        "relief device": bottle.relief_pressure,
+    }
+    said = ", ".join(
+        f"{what} {units.full(value, 'gauge_pressure')}"
+        for what, value in named.items()
+        if value is not None
+    )
+    if not said:
+        return ""
+    whose = "those of the preset (assumed)" if is_preset(bottle) else "as given"
+    return f"{said}; {whose}: read the shoulder of your bottle"
 
 
 def _mounting(fitted: FittedBottle, units: Units) -> str:
@@ -123,12 +113,40 @@ def _mounting(fitted: FittedBottle, units: Units) -> str:
         return text + "; draws vapour"
     share = m.stranded(fitted.bottle.inner_diameter, fitted.bottle.inner_length)
     behind = stranded_mass(fitted, fitted.start, fitted.fill)
-    mouth = f"mouth at {100 * m.pickup_along:.0f} % of length"
+    mouth = f"mouth at {100 * m.pickup_along:.0f} % of the length{assumed(m, 'pickup_along')}"
     given = mouth if m.pickup is None else "as given"
     return (
         f"{text}; pick-up {given}, leaves the liquid in {100 * share:.1f} % of the volume behind: "
         f"{units.full(behind, 'mass')} ({100 * behind / fitted.fill:.0f} % of the charge)"
     )
+
+
+def _heater(fitted: FittedBottle, scenario: Scenario, units: Units) -> str:
+    heater, supply = fitted.heater, scenario.supply
+    assert heater is not None
+    volts = supply.voltage_at(heater.element_conductance)
+    delivered = units.full(heater.power_at(volts), "power")
+    text = f"delivers {delivered} at {volts:.1f} V of the supply{assumed(supply, 'voltage')}"
+    if heater.voltage is not None and heater.power:
+        text += f", rated {units.full(heater.power, 'power')} at {heater.voltage:g} V"
+    text += f", over {100 * heater.coverage:.0f} % of the shell{assumed(heater, 'coverage')}"
+    if heater.cut_out is not None:
+        text += f", cut-out at {units.full(heater.cut_out.opens, 'temperature')}"
+    if fitted.follows is not None:
+        text += f', on the switch of "{fitted.follows}"'
+    return text
+
+
+def _switch(switch: Any, units: Units) -> str:
+    text = (
+        f"on at {units.full(switch.closes, 'gauge_pressure')}, off at "
+        f"{units.full(switch.opens, 'gauge_pressure')}, senses the {switch.sensor}"
+    )
+    if switch.lag:
+        text += f", lags {lasting(switch.lag)}"
+    if switch.offset:
+        text += f", reads {units.full(switch.offset, 'pressure_difference')} too high"
+    return text + (f"; fault: {switch.fault}" if switch.fault else "")
 
 
 def _air(scenario: Scenario, units: Units) -> str:
@@ -143,7 +161,142 @@ def _air(scenario: Scenario, units: Units) -> str:
         text = f"{units.full(low, 'temperature')} to {units.full(high, 'temperature')} by table"
     else:
         text = units.full(float(a.temperature), "temperature")
-    text += f", {units.full(a.pressure, 'pressure')}"
+    text += f", {units.full(a.pressure, 'pressure')}{assumed(a, 'pressure')}"
     text += f", wind {units.full(a.air_speed, 'speed')}" if a.air_speed else ", still"
     text += f", sun {units.full(a.sun, 'heat_flux')}" if a.sun else ""
     return text + (", in a closed boot" if a.enclosure is not None else "")
+
+
+# --- jets and deliveries -------------------------------------------------------------------------
+def _feed(feed: Feed, units: Units) -> str:
+    jets = feed.jets
+    text = (
+        f"{jets.count} x {units.full(jets.bore, 'length')}, Cd {jets.cd:g}{assumed(jets, 'cd')}, "
+        f"flow model {feed.model}{assumed(feed, 'model')}"
+    )
+    ahead = [_part(name, part, units) for name, part in feed.parts if name != "jets"]
+    return text + (f"; behind {', '.join(ahead)}" if ahead else "")
+
+
+def _part(name: str, part: object, units: Units) -> str:
+    """A part ahead of the jets with its size: "line 6 ft x 0.219 in"."""
+    text = PART_NAMES[name]
+    if isinstance(part, Valve):
+        size = (
+            f"{units.full(part.bore, 'length')}"
+            if part.bore is not None
+            else units.full(part.flow_area, "area")
+        )
+        return f"{text} {size} (Cd {part.cd:g}{assumed(part, 'cd')})"
+    if isinstance(part, FeedLine):
+        long = (
+            f"{part.length / 0.3048:.3g} ft" if units.system == "shop" else f"{part.length:.3g} m"
+        )
+        return f"{text} {long} x {units.full(part.bore, 'length')}"
+    return text
+
+
+def deliveries(scenario: Scenario, units: Units) -> list[str]:
+    """What each pass opens and when; passes that are alike are told together."""
+    alike: dict[str, list[str]] = {}
+    for k, item in enumerate(scenario.schedule):
+        if isinstance(item, Pass):
+            alike.setdefault(_delivery(item, units), []).append(item.label or f"pass {k + 1}")
+    return [f"{', '.join(dict.fromkeys(names))}: {said}" for said, names in alike.items()]
+
+
+def _delivery(item: Pass, units: Units) -> str:
+    text = f"{item.duration:g} s"
+    if item.outflow is not None:
+        text += f", {units.full(item.outflow, 'mass_flow')} drawn as prescribed"
+    elif item.stages:
+        parts = (f'"{s.feed or "main"}" {_course(s.delivery)}' for s in item.stages)
+        text += ", " + "; ".join(parts)
+    elif item.target_flow is not None:
+        text += f", pulsed to hold {units.full(item.target_flow, 'mass_flow')}"
+    else:
+        text += f", {_course(item.delivery)}"
+    text += f", from {item.delay:g} s on" if item.delay else ""
+    if item.window is not None:
+        low, high = (units.full(p, "gauge_pressure") for p in item.window)
+        text += f", only between {low} and {high}"
+    return text + (", heater on" if item.heater else "")
+
+
+def _course(corners: Any) -> str:
+    if not corners or all(share == 1.0 for _, share in corners):
+        return "fully open"
+    return "open " + ", ".join(f"{100 * share:.3g} % at {t:.3g} s" for t, share in corners)
+
+
+# --- engine --------------------------------------------------------------------------------------
+def _engine_facts(engine: EngineSide | None, units: Units) -> list[tuple[str, str]]:
+    """What the engine figures rest on: fuel, boost, own flows, fuel jets and their pressure."""
+    if engine is None:
+        return []
+    text = (
+        f"{engine.fuel}, shot tuned to mixture {engine.target_mixture:g}"
+        f"{assumed(engine, 'target_mixture')}"
+    )
+    if engine.intake_pressure:
+        text += f"; jets blow into {units.full(engine.intake_pressure, 'gauge_pressure')}"
+    own = [
+        f"{units.full(flow, 'mass_flow')} of {name}"
+        for flow, name in ((engine.base_air, "air"), (engine.base_fuel, "fuel"))
+        if flow is not None
+    ]
+    if own:
+        text += f"; takes {' and '.join(own)} by itself"
+    if engine.base_air:
+        text += (
+            f", intake at {units.full(engine.intake_temperature, 'temperature')}"
+            f"{assumed(engine, 'intake_temperature')}"
+        )
+    lines = [("Engine", text)]
+    jets = engine.fuel_jets
+    if jets is not None:
+        kept = ", kept above boost" if engine.regulator_referenced else ""
+        size = f"{jets.count} x {units.full(jets.bore, 'length')}, Cd {jets.cd:g}"
+        at = units.full(engine.fuel_pressure, "gauge_pressure")
+        lines.append(("Fuel jets", f"{size}{assumed(jets, 'cd')}, at {at}{kept}"))
+    return lines
+
+
+# --- model ---------------------------------------------------------------------------------------
+_CHOICES = {
+    "inside_coefficient": "inside coefficient fixed at {:g} W/m2/K",
+    "inside_factor": "inside coefficient times {:g}",
+    "inside_cap": "inside coefficient at most {:g} W/m2/K",
+    "outside_coefficient": "outside coefficient fixed at {:g} W/m2/K",
+    "cover_factor": "outside coefficient of the heater's face times {:g}",
+    "radiation": "radiation left out",
+    "nodes_per_layer": "{:g} wall nodes in a layer",
+    "two_zone": "liquid and vapour at temperatures of their own, factor {:g}",
+    "boiling_growth": "liquid and vapour apart, boiling in the liquid grows by {:g} W/kg/K per s",
+}
+"""Words for choices other than the default; a field without words is told by its name."""
+
+
+def model_words(scenario: Scenario) -> str:
+    """Every choice of model and numerics that is not the default, in words."""
+    said = [
+        _CHOICES.get(f.name, f.name.replace("_", " ") + " {}").format(getattr(part, f.name))
+        for part, default in ((scenario.model, Model()), (scenario.numerics, Numerics()))
+        for f in fields(part)
+        if getattr(part, f.name) != getattr(default, f.name)
+    ]
+    if not said:
+        return DEFAULTS
+    return "not the default: " + "; ".join(said)
+
+
+__all__ = [
+    "ASSUMED",
+    "assumed",
+    "deliveries",
+    "is_preset",
+    "main_facts",
+    "marks",
+    "model_words",
+    "scenario_facts",
+]

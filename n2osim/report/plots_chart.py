@@ -40,6 +40,7 @@ def chart_lines(
     return lines
 
 
+@style.figure
 def plot_pressure_chart(
     source: Any,
     ax: Axes | None = None,
@@ -65,23 +66,22 @@ def plot_pressure_chart(
         else [parse(f, "mass", name="chart fill", low=1e-3) for f in fills]
     )
     T0, T1 = _span(low, high)
-    with style.look(width if ax is None else style.width_of(ax)):
-        if ax is None:
-            ax = style.new_axes(width, 0.78 * width if width > 5 else 1.15 * width)[0]
-        top = _top(bottle, switch)
-        style.gutter(ax, to_degF(T0), to_degF(T1), _gutter_letters(ax, fill))
-        ax.set_ylim(0.0, top)
-        _draw_limits(ax, bottle, switch, top)
-        _draw_saturation(ax, T0, ambient)
-        style.label_axis(ax, "gauge_pressure", "gauge pressure")
-        style.ticks_up_to(ax, to_degF(T1))
-        style.label_axis(ax, "temperature", "bottle temperature", axis="x")
-        held = format_quantity(bottle.capacity, "mass")
-        text = f"{bottle.name}: pressure by temperature and charge (100 % = {held})"
-        ax.set_title(style.wrapped(text, style.width_of(ax)))
-        if fill is not None:
-            charges = [c for c in charges if abs(c - fill) > 0.015 * bottle.capacity] + [fill]
-        _draw_charges(ax, bottle, charges, fill, (T0, T1), ambient)
+    if ax is None:
+        ax = style.new_axes(width, 0.78 * width if width > 5 else 1.15 * width)[0]
+    top = _top(bottle, switch)
+    style.gutter(ax, to_degF(T0), to_degF(T1), _gutter_letters(ax, fill))
+    ax.set_ylim(0.0, top)
+    _draw_limits(ax, bottle, switch, top)
+    _draw_saturation(ax, T0, ambient)
+    style.label_axis(ax, "gauge_pressure", "gauge pressure")
+    style.ticks_up_to(ax, to_degF(T1))
+    style.label_axis(ax, "temperature", "bottle temperature", axis="x")
+    held = format_quantity(bottle.capacity, "mass")
+    text = f"{bottle.name}: pressure by charge (100 % is {held})"
+    ax.set_title(style.wrapped(text, style.width_of(ax)))
+    if fill is not None:
+        charges = [c for c in charges if abs(c - fill) > 0.015 * bottle.capacity] + [fill]
+    _draw_charges(ax, bottle, charges, fill, (T0, T1), ambient)
     return ax
 
 
@@ -212,7 +212,7 @@ def _draw_charges(
 
 def _name_liquid_full(ax: Axes, x: float, y: float) -> None:
     ax.annotate(
-        f"liquid-full at {x:.0f} \u00b0F",
+        f"liquid-full{chr(10) if style.is_narrow(ax) else ' '}at {x:.0f} \u00b0F",
         (x, y),
         xytext=(-26, 20),
         textcoords="offset points",

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from n2osim.report import style
-from n2osim.report.plots_run import nth_segment, shop_values, view_of
+from n2osim.report.plots_run import nth_segment, shop_values, views_of
 from n2osim.report.style import PAGE, ROLES
-from n2osim.results.view import View, views
+from n2osim.results.view import View
 from n2osim.units import PSI, format_quantity
 
 if TYPE_CHECKING:
@@ -17,10 +17,8 @@ if TYPE_CHECKING:
 
     from n2osim.results.run import Run
 
-_STYLES = ("-", (0, (5, 2)), (0, (1, 1.5)), (0, (4, 1.5, 1, 1.5)))
-"""Lines of the first, second, ... bottle; they share the colour of the quantity."""
 
-
+@style.figure
 def plot_pass(
     run: Run,
     ax: Axes | None = None,
@@ -35,28 +33,27 @@ def plot_pass(
     together give to the jets; with ``bottle`` that one alone and what leaves it. With ``ax`` the
     pressure alone is drawn there.
     """
-    shown = list(views(run)) if bottle is None else [view_of(run, bottle)]
+    shown = views_of(run, bottle)
     ones = [nth_segment(run, "pass", index, v.name) for v in shown]
     rows = shown[0].rows(ones[0])
     t = run.time[rows] - ones[0].start_time
     trace = run.engine
-    with style.look(width if ax is None else style.width_of(ax)):
-        if ax is not None:
-            axes = [ax]
-        else:
-            ratios = (2.0, 1.3, 1.1) if trace is None else (2.0, 1.2, 1.0, 1.3, 1.2)
-            tall = (0.17 if width > 5 else 0.29) * width * sum(ratios) + 0.2
-            axes = style.new_axes(width, tall, ratios)
-        _pass_pressure(axes[0], shown, ones, t, rows)
-        if len(axes) > 1:
-            _pass_flow(axes[1], shown, t, rows)
-            _pass_charge(axes[2], shown, t, rows)
-        if len(axes) > 3 and trace is not None:
-            _pass_mixture(axes[3], trace, t, rows)
-            _pass_power(axes[4], trace, t, rows)
-        axes[-1].set_xlabel("time from the start of the pass, s")
-        axes[0].set_title(style.wrapped(_title(run, ones), style.width_of(axes[0])))
-        axes[0].figure.align_ylabels(axes)
+    if ax is not None:
+        axes = [ax]
+    else:
+        ratios = (2.0, 1.3, 1.1) if trace is None else (2.0, 1.2, 1.0, 1.3, 1.2)
+        tall = (0.17 if width > 5 else 0.29) * width * sum(ratios) + 0.2
+        axes = style.new_axes(width, tall, ratios)
+    _pass_pressure(axes[0], shown, ones, t, rows)
+    if len(axes) > 1:
+        _pass_flow(axes[1], shown, t, rows)
+        _pass_charge(axes[2], shown, t, rows)
+    if len(axes) > 3 and trace is not None:
+        _pass_mixture(axes[3], trace, t, rows)
+        _pass_power(axes[4], trace, t, rows)
+    axes[-1].set_xlabel("time from the start of the pass, s")
+    axes[0].set_title(style.wrapped(_title(run, ones), style.width_of(axes[0])))
+    axes[0].figure.align_ylabels(axes)
     return axes[0]
 
 
@@ -80,9 +77,8 @@ def _title(run: Run, ones: list[Any]) -> str:
 def _lines(ax: Axes, shown: list[View], t: np.ndarray, values: list[np.ndarray], role: str) -> None:
     """One line a bottle, named where there are several."""
     for k, (v, y) in enumerate(zip(shown, values, strict=True)):
-        ax.plot(t, y, color=ROLES[role], ls=_STYLES[k % len(_STYLES)], label=v.name)
-    if len(shown) > 1:
-        ax.legend(loc="best", fontsize=style.font_size(ax), frameon=False)
+        ax.plot(t, y, color=ROLES[role], ls=style.STROKES[k % 4], label=style.plain(v.name))
+    style.legend(ax, shown)
 
 
 def _pass_mixture(ax: Axes, trace: Any, t: np.ndarray, rows: slice) -> None:
@@ -157,8 +153,8 @@ def _pass_flow(ax: Axes, shown: list[View], t: np.ndarray, rows: slice) -> None:
     ax.set_ylim(min(0.0, 1.15 * float(flow.min())), 1.15 * max(float(flow.max()), 1e-6))
     whose = ""
     if len(shown[0].run.scenario.bottles) > 1:
-        whose = "\nto the jets" if together else f"\nout of {shown[0].name}"
-    style.label_axis(ax, "mass_flow", f"N$_2$O flow{whose}")
+        whose = "\nto the jets" if together else f"\nout of {style.plain(shown[0].name)}"
+    style.label_axis(ax, "mass_flow", f"N\u2082O flow{whose}")
 
 
 def _pass_charge(ax: Axes, shown: list[View], t: np.ndarray, rows: slice) -> None:

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from n2osim.errors import InputError
+from n2osim.numbers import lasting
 from n2osim.report import style
 from n2osim.report.style import PAGE, ROLES, SCALES, Label
 from n2osim.results.holds import ABOVE, above_from_start
-from n2osim.results.view import View
+from n2osim.results.view import View, views
 from n2osim.units import PSI, format_quantity
 
 if TYPE_CHECKING:
@@ -24,46 +25,46 @@ def shop_values(values: Any, dimension: str) -> np.ndarray:
     return np.asarray(SCALES[dimension].shop_value(values))
 
 
-def view_of(run: Run, bottle: str | None) -> View:
-    """The bottle of that name, or the first one."""
-    return View(run, 0 if bottle is None else run.scenario.bottle_index(bottle))
+def views_of(run: Run, bottle: str | None) -> list[View]:
+    """All bottles, or the one of that name."""
+    if bottle is None:
+        return list(views(run))
+    return [View(run, run.scenario.bottle_index(bottle))]
 
 
-def _whose(v: View) -> str:
-    """The bottle that a figure is of, where there are several."""
-    return f": {v.name}" if len(v.run.scenario.bottles) > 1 else ""
+def _whose(run: Run, bottle: str | None) -> str:
+    """The bottle that a figure is of, where there are several and it shows one."""
+    return f": {bottle}" if bottle is not None and len(run.scenario.bottles) > 1 else ""
 
 
 # --- the whole run -----------------------------------------------------------------------------
+@style.figure
 def plot_run(
     run: Run, ax: Axes | None = None, *, bottle: str | None = None, width: float = PAGE
 ) -> Axes:
-    """Pressure, temperatures, heater and flow of one bottle over the whole run.
+    """Pressure, temperatures, heaters and charge over the whole run, of all bottles or of one.
 
     With ``ax`` only the pressure is drawn there. Returns the axes of the pressure.
     """
-    v = view_of(run, bottle)
+    shown = views_of(run, bottle)
+    per, unit = style.time_unit(float(run.time[-1]))
     if ax is not None:
-        with style.look(style.width_of(ax)):
-            per, unit = style.time_unit(float(run.time[-1]))
-            _pressure(ax, v, per)
-            ax.set_xlabel(f"time, {unit}")
+        _pressure(ax, shown, per)
+        ax.set_xlabel(f"time, {unit}")
         return ax
-    with style.look(width):
-        tall = 7.6 if width > 5 else 1.75 * width
-        axes = style.new_axes(width, tall, (0.22, 2.2, 2.2, 0.7, 1.2))
-        per, unit = style.time_unit(float(run.time[-1]))
-        _schedule(axes[0], run, per)
-        _pressure(axes[1], v, per)
-        _temperatures(axes[2], v, per)
-        _power(axes[3], v, per)
-        _charge(axes[4], v, per)
-        axes[-1].set_xlabel(f"time, {unit}")
-        axes[0].set_title(style.wrapped(run.scenario.title + _whose(v), width))
-        _name_lines(axes[2], v, per)
-        full = float(shop_values(v.bottle.capacity, "mass"))
-        style.label_ends(axes[4], [Label(full, "100 %", ROLES["limit"])], float(v.time[-1]) / per)
-        axes[0].figure.align_ylabels(axes)
+    tall = 7.6 if width > 5 else 1.75 * width
+    axes = style.new_axes(width, tall, (0.22, 2.2, 2.2, 0.7, 1.2))
+    _schedule(axes[0], run, per)
+    _pressure(axes[1], shown, per)
+    _temperatures(axes[2], shown, per)
+    _power(axes[3], shown, per)
+    full = _charge(axes[4], shown, per)
+    axes[-1].set_xlabel(f"time, {unit}")
+    axes[0].set_title(style.wrapped(run.scenario.title + _whose(run, bottle), width))
+    _name_lines(axes[2], shown[0], per)
+    labels = [Label(full, "100 %", ROLES["limit"])] if full else []
+    style.label_ends(axes[4], labels, float(run.time[-1]) / per)
+    axes[0].figure.align_ylabels(axes)
     return axes[1]
 
 
@@ -82,17 +83,14 @@ def _schedule(ax: Axes, run: Run, per: float) -> None:
     seen = [s for s in run.segments if s.bottle == run.scenario.bottles[0].name]
     total = max(float(run.time[-1]), 1e-9)
     for s in seen:
-        ax.axvspan(
-            s.start_time / per,
-            max(s.end_time, s.start_time + 0.002 * total) / per,
-            color=_KIND_COLOUR[s.kind],
-            lw=0,
-        )
+        end = max(s.end_time, s.start_time + 0.002 * total)
+        colour = _KIND_COLOUR.get(s.kind, style.PALE)
+        ax.axvspan(s.start_time / per, end / per, color=colour, lw=0)
         if s.duration > 0.12 * total:
             ax.text(
                 0.5 * (s.start_time + s.end_time) / per,
                 0.5,
-                s.label or s.kind,
+                style.plain(s.label or s.kind),
                 ha="center",
                 va="center",
                 fontsize=style.font_size(ax),
@@ -105,15 +103,12 @@ def _schedule(ax: Axes, run: Run, per: float) -> None:
     style.gutter(ax, 0.0, total / per, 7)
 
 
-def _pressure(ax: Axes, v: View, per: float) -> None:
-    t, p = v.time / per, shop_values(v.gauge, "gauge_pressure")
-    ax.plot(t, p, color=ROLES["pressure"])
+def _pressure(ax: Axes, shown: list[View], per: float) -> None:
+    style.lines(ax, shown, per, lambda v: shop_values(v.gauge, "gauge_pressure"), "pressure")
     ax.margins(y=0.12)
-    if v.switch is not None:
-        low, high = v.switch.closes / PSI, v.switch.opens / PSI
-        style.band(ax, low, high, f"band {low:.0f} to {high:.0f} psig")
-    _mark_passes(ax, v, per)
-    for s in v.summaries("pass"):
+    _bands(ax, shown)
+    _mark_passes(ax, shown[0], per)
+    for s in shown[0].summaries("pass"):
         ax.text(
             s.start_time / per,
             0.02,
@@ -125,6 +120,14 @@ def _pressure(ax: Axes, v: View, per: float) -> None:
             color=ROLES["flow"],
         )
     style.label_axis(ax, "gauge_pressure", "pressure")
+
+
+def _bands(ax: Axes, shown: list[View]) -> None:
+    """The switching bands of the bottles, each once."""
+    switches = {(v.switch.closes, v.switch.opens) for v in shown if v.switch is not None}
+    for closes, opens in sorted(switches):
+        low, high = closes / PSI, opens / PSI
+        style.band(ax, low, high, f"band {low:.0f} to {high:.0f} psig")
 
 
 def _mark_passes(ax: Axes, v: View, per: float) -> None:
@@ -139,17 +142,19 @@ def _thermometers(v: View) -> list[tuple[str, np.ndarray, str]]:
     lines = [
         ("heater", v.array("heater_temperature_K"), ROLES["heater"]),
         ("shell", wall[0, -1], ROLES["wall"]),
-        ("N$_2$O", v.temperature, ROLES["fluid"]),
+        ("N\u2082O", v.temperature, ROLES["fluid"]),
         ("air", v.run["air_temperature_K"], ROLES["air"]),
     ]
     return lines if v.fitted.heater is not None else lines[1:]
 
 
-def _temperatures(ax: Axes, v: View, per: float) -> None:
-    for _, values, colour in _thermometers(v):
-        ax.plot(v.time / per, shop_values(values, "temperature"), color=colour, lw=1.5)
+def _temperatures(ax: Axes, shown: list[View], per: float) -> None:
+    for k, v in enumerate(shown):
+        for _, values, colour in _thermometers(v):
+            degrees = shop_values(values, "temperature")
+            ax.plot(v.time / per, degrees, color=colour, lw=1.5, ls=style.STROKES[k % 4])
     ax.margins(y=0.1)
-    _mark_passes(ax, v, per)
+    _mark_passes(ax, shown[0], per)
     style.label_axis(ax, "temperature")
 
 
@@ -161,20 +166,26 @@ def _name_lines(ax: Axes, v: View, per: float) -> None:
     style.label_ends(ax, labels, float(v.time[-1]) / per)
 
 
-def _power(ax: Axes, v: View, per: float) -> None:
-    power = v.array("heater_power_W")
-    ax.fill_between(v.time / per, power, step=None, color=ROLES["heater"], alpha=0.8, lw=0)
+def _power(ax: Axes, shown: list[View], per: float) -> None:
+    """What all heaters shown take together."""
+    power = np.sum([v.array("heater_power_W") for v in shown], axis=0)
+    ax.fill_between(shown[0].time / per, power, color=ROLES["heater"], alpha=0.8, lw=0)
     ax.set_ylim(0.0, max(1.0, 1.25 * float(power.max())))
-    ax.set_ylabel("heater, W")
+    ax.set_ylabel("heaters, W" if len(shown) > 1 else "heater, W")
 
 
-def _charge(ax: Axes, v: View, per: float) -> None:
-    mass = shop_values(v.mass, "mass")
-    ax.plot(v.time / per, mass, color=ROLES["charge"])
-    full = float(shop_values(v.bottle.capacity, "mass"))
-    ax.set_ylim(0.0, 1.15 * max(float(mass.max()), full))
-    ax.axhline(full, color=ROLES["limit"], lw=0.8, ls=(0, (5, 3)))
+def _charge(ax: Axes, shown: list[View], per: float) -> float:
+    """Charges, and the rated one where it is the same for all (returned, else 0)."""
+    style.lines(ax, shown, per, lambda v: shop_values(v.mass, "mass"), "charge", name=False)
+    rated = {round(float(shop_values(v.bottle.capacity, "mass")), 6) for v in shown}
+    most = max(float(shop_values(v.mass, "mass").max()) for v in shown)
+    ax.set_ylim(0.0, 1.15 * max(most, *rated))
     style.label_axis(ax, "mass", "charge")
+    if len(rated) > 1:
+        return 0.0
+    full = rated.pop()
+    ax.axhline(full, color=ROLES["limit"], lw=0.8, ls=(0, (5, 3)))
+    return full
 
 
 # --- one hold ------------------------------------------------------------------------------------
@@ -192,6 +203,7 @@ def nth_segment(run: Run, kind: str, index: int, bottle: str) -> Any:
     return found[index]
 
 
+@style.figure
 def plot_hold(
     run: Run,
     ax: Axes | None = None,
@@ -201,47 +213,53 @@ def plot_hold(
     width: float = PAGE,
 ) -> Axes:
     """Pressure of one hold in its band, overshoot marked, with the heater's on/off strip below."""
-    v = view_of(run, bottle)
-    hold = nth_segment(run, "hold", index, v.name)
-    rows = v.rows(hold)
-    with style.look(width if ax is None else style.width_of(ax)):
-        strip = None
-        if ax is None:
-            ax, strip = style.new_axes(width, 0.62 * width if width > 5 else 0.95 * width, (5, 0.5))
-        t = v.time[rows] - hold.start_time
-        per, unit = style.time_unit(float(t[-1]))
+    shown = views_of(run, bottle)
+    holds = [nth_segment(run, "hold", index, v.name) for v in shown]
+    rows = shown[0].rows(holds[0])
+    strip = None
+    if ax is None:
+        ax, strip = style.new_axes(width, 0.62 * width if width > 5 else 0.95 * width, (5, 0.5))
+    t = run.time[rows] - holds[0].start_time
+    per, unit = style.time_unit(float(t[-1]))
+    for k, v in enumerate(shown):
         p = shop_values(v.gauge[rows], "gauge_pressure")
-        ax.plot(t / per, p, color=ROLES["pressure"])
-        ax.margins(y=0.12)
-        ax.set_xlim(0.0, max(float(t[-1]) / per, 1e-6))
-        _hold_marks(ax, v, hold, per)
-        style.label_axis(ax, "gauge_pressure", "pressure")
-        ax.set_title(style.wrapped(_hold_title(v.run, hold), style.width_of(ax)))
-        on = v.array("heater_power_W")[rows] > 0.0
-        strip = _strip_below(ax) if strip is None else strip
-        _on_off(strip, t / per, on)
-        strip.set_xlabel(f"time from the start of the hold, {unit}")
+        stroke = style.STROKES[k % 4]
+        ax.plot(t / per, p, color=ROLES["pressure"], ls=stroke, label=style.plain(v.name))
+    style.legend(ax, shown)
+    ax.margins(y=0.12)
+    ax.set_xlim(0.0, max(float(t[-1]) / per, 1e-6))
+    _bands(ax, shown)
+    for v, hold in zip(shown, holds):
+        _mark_peak(ax, v, hold, per)
+    style.label_axis(ax, "gauge_pressure", "pressure")
+    ax.set_title(style.wrapped(_hold_title(run, holds), style.width_of(ax)))
+    on = np.any([v.array("heater_power_W")[rows] > 0.0 for v in shown], axis=0)
+    strip = _strip_below(ax) if strip is None else strip
+    _on_off(strip, t / per, on)
+    strip.set_xlabel(f"time from the start of the hold, {unit}")
     return ax
 
 
-def _hold_title(run: Run, hold: Any) -> str:
-    name = hold.label or f"hold {hold.index + 1}"
+def _hold_title(run: Run, holds: list[Any]) -> str:
+    said = [_hold_words(run, h) for h in holds]
+    if len(run.scenario.bottles) > 1:
+        said = [f"{h.bottle}, {text}" for h, text in zip(holds, said)]
+    return f"{holds[0].label or f'hold {holds[0].index + 1}'}: {'; '.join(said)}"
+
+
+def _hold_words(run: Run, hold: Any) -> str:
     if above_from_start(run, hold):
-        return f"{name}: the switch {ABOVE}"
+        return f"the switch {ABOVE}"
     if hold.warm_up_time is None:
-        return f"{name}: the switch did not open"
-    text = f"{name}: band after {hold.warm_up_time / 60:.1f} min"
+        return "the switch did not open"
+    text = f"in the band after {lasting(hold.warm_up_time)}"
     if hold.duty is not None and hold.duration > 1.05 * hold.warm_up_time:
         text += f", then {100 * hold.duty:.0f} % on"
     return text
 
 
-def _hold_marks(ax: Axes, v: View, hold: Any, per: float) -> None:
-    if v.switch is None:
-        return
-    low, high = v.switch.closes / PSI, v.switch.opens / PSI
-    style.band(ax, low, high, f"band {low:.0f} to {high:.0f} psig")
-    if hold.overshoot is None or hold.overshoot < 0.5 * PSI:
+def _mark_peak(ax: Axes, v: View, hold: Any, per: float) -> None:
+    if v.switch is None or hold.overshoot is None or hold.overshoot < 0.5 * PSI:
         return
     peak = hold.peak_pressure / PSI
     rows = v.rows(hold)
@@ -273,24 +291,26 @@ def _on_off(ax: Axes, t: np.ndarray, on: np.ndarray) -> None:
 
 
 # --- round by round ----------------------------------------------------------------------------
+@style.figure
 def plot_rounds(
     run: Run, ax: Axes | None = None, *, bottle: str | None = None, width: float = PAGE
 ) -> Axes:
     """Ladder of passes: pressure from start to end of each, N2O used and left beside it."""
-    v = view_of(run, bottle)
-    passes = v.summaries("pass")
+    shown = views_of(run, bottle)
+    names = {v.name for v in shown}
+    passes = [p for p in run.passes if p.bottle in names]
     if not passes:
         raise InputError("rounds", 0, "", "a run with at least one pass", "add a pass")
-    with style.look(width if ax is None else style.width_of(ax)):
-        if ax is None:
-            ax = style.new_axes(width, min(2.0 + 0.42 * len(passes), 11.0))[0]
-        for row, s in enumerate(passes):
-            _rung(ax, row, s)
-        if v.switch is not None:
-            ax.axvspan(
-                v.switch.closes / PSI, v.switch.opens / PSI, color=ROLES["band"], alpha=0.22, lw=0
-            )
-        _ladder_frame(ax, passes, v)
+    if ax is None:
+        ax = style.new_axes(width, min(2.0 + 0.42 * len(passes), 11.0))[0]
+    for row, s in enumerate(passes):
+        _rung(ax, row, s)
+    switches = {v.switch for v in shown if v.switch is not None}
+    for switch in switches:
+        low, high = switch.closes / PSI, switch.opens / PSI
+        ax.axvspan(low, high, color=ROLES["band"], alpha=0.22, lw=0)
+    _ladder_frame(ax, passes, max((w.opens for w in switches), default=0.0), len(shown) > 1)
+    ax.set_title(style.wrapped("Round by round" + _whose(run, bottle), style.width_of(ax)))
     return ax
 
 
@@ -332,20 +352,18 @@ def _rung(ax: Axes, row: int, s: Any) -> None:
     )
 
 
-def _ladder_frame(ax: Axes, passes: list[Any], v: View) -> None:
+def _ladder_frame(ax: Axes, passes: list[Any], top: float, several: bool) -> None:
     low = min(s.end_pressure for s in passes) / PSI
-    high = max(
-        max(s.start_pressure for s in passes) / PSI,
-        v.switch.opens / PSI if v.switch is not None else 0.0,
-    )
+    high = max(max(s.start_pressure for s in passes), top) / PSI
     room = 0.1 * (high - low) + 10.0
     ax.set_xlim(low - room, high + room)
     ax.set_ylim(len(passes) - 0.4, -0.7)
-    ax.set_yticks(range(len(passes)))
-    ax.set_yticklabels([s.label or f"pass {k + 1}" for k, s in enumerate(passes)])
+    names = [s.label or f"pass {s.index + 1}" for s in passes]
+    if several:
+        names = [f"{name}, {s.bottle}" for name, s in zip(names, passes)]
+    ax.set_yticks(range(len(passes)), [style.plain(name) for name in names])
     ax.grid(False, axis="y")
     style.label_axis(ax, "gauge_pressure", "pressure, start to end of the pass", axis="x")
-    ax.set_title("Round by round" + _whose(v))
 
 
-__all__ = ["nth_segment", "plot_hold", "plot_rounds", "plot_run", "shop_values", "view_of"]
+__all__ = ["nth_segment", "plot_hold", "plot_rounds", "plot_run", "shop_values", "views_of"]

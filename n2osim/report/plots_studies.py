@@ -25,10 +25,6 @@ def _axes(ax: Axes | None, width: float, height: float) -> Axes:
     return style.new_axes(width, height)[0] if ax is None else ax
 
 
-def _wide(ax: Axes | None, width: float) -> float:
-    return width if ax is None else style.width_of(ax)
-
-
 # --- shells --------------------------------------------------------------------------------------
 def _per(value: float | None, unit: float) -> float | None:
     return None if value is None else value / unit
@@ -56,6 +52,7 @@ _SHELL_FIGURES: tuple[tuple[str, str, Any, str], ...] = (
 )
 
 
+@style.figure
 def plot_shells(
     comparison: ShellComparison, ax: Axes | None = None, *, width: float = PAGE
 ) -> Axes:
@@ -63,26 +60,25 @@ def plot_shells(
     rows = comparison.rows
     step = len(rows) + 1.7
     total = step * len(_SHELL_FIGURES)
-    with style.look(_wide(ax, width)):
-        ax = _axes(ax, width, 0.9 + total * (0.145 if width >= 5.0 else 0.125))
-        size = style.font_size(ax)
-        ticks, names = [], []
-        for k, figure in enumerate(_SHELL_FIGURES):
-            top = k * step
-            lengths = [_rise(comparison, r) for r in rows] if "rise" in figure[0] else None
-            _shell_group(ax, figure, rows, top, size, lengths)
-            ticks += [top + 1.0 + i for i in range(len(rows))]
-            names += [r.shell for r in rows]
-        ax.set_ylim(total - 0.9, -0.6)
-        ax.set_xlim(0.0, 1.22)
-        ax.set_yticks(ticks, names)
-        ax.tick_params(axis="y", length=0)
-        ax.set_xticks([])
-        ax.grid(False)
-        ax.spines[["bottom", "left"]].set_visible(False)
-        held = comparison.scenario.bottles[0].fill / LB
-        text = f"Shells with {held:.3g} lb each, same heater and switch"
-        ax.set_title(style.wrapped(text, style.width_of(ax)))
+    ax = _axes(ax, width, 0.9 + total * (0.145 if width >= 5.0 else 0.125))
+    size = style.font_size(ax)
+    ticks, names = [], []
+    for k, figure in enumerate(_SHELL_FIGURES):
+        top = k * step
+        lengths = [_rise(comparison, r) for r in rows] if "rise" in figure[0] else None
+        _shell_group(ax, figure, rows, top, size, lengths)
+        ticks += [top + 1.0 + i for i in range(len(rows))]
+        names += [style.plain(r.shell) for r in rows]
+    ax.set_ylim(total - 0.9, -0.6)
+    ax.set_xlim(0.0, 1.22)
+    ax.set_yticks(ticks, names)
+    ax.tick_params(axis="y", length=0)
+    ax.set_xticks([])
+    ax.grid(False)
+    ax.spines[["bottom", "left"]].set_visible(False)
+    held = comparison.scenario.bottles[0].fill / LB
+    text = f"Shells with {held:.3g} lb each, same heater and switch"
+    ax.set_title(style.wrapped(text, style.width_of(ax)))
     return ax
 
 
@@ -136,6 +132,7 @@ def _shown(output: str) -> tuple[str, _Shown]:
     return output.replace("_", " ").replace(".", ": "), _Shown("", 1.0)
 
 
+@style.figure
 def plot_sensitivity(
     result: SobolIndices | PlusMinus | Mapping[str, PlusMinus],
     ax: Axes | None = None,
@@ -150,14 +147,13 @@ def plot_sensitivity(
     output : which one (default: the first).
     """
     tolerances = _tolerance(result, output)
-    with style.look(_wide(ax, width)):
-        if tolerances is not None:
-            ax = _axes(ax, width, 1.3 + 0.32 * len(tolerances.by))
-            _draw_tolerances(ax, tolerances)
-        else:
-            found: Any = result
-            ax = _axes(ax, width, 1.3 + 0.4 * len(found.inputs))
-            _draw_indices(ax, found, _among(output, found.outputs))
+    if tolerances is not None:
+        ax = _axes(ax, width, 1.3 + 0.32 * len(tolerances.by))
+        _draw_tolerances(ax, tolerances)
+    else:
+        found: Any = result
+        ax = _axes(ax, width, 1.3 + 0.4 * len(found.inputs))
+        _draw_indices(ax, found, _among(output, found.outputs))
     return ax
 
 
@@ -179,7 +175,7 @@ def _tolerance(result: Any, output: str | None) -> PlusMinus | None:
 
 
 def _frame_bars(ax: Axes, names: Sequence[str]) -> None:
-    ax.set_yticks(range(len(names)), names)
+    ax.set_yticks(range(len(names)), [style.plain(n) for n in names])
     ax.set_ylim(len(names) - 0.4, -0.6)
     ax.tick_params(axis="y", length=0)
     ax.grid(False, axis="y")
@@ -254,6 +250,7 @@ _BAND_AXIS = {
 }
 
 
+@style.figure
 def plot_bands(
     study: StudyResult,
     ax: Axes | None = None,
@@ -269,23 +266,22 @@ def plot_bands(
     dimension, name = _BAND_AXIS.get(series, ("", series))
     scale = style.SCALES.get(dimension)
     shown = rows if scale is None else scale.shop_value(rows)
-    with style.look(_wide(ax, width)):
-        ax = _axes(ax, width, 0.55 * width if width >= 5.0 else 0.85 * width)
-        t = study.times / per
-        colour = ROLES["pressure"]
-        ax.fill_between(t, shown[0], shown[4], color=colour, alpha=0.18, lw=0)
-        ax.fill_between(t, shown[1], shown[3], color=colour, alpha=0.32, lw=0)
-        ax.plot(t, shown[2], color=colour)
-        style.gutter(ax, float(t[0]), float(t[-1]), 7)
-        if scale is None:
-            ax.set_ylabel(name)
-        else:
-            style.label_axis(ax, dimension, name)
-        style.ticks_up_to(ax, float(t[-1]))
-        ax.set_xlabel(f"time, {unit}")
-        _label_bands(ax, t, shown)
-        text = f"{study.title}: {int(study.ok.sum())} runs"
-        ax.set_title(style.wrapped(text, style.width_of(ax)))
+    ax = _axes(ax, width, 0.55 * width if width >= 5.0 else 0.85 * width)
+    t = study.times / per
+    colour = ROLES["pressure"]
+    ax.fill_between(t, shown[0], shown[4], color=colour, alpha=0.18, lw=0)
+    ax.fill_between(t, shown[1], shown[3], color=colour, alpha=0.32, lw=0)
+    ax.plot(t, shown[2], color=colour)
+    style.gutter(ax, float(t[0]), float(t[-1]), 7)
+    if scale is None:
+        ax.set_ylabel(name)
+    else:
+        style.label_axis(ax, dimension, name)
+    style.ticks_up_to(ax, float(t[-1]))
+    ax.set_xlabel(f"time, {unit}")
+    _label_bands(ax, t, shown)
+    text = f"{study.title}: {int(study.ok.sum())} runs"
+    ax.set_title(style.wrapped(text, style.width_of(ax)))
     return ax
 
 
@@ -311,6 +307,7 @@ _CHANNEL = {
 }
 
 
+@style.figure
 def plot_residuals(
     fit: Calibration, ax: Axes | None = None, *, channel: str | None = None, width: float = PAGE
 ) -> Axes:
@@ -319,28 +316,27 @@ def plot_residuals(
     piece = fit.residuals[known.index(_among(channel, known))]
     good = fit.goodness[known.index(piece.channel)]
     dimension, name, unit, per_unit = _CHANNEL[piece.channel]
-    with style.look(_wide(ax, width)):
-        if ax is None:
-            ax, below = style.new_axes(
-                width, 0.72 * width if width >= 5.0 else 1.15 * width, (2.0, 1.0)
-            )
-        else:
-            below = _below(ax)
-        t, time = _clock(piece)
-        scale = style.SCALES[dimension]
-        used = piece.used
-        _dots(ax, t, scale.shop_value(piece.logged), used)
-        ax.plot(t, scale.shop_value(piece.model), color=ROLES["wall"], lw=1.6, zorder=4)
-        _dots(below, t, piece.residual / per_unit, used)
-        half = 2.0 * good.noise / per_unit
-        below.axhspan(-half, half, color=PALE, zorder=0)
-        below.axhline(0.0, color=ROLES["wall"], lw=1.0)
-        style.label_axis(ax, dimension, name)
-        below.set_ylabel(f"left over, {unit}")
-        below.set_xlabel(f"log's clock, {time}")
-        _name_fit(ax, below, bool(piece.model[-1] > np.median(piece.model)))
-        title = f"Fit: {good.rms / per_unit:.2g} {unit} rms is left, R\u00b2 {good.r2:.4f}"
-        ax.set_title(style.wrapped(title, style.width_of(ax)))
+    if ax is None:
+        ax, below = style.new_axes(
+            width, 0.72 * width if width >= 5.0 else 1.15 * width, (2.0, 1.0)
+        )
+    else:
+        below = _below(ax)
+    t, time = _clock(piece)
+    scale = style.SCALES[dimension]
+    used = piece.used
+    _dots(ax, t, scale.shop_value(piece.logged), used)
+    ax.plot(t, scale.shop_value(piece.model), color=ROLES["wall"], lw=1.6, zorder=4)
+    _dots(below, t, piece.residual / per_unit, used)
+    half = 2.0 * good.noise / per_unit
+    below.axhspan(-half, half, color=PALE, zorder=0)
+    below.axhline(0.0, color=ROLES["wall"], lw=1.0)
+    style.label_axis(ax, dimension, name)
+    below.set_ylabel(f"left over, {unit}")
+    below.set_xlabel(f"log's clock, {time}")
+    _name_fit(ax, below, bool(piece.model[-1] > np.median(piece.model)))
+    title = f"Fit: {good.rms / per_unit:.2g} {unit} rms is left, R\u00b2 {good.r2:.4f}"
+    ax.set_title(style.wrapped(title, style.width_of(ax)))
     return ax
 
 

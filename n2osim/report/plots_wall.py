@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 MOMENTS = 5
 
 
+@style.figure
 def plot_wall_profile(
     run: Run,
     ax: Axes | None = None,
@@ -31,9 +32,10 @@ def plot_wall_profile(
 ) -> Axes:
     """Temperature through the shell at several times: under the heater solid, bare part dashed.
 
+    bottle : default the one whose wall gets hottest.
     times : s or text; default from the start to the hottest moment of the shell and after it.
     """
-    v = View(run, 0 if bottle is None else run.scenario.bottle_index(bottle))
+    v = _hottest(run) if bottle is None else View(run, run.scenario.bottle_index(bottle))
     moments = (
         _moments(v)
         if times is None
@@ -42,26 +44,32 @@ def plot_wall_profile(
         ]
     )
     x = _depths(v)
-    with style.look(width if ax is None else style.width_of(ax)):
-        if ax is None:
-            ax = style.new_axes(width, 0.62 * width if width > 5 else 0.95 * width)[0]
-        _layers(ax, v)
-        labels = []
-        for k, t in enumerate(moments):
-            colour = _shade(k, len(moments))
-            covered = _profile(v, 0, t)
-            ax.plot(x, covered, color=colour, marker="o", ms=2.5)
-            ax.plot(x, _profile(v, 1, t), color=colour, ls=(0, (4, 2)), lw=1.2)
-            labels.append(Label(float(covered[-1]), lasting(t), colour))
-        style.gutter(ax, 0.0, v.bottle.wall / INCH, 8)
-        low, high = ax.get_ylim()
-        ax.set_ylim(low, high + 0.25 * (high - low))  # room for the names of the layers
-        style.label_axis(ax, "length", "depth from the inside", axis="x")
-        style.label_axis(ax, "temperature")
-        style.label_ends(ax, labels, v.bottle.wall / INCH)
-        text = f"{v.bottle.name}: wall under the heater (solid) and bare (dashed)"
-        ax.set_title(style.wrapped(text, style.width_of(ax)))
+    if ax is None:
+        ax = style.new_axes(width, 0.62 * width if width > 5 else 0.95 * width)[0]
+    _layers(ax, v)
+    labels = []
+    for k, t in enumerate(moments):
+        colour = _shade(k, len(moments))
+        covered = _profile(v, 0, t)
+        ax.plot(x, covered, color=colour, marker="o", ms=2.5)
+        ax.plot(x, _profile(v, 1, t), color=colour, ls=(0, (4, 2)), lw=1.2)
+        labels.append(Label(float(covered[-1]), lasting(t), colour))
+    style.gutter(ax, 0.0, v.bottle.wall / INCH, 8)
+    low, high = ax.get_ylim()
+    ax.set_ylim(low, high + 0.25 * (high - low))  # room for the names of the layers
+    style.label_axis(ax, "length", "depth from the inside", axis="x")
+    style.label_axis(ax, "temperature")
+    style.label_ends(ax, labels, v.bottle.wall / INCH)
+    whose = v.name if len(run.scenario.bottles) > 1 else v.bottle.name
+    text = f"{whose}: wall under the heater (solid) and bare (dashed)"
+    ax.set_title(style.wrapped(text, style.width_of(ax)))
     return ax
+
+
+def _hottest(run: Run) -> View:
+    """The bottle whose wall gets hottest."""
+    hottest = run["wall_temperature_K"].max(axis=(1, 2, 3))
+    return View(run, int(hottest.argmax()))
 
 
 def _moments(v: View) -> list[float]:
@@ -97,7 +105,7 @@ def _layers(ax: Axes, v: View) -> None:
         ax.text(
             0.5 * (inner + edge),
             0.985,
-            layer.material.name,
+            style.plain(layer.material.name),
             transform=ax.get_xaxis_transform(),
             ha="center",
             va="top",

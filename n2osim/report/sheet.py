@@ -12,7 +12,8 @@ is fetched from elsewhere or executed; figures are drawn into it.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,14 +22,15 @@ import n2osim
 from n2osim.errors import InputError, N2OSimError
 from n2osim.files import write_text
 from n2osim.numbers import Units, lasting
-from n2osim.report import blocks, sheet_tables
+from n2osim.report import sheet_tables
+from n2osim.report.facts import ASSUMED, scenario_facts
+from n2osim.report.short import supply_use
 from n2osim.results.findings import Finding
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
 from n2osim.text import Table
 
 if TYPE_CHECKING:
-    from n2osim.hardware.bottle import Bottle
     from n2osim.hardware.heater import Heater
 
 PROGRESS = ("simulating", "pressure by weight", "warm-up by weather", "passes per fill", "figures")
@@ -57,9 +59,9 @@ class SetUpSheet:
     findings: tuple[Finding, ...]
     tiles: tuple[Tile, ...]
     facts: tuple[tuple[str, str], ...]
-    jets: Table | None
-    weights: Table | None
-    weather: Table | None
+    jets: tuple[Table, ...]
+    weights: tuple[Table, ...]
+    weather: tuple[Table, ...]
     passes: tuple[str, ...]
     checks: tuple[str, ...]
     assumptions: tuple[str, ...]
@@ -86,9 +88,9 @@ class SetUpSheet:
         tell(PROGRESS[0])
         run = source if isinstance(source, Run) else simulate(_with_schedule(source))
         tell(PROGRESS[1])
-        weights = _or_none(lambda: sheet_tables.weight_table(run, units))
+        weights = sheet_tables.weight_tables(run, units)
         tell(PROGRESS[2])
-        weather = _or_none(lambda: sheet_tables.weather_table(run.scenario, units))
+        weather = sheet_tables.weather_tables(run.scenario, units)
         tell(PROGRESS[3])
         passes = sheet_tables.pass_words(run, units)
         tell(PROGRESS[4])
@@ -99,7 +101,7 @@ class SetUpSheet:
             run.findings,
             _tiles(run, passes, units),
             tuple(_facts(run, units)),
-            sheet_tables.jets_table(run, units),
+            sheet_tables.jets_tables(run, units),
             weights,
             weather,
             passes.sentences,
@@ -149,84 +151,78 @@ def _with_schedule(scenario: Scenario) -> Scenario:
     return scenario.replace(schedule=(Hold(3600.0),))
 
 
-def _or_none(make: Callable[[], Table | None]) -> Table | None:
-    try:
-        return make()
-    except N2OSimError:
-        return None
-
-
 # --- parts ---------------------------------------------------------------------------------------
+def _tiles(run: Run, passes: sheet_tables.PassWords, units: Units) -> tuple[Tile, ...]:
+    """What to set, what was seen in the run, what the charge gives; of every bottle."""
+    found: list[Tile] = []
+
+    def add(name: str, values: Sequence[float | None], dimension: str, key: bool = False) -> None:
+        known = [v for v in values if v is not None]
+        if known:
+            texts = [units.bare(v, dimension) for v in known]
+            number = texts[0] if len(set(texts)) == 1 else " / ".join(texts)
+            found.append(Tile(name, number, units.unit(dimension), key))
+
+    bottles = run.scenario.bottles
+    switches = [b.switch for b in bottles if b.switch is not None]
+    add("heater comes on at", [s.closes for s in switches], "gauge_pressure", True)
+    add("heater goes off at", [s.opens for s in switches], "gauge_pressure", True)
+    add("charge", [b.fill for b in bottles], "mass")
+    launches = [p for p in run.passes if p.index == run.passes[0].index]
+    add("reads at the launch", [p.start_pressure for p in launches], "gauge_pressure")
+    add("bottle at the launch", [p.start_temperature for p in launches], "temperature")
+    add("highest pressure", list(run["pressure_gauge_Pa"].max(axis=-1)), "gauge_pressure")
+    add("overshoot", _worst(run, "overshoot"), "pressure_difference")
+    add("hottest wall", list(run["wall_temperature_K"].max(axis=(1, 2, 3))), "temperature")
+    warm = max((h.warm_up_time for h in run.holds if h.warm_up_time is not None), default=None)
+    if warm is not None:
+        found.append(Tile("warm-up as simulated", *_split(lasting(warm))))
+    used = supply_use(run)
+    if used is not None:
+        add("heaters deliver" if len(bottles) > 1 else "heater delivers", [used[0]], "power")
+        found.append(Tile("taken from the battery", f"{used[1]:.1f}", "Ah"))
+    if passes.count is not None:
+        found.append(Tile("passes from this fill", str(passes.count)))
+    if passes.refill:
+        found.append(Tile("refill when the scale says", *_split(passes.refill)))
+    return tuple(found)
+
+
+def _worst(run: Run, name: str) -> list[float]:
+    """The largest of a figure over all holds of each bottle that has it."""
+    each: dict[str, float] = {}
+    for h in run.holds:
+        value = getattr(h, name)
+        if value is not None:
+            each[h.bottle] = max(value, each.get(h.bottle, value))
+    return list(each.values())
+
+
 def _split(text: str) -> tuple[str, str]:
     number, _, unit = text.partition(" ")
     return number, unit
 
 
-def _tiles(run: Run, passes: sheet_tables.PassWords, units: Units) -> tuple[Tile, ...]:
-    fitted, several = run.scenario.bottles[0], len(run.scenario.bottles) > 1
-    found: list[Tile] = []
-
-    def add(name: str, si: float | None, dimension: str, key: bool = False) -> None:
-        if si is not None:
-            found.append(Tile(name, units.bare(si, dimension), units.unit(dimension), key))
-
-    if fitted.switch is not None:
-        add("heater comes on at", fitted.switch.closes, "gauge_pressure", True)
-        add("heater goes off at", fitted.switch.opens, "gauge_pressure", True)
-    charge = "charge of all bottles" if several else "charge"
-    add(charge, sheet_tables.on_board(run.scenario), "mass")
-    reference = sheet_tables.reference_pressure(run)
-    if run.passes:
-        which = f'"{fitted.name}"' if several else "bottle"
-        add(f"{which} at the launch", run.passes[0].start_temperature, "temperature")
-        reads = f"{which} reads at the launch" if several else "reads at the launch"
-        add(reads, reference, "gauge_pressure")
-    if passes.count is not None:
-        found.append(Tile("passes from this fill", str(passes.count)))
-    if passes.refill:
-        found.append(Tile("refill when the scale says", *_split(passes.refill)))
-    warm = next((h.warm_up_time for h in run.holds if h.kind == "hold"), None)
-    if warm is not None:
-        found.append(Tile("warm-up as simulated", *_split(lasting(warm))))
-    return tuple(found)
-
-
 def _facts(run: Run, units: Units) -> list[tuple[str, str]]:
     """What is fitted; jets have a table of their own."""
-    facts = blocks.scenario_facts(run.scenario, units.system)
-    lines = [(h, t) for h, t in facts if not h.startswith(("Jets", "Fuel jets"))]
-    for fitted in run.scenario.bottles:
-        head = "Bottle" if fitted.name == "bottle" else f"Bottle {fitted.name}"
-        marked = _marks(fitted.bottle, units)
-        if marked is not None:
-            lines.insert([h for h, _ in lines].index(head) + 1, ("Marked", marked))
-    return lines
-
-
-def _marks(bottle: Bottle, units: Units) -> str | None:
-    """Pressures marked on a bottle, as entered; None where there are none."""
-    marks = [
-        (what, value)
-        for what, value in (
-            ("service", bottle.service_pressure),
-            ("test", bottle.test_pressure),
-            ("relief device", bottle.relief_pressure),
-        )
-        if value is not None
-    ]
-    if not marks:
-        return None
-    said = ", ".join(f"{w} {units.full(v, 'gauge_pressure')}" for w, v in marks)
-    return said + " (as entered: read the shoulder)"
+    facts = scenario_facts(run.scenario, units.system)
+    return [(h, t) for h, t in facts if not h.startswith(("Jets", "Fuel jets"))]
 
 
 def _assumptions(run: Run) -> list[str]:
+    several = len(run.scenario.bottles) > 1
+    order = " / ".join(b.name for b in run.scenario.bottles)
     return [
+        *(
+            [f"Figures are in the order of the bottles: {order}; one alone is that of each."]
+            if several
+            else []
+        ),
         f"Made by n2osim {n2osim.__version__} from the scenario \u201c{run.scenario.title}\u201d. "
         "A model, not a measurement.",
         "Real-fluid properties of N2O (Lemmon and Span 2006). Discharge coefficients, contact and "
         "heat-loss figures are those of the scenario; measure yours and fit them.",
-        *blocks.assumptions(run),
+        ASSUMED,
     ]
 
 
@@ -310,22 +306,20 @@ def _baro(pressure: float, units: Units) -> str:
 
 # --- figures -------------------------------------------------------------------------------------
 def _figures(run: Run) -> tuple[tuple[str, str], ...]:
-    """The pressure chart, drawn for a column of the page."""
-    from n2osim.report import plots
+    """The pressure chart of each bottle that differs, drawn for a column of the page."""
+    from n2osim.report.plots_chart import plot_pressure_chart
+    from n2osim.report.sheet_html import svg_of
     from n2osim.report.style import PHONE
 
-    svg = _drawn(lambda: plots.plot_pressure_chart(run, width=PHONE))
-    return (("Pressure by temperature and charge", svg),) if svg else ()
-
-
-def _drawn(draw: Callable[[], Any]) -> str:
-    """A figure as an SVG element; "" when it cannot be drawn."""
-    from n2osim.report.sheet_html import svg_of
-
-    try:
-        return svg_of(draw)
-    except N2OSimError:
-        return ""
+    air = run.scenario.ambient.pressure
+    asked = {(b.bottle, b.fill, b.switch): b for b in run.scenario.bottles}
+    drawn = []
+    for bottle, fill, switch in asked:
+        with suppress(N2OSimError):  # a chart that cannot be drawn is left out
+            chart = plot_pressure_chart(bottle, fill=fill, switch=switch, ambient=air, width=PHONE)
+            svg = svg_of(chart.figure)
+            drawn.append((f"Pressure by temperature and charge of {bottle.name}", svg))
+    return tuple(drawn)
 
 
 __all__ = [

@@ -1,7 +1,7 @@
 """Tables of the set-up sheet: pressure by bottle weight, warm-up by weather, passes, jets.
 
 Each function answers one question about a scenario with runs of the same engine as ``simulate``
-and gives a ready :class:`~n2osim.report.blocks.Table`.
+and gives a ready :class:`~n2osim.text.Table`.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Sequence
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -45,13 +46,14 @@ def first_pass(scenario: Scenario) -> Pass | None:
     return next((x for x in scenario.schedule if isinstance(x, Pass)), None)
 
 
-def reference_pressure(run: Run) -> float | None:
-    """Gauge pressure (Pa) that the sheet speaks of: of the first launch, else of the switch."""
-    name = run.scenario.bottles[0].name
-    found = next((p for p in run.passes if p.bottle == name), None)
+def reference_pressure(run: Run, index: int = 0) -> float | None:
+    """Gauge pressure (Pa) that the sheet speaks of for a bottle: of the first launch, else of the
+    middle of its switch's band."""
+    fitted = run.scenario.bottles[index]
+    found = next((p for p in run.passes if p.bottle == fitted.name), None)
     if found is not None:
         return float(found.start_pressure)
-    switch = run.scenario.bottles[0].switch
+    switch = fitted.switch
     return None if switch is None else 0.5 * (switch.closes + switch.opens)
 
 
@@ -61,31 +63,49 @@ def on_board(scenario: Scenario) -> float:
 
 
 # --- by weight -----------------------------------------------------------------------------------
-def weight_table(run: Run, units: Units) -> Table | None:
-    """What to set the gauge to at each bottle weight so that the flow stays; None without a
-    pressure to speak of."""
-    gauge = reference_pressure(run)
-    if gauge is None:
-        return None
-    rows = _corrections(run.scenario, gauge)
-    if rows is None:
-        return _plain_weights(run.scenario, gauge, units)
+def weight_tables(run: Run, units: Units) -> tuple[Table, ...]:
+    """For each bottle: what to set the gauge to at each bottle weight so that the flow stays.
+
+    Bottles that are alike share a table; without a pressure to speak of there is none.
+    """
+    found: dict[Any, Table] = {}
+    for index, fitted in enumerate(run.scenario.bottles):
+        gauge = reference_pressure(run, index)
+        if gauge is None:
+            continue
+        rows = _corrections(run.scenario, gauge)
+        if rows is None:
+            table = _plain_weights(run.scenario, index, gauge, units)
+        else:
+            table = _corrected(run.scenario, rows, gauge, units)
+        if table.rows:
+            found.setdefault((fitted.bottle, table.rows), table)
+    return tuple(found.values())
+
+
+def _corrected(scenario: Scenario, rows: Sequence[Any], gauge: float, units: Units) -> Table:
     heads = (
+        *_weight_heads(gauge, units),
+        ("flow then", "%"),
+        ("set gauge to", units.unit("gauge_pressure")),
+    )
+    capacity = scenario.bottles[0].bottle.capacity
+    cells = tuple(_weight_row(r, gauge, capacity, scenario, units) for r in rows)
+    note = (
+        "Flow then: mean over the pass against the first row, everything at the same gauge "
+        "pressure. Set gauge to: pressure with which the first row's flow comes back. "
+        f"{setting_words(units)} {tare_words(scenario, units)}"
+    )
+    return Table("Pressure by bottle weight", heads, cells, note)
+
+
+def _weight_heads(gauge: float, units: Units) -> tuple[tuple[str, str], ...]:
+    return (
         ("on the scale", units.unit("mass")),
         ("N2O in it", units.unit("mass")),
         ("full", "%"),
         (f"reads {units.bare(gauge, 'gauge_pressure')} at", units.unit("temperature")),
-        ("flow then", "%"),
-        ("set gauge to", units.unit("gauge_pressure")),
     )
-    capacity = run.scenario.bottles[0].bottle.capacity
-    cells = tuple(_weight_row(r, gauge, capacity, run.scenario, units) for r in rows)
-    note = (
-        "Flow then: mean over the pass against the first row, everything at the same gauge "
-        "pressure. Set gauge to: pressure with which the first row's flow comes back. "
-        f"{setting_words(units)} {tare_words(run.scenario, units)}"
-    )
-    return Table("Pressure by bottle weight", heads, cells, note)
 
 
 def _corrections(scenario: Scenario, gauge: float) -> Sequence[Any] | None:
@@ -159,102 +179,104 @@ def _cramped(gauge: float, T: float, charge: float, bottle: Any) -> bool:
     return full or marked
 
 
-def _plain_weights(scenario: Scenario, gauge: float, units: Units) -> Table | None:
+def _plain_weights(scenario: Scenario, index: int, gauge: float, units: Units) -> Table:
     """Temperature at which each charge reads the pressure, where flows cannot be compared."""
-    fitted = scenario.bottles[0]
+    fitted = scenario.bottles[index]
+    bottle, wanted = fitted.bottle, gauge + scenario.ambient.pressure
     rows = []
     for share in SHARES:
         charge = fitted.fill * float(share)
         try:
-            T = float(
-                temperature_for_pressure(
-                    gauge + scenario.ambient.pressure, charge, fitted.bottle.volume
-                )
-            )
+            T = float(temperature_for_pressure(wanted, charge, bottle.volume))
         except NoSolutionError:
             continue
-        note = "refill first" if T > EXPOSURE_LIMIT else ""
         rows.append(
             (
-                units.bare(charge + fitted.bottle.empty_mass, "mass"),
+                units.bare(charge + bottle.empty_mass, "mass"),
                 units.bare(charge, "mass"),
-                f"{100.0 * charge / fitted.bottle.capacity:.0f}",
+                f"{100.0 * charge / bottle.capacity:.0f}",
                 units.bare(T, "temperature"),
-                note,
+                "refill first" if T > EXPOSURE_LIMIT else "",
             )
         )
-    heads = (
-        ("on the scale", units.unit("mass")),
-        ("N2O in it", units.unit("mass")),
-        ("full", "%"),
-        (f"reads {units.bare(gauge, 'gauge_pressure')} at", units.unit("temperature")),
-        ("", ""),
-    )
-    return Table("Temperature by bottle weight", heads, tuple(rows), tare_words(scenario, units))
+    title = "Temperature by bottle weight" + _whose(scenario, index)
+    heads = (*_weight_heads(gauge, units), ("", ""))
+    return Table(title, heads, tuple(rows), tare_words(scenario, units, index))
 
 
-def tare_words(scenario: Scenario, units: Units) -> str:
+def _whose(scenario: Scenario, index: int) -> str:
+    return f': "{scenario.bottles[index].name}"' if len(scenario.bottles) > 1 else ""
+
+
+def tare_words(scenario: Scenario, units: Units, index: int = 0) -> str:
     """What scale readings count for the empty bottle."""
-    fitted = scenario.bottles[0]
-    which = f' of bottle "{fitted.name}"' if len(scenario.bottles) > 1 else ""
-    empty = units.full(fitted.bottle.empty_mass, "mass")
-    return f"Scale readings{which} count {empty} for the empty bottle: use yours."
+    empty = units.full(scenario.bottles[index].bottle.empty_mass, "mass")
+    return f"Scale readings count {empty} for the empty bottle: use yours."
 
 
 # --- by weather ----------------------------------------------------------------------------------
-def weather_table(scenario: Scenario, units: Units) -> Table | None:
-    """Warm-up time by weather for this charge and half of it; None without heater and switch."""
-    fitted = scenario.bottles[0]
-    if fitted.heater is None or fitted.switch is None:
-        return None
+def weather_tables(scenario: Scenario, units: Units) -> tuple[Table, ...]:
+    """For each bottle with heater and switch: warm-up by weather, for its charge and half of it."""
+    found = []
+    for index, fitted in enumerate(scenario.bottles):
+        if fitted.heater is not None and fitted.switch is not None:
+            with suppress(N2OSimError):  # a table that cannot be had is left out
+                found.append(_weather_table(scenario, index, units))
+    return tuple(found)
+
+
+def _weather_table(scenario: Scenario, index: int, units: Units) -> Table:
+    fitted = scenario.bottles[index]
     air, charges = _WEATHER[units.system], (fitted.fill, 0.5 * fitted.fill)
-    cells = _warm_ups(scenario, air, charges, units)
+    cells = _warm_ups(scenario, index, air, charges, units)
+    full = [100.0 * c / fitted.bottle.capacity for c in charges]
     heads = (
         ("air and bottle", units.unit("temperature")),
         ("reads at first", units.unit("gauge_pressure")),
-        *(
-            (f"{100.0 * c / fitted.bottle.capacity:.0f} % full", units.full(c, "mass"))
-            for c in charges
-        ),
+        *((f"{share:.0f} % full", units.full(c, "mass")) for share, c in zip(full, charges)),
     )
-    start = [_gauge(scenario, T, charges[0]) for T in air]
     rows = tuple(
-        (units.bare(T, "temperature"), units.bare(p, "gauge_pressure"), *row)
-        for T, p, row in zip(air, start, cells)
+        (
+            units.bare(T, "temperature"),
+            units.bare(_gauge(scenario, index, T, charges[0]), "gauge_pressure"),
+            *row,
+        )
+        for T, row in zip(air, cells)
     )
     note = (
-        "Heating time until the switch first opens; bottle as warm as the air at first. Wind, sun "
-        "and supply as in the scenario."
+        "Heating time until the switch first opens; the bottle is as warm as the air at first. "
+        "Wind, sun and supply are those of the scenario."
     )
-    if len(scenario.bottles) > 1:
-        note += f' Charge and gauge of bottle "{fitted.name}", whose switch is meant.'
-    return Table("Warm-up by weather", heads, rows, note)
+    return Table("Warm-up by weather" + _whose(scenario, index), heads, rows, note)
 
 
-def _gauge(scenario: Scenario, T: float, charge: float) -> float:
-    volume = scenario.bottles[0].bottle.volume
+def _gauge(scenario: Scenario, index: int, T: float, charge: float) -> float:
+    volume = scenario.bottles[index].bottle.volume
     return float(pressure_at(T, charge, volume)) - scenario.ambient.pressure
 
 
 def _warm_ups(
-    scenario: Scenario, air: Sequence[float], charges: Sequence[float], units: Units
+    scenario: Scenario, index: int, air: Sequence[float], charges: Sequence[float], units: Units
 ) -> list[tuple[str, ...]]:
     """Texts by (air, charge), all run as one ensemble."""
     from n2osim.studies.ensemble import run_ensemble
 
+    fitted = scenario.bottles[index]
+    tag = f"{fitted.name}." if len(scenario.bottles) > 1 else ""
+    output = f"hold0.{tag}warm_up_time_s"
     cases = [(T, charge) for T in air for charge in charges]
     result = run_ensemble(
-        [_warm_up(scenario, T, charge) for T, charge in cases],
+        [_warm_up(scenario, index, T, charge) for T, charge in cases],
         workers=1,
-        outputs=["hold0.warm_up_time_s"],
+        outputs=[output],
         title="warm-up by weather",
     )
-    times = dict(zip(result.members.tolist(), result["hold0.warm_up_time_s"].tolist()))
-    switch = scenario.bottles[0].switch
+    times = dict(zip(result.members.tolist(), result[output].tolist()))
+    switch = fitted.switch
     assert switch is not None
     texts = []
     for k, (T, charge) in enumerate(cases):
-        p, time = _gauge(scenario, T, charge), times.get(k, math.nan)
+        p, time = _gauge(scenario, index, T, charge), times.get(k, math.nan)
         if p > switch.opens:
             texts.append("above the band")
         elif p >= switch.closes:
@@ -264,12 +286,16 @@ def _warm_ups(
     return [tuple(texts[k : k + len(charges)]) for k in range(0, len(texts), len(charges))]
 
 
-def _warm_up(scenario: Scenario, T: float, charge: float) -> Scenario:
-    first = dataclasses.replace(scenario.bottles[0], fill=charge, start=T, wall_start=None)
-    others = tuple(dataclasses.replace(b, start=T, wall_start=None) for b in scenario.bottles[1:])
+def _warm_up(scenario: Scenario, index: int, T: float, charge: float) -> Scenario:
+    bottles = tuple(
+        dataclasses.replace(b, start=T, wall_start=None, fill=charge if i == index else b.fill)
+        for i, b in enumerate(scenario.bottles)
+    )
     ambient = dataclasses.replace(scenario.ambient, temperature=T)
+    # The hold ends when the first switch opens, whichever bottle's that is: of several run it out.
+    alone = len(scenario.bottles) == 1
     return scenario.replace(
-        bottles=(first, *others), ambient=ambient, schedule=(Hold(_LONGEST, until_open=True),)
+        bottles=bottles, ambient=ambient, schedule=(Hold(_LONGEST, until_open=alone),)
     )
 
 
@@ -321,8 +347,8 @@ def _reason(reason: str) -> str:
 
 
 # --- jets ----------------------------------------------------------------------------------------
-def jets_table(run: Run, units: Units) -> Table | None:
-    """Jets of every feed, and of the fuel."""
+def jets_tables(run: Run, units: Units) -> tuple[Table, ...]:
+    """Jets of every feed, and of the fuel; empty where there are none."""
     scenario = run.scenario
     rows = [
         _jet_row("N2O" if name == "main" else name, feed.jets, units)
@@ -334,9 +360,9 @@ def jets_table(run: Run, units: Units) -> Table | None:
         name = "fuel" if pressure is None else (f"fuel at {units.full(pressure, 'gauge_pressure')}")
         rows.append(_jet_row(name, engine.fuel_jets, units))
     if not rows:
-        return None
+        return ()
     heads = (("jets", ""), ("number", ""), ("bore", units.unit("length")), ("Cd", ""))
-    return Table("Jets", heads, tuple(rows), _flow_words(run, units))
+    return (Table("Jets", heads, tuple(rows), _flow_words(run, units)),)
 
 
 def _jet_row(name: str, jets: Any, units: Units) -> tuple[str, ...]:
@@ -375,10 +401,10 @@ __all__ = [
     "EXPOSURE_LIMIT",
     "PassWords",
     "first_pass",
-    "jets_table",
+    "jets_tables",
     "on_board",
     "pass_words",
     "reference_pressure",
-    "weather_table",
-    "weight_table",
+    "weather_tables",
+    "weight_tables",
 ]

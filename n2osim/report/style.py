@@ -7,17 +7,21 @@ a line is stands at its end instead of in a legend. matplotlib is imported when 
 
 from __future__ import annotations
 
+import functools
 import textwrap
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, ParamSpec
 
 import numpy as np
 
+from n2osim.text import printable
 from n2osim.units import to_display
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+P = ParamSpec("P")
 
 INK, BLUE, SKY, GREEN = "#000000", "#0072B2", "#56B4E9", "#009E73"
 VERMILLION, ORANGE, PURPLE, YELLOW = "#D55E00", "#E69F00", "#CC79A7", "#F0E442"
@@ -42,6 +46,10 @@ _NARROW = 5.0
 
 _RC: dict[str, Any] = {
     "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans"],  # comes with matplotlib, so that all its letters are known
+    "text.usetex": False,
+    "text.parse_math": False,
+    "axes.formatter.use_mathtext": False,
     "font.size": 9.0,
     "axes.titlesize": 10.0,
     "axes.titleweight": "bold",
@@ -122,6 +130,48 @@ def look(width: float = PAGE) -> Iterator[None]:
     matplotlib.interactive(interactive)
 
 
+def figure(draw: Callable[P, Axes]) -> Callable[P, Axes]:
+    """Makes ``draw(source, ax=None, *, width=...)`` draw in the common look.
+
+    Text in it stays text whatever the settings of the caller: no title or label is read as
+    mathematics, now or when the figure is saved.
+    """
+
+    @functools.wraps(draw)
+    def drawn(*args: P.args, **how: P.kwargs) -> Axes:
+        ax: Any = how.get("ax", args[1] if len(args) > 1 else None)
+        width: Any = how.get("width", PAGE)
+        with look(width if ax is None else width_of(ax)):
+            made = draw(*args, **how)
+            _keep_text(made if ax is not None else made.figure)
+        return made
+
+    return drawn
+
+
+def _keep_text(artist: Any) -> None:
+    from matplotlib.text import Text
+
+    for _ in range(2):  # ticks get their labels only when they are drawn
+        for text in artist.findobj(Text):
+            text.set_parse_math(False)
+            text.set_usetex(False)
+        artist.get_figure(root=True).draw_without_rendering()
+
+
+def plain(text: object) -> str:
+    """Text of others for a figure: one line, with a box for each letter that the font lacks."""
+    font = _font()
+    return "".join(c if font.get_char_index(ord(c)) else "\u25a1" for c in printable(text))
+
+
+@functools.cache
+def _font() -> Any:
+    from matplotlib import font_manager
+
+    return font_manager.get_font(font_manager.findfont("DejaVu Sans"))
+
+
 def new_axes(width: float, height: float, ratios: Sequence[float] = (1.0,)) -> list[Axes]:
     """Axes in one column sharing their time axis, in a new figure (sizes in inches)."""
     import matplotlib.pyplot as plt
@@ -153,7 +203,7 @@ def is_narrow(ax: Axes) -> bool:
 def wrapped(text: str, width: float) -> str:
     """A title broken so that it fits a figure ``width`` inches wide."""
     letters = int(0.83 * 72.0 * width / (0.62 * (10.0 if width >= _NARROW else 8.0)))
-    return "\n".join(textwrap.wrap(" ".join(text.split()), letters, break_on_hyphens=False))
+    return "\n".join(textwrap.wrap(plain(text), letters, break_on_hyphens=False))
 
 
 def label_axis(ax: Axes, dimension: str, name: str = "", axis: str = "y") -> None:
@@ -190,6 +240,34 @@ def _conversion(scale: Scale) -> tuple[Callable[[Any], Any], Callable[[Any], Any
         return si * slope + zero
 
     return forward, back
+
+
+# --- several bottles ---------------------------------------------------------------------------
+STROKES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1, 1.5)), (0, (4, 1.5, 1, 1.5)))
+"""Lines of the first, second, ... bottle; they share the colour of the quantity."""
+
+
+def lines(
+    ax: Axes,
+    shown: Sequence[Any],
+    per: float,
+    values: Callable[[Any], Any],
+    role: str,
+    *,
+    name: bool = True,
+) -> None:
+    """One line over time for each bottle (views of a run), named where there are several."""
+    for k, v in enumerate(shown):
+        y = values(v)
+        ax.plot(v.time / per, y, color=ROLES[role], ls=STROKES[k % 4], label=plain(v.name))
+    if name:
+        legend(ax, shown)
+
+
+def legend(ax: Axes, shown: Sequence[Any]) -> None:
+    """Names of the bottles where there are several."""
+    if len(shown) > 1:
+        ax.legend(loc="best", fontsize=font_size(ax), frameon=False)
 
 
 # --- direct labels ---------------------------------------------------------------------------
@@ -330,16 +408,21 @@ __all__ = [
     "ROLES",
     "SCALES",
     "SERIES",
+    "STROKES",
     "Label",
     "band",
+    "figure",
     "font_size",
     "gutter",
     "is_narrow",
     "label_axis",
     "label_ends",
+    "legend",
     "limit_line",
+    "lines",
     "look",
     "new_axes",
+    "plain",
     "spread",
     "ticks_up_to",
     "time_unit",

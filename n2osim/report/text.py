@@ -1,4 +1,4 @@
-"""Plain-language summary of a run, for a terminal or a notebook."""
+"""The report on a run: in short, findings, tables, and cautions once at the end."""
 
 from __future__ import annotations
 
@@ -6,104 +6,125 @@ import html
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from n2osim.report import blocks
+import n2osim
+from n2osim.report.export import closure_of
+from n2osim.report.facts import ASSUMED, main_facts, scenario_facts
+from n2osim.report.run_tables import tables
+from n2osim.report.short import in_short
 from n2osim.results.findings import Finding
 from n2osim.text import Table, heading, pairs_text, wrapped
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
 
-MOST_SENTENCES = 12
+CAUTIONS = (
+    "Never heat a bottle with a flame or leave a heater unattended. Never defeat the relief "
+    "device. Ventilate. The cylinder's own marking comes first. A model, not a measurement: check "
+    "against gauge and scale. Local codes and licensed practice govern."
+)
+"""Said once at the end of every answer that someone might act on."""
+MOST_FINDINGS, MOST_ROWS = 5, 16
+"""Findings and rows of a table shown unless everything is asked for."""
+MORE = "More, with notes on the columns: summary(full=True), or --full."
 
 
-def summary(run: Run, system: str = "shop") -> str:
-    """What the run says, findings and cautions first; ``system`` is "shop" or "si"."""
+def summary(run: Run, system: str = "shop", *, full: bool = False) -> str:
+    """What the run says; ``system`` is "shop" or "si", ``full`` leaves nothing out."""
+    facts = (scenario_facts if full else main_facts)(run.scenario, system)
     parts = [
         heading(run.scenario.title),
-        findings_text(run.findings, system),
-        in_short(blocks.sentences(run, system)),
-        pairs_text(blocks.facts(run, system)),
-        *(table_text(t) for t in blocks.tables(run, system)),
-        "\n".join(wrapped(line) for line in blocks.assumptions(run)),
+        "\n".join(["IN SHORT", *(wrapped(s, "  ") for s in in_short(run, system))]),
+        findings_text(run.findings, system, full=full),
+        pairs_text(facts) + (f"\n{wrapped(ASSUMED)}" if "(assumed)" in str(facts) else ""),
+        *(_shown(t, full).text() for t in tables(run, system, full=full)),
+        made_by(run) if full else "",
+        cautions_text(run.findings if full else (), system),
+        "" if full else wrapped(MORE),
     ]
     return "\n\n".join(p for p in parts if p) + "\n"
 
 
-def in_short(sentences: list[str]) -> str:
-    """The run in words (the first of a long day)."""
-    if not sentences:
-        return ""
-    lines = ["IN SHORT", *(wrapped(x, "  ", "    ") for x in sentences[:MOST_SENTENCES])]
-    if len(sentences) > MOST_SENTENCES:
-        lines.append(f"  ... and {len(sentences) - MOST_SENTENCES} more in the tables below")
-    return "\n".join(lines)
+def _shown(table: Table, full: bool) -> Table:
+    """A table as the short report shows it: without its note, and not longer than a screen."""
+    if full:
+        return table
+    rows, left = table.rows[:MOST_ROWS], len(table.rows) - MOST_ROWS
+    return Table(table.title, table.heads, rows, f"... and {left} more rows." if left > 0 else "")
 
 
-def findings_text(findings: Iterable[Finding], system: str = "shop") -> str:
-    """Findings one by one, then the standing cautions."""
-    every = list(findings)
-    found = [f for f in every if f.severity != "caution"]
-    lines = ["FINDINGS" if found else "FINDINGS: none beyond the standing cautions"]
-    for f in found:
-        head = f"  {f.severity.upper():<8}"
-        where = f"{f.bottle}: " if f.bottle and f.bottle != "bottle" else ""
-        lines.append(wrapped(where + f.said(system), head, " " * 10))
+def findings_text(findings: Iterable[Finding], system: str = "shop", *, full: bool = True) -> str:
+    """Findings, most severe first; without the cautions that are always given."""
+    found = [f for f in findings if f.severity != "caution"]
+    if not found:
+        return "FINDINGS: none"
+    shown = found if full else found[:MOST_FINDINGS]
+    lines = ["FINDINGS"]
+    for f in shown:
         numbers = f.numbers(system)
-        if numbers:
-            lines.append(wrapped(numbers, " " * 10))
-        if f.remedy:
-            lines.append(wrapped(f.advice(system), " " * 10 + "> ", " " * 12))
-    standing = [f for f in every if f.severity == "caution"]
-    if standing:
-        lines += ["", "CAUTIONS, ALWAYS"]
-        lines += [wrapped(f.said(system), "  - ", "    ") for f in standing]
+        said = f"{_whose(f)}{f.said(system)}" + (f" ({numbers})" if numbers else "")
+        lines.append(wrapped(said, f"  {f.severity.upper():<8}"))
+        if f.remedy and (full or f.severity != "note"):
+            lines.append(wrapped(f.advice(system), " " * 10 + "> "))
+    if len(found) > len(shown):
+        lines.append(f"  ... and {len(found) - len(shown)} more, none of them more severe")
     return "\n".join(lines)
 
 
-def table_text(table: Table) -> str:
-    """A table in columns."""
-    return table.text()
+def _whose(f: Finding) -> str:
+    return f"{f.bottle}: " if f.bottle and f.bottle != "bottle" else ""
+
+
+def cautions_text(findings: Iterable[Finding] = (), system: str = "shop") -> str:
+    """The standing cautions in short, or each of those among ``findings`` at length."""
+    standing = [f for f in findings if f.severity == "caution"]
+    if not standing:
+        return wrapped(CAUTIONS, "CAUTIONS  ", "  ")
+    return "\n".join(["CAUTIONS", *(wrapped(f.said(system), "  - ") for f in standing)])
+
+
+def made_by(run: Run) -> str:
+    """How the run ended and how well it closes, in one line."""
+    closed = closure_of(run)
+    text = f"Made by n2osim {n2osim.__version__}; ended: {run.ending}. "
+    if closed is None:
+        return wrapped(text + "Closure: not computed, the run left the equation of state.")
+    energy = max(closed["fluid_energy"], closed["shell_energy"])
+    return wrapped(
+        f"{text}Closure recomputed from the results: mass {closed['mass']:.1e}, energy "
+        f"{energy:.1e} of what was moved."
+    )
 
 
 # --- HTML ------------------------------------------------------------------------------------
-_STYLE = "border-collapse:collapse;margin:0.4em 0 1em 0"
-_CELL = "padding:0.15em 0.6em;text-align:{};border-bottom:1px solid #8884"
-_MARK = {"danger": "#b3261e", "warning": "#8a5a00", "note": "#3b5b7a", "caution": "#555555"}
+_MARK = {"danger": "#b3261e", "warning": "#8a5a00", "note": "#3b5b7a"}
 
 
 def summary_html(run: Run, system: str = "shop") -> str:
     """The same as a fragment of HTML for notebooks; nothing in it is fetched or executed."""
-    parts = [f"<h3>{html.escape(run.scenario.title)}</h3>"]
-    parts.append(_html_findings(run.findings, system))
-    said = "".join(f"<li>{html.escape(x)}</li>" for x in blocks.sentences(run, system))
-    parts.append(f"<ul>{said}</ul>")
-    parts.append(_html_facts(blocks.facts(run, system)))
-    parts += [t.html() for t in blocks.tables(run, system)]
-    notes = " ".join(html.escape(x) for x in blocks.assumptions(run))
-    parts.append(f"<p><small>{notes}</small></p>")
+    said = "".join(f"<li>{html.escape(x)}</li>" for x in in_short(run, system))
+    facts = Table("", (("", ""), ("", "")), tuple(scenario_facts(run.scenario, system)))
+    parts = [
+        f"<h3>{html.escape(run.scenario.title)}</h3><ul>{said}</ul>",
+        findings_html(run.findings, system),
+        facts.html(),
+        *(t.html() for t in tables(run, system)),
+        f"<p><small>{html.escape(made_by(run))}</small></p><p>{html.escape(CAUTIONS)}</p>",
+    ]
     return '<div class="n2osim-run">' + "".join(parts) + "</div>"
 
 
-def _html_facts(facts: Iterable[tuple[str, str]]) -> str:
-    rows = "".join(
-        f'<tr><th style="{_CELL.format("left")}">{html.escape(head)}</th>'
-        f'<td style="{_CELL.format("left")}">{html.escape(text)}</td></tr>'
-        for head, text in facts
-    )
-    return f'<table style="{_STYLE}">{rows}</table>'
-
-
-def _html_findings(findings: Iterable[Finding], system: str) -> str:
+def findings_html(findings: Iterable[Finding], system: str) -> str:
+    """Findings as a list; without the cautions that are always given."""
     items = []
     for f in findings:
-        where = f" ({html.escape(f.bottle)})" if f.bottle else ""
-        numbers = f" <em>{html.escape(f.numbers(system))}</em>" if f.numbers(system) else ""
-        remedy = f"<br>{html.escape(f.advice(system))}" if f.remedy else ""
-        items.append(
-            f'<li><strong style="color:{_MARK[f.severity]}">{f.severity}</strong>{where}: '
-            f"{html.escape(f.said(system))}{numbers}{remedy}</li>"
-        )
-    return f"<p><strong>Findings and cautions</strong></p><ul>{''.join(items)}</ul>"
+        if f.severity in _MARK:
+            numbers = f" <em>({html.escape(f.numbers(system))})</em>" if f.numbers(system) else ""
+            remedy = f"<br>{html.escape(f.advice(system))}" if f.remedy else ""
+            items.append(
+                f'<li><strong style="color:{_MARK[f.severity]}">{f.severity}</strong>: '
+                f"{html.escape(_whose(f) + f.said(system))}{numbers}{remedy}</li>"
+            )
+    return f"<p><strong>Findings</strong></p><ul>{''.join(items) or '<li>none</li>'}</ul>"
 
 
-__all__ = ["findings_text", "summary", "summary_html", "table_text"]
+__all__ = ["CAUTIONS", "cautions_text", "findings_text", "summary", "summary_html"]

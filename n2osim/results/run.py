@@ -152,17 +152,27 @@ class Run:
         return closure(self)
 
     # --- output --------------------------------------------------------------------------------
-    def summary(self, system: str = "shop") -> str:
-        """Plain-language summary; ``system`` is "shop" (psig, degF, lb) or "si"."""
+    def summary(self, system: str = "shop", *, full: bool = False) -> str:
+        """Plain-language report; ``system`` is "shop" (psig, degF, lb) or "si".
+
+        ``full`` adds every finding, event and note, and the cautions at length.
+        """
         from n2osim.report.text import summary
 
-        return summary(self, system)
+        return summary(self, system, full=full)
 
-    def plot(self, ax: Any = None) -> Any:
-        """Figure of the run: pressure, temperatures, heater and flow against time."""
-        from n2osim.report.plots import plot_run
+    def plot(self, what: str = "run", ax: Any = None, **how: Any) -> Any:
+        """A figure of the run: "run", "hold", "pass", "rounds", "wall" or "chart".
 
-        return plot_run(self, ax=ax)
+        ``how`` are the keywords of the function of that name in :mod:`n2osim.plot`.
+        """
+        from n2osim.plot import OF_RUN
+
+        if what not in OF_RUN:
+            from n2osim.errors import UnknownNameError
+
+            raise UnknownNameError.among("figure", what, OF_RUN)
+        return OF_RUN[what](self, ax, **how)
 
     def to_json(self, path: str | Path, *, overwrite: bool = False) -> None:
         """Write everything as JSON (schema version inside); over an existing file only if told."""

@@ -95,6 +95,11 @@ def test_says_everything_that_was_asked_for() -> None:
         "2024-05-06",
         f"n2osim {n2.__version__}",
         "What this rests on",
+        "highest pressure",
+        "overshoot",
+        "hottest wall",
+        "heater delivers",
+        "taken from the battery",
     ):
         assert word in text, word
     assert text.index("Limits and cautions") < text.index("What is fitted")
@@ -124,7 +129,7 @@ def test_weights_stand_at_the_pressure_they_say() -> None:
     run = n2.simulate(car())
     gauge = tables.reference_pressure(run)
     assert gauge == run.passes[0].start_pressure
-    table = tables.weight_table(run, UNITS)
+    table = tables.weight_tables(run, UNITS)[0]
     bottle = car().bottles[0].bottle
     assert len(table.rows) >= 7
     for scale, charge, full, at, flow, _ in table.rows:
@@ -147,7 +152,7 @@ def test_a_set_pressure_brings_the_flow_back() -> None:
 
     run = n2.simulate(car())
     gauge, item = tables.reference_pressure(run), tables.first_pass(car())
-    rows = tables.weight_table(run, UNITS).rows
+    rows = tables.weight_tables(run, UNITS)[0].rows
     first = one_pass(car(), car().fill, gauge, item).passes[0].flow_mean
     told = [r for r in rows[1:] if r[5].isdecimal()]
     assert told
@@ -159,7 +164,7 @@ def test_a_set_pressure_brings_the_flow_back() -> None:
 def test_refuses_to_name_a_pressure_for_a_hot_bottle() -> None:
     """20 % of a fill reads the band only far above 125 degF: refill, whatever the gauge."""
     run = n2.simulate(car())
-    last = tables.weight_table(run, UNITS).rows[-1]
+    last = tables.weight_tables(run, UNITS)[0].rows[-1]
     assert float(last[3]) > 125.0 and last[5] == "refill first"
 
 
@@ -171,7 +176,7 @@ def test_never_advises_to_fill_a_bottle_with_liquid() -> None:
     run = n2.simulate(full)
     gauge = tables.reference_pressure(run)
     bottle = full.bottles[0].bottle
-    rows = tables.weight_table(run, UNITS).rows
+    rows = tables.weight_tables(run, UNITS)[0].rows
     assert any(r[5] == "not advised" for r in rows)
     for row in rows[1:]:
         if row[5].isdecimal() and float(row[5]) > gauge / PSI + 1.0:
@@ -194,7 +199,7 @@ def test_a_dangerous_set_up_says_stop_first() -> None:
 
 
 def test_warm_up_by_weather_is_what_simulate_says() -> None:
-    table = tables.weather_table(car(), UNITS)
+    table = tables.weather_tables(car(), UNITS)[0]
     assert [r[0] for r in table.rows] == ["30.0", "45.0", "60.0", "75.0", "90.0"]
     cold = table.rows[2]
     T = (60.0 + 459.67) / 1.8
@@ -225,7 +230,7 @@ def test_units_of_the_sheet() -> None:
 def test_little_to_go_by() -> None:
     """A bottle at rest without heater, jets or pass still has a sheet."""
     made = SetUpSheet.of(scenario(), figures=False)
-    assert made.weights is None and made.weather is None and made.jets is None
+    assert made.weights == made.weather == made.jets == ()
     assert "no pass" in made.passes[0]
     read(made.html())
     read(SetUpSheet.of(scenario(schedule=[]), figures=False).html())
@@ -301,7 +306,7 @@ def two_sheet() -> SetUpSheet:
 
 
 def test_the_first_pass_of_two_bottles_is_what_the_jets_got() -> None:
-    run, note = two_bottles(), two_sheet().jets.note
+    run, note = two_bottles(), two_sheet().jets[0].note
     left, right = (p for p in run.passes)
     out = run["outflow_kg_s"][:, run["segment"] == run.passes[0].index].sum(axis=0)
     time = run.time[run["segment"] == run.passes[0].index]
@@ -315,8 +320,23 @@ def test_the_first_pass_of_two_bottles_is_what_the_jets_got() -> None:
 
 def test_charge_and_passes_of_two_bottles_count_both() -> None:
     made = two_sheet()
-    assert [t.number for t in made.tiles if t.name == "charge of all bottles"] == ["16.00"]
+    assert [t.number for t in made.tiles if t.name == "charge"] == ["9.00 / 7.00"]
     assert "from 16.00 lb" in made.passes[0]
+
+
+def test_both_bottles_figures_are_on_the_sheet() -> None:
+    """Tiles give each bottle's number; weights have a table for each bottle."""
+    run, made = two_bottles(), two_sheet()
+    tiles = {t.name: t.number for t in made.tiles}
+    peaks = [max(run["pressure_gauge_Pa"][i]) / PSI for i in (0, 1)]
+    assert tiles["highest pressure"] in {f"{peaks[0]:.0f}", " / ".join(f"{p:.0f}" for p in peaks)}
+    launch = [p.start_pressure / PSI for p in run.passes]
+    assert tiles["reads at the launch"] == " / ".join(f"{p:.0f}" for p in launch)
+    assert [t.title for t in made.weights] == [
+        f'Temperature by bottle weight: "{b.name}"' for b in run.scenario.bottles
+    ]
+    assert [t.title for t in made.weather] == ['Warm-up by weather: "left"']
+    assert "in the order of the bottles: left / right" in made.assumptions[0]
 
 
 def test_heaters_on_one_switch_share_a_fuse() -> None:

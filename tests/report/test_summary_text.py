@@ -5,40 +5,40 @@ import re
 
 import matplotlib
 import pytest
-from report_runs import evening, pair, run
+from report_runs import evening, pair, run, with_engine
 
 import n2osim as n2
 from n2osim.errors import UnknownNameError
 from n2osim.numbers import Units, instant, lasting
 from n2osim.report import plots
-from n2osim.report.blocks import Table
-from n2osim.report.text import summary, summary_html, table_text
-from n2osim.text import WIDEST
+from n2osim.report.text import summary, summary_html
+from n2osim.text import Table, spreadsheet
 from n2osim.units import PSI
 
 matplotlib.use("Agg")
 
 
-def test_findings_and_cautions_come_before_the_numbers() -> None:
-    text = evening().summary()
-    places = [
-        text.index(w)
-        for w in (
-            "FINDINGS",
-            "CAUTIONS, ALWAYS",
-            "IN SHORT",
-            "Bottle",
-            "WHAT HAPPENED",
-            "HOLDS",
-            "PASSES",
-            "WEIGHINGS",
-            "EVENTS",
-            "Closure",
-        )
-    ]
-    assert places == sorted(places)
-    for words in ("flame", "relief device", "ventilate", "local codes"):
-        assert words in text
+def test_in_short_comes_first_and_cautions_come_last() -> None:
+    for full in (False, True):
+        text = evening().summary(full=full)
+        order = ["IN SHORT", "FINDINGS", "Bottle ", "WHAT HAPPENED", "HOLDS", "PASSES", "WEIGHINGS"]
+        order += ["EVENTS", "Closure"] if full else []
+        places = [text.index(w) for w in [*order, "CAUTIONS"]]
+        assert places == sorted(places)
+        last = " ".join(text[places[-1] :].split()).lower()
+        for words in ("flame", "relief device", "ventilate", "local codes"):
+            assert words in last
+        assert text.lower().count("flame") == 1
+
+
+def test_the_short_report_is_short_and_the_full_one_has_it_all() -> None:
+    result = evening()
+    short, full = result.summary(), result.summary(full=True)
+    assert len(short.splitlines()) <= 75
+    assert "EVENTS" not in short and "EVENTS" in full and "--full" in short
+    for f in result.findings:
+        assert " ".join(f.said().split()) in " ".join(full.split())
+    assert len(short.split("IN SHORT")[1].split("FINDINGS")[0].strip().splitlines()) <= 9
 
 
 def test_numbers_are_those_of_the_run() -> None:
@@ -63,22 +63,76 @@ def test_shop_and_si_say_the_same_thing() -> None:
         evening().summary("shp")
 
 
-def test_prose_keeps_to_the_width_and_tables_do_not_sprawl() -> None:
-    for line in evening().summary().splitlines():
-        assert len(line) <= WIDEST, line
+@pytest.mark.parametrize("columns", [60, 72, 100])
+@pytest.mark.parametrize("made", [evening, pair, with_engine])
+def test_everything_fits_the_terminal(made, columns: int, monkeypatch) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    for line in made().summary(full=True).splitlines():
+        assert len(line) <= columns, line
 
 
-def test_sentences_in_short() -> None:
-    text = evening().summary().split("IN SHORT")[1]
-    assert "the switch first opened after" in text
-    assert "used" in text and "left" in text and "the scale reads" in text
+def test_a_run_that_does_its_job_says_so_and_one_that_does_not_says_why() -> None:
+    assert "It does the job: both passes begin in the band" in evening().summary()
     quiet = run(
         heater=n2.Heater("300 W"),
         switch=n2.PressureSwitch("900 psig", "950 psig"),
-        schedule=[n2.Hold("5 min")],
+        schedule=[n2.Hold("5 min"), n2.Pass("5 s", outflow="0.1 lb/s")],
+    )
+    text = " ".join(quiet.summary().split())
+    assert "It does not do the job: hold 1 ends at" in text and "below the band" in text
+    assert "pass 2 begins at" in text
+    assert "never" in quiet.summary().split("HOLDS")[1]
+    empty = run(fill="0.5 lb", schedule=[n2.Pass("8 s", outflow="0.1 lb/s", label="dry")])
+    assert "liquid runs out" in empty.summary() and "into dry" in empty.summary()
+
+
+def test_electricity_in_short_is_the_integral_of_power_over_voltage() -> None:
+    """400 W at a constant 14.4 V: I = P / V, so charge is energy over voltage."""
+    result = evening()
+    energy = sum(h.energy for h in (*result.holds, *result.rests))
+    said = re.search(r"([\d.]+) W delivered, ([\d.]+) Ah", " ".join(result.summary().split()))
+    assert float(said[1]) == 400.0
+    assert float(said[2]) == pytest.approx(energy / 14.4 / 3600.0, abs=0.06)
+
+
+def test_what_was_assumed_and_what_was_chosen_is_marked() -> None:
+    chosen = run(
+        heater=n2.Heater("300 W", coverage="40 %"),
+        model=n2.Model(inside_factor=0.5, radiation=False, inside_cap=3000.0, cover_factor=0.5),
+        numerics=n2.Numerics(tolerance=2.0),
+        feed=n2.Feed(n2.Jets(1, "0.06 in", cd=0.7)),
     ).summary()
-    assert "the switch did not open" in " ".join(quiet.split())
-    assert "never" in quiet.split("HOLDS")[1].split("Warm-up:")[0]
+    words = " ".join(chosen.split())
+    assert "40 % of the shell," not in words and "40 % of the shell (assumed)" not in words
+    for said in (
+        "inside coefficient times 0.5",
+        "radiation left out",
+        "inside coefficient at most 3000",
+        "outside coefficient of the heater's face times 0.5",
+        "tolerance 2",
+    ):
+        assert said in words
+    full = " ".join(evening().summary(full=True).split())
+    assert "50 % of the shell (assumed)" in full and "Cd 0.8 (assumed)" in full
+    assert "those of the preset (assumed)" in full
+    own = n2.Bottle.preset("aluminium", "10 lb", service_pressure="1900 psig")
+    assert "as given: read the" in run(bottles=own).summary(full=True)
+
+
+def test_delivery_is_shown() -> None:
+    text = " ".join(
+        run(
+            feed=n2.Feed(n2.Jets(1, "0.03 in"), model="hem"),
+            schedule=[
+                n2.Pass("5 s", delay="0.5 s", delivery=[("0 s", 0.3), ("2 s", 1.0)], label="ramp"),
+                n2.Pass("4 s", outflow="0.05 lb/s"),
+            ],
+        )
+        .summary()
+        .split()
+    )
+    assert "ramp: 5 s, open 30 % at 0 s, 100 % at 2 s, from 0.5 s on" in text
+    assert re.search(r"pass 2: 4 s, 3\.?0* lb/min drawn as prescribed", text)
 
 
 def test_a_hold_above_its_band_is_not_a_switch_that_did_not_open() -> None:
@@ -90,10 +144,9 @@ def test_a_hold_above_its_band_is_not_a_switch_that_did_not_open() -> None:
         switch=n2.PressureSwitch("900 psig", "950 psig"),
     )
     assert hot.holds[0].energy == 0.0 and hot.holds[0].start_pressure > 950 * PSI
-    text = " ".join(hot.summary().split())
-    assert "was above the band from the start, the heater never came on" in text
-    assert "did not open" not in text
-    assert "never" not in hot.summary().split("HOLDS")[1].split("Warm-up:")[0]
+    row = hot.summary(full=True).split("HOLDS")[1]
+    assert "above" in row.splitlines()[3] and "the heater never came on" in " ".join(row.split())
+    assert "does not do the job" not in hot.summary()
     assert "was above the band from the start" in plots.plot_hold(hot).get_title(loc="left")
 
 
@@ -113,8 +166,8 @@ def test_a_follower_stands_to_the_band_of_the_switch_it_follows() -> None:
     both = n2.simulate(
         n2.Scenario([left, right], ambient=n2.Ambient("60 degF"), schedule=[n2.Hold("2 min")])
     )
-    assert " ".join(both.summary().split()).count("was above the band from the start") >= 1
-    assert "did not open" not in both.summary()
+    rows = both.summary().split("HOLDS")[1].splitlines()[3:5]
+    assert all("above" in row for row in rows)
 
 
 def test_several_bottles_are_named() -> None:
@@ -127,12 +180,15 @@ def test_title_is_never_broken_by_what_the_user_wrote() -> None:
     s = dataclasses.replace(evening().scenario, title="two\nlines\tand  spaces")
     text = summary(dataclasses.replace(evening(), scenario=s))
     assert text.splitlines()[0] == "two lines and spaces"
+    s = dataclasses.replace(s, title="\x1b[31mred\x07 \u202etxt $5$")
+    first = summary(dataclasses.replace(evening(), scenario=s)).splitlines()[0]
+    assert first == "[31mred txt $5$"
 
 
 def test_many_events_are_cut_with_a_word() -> None:
     result = evening()
     many = dataclasses.replace(result, events=result.events * 30)
-    assert re.search(r"\.\.\. and \d+ more: see the JSON", many.summary())
+    assert re.search(r"\.\.\. and \d+ more: see the JSON", many.summary(full=True))
 
 
 def test_html_is_escaped_and_self_contained() -> None:
@@ -146,9 +202,26 @@ def test_html_is_escaped_and_self_contained() -> None:
 
 def test_table_text_lines_up() -> None:
     table = Table("t", (("", ""), ("a", "psig")), (("x", "1"), ("long name", "1000")))
-    rows = table_text(table).splitlines()
+    rows = table.text().splitlines()
     assert len({len(r) for r in rows[1:]}) == 1
     assert rows[-1].endswith("1000")
+
+
+def test_a_table_too_wide_goes_on_below_with_its_row_names(monkeypatch) -> None:
+    monkeypatch.setenv("COLUMNS", "60")
+    heads = (("", ""), *((f"column {k}", "psig") for k in range(12)))
+    rows = tuple((f"row {r}", *(f"{100 * r + k}" for k in range(12))) for r in range(3))
+    text = Table("t", heads, rows).text()
+    assert max(map(len, text.splitlines())) <= 60
+    for r in range(3):
+        of_row = [x for x in text.splitlines() if x.startswith(f"  row {r}")]
+        numbers = [n for x in of_row for n in x.split()[2:]]
+        assert len(of_row) > 1 and numbers == list(rows[r][1:])
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@sum", "\t=1"])
+def test_a_spreadsheet_does_not_carry_a_text_out(text: str) -> None:
+    assert spreadsheet(text) == "'" + text and spreadsheet("plain") == "plain"
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,47 @@
+"""Figures: ``n2osim.plot.run(run)``, ``n2osim.plot.chart(bottle)``, ... in one look.
+
+Each takes what it shows, then ``ax`` to draw on (without it a new figure is made, ``width`` inches
+wide: ``PAGE``, or ``PHONE`` for one held upright), and returns the main Axes:
+``n2osim.plot.run(run).figure.savefig("run.png")``.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+from n2osim.report.plots_chart import plot_pressure_chart as chart
+from n2osim.report.plots_pass import plot_pass as pass_
+from n2osim.report.plots_run import plot_hold as hold
+from n2osim.report.plots_run import plot_rounds as rounds
+from n2osim.report.plots_run import plot_run as run
+from n2osim.report.plots_studies import plot_bands as bands
+from n2osim.report.plots_studies import plot_residuals as residuals
+from n2osim.report.plots_studies import plot_sensitivity as sensitivity
+from n2osim.report.plots_studies import plot_shells as shells
+from n2osim.report.plots_wall import plot_wall_profile as wall
+from n2osim.report.style import PAGE, PHONE
+
+OF_RUN: dict[str, Callable[..., Any]] = {
+    "run": run,
+    "hold": hold,
+    "pass": pass_,
+    "rounds": rounds,
+    "wall": wall,
+    "chart": chart,
+}
+"""Figures of a run by name, as ``run.plot("pass")`` and ``--figure`` know them."""
+
+__all__ = [
+    "OF_RUN",
+    "PAGE",
+    "PHONE",
+    "bands",
+    "chart",
+    "hold",
+    "pass_",
+    "residuals",
+    "rounds",
+    "run",
+    "sensitivity",
+    "shells",
+    "wall",
+]

@@ -1,0 +1,184 @@
+"""A run in five lines: whether the set-up does its job, the worst, and the main figures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from n2osim.numbers import Units, lasting
+from n2osim.results.drawing import held_shut
+
+if TYPE_CHECKING:
+    from n2osim.results.run import Run
+
+BAND_ROOM = 0.02
+"""Of the band's ends: a launch that misses the band by less is in it (its overshoot, say)."""
+
+
+def in_short(run: Run, system: str = "shop") -> list[str]:
+    """At most five sentences."""
+    units = Units(system)
+    found = [verdict(run, units), worst(run, system), heat(run, units)]
+    return [s for s in (*found, passes(run, units), engine(run, units)) if s]
+
+
+def verdict(run: Run, units: Units) -> str:
+    """Whether every hold gets to its band and every pass has pressure, liquid and mixture."""
+    warmed = any(h.kind == "hold" and _band(run, h.bottle) for h in run.holds)
+    failures = list(dict.fromkeys(shortfalls(run, units)))
+    if failures:
+        more = f"; and {len(failures) - 3} more" if len(failures) > 3 else ""
+        return "It does not do the job: " + "; ".join(failures[:3]) + more + "."
+    if not run.passes:
+        return "It does the job: the band is reached." if warmed else ""
+    many = len({p.index for p in run.passes})
+    which = {1: "the pass", 2: "both passes"}.get(many, f"all {many} passes")
+    banded = any(_band(run, b.name) for b in run.scenario.bottles)
+    begun = ("begins in the band and " if many == 1 else "begin in the band and ") if banded else ""
+    kept = "keeps its" if many == 1 else "keep their"
+    return f"It does the job: {which} {begun}{kept} liquid to the end."
+
+
+def shortfalls(run: Run, units: Units) -> Iterator[str]:
+    """What keeps a run from doing its job, in words."""
+    if run.ending != "schedule complete":
+        yield f"the simulation could not go on after {lasting(float(run.time[-1]))} ({run.ending})"
+    for h in run.holds:
+        band = _band(run, h.bottle)
+        if band is None or h.warm_up_time is not None or h.kind != "hold":
+            continue
+        if h.energy > 0.0 and h.end_pressure < band[0]:
+            end = units.short(h.end_pressure, "gauge_pressure")
+            yield f"{_name(run, h)} ends at {end}, below the band"
+    for p in run.passes:
+        band = _band(run, p.bottle)
+        if band is not None:
+            low, high = band[0] * (1.0 - BAND_ROOM), band[1] * (1.0 + BAND_ROOM)
+            if not low <= p.start_pressure <= high:
+                side = "below" if p.start_pressure < low else "above"
+                begins = units.short(p.start_pressure, "gauge_pressure")
+                yield f"{_name(run, p)} begins at {begins}, {side} the band"
+        if p.liquid_out_time is not None:
+            yield f"liquid runs out {lasting(p.liquid_out_time)} into {_name(run, p)}"
+        held = held_shut(run, p.index)
+        if held > 0.0:
+            yield f"the arming window holds {_name(run, p)} shut for {lasting(held)}"
+    for e in run.engine.passes if run.engine is not None else ():
+        if e.lean > 0.0:
+            yield f"{e.label or f'pass {e.index + 1}'} is too lean for {lasting(e.lean)}"
+
+
+def _band(run: Run, bottle: str) -> tuple[float, float] | None:
+    """Set points (Pa gauge) of the switch that feeds a bottle's heater."""
+    bottles = run.scenario.bottles
+    fitted = bottles[run.scenario.bottle_index(bottle)]
+    if fitted.follows is not None:  # its switch stands at the pressure of another bottle
+        return None
+    return None if fitted.switch is None else (fitted.switch.closes, fitted.switch.opens)
+
+
+def _name(run: Run, s: Any) -> str:
+    whose = f' of "{s.bottle}"' if len(run.scenario.bottles) > 1 else ""
+    return (s.label or f"{s.kind} {s.index + 1}") + whose
+
+
+def worst(run: Run, system: str) -> str:
+    """The most severe finding, and how many more there are."""
+    found = [f for f in run.findings if f.severity != "caution"]
+    if not found or found[0].severity == "note":
+        return "No limit is passed."
+    f = found[0]
+    numbers = f.numbers(system)
+    where = f"{f.bottle}: " if f.bottle and f.bottle != "bottle" else ""
+    said = f"Worst: {f.severity.upper()}, {where}{f.said(system)}"
+    said += f" ({numbers})" if numbers else ""
+    more = sum(x.severity in ("danger", "warning") for x in found) - 1
+    return said + (f"; {more} more below." if more else ".")
+
+
+def heat(run: Run, units: Units) -> str:
+    """Highest pressure and wall, warm-up, electricity."""
+    peak, whose = _highest(run, run["pressure_gauge_Pa"])
+    text = f"Highest pressure {units.short(peak, 'gauge_pressure')}{whose}"
+    over = [h.overshoot for h in run.holds if h.overshoot is not None]
+    if over:
+        text += f", {units.short(max(over), 'pressure_difference')} over the switch"
+    wall, whose = _highest(run, run["wall_temperature_K"].max(axis=(1, 2)))
+    text += f"; hottest wall {units.short(wall, 'temperature')}{whose}"
+    warm = [h.warm_up_time for h in run.holds if h.warm_up_time is not None]
+    if warm:
+        text += f"; in the band after {lasting(warm[0])}"
+    used = supply_use(run)
+    if used is not None:
+        text += f"; {units.short(used[0], 'power')} delivered, {used[1]:.1f} Ah in all"
+    return text + "."
+
+
+def _highest(run: Run, values: np.ndarray) -> tuple[float, str]:
+    """Largest of an array (bottle, time), and which bottle's where there are several."""
+    each = np.nanmax(values, axis=-1)
+    k = int(np.argmax(each))
+    several = len(run.scenario.bottles) > 1
+    return float(each[k]), f' ("{run.scenario.bottles[k].name}")' if several else ""
+
+
+def supply_use(run: Run) -> tuple[float, float] | None:
+    """(most power delivered at a time, W; charge taken from the supply, Ah) of all heaters.
+
+    None where nothing was heated. The current is power over the voltage that the supply gives with
+    the elements that are on.
+    """
+    power = run["heater_power_W"]
+    if not (power > 0.0).any():
+        return None
+    elements = np.array(
+        [b.heater.element_conductance if b.heater else 0.0 for b in run.scenario.bottles]
+    )
+    load = (elements[:, None] * (power > 0.0)).sum(axis=0)
+    current = power.sum(axis=0) / run.scenario.supply.voltage_at(load)
+    return float(power.sum(axis=0).max()), float(np.trapezoid(current, run.time)) / 3600.0
+
+
+def passes(run: Run, units: Units) -> str:
+    """N2O used, sag, what is left."""
+    if not run.passes:
+        return ""
+    totals = [t for t in run.totals if t.kind == "pass"]
+    used = _range([t.used for t in totals], "mass", units)
+    sag = _range([p.pressure_sag for p in run.passes], "pressure_difference", units)
+    left = sum(float(m) for m in run["mass_kg"][:, -1])
+    whose = "all bottles" if len(run.scenario.bottles) > 1 else "the bottle"
+    each = "The pass uses" if len(totals) == 1 else "Each pass uses"
+    return (
+        f"{each} {used}, the pressure sags {sag}; {units.short(left, 'mass')} left in {whose} at "
+        "the end."
+    )
+
+
+def engine(run: Run, units: Units) -> str:
+    """Extra power and mixture."""
+    if run.engine is None or not run.engine.passes:
+        return ""
+    seen = run.engine.passes
+    power = _range([p.power.mean for p in seen], "engine_power", units)
+    mixed = [x for p in seen for x in (p.mixture.minimum, p.mixture.maximum) if np.isfinite(x)]
+    text = f"Extra power {power} on average at the {run.engine.engine.power_at}"
+    if mixed:
+        text += (
+            f"; mixture {min(mixed):.2f} to {max(mixed):.2f} (above 1 is rich; tuned to "
+            f"{run.engine.engine.target_mixture:.2f})"
+        )
+    return text + "."
+
+
+def _range(values: Iterable[float], dimension: str, units: Units) -> str:
+    """One number with its unit, or the smallest and the largest."""
+    low, high = min(values := list(values)), max(values)
+    if units.bare(low, dimension) == units.bare(high, dimension):
+        return units.short(high, dimension)
+    return f"{units.bare(low, dimension)} to {units.short(high, dimension)}"
+
+
+__all__ = ["in_short", "shortfalls", "supply_use"]
