@@ -13,7 +13,9 @@ Near the critical point
 -----------------------
 No boiling correlation reaches there (Cooper's data end at p_r = 0.9). Boiling and condensation
 are faded out with a smooth weight, 1 at p_r = 0.90 and 0 from 0.99 on, so that only natural
-convection is left where the two phases become one. Natural convection itself would diverge with
+convection is left where the two phases become one. The weight multiplies Cooper's coefficient at
+a given superheat; the critical heat flux, whose formula goes to zero at the critical point by
+itself, is left alone. Natural convection itself would diverge with
 c_p and the expansion coefficient. It does not, because both are taken as secants over the actual
 wall-to-bulk difference instead of as slopes: the density difference solves a local expansion of
 the isobar (`density_drop`), the one number that replaces (dp/drho)_T in c_p, in the expansion
@@ -287,16 +289,17 @@ def inside_from_properties(props, T_wall, wet_fraction, length_scale, standing, 
         wet = wet_fraction
     superheat = T_wall - T_sat
     span = max(abs(T_wall - T), abs(superheat)) + 1e-300
-    share = weight * abs(superheat) / span  # the bulk may be subcooled or superheated
+    share = abs(superheat) / span  # the bulk may be subcooled or superheated
     h = 0.0
     if wet > 0.0:
         h_wet = natural_coefficient(liquid, T, T_wall, length_scale, standing)
-        h_wet = blend_cubes(h_wet, share * boiling_coefficient(gain, q_critical, superheat))
+        boiling = boiling_coefficient(weight * gain, q_critical, superheat)
+        h_wet = blend_cubes(h_wet, share * boiling)
         h = wet * soft_cap(h_wet, cap)
     if wet < 1.0:
         h_dry = natural_coefficient(vapour, T, T_wall, length_scale, standing)
         condensing = film_condensation(film, length_scale, standing, -superheat)
-        h += (1.0 - wet) * soft_cap(blend_cubes(h_dry, share * condensing), cap)
+        h += (1.0 - wet) * soft_cap(blend_cubes(h_dry, weight * share * condensing), cap)
     return h, flag
 
 

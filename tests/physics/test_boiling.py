@@ -16,6 +16,7 @@ from ht.condensation import Nusselt_laminar
 from ht.conv_free_immersed import Nu_horizontal_cylinder_Churchill_Chu, Nu_vertical_plate_Churchill
 from inside_cases import DIAMETER, HEIGHT, NO_CAP, inside
 from reference_rows import book
+from scipy.optimize import brentq
 from verification import Check
 
 from n2osim.fluid.equation_of_state import P_CRITICAL, RHO_CRITICAL, T_CRITICAL, eos
@@ -428,6 +429,27 @@ def test_subcooled_boiling_counts_from_saturation():
     flux = inside(wall, T, rho, cap=NO_CAP)[0] * (wall - T)
     boiling = Cooper(P=p, Pc=P_CRITICAL, MW=44.0128, Te=1.5) * 1.5
     assert boiling < flux < 1.1 * boiling
+
+
+@pytest.mark.parametrize(("p_r", "least"), ((0.97, 13000.0), (0.98, 11000.0), (0.985, 8000.0)))
+def test_fade_does_not_lower_the_critical_flux(p_r, least):
+    """5 kW/m2 is a twentieth of the critical flux at p_r 0.98: the wall must not leave boiling.
+
+    While the fade scaled the boiling curve, its top included, the coefficient fell there from
+    6055 to 2449 W/m2/K between 2 and 5 kW/m2. It rises with the flux, as boiling does.
+    """
+    T = sat_T(p_r * P_CRITICAL)
+    assert zuber_chf(T) > 15.0 * 5e3
+
+    def at_flux(q):
+        def excess(dT):
+            return inside(T + dT, T, 500.0, wet=1.0)[0] * dT - q
+
+        return q / brentq(excess, 1e-3, 3.0)
+
+    coefficients = [at_flux(q) for q in (1e3, 2e3, 3e3, 5e3)]
+    assert np.all(np.diff(coefficients) > 0.0)
+    assert coefficients[-1] > least
 
 
 def test_dry_wall_does_not_boil_and_wetted_wall_does_not_condense():
