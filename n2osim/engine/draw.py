@@ -10,6 +10,7 @@ from n2osim.engine.softening import soften
 from n2osim.jit import leaf
 from n2osim.physics.feed_network import map_flow
 from n2osim.physics.orifice import HEM, model_valid, orifice_flux
+from n2osim.physics.short_jet import jet_flux
 
 LOWEST_OUTSIDE = 92e3
 """Pa: below this, N2O would freeze where it leaves (triple point 87.8 kPa); the model stops there
@@ -62,8 +63,8 @@ def _side_flow(feed, maps, st, k, p_back):
         flow = map_flow(maps[feed.map], st[1], st[k + 1], st[k], int(st[3]))
         valid = model_valid(feed.model, st[1], st[k], st[k + 3], feed.p_back)
         return feed.map_scale * flow, valid, 0.0
-    g, choked, valid, throat = orifice_flux(
-        feed.model, st[1], st[k + 1], st[k + 2], st[k], st[k + 3], p_back
+    g, choked, valid, throat = jet_flux(
+        feed.model, feed.short_share, st[1], st[k + 1], st[k + 2], st[k], st[k + 3], p_back
     )
     return g * feed.cda, valid, throat
 

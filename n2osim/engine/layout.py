@@ -238,6 +238,7 @@ FEED = np.dtype(
         ("map_floor", np.float64),
         ("shared", np.int64),
         ("branch_cda", np.float64),
+        ("short_share", np.float64),
     ]
 )
 

@@ -21,6 +21,7 @@ from n2osim.jit import leaf
 from n2osim.physics.feed_network import map_flow
 from n2osim.physics.flash_map import flash_flow
 from n2osim.physics.orifice import model_valid, orifice_flux
+from n2osim.physics.short_jet import jet_flux
 
 BRANCH_SOFT = 2e3
 """Pa: branch flow is made linear below about this difference (0.3 psi), or bottles at the same
@@ -41,7 +42,8 @@ def shared_flow(feed, maps, p, h, p_back):
     T, rho, x, phase = state_ph(p, h)
     soft = soften(p - p_back)
     if feed.map < 0 or p <= feed.map_floor:
-        jets = orifice_flux(feed.model, p, h, state_Trho(T, rho)[3], rho, T, p_back)[0]
+        s = state_Trho(T, rho)[3]
+        jets = jet_flux(feed.model, feed.short_share, p, h, s, rho, T, p_back)[0]
         return soft * feed.cda * jets
     packed = maps[feed.map]
     if phase != TWO_PHASE:

@@ -271,15 +271,17 @@ def _feed(
 ) -> None:
     r["model"] = MODELS[feed.model].index
     r["cda"], r["p_back"] = feed.jets.cda, back
+    r["short_share"] = feed.jets.short_share
     r["map"] = -1
     if len(feed.parts) > 1:
         r["map"], r["map_scale"] = len(maps), 1.0
         maps.append(make(feed, back))
     elif feed.model in _CHOKING:
-        # Choked flow does not feel the back pressure: one map of unit area serves every feed.
+        # Choked flow does not feel the back pressure: one map of unit area serves every feed of
+        # a model and length over bore.
         r["map"], r["map_scale"] = len(maps), feed.jets.cda / _UNIT_AREA
         r["map_floor"] = _CHOKED_ABOVE * max(back, STANDARD_ATMOSPHERE)
-        unit = Feed.effective_area(_UNIT_AREA, feed.model)
+        unit = Feed(jets=feed.jets.with_area(_UNIT_AREA), model=feed.model)
         maps.append(make_unit(unit, STANDARD_ATMOSPHERE))
 
 

@@ -15,7 +15,6 @@ import numpy as np
 
 from n2osim.engine.pack import flow_map
 from n2osim.hardware.feed import Feed
-from n2osim.hardware.jets import Jets
 from n2osim.physics.feed_network import RATIO_LAYER
 
 RUNG = 0.2
@@ -40,7 +39,7 @@ def interpolated_map(feed: Feed, back: float) -> np.ndarray:
 
 def _rung(feed: Feed, back: float, k: int) -> np.ndarray:
     area = math.exp(RUNG * k)
-    return flow_map(dataclasses.replace(feed, jets=Jets.effective(area)), back)
+    return flow_map(dataclasses.replace(feed, jets=feed.jets.with_area(area)), back)
 
 
 def _cubic(a: float) -> tuple[float, float, float, float]:

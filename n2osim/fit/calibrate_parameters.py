@@ -15,7 +15,6 @@ from typing import Any
 
 from n2osim.errors import InputError, UnknownNameError
 from n2osim.hardware.feed import Feed
-from n2osim.hardware.jets import Jets
 from n2osim.scenario.scenario import Scenario
 from n2osim.units import parse
 
@@ -157,7 +156,7 @@ def _get_area(s: Scenario, o: Sensor) -> float:
 
 def _set_area(s: Scenario, o: Sensor, v: float) -> State:
     k, feed = _main_feed(s)
-    fitted = dataclasses.replace(feed, jets=Jets.effective(v))
+    fitted = dataclasses.replace(feed, jets=feed.jets.with_cda(v))
     feeds = tuple((n, fitted if i == k else f) for i, (n, f) in enumerate(s.feeds))
     return dataclasses.replace(s, feeds=feeds), o
 

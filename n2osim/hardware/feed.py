@@ -121,7 +121,7 @@ class Feed(Part):
     line : hose (:class:`FeedLine`) or None for no line loss.
     valve : solenoid (:class:`Valve`) or None.
     model : orifice model at the jets: "spi", "hem", "nhne", "omega" or "hne" (default; it meets
-        measured plateaus, see physics/orifice.py).
+        measured plateaus, see physics/orifice.py; the jets' length counts with it alone).
     bottle_valve : :class:`Valve` at the bottle or None.
     pickup : pick-up tube (:class:`FeedLine`) or None.
     distribution : tubes behind the solenoid (:class:`FeedLine`) or None.

@@ -3,28 +3,81 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
-from typing import Any, Self
+from typing import Any, NamedTuple, Self
 
 from n2osim.errors import InputError
-from n2osim.hardware._part import Checked, Part, Quantity
+from n2osim.hardware._part import Checked, MaybeChecked, OptionalQuantity, Part, Quantity, choice
 from n2osim.units import parse
 
 _ORDER = "write Jets(count, bore), e.g. Jets(1, '0.028 in')"
+SHORT_END = 3.2
+"""Length over bore up to which a short jet's whole excess counts (physics/short_jet.py)."""
+LONG_START = 12.0
+"""Length over bore from which none of it is left: that of the measured N2O orifices."""
+DRILLED = 2.0
+"""Length over bore of a jet of no given length: drilled jets have 1 to 3 (usual, no source)."""
+
+
+class Edge(NamedTuple):
+    """Discharge coefficient of an inlet edge: what to take, and from where to where it is met."""
+
+    cd: float
+    low: float
+    high: float
+    source: str
+
+
+EDGES = {
+    "drilled": Edge(
+        0.80,
+        0.60,
+        0.90,
+        "edge not known: common practice; a detached sharp jet has 0.61, short drilled passages "
+        "0.73-0.90 (refrigerant tubes well below saturation), near-critical CO2 through sharp "
+        "L/D 3-5 0.81-0.87 (Edlebeck et al. 2014, abstract)",
+    ),
+    "sharp": Edge(
+        0.68,
+        0.61,
+        0.75,
+        "N2O, square edges, L/D 10-23, 13 points 0.64-0.73 (Waxman et al., AIAA 2013-3636, "
+        "fig. 15, digitised); plateau 0.68 (Nino & Razavi, AIAA 2019-4154)",
+    ),
+    "rounded": Edge(
+        0.78, 0.75, 0.82, "N2O, rounded inlet, L/D 12 (Waxman et al., injector 3: 0.781)"
+    ),
+    "nozzle": Edge(
+        0.945,
+        0.92,
+        0.98,
+        "nitrogen, smooth conical nozzle (Simoneau & Hendricks 1979, p0 > 2.5 p_s)",
+    ),
+}
+"""Inlet edges of a jet with their discharge coefficients; the default is "drilled", not known."""
 
 
 @dataclass(frozen=True)
 class Jets(Part):
     """``count`` equal jets of diameter ``bore`` (m, "0.028 in", "28 thou", "0.7 mm").
 
-    cd : discharge coefficient. It comes from your own flow test or log; the default 0.8 is common
-        practice for a short drilled jet, no source.
+    cd : discharge coefficient. It comes from your own weighed pass, flow test or log; not given, it
+        is the usual one of the ``edge``.
+    length : of the bore, m: a short jet passes more of a cold bottle's liquid than a long one. Not
+        given, the jet is taken as drilled, two bores long.
+    edge : of the inlet: "drilled" (not known, default), "sharp", "rounded" or "nozzle".
+    cd_spread : half width of the 95 % interval of a measured ``cd``, relative to it. Not given, cd
+        counts as not measured and flows carry the whole range of the edge.
     """
 
     count: int
     bore: Checked = Quantity("length", low=5e-5, high=0.02, remedy=_ORDER)
-    cd: Checked = Quantity("fraction", 0.8, low=0.1, high=1.0)
+    cd: Checked = OptionalQuantity("fraction", low=0.1, high=1.0)
+    length: MaybeChecked = OptionalQuantity("length", low=0.0, high=0.2)
+    edge: str = "drilled"
+    cd_spread: MaybeChecked = OptionalQuantity("fraction", low=0.0, high=1.0)
 
     def __post_init__(self) -> None:
         whole = isinstance(self.count, int) and not isinstance(self.count, bool)
@@ -33,6 +86,9 @@ class Jets(Part):
             whole = True
         if not whole or not 1 <= self.count <= 64:
             raise InputError("jets count", self.count, "", "a whole number from 1 to 64", _ORDER)
+        object.__setattr__(self, "edge", choice(self.edge, tuple(EDGES), "jets edge"))
+        if self.cd is None:
+            object.__setattr__(self, "cd", EDGES[self.edge].cd)
 
     @property
     def area(self) -> float:
@@ -44,11 +100,42 @@ class Jets(Part):
         """Effective area cd * area, m2."""
         return self.cd * self.area
 
+    @property
+    def length_over_bore(self) -> float:
+        """Length over bore; ``DRILLED`` where no length is given."""
+        return DRILLED if self.length is None else self.length / self.bore
+
+    @property
+    def short_share(self) -> float:
+        """Share (0..1) of a short jet's excess of flow, see physics/short_jet.py."""
+        share = (LONG_START - self.length_over_bore) / (LONG_START - SHORT_END)
+        return min(max(share, 0.0), 1.0)
+
+    def with_area(self, area: float) -> Self:
+        """One jet of cd 1 with this effective area (m2) that flows as these do for their area."""
+        bore = math.sqrt(4.0 * area / math.pi)
+        return type(self)(1, bore, cd=1.0, length=self.length_over_bore * bore)
+
+    def with_cda(self, cda: float) -> Self:
+        """These jets with another effective area (m2): count and bore stay, cd is what it takes.
+
+        Where that is no discharge coefficient (0.1 to 1), or these jets are an effective area
+        themselves (cd 1), :meth:`with_area`.
+        """
+        cd = cda / self.area
+        if self.cd == 1.0 or not 0.1 <= cd <= 1.0:
+            return self.with_area(cda)
+        return dataclasses.replace(self, cd=cd, cd_spread=None)
+
     @classmethod
-    def effective(cls, area: Any) -> Self:
-        """One jet of cd 1 with this effective area (m2 or text): what a flow test measures."""
+    def effective(cls, area: Any, length_over_bore: float = LONG_START) -> Self:
+        """One jet of cd 1 with this effective area (m2 or text): what a flow test measures.
+
+        Its length is that of the orifices N2O was measured through (12 bores), unless given.
+        """
         cda = parse(area, "area", name="jets effective area", low=2e-9, high=3e-4)
-        return cls(1, math.sqrt(4.0 * cda / math.pi), cd=1.0)
+        bore = math.sqrt(4.0 * cda / math.pi)
+        return cls(1, bore, cd=1.0, length=length_over_bore * bore)
 
 
-__all__ = ["Jets"]
+__all__ = ["DRILLED", "EDGES", "LONG_START", "SHORT_END", "Edge", "Jets"]

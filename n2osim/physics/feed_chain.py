@@ -4,9 +4,10 @@ A feed is a chain of elements, each a row of a float array
 
     [kind, area, length, bore, roughness, K]
 
-kind ORIFICE (bottle valve, solenoid, jets; ``area`` is the effective one, Cd A, m2; rest unused)
-or PIPE (pick-up tube, hose, distribution; flow area m2, lengths m, K of its fittings). The last
-row is the jets. Between elements the stream's kinetic energy is dissipated: enthalpy is conserved,
+kind ORIFICE (bottle valve, solenoid, jets; ``area`` is the effective one, Cd A, m2; ``length`` of
+the jets is the share of a short jet's excess, see short_jet.py; rest unused) or PIPE (pick-up
+tube, hose, distribution; flow area m2, lengths m, K of its fittings). The last row is the jets.
+Between elements the stream's kinetic energy is dissipated: enthalpy is conserved,
 pressure is not recovered. A pipe's entrance costs ENTRANCE_K velocity heads besides its own K.
 All orifices use the same model (orifice.py). Jets never run backwards.
 """
@@ -24,6 +25,7 @@ from n2osim.fluid.state import state_ph, state_Trho
 from n2osim.jit import jit
 from n2osim.physics.line import loss_number, outlet_pressure
 from n2osim.physics.orifice import orifice_flux
+from n2osim.physics.short_jet import jet_flux
 
 ORIFICE = 0.0
 PIPE = 1.0
@@ -32,9 +34,9 @@ ENTRANCE_K = 1.5
 sharp edge (Crane TP-410; value from memory)."""
 
 
-def orifice_element(cda: float) -> list[float]:
-    """Row for an orifice of effective area ``cda`` = Cd A, m2."""
-    return [ORIFICE, _positive("effective area", cda, "m2"), 0.0, 0.0, 0.0, 0.0]
+def orifice_element(cda: float, share: float = 0.0) -> list[float]:
+    """Row for an orifice of effective area ``cda`` = Cd A, m2; share of a short jet's excess."""
+    return [ORIFICE, _positive("effective area", cda, "m2"), float(share), 0.0, 0.0, 0.0]
 
 
 def pipe_element(length: float, bore: float, roughness: float, K: float) -> list[float]:
@@ -62,18 +64,18 @@ def feed_elements(feed: Any) -> NDArray[np.float64]:
     rows = []
     for _, part in feed.parts:
         if hasattr(part, "cda"):
-            rows.append(orifice_element(part.cda))
+            rows.append(orifice_element(part.cda, getattr(part, "short_share", 0.0)))
         else:
             rows.append(pipe_element(part.length, part.bore, part.roughness, part.fittings_k))
     return np.array(rows, dtype=np.float64)
 
 
 @jit
-def _flux_to(model, p, h, p_back):
-    """orifice_flux from an isenthalpic state inside the feed: (G, choked, valid, p_throat)."""
+def _jets_to(elements, model, p, h, p_back):
+    """jet_flux from an isenthalpic state inside the feed: (G, choked, valid, p_throat)."""
     T, rho, _x, _phase = state_ph(p, h)
     s = state_Trho(T, rho)[3]
-    return orifice_flux(model, p, h, s, rho, T, p_back)
+    return jet_flux(model, elements[elements.shape[0] - 1, 2], p, h, s, rho, T, p_back)
 
 
 @jit
@@ -149,7 +151,7 @@ def _march(elements, model, mdot, p, h, p_back):
         if not (p_out > p_back):
             return -mdot, p_back, last
         p = p_out
-    return elements[last, 1] * _flux_to(model, p, h, p_back)[0] - mdot, p, -1
+    return elements[last, 1] * _jets_to(elements, model, p, h, p_back)[0] - mdot, p, -1
 
 
 @jit
@@ -233,8 +235,8 @@ def network_flow(elements, model, p0, h0, s0, rho0, T0, p_back):
     -1 supercritical), T_jet [K], place, valid): place is the index of the element where the flow
     chokes, -1 if nowhere. NaN for a state outside the equation of state.
     """
-    G, choked, valid, _p = orifice_flux(model, p0, h0, s0, rho0, T0, p_back)
     last = elements.shape[0] - 1
+    G, choked, valid, _p = jet_flux(model, elements[last, 2], p0, h0, s0, rho0, T0, p_back)
     mdot = elements[last, 1] * G
     p_jet = p0
     place = -1
@@ -243,7 +245,7 @@ def network_flow(elements, model, p0, h0, s0, rho0, T0, p_back):
         if place >= 0:
             p = _outlet(elements, model, place, mdot, p0, h0, p_back)
             p_jet = _behind_choke(elements, model, place, mdot, h0, p_back, p)
-        _G, choked, valid, _p = _flux_to(model, p_jet, h0, p_back)
+        _G, choked, valid, _p = _jets_to(elements, model, p_jet, h0, p_back)
     if place < 0 and choked == 1.0:
         place = last
     T, _rho, x, _phase = state_ph(p_jet, h0)

@@ -47,7 +47,8 @@ from n2osim.physics.feed_chain import (
     orifice_element,
     pipe_element,
 )
-from n2osim.physics.orifice import DEFAULT_MODEL, MODELS, orifice_flux
+from n2osim.physics.orifice import DEFAULT_MODEL, HNE, MODELS
+from n2osim.physics.short_jet import jet_flux
 
 P_MAP_MAX = 25e6
 """Highest pressure tabulated, Pa."""
@@ -121,7 +122,8 @@ def _node(packed, elements, model, p, rho, line, ratio, guess):
         return math.nan, guess
     st = state_Trho(T, rho)
     last = elements.shape[0] - 1
-    high = elements[last, 1] * orifice_flux(model, p, st[2], st[3], rho, T, packed[0])[0]
+    share = elements[last, 2]
+    high = elements[last, 1] * jet_flux(model, share, p, st[2], st[3], rho, T, packed[0])[0]
     if not ratio:
         return high * high / (rho * (p - packed[0])), guess
     mdot = balanced_flow(elements, model, high, guess * high, p, st[2], packed[0], _TOLERANCE)[0]
@@ -181,7 +183,7 @@ def _fill_layer(packed, start, shape, elements, model, ratio):
 
 
 @jit
-def _fill_jets(packed, model, p_back):
+def _fill_jets(packed, model, share, p_back):
     """Header and jets' layer for an effective area of 1 m2."""
     packed[0] = p_back
     packed[1] = max(p_back, P_TRIPLE) * 1.0005
@@ -189,6 +191,7 @@ def _fill_jets(packed, model, p_back):
     packed[4] = 1.0
     jets = np.zeros((1, 6))
     jets[0, 1] = 1.0
+    jets[0, 2] = share
     _fill_layer(packed, _HEADER, _JETS, jets, model, False)
 
 
@@ -200,11 +203,53 @@ def _fill_losses(packed, elements, model):
 
 
 @lru_cache(maxsize=32)
-def _unit_map(model: int, p_back: float) -> NDArray[np.float64]:
-    """Packed map of jets of 1 m2 without losses, shared by all feeds of a model and p_back."""
-    packed = np.zeros(MAP_SIZE)
-    _fill_jets(packed, model, p_back)
+def _unit_map(model: int, share: float, p_back: float) -> NDArray[np.float64]:
+    """Packed map of jets of 1 m2 without losses, shared by all feeds of a model, length and p_back.
+
+    Two are solved for a model and back pressure, of the shortest and of the longest jets; flux is
+    linear in the share, so that any other length is a mean of the two, node by node.
+    """
+    if model != HNE:
+        share = 0.0
+    if 0.0 < share < 1.0:
+        packed = _mean_map(_unit_map(model, 0.0, p_back), _unit_map(model, 1.0, p_back), share)
+    else:
+        packed = np.zeros(MAP_SIZE)
+        _fill_jets(packed, model, share, p_back)
     packed.setflags(write=False)
+    return packed
+
+
+def _mean_map(
+    long: NDArray[np.float64], short: NDArray[np.float64], share: float
+) -> NDArray[np.float64]:
+    """Jets' layer whose flux at every node is that of ``long`` and ``short`` weighed by share.
+
+    F goes as the square of the flux; a table below the critical pressure holds ratios to its
+    line, every third node of which stands at a row's pressure.
+    """
+    packed = long.copy()
+    line, sub, above, eta, xi = _JETS
+    step = (line - 1) // (sub - 1)
+
+    def mean(a: Any, b: Any) -> Any:
+        return ((1.0 - share) * np.sqrt(a) + share * np.sqrt(b)) ** 2
+
+    start = _HEADER
+    table = start + 2 * line
+    for width in (eta, xi):
+        lines = [m[start : start + line] for m in (long, short)]
+        packed[start : start + line] = mean(*lines)
+        rows = slice(table, table + sub * width)
+        heights = [v[::step, None] for v in (*lines, packed[start : start + line])]
+        values = [
+            m[rows].reshape(sub, width) * height
+            for m, height in zip((long, short), heights, strict=False)
+        ]
+        packed[rows] = (mean(*values) / heights[2]).ravel()
+        rows = slice(rows.stop, rows.stop + above * width)
+        packed[rows] = mean(long[rows], short[rows])
+        start, table = start + line, rows.stop
     return packed
 
 
@@ -336,7 +381,7 @@ def build_flow_map(
             "give the absolute pressure at the jets' outlet",
         )
     chain = np.ascontiguousarray(elements, dtype=np.float64).reshape(-1, 6)
-    packed = _unit_map(int(model), float(p_back)).copy()
+    packed = _unit_map(int(model), float(chain[-1, 2]), float(p_back)).copy()
     packed[4] = chain[-1, 1] ** 2
     if len(chain) > 1:
         _fill_losses(packed, chain, int(model))

@@ -28,7 +28,7 @@ from n2osim.fluid.saturation import sat, sat_rho, sat_T
 from n2osim.jit import jit
 from n2osim.physics.feed_chain import balanced_flow
 from n2osim.physics.feed_network import MAP_SIZE, in_table, line_values
-from n2osim.physics.orifice import orifice_flux
+from n2osim.physics.short_jet import jet_flux
 
 _JETS = (25, 25)
 _RATIO = (17, 13)
@@ -52,7 +52,7 @@ def _value(elements, model, T, x, p_back, ratio, guess):
     """Value of a layer for a mixture: (F of the jets or squared flow ratio, flow ratio)."""
     p, h, s, rho = _mixture(T, x)
     last = elements.shape[0] - 1
-    high = elements[last, 1] * orifice_flux(model, p, h, s, rho, T, p_back)[0]
+    high = elements[last, 1] * jet_flux(model, elements[last, 2], p, h, s, rho, T, p_back)[0]
     if not ratio:
         return high * high / (rho * (p - p_back) * elements[last, 1] ** 2), guess
     mdot = balanced_flow(elements, model, high, guess * high, p, h, p_back, _TOLERANCE)[0]

@@ -108,14 +108,14 @@ MODELS: dict[str, OrificeModel] = {
 
 
 @jit
-def _smoothstep(value, low, high):
+def smoothstep(value, low, high):
     """0 below low, 1 above high, smooth between."""
     z = min(max((value - low) / (high - low), 0.0), 1.0)
     return z * z * (3.0 - 2.0 * z)
 
 
 @jit
-def _inside_dome(T0, rho0):
+def inside_dome(T0, rho0):
     """Vapour mass fraction of a stagnation state inside the dome, -1 outside."""
     if T0 >= T_CRITICAL:
         return -1.0
@@ -172,7 +172,7 @@ def homogeneous_flux(p0, h0, s0, rho0, T0, p_back, exponent):
     if p_back >= p0:
         return 0.0, 0.0, 1.0, p0
     back = max(p_back, P_TRIPLE)
-    x_in = _inside_dome(T0, rho0)
+    x_in = inside_dome(T0, rho0)
     T_in = T0
     if x_in < 0.0:
         T_in = entry_temperature(s0)
@@ -219,7 +219,7 @@ def nhne_flux(p0, h0, s0, rho0, T0, p_back):
     G, choked, valid, p = homogeneous_flux(p0, h0, s0, rho0, T0, p_back, 0.0)
     if p_back >= p0:
         return G, choked, valid, p
-    weight = _smoothstep(rho0 / RHO_CRITICAL, _FADE_LOW, _FADE_HIGH)
+    weight = smoothstep(rho0 / RHO_CRITICAL, _FADE_LOW, _FADE_HIGH)
     if T0 < T_CRITICAL:
         p_v = min(sat_rho(T0)[0], p0)
     else:
@@ -274,13 +274,13 @@ def omega_flux(p0, h0, s0, rho0, T0, p_back):
     """
     if p_back >= p0:
         return 0.0, 0.0, 1.0, p0
-    x0 = _inside_dome(T0, rho0)
+    x0 = inside_dome(T0, rho0)
     if x0 < 0.0 and rho0 > RHO_CRITICAL:
         x0 = 0.0
     share = 0.0
     if x0 >= 0.0:
-        share = (1.0 - _smoothstep(T0 / T_CRITICAL, _OMEGA_T, 1.0)) * (
-            1.0 - _smoothstep(x0, _OMEGA_X, 1.0)
+        share = (1.0 - smoothstep(T0 / T_CRITICAL, _OMEGA_T, 1.0)) * (
+            1.0 - smoothstep(x0, _OMEGA_X, 1.0)
         )
     if share <= 0.0:
         G, choked, _valid, p = homogeneous_flux(p0, h0, s0, rho0, T0, p_back, 0.0)
