@@ -34,6 +34,8 @@ TWIN = Check(
     "saturated and compressed liquid, reduced temperature 0.85-0.99",
     0.005,
     "%",
+    seen="itself",
+    used="no",
 )
 NITROGEN = Check(
     TOPIC,
@@ -43,6 +45,8 @@ NITROGEN = Check(
     "L/D 3.2, p0/psat < 1.25, reduced temperature 0.87-0.99; Cd 0.945",
     0.12,
     "%",
+    seen="second-hand",
+    used="the depth of the metastable liquid and its fade with compression",
 )
 NITROGEN_ALL = Check(
     TOPIC,
@@ -52,6 +56,8 @@ NITROGEN_ALL = Check(
     "L/D 3.2, all with reduced temperature above 0.86; constants fitted to these rows",
     0.05,
     "%",
+    seen="second-hand",
+    used="the depth of the metastable liquid and its fade with compression",
 )
 TUBES = Check(
     TOPIC,
@@ -61,6 +67,8 @@ TUBES = Check(
     "sharp, L/D 5-12, mean of two fits; Cd 0.80",
     0.20,
     "%",
+    seen="second-hand",
+    used="the fade with length",
 )
 SQUARE = Check(
     TOPIC,
@@ -70,6 +78,8 @@ SQUARE = Check(
     "L/D 12.3, 280 K, past the knee; Cd of a sharp edge",
     0.05,
     "%",
+    seen="second-hand",
+    used="no",
 )
 MEAN_MAP = Check(
     TOPIC,
@@ -79,6 +89,8 @@ MEAN_MAP = Check(
     "L/D 2, 6 and 9, liquid, vapour, supercritical",
     0.015,
     "%",
+    seen="itself",
+    used="no",
 )
 
 
