@@ -150,17 +150,25 @@ def row(check: Check, record: Record) -> Row:
     return Row(check.topic, tuple(c.replace("|", "\\|") for c in cells))
 
 
-def page(records: dict[Check, Record]) -> str:
+def measured(records: dict[Check, Record]) -> list[Row]:
+    """The rows of what a run measured."""
+    return [row(c, r) for c, r in records.items() if r.tests]
+
+
+def merged(committed: list[Row], now: list[Row]) -> list[Row]:
+    """Committed rows with those of a partial run in the places of theirs, new ones at the end."""
+    found = {r.key: r for r in now}
+    return [found.pop(r.key, r) for r in committed] + list(found.values())
+
+
+def page(rows: list[Row]) -> str:
     """The whole page."""
-    made = [(TOPICS.index(c.topic), row(c, r)) for c, r in records.items() if r.tests]
-    order = {id(r): n for n, (_, r) in enumerate(made)}
-    made.sort(key=lambda pair: (pair[0], pair[1].module, order[id(pair[1])]))
-    parts = [INTRODUCTION, f"{len(made)} checks.\n"]
-    for index, topic in enumerate(TOPICS):
-        rows = [r for i, r in made if i == index]
-        if rows:
+    parts = [INTRODUCTION, f"{len(rows)} checks.\n"]
+    for topic in TOPICS:
+        here = sorted((r for r in rows if r.topic == topic), key=lambda r: r.module)
+        if here:
             lines = [f"## {topic}\n", _line(HEAD), "|" + "---|" * len(HEAD)]
-            parts.append("\n".join([*lines, *(_line(r.cells) for r in rows)]) + "\n")
+            parts.append("\n".join([*lines, *(_line(r.cells) for r in here)]) + "\n")
     return "\n".join(parts)
 
 
@@ -217,4 +225,16 @@ def differences(
     return found
 
 
-__all__ = ["COMMAND", "PAGE", "Row", "agrees", "differences", "page", "read", "row", "shown"]
+__all__ = [
+    "COMMAND",
+    "PAGE",
+    "Row",
+    "agrees",
+    "differences",
+    "measured",
+    "merged",
+    "page",
+    "read",
+    "row",
+    "shown",
+]

@@ -1,7 +1,8 @@
-"""Tables in the documentation that the code computes: ``python -m n2osim.docs.make_tables``.
+"""Tables and numbers in the pages that code computes: ``python -m n2osim.docs.make_tables``.
 
 A page holds ``<!-- table: NAME -->`` ... ``<!-- end of table -->``; what lies between is replaced.
-A test fails when a page is out of date.
+So is the number in ``<!-- n: NAME -->...<!-- /n -->`` (see numbers.py). A test fails when a page is
+out of date. README.md and DEVELOPERS.md are done too where they are at hand, in a checkout.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import n2osim as n2
+from n2osim.docs import doubts, numbers
 from n2osim.docs.fit_coverage import counts, read
 from n2osim.hardware.build import OUTSIDE_DIAMETERS, SHELLS
 from n2osim.hardware.materials import MATERIALS
@@ -19,7 +21,8 @@ from n2osim.physics.fuels import FUELS
 from n2osim.units import INCH, LB, PSI, from_psig, to_degF, to_psig
 
 HERE = Path(__file__).parent
-PAGES = ("model.md", "how-to.md")
+PAGES = ("model.md", "how-to.md", "cautions.md")
+ROOT_PAGES = ("README.md", "DEVELOPERS.md")
 _BLOCK = re.compile(r"(<!-- table: (\w+) -->\n).*?(<!-- end of table -->)", re.DOTALL)
 
 
@@ -195,15 +198,36 @@ TABLES: dict[str, Callable[[], str]] = {
 }
 
 
+def _computed(make: Callable[[], list[list[str]]]) -> Callable[[], str]:
+    def table() -> str:
+        head, *body = make()
+        return _table(head, body)
+
+    return table
+
+
+TABLES |= {
+    f.__name__: _computed(f)
+    for f in (doubts.inside_range, doubts.stratification, doubts.power_steps, doubts.doubts)
+}
+
+
 def filled(text: str) -> str:
-    """A page with its tables computed afresh. KeyError for a table that does not exist."""
-    return _BLOCK.sub(lambda m: m[1] + TABLES[m[2]]() + m[3], text)
+    """A page with tables and numbers computed afresh. KeyError for one that does not exist."""
+    return numbers.filled(_BLOCK.sub(lambda m: m[1] + TABLES[m[2]]() + m[3], text))
+
+
+def pages() -> list[Path]:
+    """The pages that hold computed tables or numbers."""
+    top = HERE.parents[1]
+    return [HERE / name for name in PAGES] + [
+        top / name for name in ROOT_PAGES if (top / "pyproject.toml").exists()
+    ]
 
 
 def main() -> None:
     """Rewrite the tables of every page."""
-    for name in PAGES:
-        path = HERE / name
+    for path in pages():
         path.write_text(filled(path.read_text(encoding="utf-8")), encoding="utf-8", newline="\n")
         print(path)
 

@@ -23,7 +23,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 ROOT = Path(__file__).parents[2]
-PAGES = [ROOT / "README.md", ROOT / "n2osim" / "docs" / "how-to.md"]
+DOCS = ROOT / "n2osim" / "docs"
+PAGES = [ROOT / "README.md", DOCS / "how-to.md", DOCS / "measure.md"]
 _BLOCK = re.compile(r"(<!-- ([^\n]*) -->\n)?```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 SETUP = ("the demo command", "the test command")
 

@@ -17,9 +17,9 @@ DOCS = ROOT / "n2osim" / "docs"
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(DOCS.glob("*.md"))]
 
 
-@pytest.mark.parametrize("name", make_tables.PAGES)
-def test_computed_tables_are_up_to_date(name):
-    written = (DOCS / name).read_text(encoding="utf-8")
+@pytest.mark.parametrize("path", make_tables.pages(), ids=lambda p: p.name)
+def test_computed_tables_and_numbers_are_up_to_date(path):
+    written = path.read_text(encoding="utf-8")
     assert written == make_tables.filled(written), "run: python -m n2osim.docs.make_tables"
 
 

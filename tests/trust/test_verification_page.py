@@ -72,7 +72,11 @@ def test_what_another_machine_may_change(check):
 
 def test_differences_between_a_run_and_the_page(check):
     row = v.row(check, record(0.0131))
-    assert v.read(v.page({check: record(0.0131)})) == [row]
+    assert v.read(v.page(v.measured({check: record(0.0131)}))) == [row]
+    other = row._replace(cells=("other", *row.cells[1:]))
+    later = v.row(check, record(0.02))
+    assert v.merged([row, other], [later]) == [later, other]
+    assert v.merged([other], [later]) == [other, later]
     everything = ["tests"]
 
     def told(records, rows=(row,), whole=True, covered=everything):
