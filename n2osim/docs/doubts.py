@@ -136,8 +136,8 @@ def _heater(**changed: float) -> Callable[[n2.Scenario], n2.Scenario]:
     return change
 
 
-def _model(**changed: float) -> Callable[[n2.Scenario], n2.Scenario]:
-    return lambda s: s.replace(model=dataclasses.replace(s.model, **changed))
+def _inside(factor: float) -> Callable[[n2.Scenario], n2.Scenario]:
+    return lambda s: s.replace(model=n2.Model(inside_factor=factor))
 
 
 def _flow(factor: float) -> Callable[[n2.Scenario], n2.Scenario]:
@@ -153,8 +153,8 @@ def _wind(s: n2.Scenario) -> n2.Scenario:
 
 
 DOUBTS: tuple[tuple[str, str, Callable[[n2.Scenario], n2.Scenario]], ...] = (
-    ("inside coefficient", "half", _model(inside_factor=0.5)),
-    ("inside coefficient", "twice", _model(inside_factor=2.0)),
+    ("inside coefficient", "half", _inside(0.5)),
+    ("inside coefficient", "twice", _inside(2.0)),
     ("air past the bottle", "8 mph in place of still", _wind),
     ("thickness of the shell", "10 % less", _shell(0.9)),
     ("thickness of the shell", "10 % more", _shell(1.1)),
