@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from n2osim import fluid
-from n2osim.answers.soak import EXPOSURE_LIMIT
 from n2osim.errors import InputError, NoSolutionError
 from n2osim.hardware.ambient import Ambient
 from n2osim.hardware.bottle import Bottle
+from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.hardware.engine import EngineSide
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.jets import Jets

@@ -11,15 +11,13 @@ import numpy as np
 from n2osim.errors import InputError, IntegrationError, NoSolutionError
 from n2osim.fluid import RHO_CRITICAL
 from n2osim.hardware.ambient import Ambient, Boot
+from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.physics.charge import leaves_saturation
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import FittedBottle, Scenario
 from n2osim.scenario.schedule import Hold, Rest
 from n2osim.units import format_quantity, parse
 
-EXPOSURE_LIMIT = (125.0 + 459.67) / 1.8
-"""K, 125 degF (52 degC): highest temperature that N2O cylinders should be exposed to (CGA G-8.1, as
-quoted by cylinder-industry guidance)."""
 _LONGEST = 12 * 3600.0
 
 
@@ -233,7 +231,6 @@ def cool_down(
 
 
 __all__ = [
-    "EXPOSURE_LIMIT",
     "CoolDown",
     "Reached",
     "SoakResult",

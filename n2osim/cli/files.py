@@ -44,11 +44,12 @@ def run_new(args: Any) -> int:
 
 def run_check(args: Any) -> int:
     """Read a scenario file and say what it holds."""
+    from n2osim.cli import NOT_SOUND
     from n2osim.cli.output import patience
     from n2osim.numbers import lasting
     from n2osim.report.facts import scenario_facts
     from n2osim.report.text import cautions_text, findings_text
-    from n2osim.results.rules_mounting import stranded_finding
+    from n2osim.results.limits import find_as_set_up
     from n2osim.scenario.file import load
     from n2osim.text import heading, pairs_text, printable
 
@@ -61,12 +62,16 @@ def run_check(args: Any) -> int:
             *scenario_facts(scenario, args.system),
             ("Schedule", f"{counts}; {lasting(total)} in all"),
         ]
-        found = [stranded_finding(b, b.start, b.fill, None) for b in scenario.bottles]
+        found = find_as_set_up(scenario)
     print(heading(scenario.title))
     print(pairs_text(facts))
-    if any(found):
-        print("\n" + findings_text((f for f in found if f is not None), args.system))
-    print(f"\n{cautions_text()}\n\n{printable(args.file)}: no mistakes found")
+    if found:
+        print("\n" + findings_text(found, args.system))
+    print(f"\n{cautions_text()}")
+    if any(f.severity == "danger" for f in found):
+        print(f"\n{printable(args.file)}: refused, see the danger above")
+        return NOT_SOUND
+    print(f"\n{printable(args.file)}: no mistakes found")
     if not scenario.schedule:
         print("the schedule is empty: add a [[schedule]] table before simulating")
     return 0

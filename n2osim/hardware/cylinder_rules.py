@@ -18,6 +18,18 @@ TEST_TO_SERVICE = 5.0 / 3.0
 FULL_FILLING_DENSITY = 680.0
 """Filling density that counts as 100 % full, kg of N2O per m3 of water capacity: 68 % of the mass
 of water the cylinder holds, 49 CFR 173.304a, Table 1 of (a)(2). The only place that defines it."""
+EXPOSURE_LIMIT = (125.0 + 459.67) / 1.8
+"""K, 125 degF (52 degC): highest temperature that N2O cylinders should be exposed to. The only
+place that defines it."""
+EXPOSURE_SOURCE = "CGA G-8.1 as quoted by cylinder-industry guidance: 125 degF (52 degC)"
+HOT_CAR = 328.15
+"""K, 131 degF (55 degC): reference temperature of 49 CFR 173.301a(d), and what a closed car in the
+sun reaches."""
+CONDEMNED = (350.0 + 459.67) / 1.8
+"""K, 350 degF (177 degC): metal temperature above which an aluminium cylinder is condemned (CGA
+C-6.1, as quoted by cylinder-industry guidance)."""
+DISC_TOLERANCE = 0.10
+"""A disc may open from its rating to 10 % under it (CGA S-1.1, recalled)."""
 BURST_FACTOR = 3.4
 """Minimum burst over service pressure, carbon over aluminium liner (DOT-CFFC, 5th revision)."""
 

@@ -15,10 +15,20 @@ from n2osim.hardware._part import (
     OptionalQuantity,
     Part,
     Quantity,
+    choice,
     optional,
     require,
 )
 
+BLANKETS = ("around", "lower", "side", "top")
+DRY_WALL_MARGIN: dict[tuple[str, bool], tuple[float, float]] = {
+    ("top", False): (2.83e5, 7.13e5),
+    ("top", True): (2.83e5, 7.13e5),
+}
+"""Pressure (Pa, from and to) above the computed one that a layered fluid can stand at, by where the
+blanket lies and whether the bottle stands; places that are not in it are within 35 kPa (5 psi).
+Two layers at 1000 psia and 620 kg/m3: a twentieth of the mass 2 K warmer (41 psi), a tenth 5 K
+(103 psi); computed with the equation of state, not measured."""
 _SMALLEST_HEAT_CAPACITY = 0.1
 _SMALLEST_CONTACT = 1e-6
 
@@ -49,10 +59,12 @@ class Supply(Part):
     """Electrical supply: open-circuit ``voltage`` (V) behind a source ``resistance`` (ohm).
 
     Common practice, no source: 12 V battery alone, 14.4 V with the engine charging, 16 V battery.
+    fuse: rating (A) of the fuse that all heaters hang on, or None.
     """
 
     voltage: Checked = Quantity("voltage", 14.4, low=1.0, high=60.0)
     resistance: Checked = Quantity("resistance", 0.0, low=0.0, high=10.0)
+    fuse: MaybeChecked = OptionalQuantity("current", low=0.1, high=1000.0)
 
     def voltage_at(self, load_conductance: Any) -> Any:
         """Terminal voltage (V) with a resistive load of ``load_conductance`` (1/ohm; array ok)."""
@@ -79,6 +91,8 @@ class Heater(Part):
     cut_out : surface thermostat or None.
     self_limit : loss of power per kelvin over ``self_limit_reference``, 1/K (self-limiting
         elements; 0 for an ordinary one): factor ``max(0, 1 - self_limit (T - reference))``.
+    blanket : where it lies, as the bottle is mounted: "around", on the "lower" half, on one "side",
+        or on the "top" half, where it heats the wall above the liquid and the fluid layers.
     """
 
     power: MaybeChecked = OptionalQuantity("power", low=0.0, high=20e3)
@@ -91,11 +105,13 @@ class Heater(Part):
     voltage: MaybeChecked = OptionalQuantity("voltage", low=1.0, high=500.0)
     self_limit: Checked = Quantity("temperature_coefficient", 0.0, low=0.0, high=1.0)
     self_limit_reference: Checked = Quantity("temperature", 293.15, low=200.0, high=600.0)
+    blanket: str = "around"
 
     _readers = {"cut_out": optional(CutOut)}  # noqa: RUF012 - a class constant, never written
 
     def __post_init__(self) -> None:
         require(self.cut_out, CutOut, "heater cut out")
+        object.__setattr__(self, "blanket", choice(self.blanket, BLANKETS, "heater blanket"))
         if (self.power is None) == (self.resistance is None):
             raise InputError(
                 "heater",

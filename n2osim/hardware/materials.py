@@ -13,6 +13,7 @@ from typing import Any
 
 from n2osim.errors import InputError, UnknownNameError
 from n2osim.hardware._part import Checked, MaybeChecked, OptionalQuantity, Part, Quantity
+from n2osim.hardware.cylinder_rules import CONDEMNED
 
 STATUSES = ("sourced", "typical", "recalled", "given")
 
@@ -73,7 +74,7 @@ _ALL = (
         167.0,
         2700.0,
         900.0,
-        "350 degF",
+        CONDEMNED,
         "sourced",
         "Dicken & Merida, hydrogen cylinder model (NIST fit at 293 K: 154 W/m/K, 943 J/kg/K)",
         ((_LIMIT, "sourced", "CGA C-6.1 as quoted by cylinder guidance: condemned over 350 F"),),

@@ -12,7 +12,7 @@ from n2osim import fluid
 from n2osim.errors import InputError, NoSolutionError
 from n2osim.fluid import Phase
 from n2osim.hardware.bottle import Bottle
-from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
+from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY, HOT_CAR
 from n2osim.hardware.switch import PressureSwitch
 from n2osim.numbers import Units
 from n2osim.physics.charge import (
@@ -23,7 +23,6 @@ from n2osim.physics.charge import (
 )
 from n2osim.report.text import cautions_text, findings_text
 from n2osim.results.findings import Finding
-from n2osim.results.rules_bottle import DEGF_131
 from n2osim.text import Table, heading, wrapped
 from n2osim.units import STANDARD_ATMOSPHERE, parse
 
@@ -157,7 +156,7 @@ def _points(chart: Chart, fill: float, units: Units) -> tuple[str, ...]:
     if chart.switch is not None:
         for gauge in (chart.switch.closes, chart.switch.opens):
             cells.append(units.bare(_needed(chart, gauge, fill), "temperature"))
-    gauge_131, _ = gauge_at(chart, DEGF_131, fill)
+    gauge_131, _ = gauge_at(chart, HOT_CAR, fill)
     return (*cells, units.bare(gauge_131, "gauge_pressure"))
 
 
@@ -189,7 +188,7 @@ def chart_findings(chart: Chart) -> tuple[Finding, ...]:
             )
         )
     service = bottle.service_pressure
-    gauge, _ = gauge_at(chart, DEGF_131, fullest)
+    gauge, _ = gauge_at(chart, HOT_CAR, fullest)
     if service is not None and gauge is not None and gauge > 1.25 * service:
         found.append(
             Finding(

@@ -10,8 +10,8 @@ from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.build import RELIEF_RATING, SERVICE_PRESSURE
 from n2osim.hardware.feed import FeedLine, Valve
 from n2osim.numbers import Units, lasting
+from n2osim.results.mounting import attitude, stranded_mass
 from n2osim.results.rules_feed import PART_NAMES
-from n2osim.results.rules_mounting import attitude, stranded_mass
 from n2osim.scenario.scenario import Model, Numerics
 from n2osim.scenario.schedule import Pass
 

@@ -10,6 +10,7 @@ import numpy as np
 from n2osim import fluid
 from n2osim.errors import InputError
 from n2osim.hardware.bottle import Bottle
+from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT, HOT_CAR
 from n2osim.hardware.switch import PressureSwitch
 from n2osim.physics.charge import LIQUID_FULL, leaves_saturation
 from n2osim.report import style
@@ -20,7 +21,6 @@ from n2osim.units import PSI, STANDARD_ATMOSPHERE, format_quantity, parse, to_de
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-DEGF_125, DEGF_131 = 125.0, 131.0
 _LINE = ROLES["pressure"]
 
 
@@ -126,7 +126,8 @@ def _top(bottle: Bottle, switch: PressureSwitch | None) -> float:
 
 def _draw_limits(ax: Axes, bottle: Bottle, switch: PressureSwitch | None, top: float) -> None:
     narrow = style.is_narrow(ax)
-    for mark, what in ((DEGF_125, "exposure limit"), (DEGF_131, "reference")):
+    for kelvin, what in ((EXPOSURE_LIMIT, "exposure limit"), (HOT_CAR, "reference")):
+        mark = to_degF(kelvin)
         text = f"{mark:.0f} \u00b0F" + ("" if narrow else f" {what}")
         style.limit_line(ax, mark, text, vertical=True, place=0.02)
     limits = (

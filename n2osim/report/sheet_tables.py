@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from n2osim.errors import N2OSimError, NoSolutionError
+from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.numbers import Units, lasting
 from n2osim.physics.charge import (
     LIQUID_FULL,
@@ -30,8 +31,6 @@ if TYPE_CHECKING:
     from n2osim.scenario.scenario import Scenario
 
 SHARES = tuple(np.linspace(1.0, 0.2, 9))
-EXPOSURE_LIMIT = (125.0 + 459.67) / 1.8
-"""K; 125 degF, exposure limit of N2O cylinders (CGA G-8.1, as quoted by cylinder guidance)."""
 SAME_FLOW = 0.005
 """Change of flow that is not worth a change of pressure."""
 _LONGEST = 4 * 3600.0
@@ -398,7 +397,6 @@ def _sag_words(run: Run, units: Units) -> str:
 
 
 __all__ = [
-    "EXPOSURE_LIMIT",
     "PassWords",
     "first_pass",
     "jets_tables",

@@ -9,6 +9,7 @@ import numpy as np
 from n2osim import fluid
 from n2osim.fluid.phase import TWO_PHASE
 from n2osim.hardware.engine import EngineSide
+from n2osim.physics import combustion as C
 from n2osim.physics.fuels import OXYGEN_IN_N2O
 from n2osim.results.arrays import Variable
 from n2osim.results.engine_side import (
@@ -20,6 +21,7 @@ from n2osim.results.engine_side import (
     PassEngineSummary,
     fuel_of,
 )
+from n2osim.results.instants import time_above
 from n2osim.scenario.schedule import Pass
 
 if TYPE_CHECKING:
@@ -50,8 +52,11 @@ def _summary(
     mean_mixture = burnt * of.n2o_fuel / used if used > 0.0 else np.nan
     mean_ratio = used / burnt if burnt > 0.0 else np.nan
     has_air = bool(engine.base_air)
-    target = engine.target_mixture
-    mixture = v["equivalence_shot"]
+    mixture, burning = v["equivalence_shot"], v["fuel_flow_kg_s"]
+
+    def asked(share: float) -> np.ndarray:
+        return np.asarray(C.fuel_for(v["n2o_flow_kg_s"], of, share * engine.target_mixture))
+
     return PassEngineSummary(
         index=k,
         label=item.label,
@@ -70,8 +75,8 @@ def _summary(
         charge_temperature=_known(t, v["charge_temperature_K"], v),
         density_gain=_known(t, v["charge_density_gain"], v),
         air_gain=_known(t, v["charge_air_gain"], v),
-        lean=_time_where(t, mixture < LEAN * target),
-        rich=_time_where(t, mixture > RICH * target),
+        lean=time_above(t, asked(LEAN) - burning),
+        rich=time_above(t, burning - asked(RICH)),
         statement=statement,
     )
 
@@ -79,10 +84,6 @@ def _summary(
 def _known(t: np.ndarray, values: np.ndarray, v: dict[str, np.ndarray]) -> Figure | None:
     """Figure of the charge; None without base air and where the air cannot evaporate the N2O."""
     return _figure(t, values, v) if np.isfinite(values).any() else None
-
-
-def _time_where(t: np.ndarray, true: np.ndarray) -> float:
-    return float((np.diff(t) * (true[:-1] & true[1:])).sum())
 
 
 def _figure(

@@ -16,7 +16,7 @@ given, whatever the run says."""
 
 PRACTICE = "common practice, no source"
 LEAVE_FUEL_JETS = (
-    "; leave the fuel jets alone: smaller ones would make the next pass with liquid too lean"
+    "leave the fuel jets alone: smaller ones would make the next pass with liquid too lean"
 )
 """Said wherever a pass is rich because it gets less N2O than its jets are sized for."""
 
@@ -34,7 +34,9 @@ class Finding:
         ``dimension`` is their kind of quantity (pressures are gauge where it says so).
     time : s since the start of the run when it (the first of those merged) applied, or None.
     bottle : name, or "" for the car.
-    remedy : what to do.
+    cause : what drives it: a key of :data:`n2osim.results.judge.CAUSES`.
+    remedy : what a person must do that no change of the scenario stands for, or "". Changes that
+        help are found by running them: :func:`n2osim.answers.remedies.remedies`.
     source : regulation, paper, "computed", or "common practice, no source".
     key : tells apart findings of one code, bottle and severity that are not the same thing told
         again (which side, layer or line); the others are merged, see :func:`merged`.
@@ -54,6 +56,7 @@ class Finding:
     remedy: str = ""
     source: str = PRACTICE
     key: str = ""
+    cause: str = ""
     count: int = 1
     last: float | None = None
 
@@ -81,6 +84,8 @@ class Finding:
             parts.append(f"the worst of {self.count}, from {instant(self.time)} to {until}")
         elif self.time is not None:
             parts.append(f"at {instant(self.time)}")
+        if self.cause:
+            parts.append(f"cause: {self.cause}")
         return in_system(", ".join(parts), system)
 
     def said(self, system: str = "shop") -> str:
@@ -112,6 +117,7 @@ class Finding:
             "unit": self.unit,
             "time_s": self.time,
             "bottle": self.bottle,
+            "cause": self.cause,
             "remedy": self.remedy,
             "source": self.source,
             "count": self.count,

@@ -1,249 +1,247 @@
-"""Rules on charge, pressure and temperature of a bottle."""
+"""Limits on charge, pressure and temperature of a bottle."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 
 from n2osim import fluid
 from n2osim.errors import InputError, NoSolutionError
-from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
-from n2osim.numbers import both
+from n2osim.hardware.cylinder_rules import (
+    DISC_TOLERANCE,
+    EXPOSURE_LIMIT,
+    EXPOSURE_SOURCE,
+    FULL_FILLING_DENSITY,
+    HOT_CAR,
+)
+from n2osim.numbers import both, lasting
 from n2osim.physics.charge import pressure_at, temperature_for_pressure
-from n2osim.results.findings import Finding
+from n2osim.physics.enclosure import CAR_VOLUME, OXYGEN_LEAST, closed_space, volume_made_deficient
+from n2osim.results.driver import driver
+from n2osim.results.instants import first_above, highest
+from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.view import View
+from n2osim.units import PSI
 
-DEGF_131 = 328.15
-"""131 degF (55 degC): the reference temperature of 49 CFR 173.301a(d)."""
-EXPOSURE_LIMIT = 324.817
-"""125 degF (52 degC): exposure limit of N2O cylinders, CGA G-8.1 as quoted by the industry."""
-DISC_TOLERANCE = 0.10
-"""A disc may open from its rating to 10 % under it (CGA S-1.1, recalled)."""
 NEAR_LIQUID_FULL = 5.0  # K
-_BY_SCALE = 0.02
-"""Share of the rated charge below which there is no room to speak of for more."""
+ROUNDING = 1.0005
+"""A charge given in pounds stands this near above the bound and counts as at it."""
+NEARLY_EMPTY = 0.02  # of the rated capacity
 POLYMERS = ("HDPE", "PA6")
+CUBIC_FOOT = 0.3048**3  # m3
+CLEAR = 50.0 * PSI
+"""Pa; kept clear of pressure limits unless told otherwise (no source)."""
 
 
-def overfilled(v: View) -> Iterator[Finding]:
-    """Filling density over 68 % of water."""
+def driven(case: Case, r: Reading) -> str:
+    """The cause of a state of the bottle at the reading's instant."""
+    return driver(case.view, r.time)
+
+
+def peak(case: Case, bound: float | None, **more: Any) -> Reading | None:
+    """Highest gauge pressure against a bound that may not be known."""
+    if bound is None:
+        return None
+    v = case.view
+    top = highest(v.time, v.gauge)
+    passed = first_above(v.time, v.gauge, bound)
+    return Reading(top.value, bound, top.time if passed is None else passed, **more)
+
+
+# --- charge --------------------------------------------------------------------------------------
+def _filling(case: Case) -> Reading:
+    v = case.view
     densest = float(v.density.max())
-    if densest <= FULL_FILLING_DENSITY * 1.0005:
-        return
-    yield Finding(
-        "warning",
-        "overfilled",
-        "the charge is above the filling density allowed for nitrous oxide: 0.68 kg per litre of "
-        "water capacity",
+    over = densest > FULL_FILLING_DENSITY * ROUNDING
+    passed = first_above(v.time, v.density, FULL_FILLING_DENSITY * ROUNDING)
+    pumped = over and v.density[0] <= FULL_FILLING_DENSITY * ROUNDING
+    full = bool((v.full_margin < 0.0).any())
+    excess = both((densest - FULL_FILLING_DENSITY) * v.bottle.volume, "mass")
+    return Reading(
         densest,
         FULL_FILLING_DENSITY,
-        "density",
-        "filling density",
-        "allowed",
-        v.first(v.density > FULL_FILLING_DENSITY * 1.0005),
-        v.name,
-        f"take out {both((densest - FULL_FILLING_DENSITY) * v.bottle.volume, 'mass')}, and weigh",
-        "49 CFR 173.304a, Table 1 of (a)(2): 68 %",
+        passed,
+        beyond=over,
+        severity="danger" if pumped and full else None,
+        cause="refill" if pumped else "charge",
+        details={
+            "excess": excess,
+            "full": "; a pump filled it in, and liquid fills the whole bottle"
+            if pumped and full
+            else "",
+        },
     )
 
 
-def liquid_full(v: View) -> Iterator[Finding]:
-    """The bottle full of liquid: pressure climbs steeply from there."""
-    boundary = v.array("phase_boundary_K")
-    dense = v.density > fluid.RHO_CRITICAL
-    if not dense.any():
-        return
-    margin = np.where(dense, boundary - v.temperature, np.inf)
+def _filled_as_fitted(case: Part) -> Reading:
+    fitted = case.fitted
+    density = fitted.fill / fitted.bottle.volume
+    excess = both((density - FULL_FILLING_DENSITY) * fitted.bottle.volume, "mass")
+    over = density > FULL_FILLING_DENSITY * ROUNDING
+    return Reading(
+        density, FULL_FILLING_DENSITY, beyond=over, details={"excess": excess, "full": ""}
+    )
+
+
+def _liquid_full(case: Case) -> Reading | None:
+    v = case.view
+    margin = v.full_margin
+    if not np.isfinite(margin).any():
+        return None
     worst = int(np.argmin(margin))
-    reached = margin[worst] <= 0.0
-    if not reached and margin[worst] > NEAR_LIQUID_FULL:
-        return
-    message = (
-        "liquid fills the whole bottle: from there pressure climbs steeply with every degree"
-        if reached
-        else "the bottle comes close to being full of liquid, where pressure climbs steeply"
-    )
-    yield Finding(
-        "warning" if reached else "note",
-        "liquid-full",
-        message,
-        v.temperature[worst],
-        boundary[worst],
-        "temperature",
-        "hottest",
-        "liquid-full at",
-        v.first(margin <= 0.0) if reached else float(v.time[worst]),
-        v.name,
-        "keep it out of the sun, lower the switch's opening point, or carry a smaller charge",
-        "computed from the equation of state (Lemmon & Span 2006)",
+    reached = bool(margin[worst] <= 0.0)
+    boundary = v.array("phase_boundary_K")
+    finite = np.where(np.isfinite(margin), margin, 1e3)
+    passed = first_above(v.time, -finite, 0.0) if reached else None
+    return Reading(
+        float(v.temperature[worst]),
+        float(boundary[worst]),
+        passed if passed is not None else float(v.time[worst]),
+        beyond=reached or bool(margin[worst] <= NEAR_LIQUID_FULL),
+        severity="warning" if reached else "note",
+        details={
+            "what": "liquid fills the whole bottle: from there pressure climbs steeply with every "
+            "degree"
+            if reached
+            else "the bottle comes close to being full of liquid, where pressure climbs steeply"
+        },
     )
 
 
-def pressure_at_131(v: View) -> Iterator[Finding]:
-    """Pressure at 131 degF against 5/4 of service pressure: information only."""
-    service = v.bottle.service_pressure
-    if service is None:
-        return
-    charge = float(v.mass.max())
+def _empty(case: Case) -> Reading | None:
+    v = case.view
+    bound = NEARLY_EMPTY * v.bottle.capacity
+    if v.array("relief_open").any():
+        return None
+    return Reading(float(v.mass.min()), bound, first_above(v.time, -v.mass, -bound))
+
+
+# --- pressure ------------------------------------------------------------------------------------
+def _hot_gauge(v: View) -> float | None:
+    """Gauge pressure (Pa) of the largest charge at 131 degF; None beyond the equation of state."""
     try:
-        gauge = float(pressure_at(DEGF_131, charge, v.bottle.volume)) - v.ambient_pressure
-    except InputError:  # beyond 50 MPa: the relief rule speaks of it
-        return
-    if gauge > 1.25 * service:
-        yield Finding(
-            "note",
-            "pressure-at-131-degF",
-            "at 131 degF (55 degC) this charge would stand above 5/4 of the marked service "
-            "pressure; for information only, the rule exempts liquefied nitrous oxide",
-            gauge,
-            1.25 * service,
-            "gauge_pressure",
-            "at 131 degF (55 degC)",
-            "5/4 of service",
-            None,
-            v.name,
-            "know what a hot trailer does to a full bottle",
-            "49 CFR 173.301a(d)(1)",
-        )
-    yield from _relief_at_131(v, gauge)
+        return float(pressure_at(HOT_CAR, v.mass.max(), v.bottle.volume)) - v.ambient_pressure
+    except InputError:
+        return None
 
 
-def _relief_at_131(v: View, gauge: float) -> Iterator[Finding]:
+def _at_131(case: Case) -> Reading | None:
+    service = case.view.bottle.service_pressure
+    return None if service is None else Reading(_hot_gauge(case.view), 1.25 * service)
+
+
+def disc_opens(v: View) -> float | None:
+    """Gauge pressure (Pa) from which the relief device may open; None without a rating."""
     relief = v.bottle.relief_pressure
-    if relief is None or gauge < (1.0 - DISC_TOLERANCE) * relief:
-        return
-    yield Finding(
-        "warning",
-        "relief-in-hot-car",
-        "this charge would open its relief device in a closed car or trailer at 131 degF (55 degC)",
-        gauge,
-        (1.0 - DISC_TOLERANCE) * relief,
-        "gauge_pressure",
-        "at 131 degF (55 degC)",
-        "disc may open from",
-        None,
-        v.name,
-        "never leave a full bottle in a closed car in the sun; carry less or keep it cool",
-        "computed; disc rating +0/-10 % (CGA S-1.1, recalled)",
+    return None if relief is None else (1.0 - DISC_TOLERANCE) * relief
+
+
+def _relief_at_131(case: Case) -> Reading | None:
+    bound = disc_opens(case.view)
+    if bound is None:
+        return None
+    hot = _hot_gauge(case.view)
+    return Reading(fluid.P_MAX if hot is None else hot, bound)
+
+
+def _service(case: Case) -> Reading | None:
+    service = case.view.bottle.service_pressure
+    found = peak(case, service)
+    if found is None or found.value is None or service is None:
+        return found
+    severe = found.value > 1.25 * service
+    return peak(case, service, severity="danger" if severe else None)
+
+
+def _relief_margin(case: Case) -> Reading | None:
+    v = case.view
+    return None if v.array("relief_open").any() else peak(case, disc_opens(v))
+
+
+def _test(case: Case) -> Reading | None:
+    return peak(case, case.view.bottle.test_pressure)
+
+
+def _relief_opened(case: Case) -> Reading | None:
+    """Gas into the car, bottle lost."""
+    v = case.view
+    is_open = v.array("relief_open")
+    if not is_open.any():
+        return None
+    opened = v.events("relief opens")
+    first = int(is_open.argmax())
+    at = opened[0].time if opened else float(v.time[first])
+    lost = vented(v, first)
+    air = min(max(float(v.run["air_temperature_K"][-1]), 200.0), 400.0), v.ambient_pressure
+    car = closed_space(lost, CAR_VOLUME, *air)
+    return Reading(
+        highest(v.time, v.gauge).value,
+        v.bottle.relief_pressure,
+        at,
+        beyond=True,
+        details={
+            "lost": both(lost, "mass"),
+            "gas": space(car.gas_volume),
+            "lasts": lasting(float(v.time[-1]) - at),
+            "room": space(volume_made_deficient(lost, OXYGEN_LEAST, *air)),
+            "car": space(CAR_VOLUME),
+            "oxygen": f"{100 * car.oxygen:.1f}",
+            "nitrous": f"{100 * car.nitrous:.2g}",
+            "times": few(car.times_exposure_limit),
+        },
     )
 
 
-def relief_margin(v: View) -> Iterator[Finding]:
-    """Relief device against predicted pressure and test pressure."""
-    relief, test = v.bottle.relief_pressure, v.bottle.test_pressure
-    if relief is None:
-        yield Finding(
-            "note",
-            "relief-not-stated",
-            "no relief rating is given, so none is checked",
-            bottle=v.name,
-            remedy="read the rating on the relief device and give relief_pressure",
-            source="49 CFR 173.301(f)",
-        )
-        return
-    if test is not None and relief > test * 1.0005:
-        yield Finding(
-            "danger",
-            "relief-above-test",
-            "the relief device is rated above the test pressure",
-            relief,
-            test,
-            "gauge_pressure",
-            "relief",
-            "test pressure",
-            None,
-            v.name,
-            "fit the device that belongs to this cylinder",
-            "49 CFR 173.301(f), CGA S-1.1: rating not above test pressure (recalled)",
-        )
-    peak = float(v.gauge.max())
-    least = (1.0 - DISC_TOLERANCE) * relief
-    if not v.array("relief_open").any() and peak >= least:
-        yield Finding(
-            "danger",
-            "relief-margin",
-            "the predicted pressure comes within the tolerance of the relief device",
-            peak,
-            least,
-            "gauge_pressure",
-            "peak",
-            "disc may open from",
-            v.first(v.gauge >= least),
-            v.name,
-            "less heat, a lower opening point or a smaller charge",
-            "disc rating +0/-10 % (CGA S-1.1, recalled)",
-        )
+def vented(v: View, first: int) -> float:
+    """What the relief device lets out (kg) from row ``first`` on.
+
+    What is filled in or fed meanwhile goes out too, so the mass left tells only where there is
+    none of that.
+    """
+    relief = v.array("relief_flow_kg_s")[first:]
+    other = v.array("outflow_kg_s")[first:] - relief
+    filled = np.diff(v.array("mass_out_kg")[first:]) < 0.0
+    if not filled.any() and not np.abs(other).any():
+        return max(0.0, float(v.mass[first] - v.mass[-1]))
+    return float(np.trapezoid(relief, v.time[first:]))
 
 
-def over_test_pressure(v: View) -> Iterator[Finding]:
-    """Pressure above the cylinder's test pressure."""
-    test = v.bottle.test_pressure
-    if test is None or v.gauge.max() <= test:
-        return
-    yield Finding(
-        "danger",
-        "over-test-pressure",
-        "pressure exceeds the cylinder's test pressure",
-        v.gauge.max(),
-        test,
-        "gauge_pressure",
-        "peak",
-        "test pressure",
-        v.first(v.gauge > test),
-        v.name,
-        "do not do this: the shell has never been proven there",
-        "49 CFR 178.46, 178.37: wall stress is limited at test pressure",
+def space(volume: float) -> str:
+    """Room or gas in cubic feet and m3."""
+    return f"{few(volume / CUBIC_FOOT)} cu ft ({few(volume)} m3)"
+
+
+def few(number: float) -> str:
+    """Two figures, written out: "800", never "8e+02"."""
+    return f"{float(f'{number:.2g}'):.12g}"
+
+
+# --- temperature ---------------------------------------------------------------------------------
+def _bulk(case: Case) -> Reading:
+    v = case.view
+    top = highest(v.time, v.bulk_temperature)
+    passed = first_above(v.time, v.bulk_temperature, EXPOSURE_LIMIT)
+    return Reading(top.value, EXPOSURE_LIMIT, top.time if passed is None else passed)
+
+
+def _hot_spot(case: Case) -> Reading:
+    v = case.view
+    hottest = v.array("wall_temperature_K").max(axis=(0, 1))
+    passed = first_above(v.time, hottest, EXPOSURE_LIMIT)
+    alone = v.bulk_temperature.max() <= EXPOSURE_LIMIT
+    top = highest(v.time, hottest)
+    return Reading(
+        top.value,
+        EXPOSURE_LIMIT,
+        top.time if passed is None else passed,
+        beyond=bool(passed is not None and alone),
     )
 
 
-def exposure(v: View) -> Iterator[Finding]:
-    """Bulk of the cylinder above 125 degF."""
-    shell = v.array("wall_temperature_K")
-    weight = v.run["wall_heat_capacity_J_K"][v.index]
-    mean = (shell * weight[:, :, None]).sum(axis=(0, 1)) / weight.sum()
-    bulk = np.maximum(mean, v.temperature)
-    if bulk.max() > EXPOSURE_LIMIT:
-        light = float(v.mass[int(bulk.argmax())]) < (1.0 - _BY_SCALE) * v.bottle.capacity
-        yield Finding(
-            "warning",
-            "over-125-degF",
-            "the cylinder as a whole goes above the exposure limit for nitrous-oxide cylinders",
-            bulk.max(),
-            EXPOSURE_LIMIT,
-            "temperature",
-            "hottest",
-            "limit",
-            v.first(bulk > EXPOSURE_LIMIT),
-            v.name,
-            "less heat, shade, or a charge nearer the rated one (it reaches the band at a lower "
-            "temperature)"
-            if light
-            else "less heat, or shade",
-            "CGA G-8.1 as quoted by cylinder-industry guidance: 125 degF (52 degC)",
-        )
-        return
-    hottest = shell.max(axis=(0, 1))
-    if hottest.max() > EXPOSURE_LIMIT:
-        yield Finding(
-            "note",
-            "hot-spot-over-125-degF",
-            "the shell under the heater goes above 125 degF (52 degC), the cylinder as a whole "
-            "does not",
-            hottest.max(),
-            EXPOSURE_LIMIT,
-            "temperature",
-            "hottest spot",
-            "limit",
-            v.first(hottest > EXPOSURE_LIMIT),
-            v.name,
-            "spread the heat: more covered area, less power, or a surface cut-out",
-            "CGA G-8.1 as quoted by cylinder-industry guidance: 125 degF (52 degC)",
-        )
-
-
-def layer_limits(v: View) -> Iterator[Finding]:
-    """Aluminium over 350 degF, laminate or liner over its limit."""
+def _layers(case: Case) -> Iterator[Reading]:
+    v = case.view
     for k, layer in enumerate(v.bottle.layers):
         limit = layer.material.max_temperature
         if v.bottle.wall_temperature_limit is not None:
@@ -251,89 +249,298 @@ def layer_limits(v: View) -> Iterator[Finding]:
         if limit is None:
             continue
         hottest = v.layer_temperature(k)
-        if hottest.max() <= limit:
-            continue
+        top, passed = highest(v.time, hottest), first_above(v.time, hottest, limit)
         metal = layer.material.name == "6061-T6"
-        message = (
+        what = (
             "aluminium goes above the temperature at which a cylinder is condemned"
             if metal
             else f"{layer.material.name} (layer {k + 1} from inside) goes above its limit"
         )
-        yield Finding(
-            "danger",
-            "layer-too-hot",
-            message,
-            hottest.max(),
+        yield Reading(
+            top.value,
             limit,
-            "temperature",
-            "hottest",
-            "limit",
-            v.first(hottest > limit),
-            v.name,
-            "take the cylinder out of service and have it examined; then less power, more covered "
-            "area, or a cut-out that opens below the limit",
-            layer.material.provenance("max_temperature")[1],
+            top.time if passed is None else passed,
             key=str(k),
+            source=layer.material.provenance("max_temperature")[1],
+            details={"what": what},
         )
 
 
-def polymer_lined(v: View) -> Iterator[Finding]:
-    """Polymer-lined shells in oxidising service."""
-    liner = v.bottle.layers[0].material.name
-    if liner not in POLYMERS and not v.bottle.oxidising_note:
-        return
-    yield Finding(
-        "warning",
-        "polymer-lined",
-        v.bottle.oxidising_note
-        or f"the liner is {liner}: ISO 11119-3 (polymer-lined) excludes oxidising gases",
-        bottle=v.name,
-        remedy="ask the cylinder's maker for its own approval for nitrous oxide, in writing",
-        source="ISO 11119-3:2020, scope",
-    )
+def _no_liquid_in_band(case: Case) -> Reading | None:
+    v = case.view
+    if v.switch is None or v.fitted.heater is None or v.density[0] >= fluid.RHO_CRITICAL:
+        return None
+    needed = needed_temperature(v, float(v.mass[0]), v.switch.opens)
+    return Reading(needed, float(v.array("phase_boundary_K")[0]))
 
 
-def single_phase_band(v: View) -> Iterator[Finding]:
-    """No liquid left at the switch's opening point (light charges)."""
-    switch = v.switch
-    if switch is None or v.fitted.heater is None:
-        return
-    density = float(v.density[0])
-    if density >= fluid.RHO_CRITICAL:
-        return
-    boundary = float(v.array("phase_boundary_K")[0])
+def needed_temperature(v: View, mass: float, gauge: float) -> float | None:
+    """Temperature (K) for a gauge pressure at a charge, None beyond the equation of state."""
     try:
-        needed = temperature_for_pressure(
-            switch.opens + v.ambient_pressure, float(v.mass[0]), v.bottle.volume
-        )
+        return float(temperature_for_pressure(gauge + v.ambient_pressure, mass, v.bottle.volume))
     except (InputError, NoSolutionError):
-        return
-    if needed > boundary:
-        yield Finding(
-            "note",
-            "no-liquid-in-band",
-            "at the opening point this light charge has no liquid left: the tube draws dense gas, "
-            "and the start of a pass differs from that of a fuller bottle",
-            needed,
-            boundary,
-            "temperature",
-            "opening point at",
-            "liquid gone from",
-            None,
-            v.name,
-            "refill, or set a lower band for light bottles",
-            "computed from the equation of state (Lemmon & Span 2006)",
-        )
+        return None
 
 
-BOTTLE_RULES = (
-    overfilled,
-    liquid_full,
-    pressure_at_131,
-    relief_margin,
-    over_test_pressure,
-    exposure,
-    layer_limits,
-    polymer_lined,
-    single_phase_band,
+# --- the cylinder as it is -----------------------------------------------------------------------
+def _relief_not_stated(case: Part) -> Reading:
+    return Reading(beyond=case.fitted.bottle.relief_pressure is None)
+
+
+def _relief_above_test(case: Part) -> Reading | None:
+    bottle = case.fitted.bottle
+    if bottle.relief_pressure is None or bottle.test_pressure is None:
+        return None
+    over = bottle.relief_pressure > bottle.test_pressure * ROUNDING
+    return Reading(bottle.relief_pressure, bottle.test_pressure, beyond=over)
+
+
+def _polymer(case: Part) -> Reading:
+    bottle = case.fitted.bottle
+    liner = bottle.layers[0].material.name
+    note = bottle.oxidising_note or (
+        f"the liner is {liner}: ISO 11119-3 (polymer-lined) excludes oxidising gases"
+    )
+    lined = liner in POLYMERS or bool(bottle.oxidising_note)
+    return Reading(beyond=lined, details={"note": note})
+
+
+_EOS = "computed from the equation of state (Lemmon & Span 2006)"
+_DISC = "disc rating +0/-10 % (CGA S-1.1, recalled)"
+
+_OVERFILLED: dict[str, Any] = {
+    "severity": "warning",
+    "words": "the charge is above the filling density allowed for nitrous oxide: 0.68 kg per litre "
+    "of water capacity{full}",
+    "quantity": "filling_density_kg_m3",
+    "kind": "density",
+    "value_is": "filling density",
+    "limit_is": "allowed",
+    "bound_from": "rule",
+    "source": "49 CFR 173.304a, Table 1 of (a)(2): 68 %",
+    "person": "have {excess} taken out by a licensed filler, and weigh",
+}
+
+BOTTLE_LIMITS = (
+    Limit("overfilled", "bottle", _filling, **_OVERFILLED),
+    Limit(
+        "liquid-full",
+        "bottle",
+        _liquid_full,
+        "warning",
+        "{what}",
+        quantity="peak_temperature_K",
+        kind="temperature",
+        value_is="hottest",
+        limit_is="liquid-full at",
+        cause=driven,
+        bound_from="fluid",
+        source=_EOS,
+        margin=NEAR_LIQUID_FULL,
+    ),
+    Limit(
+        "nearly-empty",
+        "bottle",
+        _empty,
+        "note",
+        "next to nothing is left in the bottle",
+        quantity="mass_kg",
+        kind="mass",
+        sense="below",
+        value_is="left",
+        limit_is="2 % of capacity",
+        bound_from="shell",
+        person="never heat an empty bottle",
+        source="computed",
+    ),
+    Limit(
+        "pressure-at-131-degF",
+        "bottle",
+        _at_131,
+        "note",
+        "at 131 degF (55 degC) this charge would stand above 5/4 of the marked service "
+        "pressure; for information only, the rule exempts liquefied nitrous oxide",
+        quantity="pressure_at_131_degF_gauge_Pa",
+        kind="gauge_pressure",
+        value_is="at 131 degF (55 degC)",
+        limit_is="5/4 of service",
+        bound_from="shell",
+        source="49 CFR 173.301a(d)(1)",
+        information=True,
+    ),
+    Limit(
+        "relief-in-hot-car",
+        "bottle",
+        _relief_at_131,
+        "warning",
+        "this charge would open its relief device in a closed car or trailer at 131 degF (55 degC)",
+        quantity="pressure_at_131_degF_gauge_Pa",
+        kind="gauge_pressure",
+        value_is="at 131 degF (55 degC)",
+        limit_is="disc may open from",
+        bound_from="relief device",
+        source=f"computed; {_DISC}",
+        person="never leave it in a closed car in the sun: take the bottle out of the car",
+    ),
+    Limit(
+        "over-service-pressure",
+        "bottle",
+        _service,
+        "warning",
+        "pressure goes above the cylinder's marked service pressure",
+        quantity="peak_pressure_gauge_Pa",
+        kind="gauge_pressure",
+        value_is="peak",
+        limit_is="service pressure",
+        cause=driven,
+        bound_from="shell",
+        source="the marking; danger from 5/4 of it (the yardstick of 49 CFR 173.301a(d)(1), which "
+        "exempts nitrous oxide at 131 degF)",
+        margin=CLEAR,
+    ),
+    Limit(
+        "relief-margin",
+        "bottle",
+        _relief_margin,
+        "danger",
+        "the predicted pressure comes within the tolerance of the relief device",
+        quantity="peak_pressure_gauge_Pa",
+        kind="gauge_pressure",
+        value_is="peak",
+        limit_is="disc may open from",
+        cause=driven,
+        bound_from="relief device",
+        source=_DISC,
+        margin=CLEAR,
+    ),
+    Limit(
+        "over-test-pressure",
+        "bottle",
+        _test,
+        "danger",
+        "pressure exceeds the cylinder's test pressure",
+        quantity="peak_pressure_gauge_Pa",
+        kind="gauge_pressure",
+        value_is="peak",
+        limit_is="test pressure",
+        cause=driven,
+        bound_from="shell",
+        source="49 CFR 178.46, 178.37: wall stress is limited at test pressure",
+        margin=CLEAR,
+        person="do not do this: the shell has never been proven there",
+    ),
+    Limit(
+        "relief-opened",
+        "bottle",
+        _relief_opened,
+        "danger",
+        "the relief device opens and lets out {lost}, {gas} of gas, in {lasts}, enough to bring "
+        "{room} of air below 19.5 % oxygen; well mixed in a closed car of {car} it leaves {oxygen} "
+        "% oxygen and {nitrous} % N2O ({times} times the recommended limit of 25 ppm)",
+        quantity="peak_pressure_gauge_Pa",
+        kind="gauge_pressure",
+        value_is="peak",
+        limit_is="relief",
+        cause=driven,
+        source="computed; 29 CFR 1910.134 and 1910.146: below 19.5 % is oxygen-deficient; NIOSH "
+        "77-140: 25 ppm; car volume typical",
+        person="open every door and stay out of the car; the vent must lead outside; the bottle "
+        "needs a new disc and an inspection",
+    ),
+    Limit(
+        "over-125-degF",
+        "bottle",
+        _bulk,
+        "warning",
+        "the cylinder as a whole goes above the exposure limit for nitrous-oxide cylinders",
+        quantity="peak_temperature_K",
+        kind="temperature",
+        value_is="hottest",
+        limit_is="limit",
+        cause=driven,
+        bound_from="rule",
+        source=EXPOSURE_SOURCE,
+        margin=3.0,
+    ),
+    Limit(
+        "hot-spot-over-125-degF",
+        "bottle",
+        _hot_spot,
+        "note",
+        "the shell under the heater goes above 125 degF (52 degC), the cylinder as a whole does "
+        "not",
+        quantity="hottest_wall_K",
+        kind="temperature",
+        value_is="hottest spot",
+        limit_is="limit",
+        cause=driven,
+        bound_from="rule",
+        source=EXPOSURE_SOURCE,
+    ),
+    Limit(
+        "layer-too-hot",
+        "bottle",
+        _layers,
+        "danger",
+        "{what}",
+        quantity="hottest_wall_K",
+        kind="temperature",
+        value_is="hottest",
+        limit_is="limit",
+        cause=driven,
+        bound_from="shell",
+        margin=5.0,
+        person="if it has happened, take the cylinder out of service and have it examined",
+    ),
+    Limit(
+        "no-liquid-in-band",
+        "bottle",
+        _no_liquid_in_band,
+        "note",
+        "at the opening point this light charge has no liquid left: the tube draws dense gas, "
+        "and the start of a pass differs from that of a fuller bottle",
+        quantity="opening_temperature_K",
+        kind="temperature",
+        value_is="opening point at",
+        limit_is="liquid gone from",
+        bound_from="switch band",
+        source=_EOS,
+    ),
+    Limit(
+        "relief-not-stated",
+        "fitted",
+        _relief_not_stated,
+        "note",
+        "no relief rating is given, so none is checked",
+        cause="shell",
+        source="49 CFR 173.301(f)",
+        person="read the rating on the relief device and give relief_pressure",
+    ),
+    Limit(
+        "relief-above-test",
+        "fitted",
+        _relief_above_test,
+        "danger",
+        "the relief device is rated above the test pressure",
+        quantity="bottle.relief_pressure",
+        kind="gauge_pressure",
+        value_is="relief",
+        limit_is="test pressure",
+        cause="shell",
+        bound_from="relief device",
+        source="49 CFR 173.301(f), CGA S-1.1: rating not above test pressure (recalled)",
+        person="fit the device that belongs to this cylinder",
+    ),
+    Limit(
+        "polymer-lined",
+        "fitted",
+        _polymer,
+        "warning",
+        "{note}",
+        cause="shell",
+        source="ISO 11119-3:2020, scope",
+        person="ask the cylinder's maker for its own approval for nitrous oxide, in writing",
+    ),
 )
+FILLED_AS_FITTED = Limit("overfilled", "fitted", _filled_as_fitted, **_OVERFILLED)
+"""The same before anything is run: for a check of the file."""

@@ -1,110 +1,68 @@
-"""Rules on heater, switch and supply."""
+"""Limits on heater, switch, supply and on where the heat goes in."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 
 from n2osim import fluid
-from n2osim.errors import InputError, NoSolutionError
-from n2osim.hardware.switch import PressureSwitch
-from n2osim.physics.charge import temperature_for_pressure
-from n2osim.results.findings import Finding
-from n2osim.results.rules_bottle import EXPOSURE_LIMIT
+from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT, EXPOSURE_SOURCE
+from n2osim.hardware.heater import DRY_WALL_MARGIN
+from n2osim.numbers import Units
+from n2osim.results.instants import first_above, highest
+from n2osim.results.judge import Case, Limit, Part, Reading
+from n2osim.results.rules_bottle import driven, needed_temperature
 from n2osim.results.view import View
 
 COLDEST = 233.15  # K: -40 degF; no band in use lies below the pressure of liquid there
 LEAST_RISE = 3.0  # K of shell over air before a loss coefficient is taken from a hold
 
 
-def _heated(v: View) -> bool:
-    """A heater with a switch of its own to judge (a follower is judged through its leader)."""
-    return v.fitted.heater is not None and v.fitted.switch is not None
+def own_switch(v: View) -> Any:
+    """The switch of a heater with one of its own (a follower is judged through its leader)."""
+    return v.fitted.switch if v.fitted.heater is not None else None
 
 
-def _needed(v: View, mass: float, gauge: float) -> float | None:
-    """Temperature (K) for a gauge pressure at a charge, None beyond the equation of state."""
-    try:
-        return float(temperature_for_pressure(gauge + v.ambient_pressure, mass, v.bottle.volume))
-    except (InputError, NoSolutionError):
+# --- a hold that does not come into its band ---------------------------------------------------
+def _unopened(case: Case) -> Any:
+    """The switch of a hold that heated and did not open it; None for any other."""
+    switch, hold = own_switch(case.view), case.one
+    if switch is None or hold.kind != "hold" or hold.duration <= 0.0 or hold.energy <= 0.0:
         return None
+    opened = hold.warm_up_time is not None or hold.start_pressure >= switch.opens
+    return None if opened else switch
 
 
-def never_opens(v: View) -> Iterator[Finding]:
-    """Holds whose switch did not open: nearly empty, too little power, or not yet."""
-    if not _heated(v):
-        return
-    switch = v.fitted.switch
-    assert switch is not None
-    for hold in v.summaries("hold"):
-        if hold.warm_up_time is not None or hold.start_pressure >= switch.opens:
-            continue
-        if hold.duration <= 0.0 or hold.energy <= 0.0:
-            continue
-        needed = _needed(v, hold.start_mass, switch.opens)
-        if needed is None or needed > EXPOSURE_LIMIT:
-            yield _nearly_empty(v, hold, needed)
-            continue
-        loss = loss_at(v, hold, needed)
-        if loss is not None and hold.mean_power <= loss:
-            yield _too_weak(v, hold, loss)
-        else:
-            yield _not_yet(v, hold, switch)
-
-
-def _nearly_empty(v: View, hold: Any, needed: float | None) -> Finding:
-    return Finding(
-        "danger",
-        "switch-never-opens",
-        "the bottle is so light that the switch would open only far above the exposure limit: the "
-        "heater stays on",
+def _never_opens(case: Case) -> Reading | None:
+    switch = _unopened(case)
+    if switch is None:
+        return None
+    needed = needed_temperature(case.view, case.one.start_mass, switch.opens)
+    return Reading(
         fluid.T_MAX if needed is None else needed,
         EXPOSURE_LIMIT,
-        "temperature",
-        "opens only above" if needed is None else "opens only at",
-        "exposure limit",
-        hold.start_time,
-        v.name,
-        "refill before heating; fit a surface cut-out; never leave the heater on unattended",
-        "computed; CGA G-8.1 as quoted by cylinder-industry guidance: 125 degF (52 degC)",
+        case.one.start_time,
+        value_is="opens only above" if needed is None else "opens only at",
     )
 
 
-def _too_weak(v: View, hold: Any, loss: float) -> Finding:
-    return Finding(
-        "warning",
-        "power-below-loss",
-        "the heater gives less than the bottle would lose at the opening point: it will never get "
-        "there in this weather",
-        hold.mean_power,
-        loss,
-        "power",
-        "mean power",
-        "loss at the opening point",
-        hold.end_time,
-        v.name,
-        "more power, a jacket, or shelter from the wind",
-        "computed: loss coefficient of this hold's last row, carried to the opening point",
-    )
+def _power_below_loss(case: Case) -> Reading | None:
+    switch = _unopened(case)
+    needed = switch and needed_temperature(case.view, case.one.start_mass, switch.opens)
+    if not needed or needed > EXPOSURE_LIMIT:
+        return None
+    loss = loss_at(case.view, case.one, needed)
+    return None if loss is None else Reading(case.one.mean_power, loss, case.one.end_time)
 
 
-def _not_yet(v: View, hold: Any, switch: PressureSwitch) -> Finding:
-    return Finding(
-        "warning",
-        "band-not-reached",
-        "the hold ends before the switch has opened",
-        hold.end_pressure,
-        switch.opens,
-        "gauge_pressure",
-        "reached",
-        "opening point",
-        hold.end_time,
-        v.name,
-        "start earlier, or more power",
-        "computed",
-    )
+def _band_not_reached(case: Case) -> Reading | None:
+    switch = _unopened(case)
+    if switch is None:
+        return None
+    other = any(limit.is_beyond(r) for limit in _INSTEAD for r in limit.readings(case))
+    hold = case.one
+    return Reading(hold.end_pressure, switch.opens, hold.end_time, beyond=not other)
 
 
 def loss_at(v: View, hold: Any, temperature: float) -> float | None:
@@ -121,298 +79,456 @@ def loss_at(v: View, hold: Any, temperature: float) -> float | None:
     return coefficient * (shell + temperature - float(v.temperature[row]) - air)
 
 
-def band_crosses_liquid_full(v: View) -> Iterator[Finding]:
-    """The liquid-full pressure lies inside the band: control changes character there."""
-    if not _heated(v):
-        return
-    switch = v.fitted.switch
-    assert switch is not None
-    density = float(v.density[0])
-    boundary = float(v.array("phase_boundary_K")[0])
-    if density <= fluid.RHO_CRITICAL or boundary <= 0.0:
-        return
+# --- above the band, or about it -----------------------------------------------------------------
+def _crosses_liquid_full(case: Case) -> Reading | None:
+    v = case.view
+    switch, boundary = own_switch(v), float(v.array("phase_boundary_K")[0])
+    if switch is None or v.density[0] <= fluid.RHO_CRITICAL or boundary <= 0.0:
+        return None
     full = float(fluid.saturation(boundary).p) - v.ambient_pressure
-    if not switch.closes < full < switch.opens:
-        return
-    yield Finding(
-        "note",
-        "band-crosses-liquid-full",
-        "the bottle becomes full of liquid inside the switching band: above it a little heat moves "
-        "the pressure a lot, so expect overshoot",
-        full,
-        switch.opens,
-        "gauge_pressure",
-        "liquid-full at",
-        "opening point",
-        None,
-        v.name,
-        "open the switch below the liquid-full pressure, or carry a smaller charge",
-        "computed from the equation of state (Lemmon & Span 2006)",
-    )
+    return Reading(full, switch.opens, beyond=switch.closes < full < switch.opens)
 
 
-def weather_above_band(v: View) -> Iterator[Finding]:
-    """Air alone that takes the bottle above the opening point."""
-    if not _heated(v):
-        return
-    switch = v.fitted.switch
-    assert switch is not None
-    air = v.run["air_temperature_K"]
-    needed = _needed(v, float(v.mass[0]), switch.opens)
-    if needed is None or air.max() <= needed:
-        return
-    yield Finding(
-        "warning",
-        "weather-above-band",
-        "the air around the bottle is warmer than the opening point needs: pressure goes above the "
-        "band with the heater off",
-        air.max(),
-        needed,
-        "temperature",
-        "air",
-        "opening point at",
-        v.first(air > needed),
-        v.name,
-        "shade and air the bottle, or cool it; a heater cannot help",
-        "computed",
-    )
+def _weather(case: Case) -> Reading | None:
+    v = case.view
+    switch, air = own_switch(v), v.run["air_temperature_K"]
+    needed = switch and needed_temperature(v, float(v.mass[0]), switch.opens)
+    if not needed:
+        return None
+    return Reading(float(air.max()), needed, first_above(v.time, air, needed))
 
 
-def overshoot(v: View) -> Iterator[Finding]:
-    """Peak above the opening point by more than the width of the band."""
-    if not _heated(v):
-        return
-    switch = v.fitted.switch
-    assert switch is not None
-    for hold in v.summaries("hold"):
-        if hold.overshoot is None or hold.overshoot <= switch.opens - switch.closes:
-            continue
-        yield Finding(
-            "note",
-            "overshoot",
-            "after the switch opens the pressure runs on by more than the width of the band, on "
-            "heat stored in shell and heater",
-            hold.overshoot,
-            switch.opens - switch.closes,
-            "pressure_difference",
-            "overshoot",
-            "width of band",
-            hold.start_time + (hold.warm_up_time or 0.0),
-            v.name,
-            "lower the opening point by the overshoot, or use less power",
-            "computed",
-        )
+def _overshoot(case: Case) -> Reading | None:
+    """Of a hold or rest whose heater is on this bottle's own switch."""
+    v, hold = case.view, case.one
+    switch = own_switch(v)
+    if switch is None or hold.overshoot is None:
+        return None
+    rows = v.rows(hold)
+    top = highest(v.time[rows], v.gauge[rows])
+    return Reading(hold.overshoot, switch.opens - switch.closes, top.time)
 
 
-def cut_out_cycling(v: View) -> Iterator[Finding]:
-    """The heater's surface thermostat does the work of the pressure switch."""
+def _follower(case: Case, above: bool) -> Reading | None:
+    """A bottle on another's switch against that switch's band, at the end of a hold."""
+    v, hold = case.view, case.one
+    switch = v.switch
+    if v.fitted.follows is None or switch is None or hold.kind != "hold" or hold.energy <= 0.0:
+        return None
+    leader = v.run.scenario.bottle_index(v.fitted.follows)
+    its = next(h for h in v.run.holds if h.index == hold.index and h.bottle == v.fitted.follows)
+    width = switch.opens - switch.closes
+    details = {"leader": v.run.scenario.bottles[leader].name}
+    if above:
+        rows = v.rows(hold)
+        top = highest(v.time[rows], v.gauge[rows])
+        return Reading(top.value, switch.opens + width, top.time, details=details)
+    if its.end_pressure < switch.closes:  # then the leader is not in the band either
+        return None
+    return Reading(hold.end_pressure, switch.closes, hold.end_time, details=details)
+
+
+def _follower_above(case: Case) -> Reading | None:
+    return _follower(case, above=True)
+
+
+def _follower_below(case: Case) -> Reading | None:
+    return _follower(case, above=False)
+
+
+def _relay_rating(case: Case) -> Reading | None:
+    switch = own_switch(case.view)
+    if switch is None:
+        return None
+    return Reading(case.one.switchings_per_hour, switch.rated_switchings, case.one.start_time)
+
+
+def _cut_out(case: Case) -> Reading | None:
+    v = case.view
     opened = v.events("cut-out opens")
     cut_out = v.fitted.heater.cut_out if v.fitted.heater is not None else None
     if not opened or cut_out is None:
-        return
-    yield Finding(
-        "warning" if len(opened) > 1 else "note",
-        "cut-out-cycling",
-        f"the surface cut-out interrupts the heater ({len(opened)} times): the full power does not "
-        "get into the shell",
-        v.array("heater_temperature_K").max(),
+        return None
+    hottest = highest(v.time, v.array("heater_temperature_K")).value
+    return Reading(
+        hottest,
         cut_out.opens,
-        "temperature",
-        "heater",
-        "cut-out opens at",
         opened[0].time,
-        v.name,
-        "better contact, more covered area or less power",
-        "computed",
+        beyond=True,
+        severity="warning" if len(opened) > 1 else "note",
+        details={"count": len(opened)},
     )
 
 
-def relay_rating(v: View) -> Iterator[Finding]:
-    """Switching more often than the relay is rated for."""
-    if not _heated(v):
-        return
-    rated = v.fitted.switch.rated_switchings if v.fitted.switch is not None else None
-    for hold in v.summaries("hold"):
-        rate = hold.switchings_per_hour
-        if rated is None or rate is None or rate <= rated:
-            continue
-        yield Finding(
-            "warning",
-            "relay-rating",
-            "the relay switches more often than it is rated for",
-            rate,
-            rated,
-            "number",
-            "per hour",
-            "rated",
-            hold.start_time,
-            v.name,
-            "widen the band, damp the sensor, use less power or a solid-state relay",
-            "the rating given with the switch",
-        )
+# --- faults --------------------------------------------------------------------------------------
+def _on(v: View) -> np.ndarray:
+    return np.asarray(v.array("heater_power_W") > 0.0)
 
 
-def faults(v: View) -> Iterator[Finding]:
-    """A failed relay or a sensor that cannot see the bottle."""
-    switch = v.fitted.switch
-    if not _heated(v) or switch is None:
-        return
-    on = v.array("heater_power_W") > 0.0
-    if switch.fault == "welded" and on.any():
-        yield Finding(
-            "danger",
-            "relay-welded",
-            "the relay is welded shut: nothing switches the heater off",
-            v.gauge.max(),
-            switch.opens,
-            "gauge_pressure",
-            "peak",
-            "opening point",
-            v.first(v.gauge > switch.opens),
-            v.name,
-            "a second, independent switch in series, and a surface cut-out",
-            "given in the scenario",
-        )
-    if switch.fault == "stuck open":
-        yield Finding(
-            "warning",
-            "switch-stuck-open",
-            "the switch never closes: the bottle is not heated",
-            v.gauge.max(),
-            switch.closes,
-            "gauge_pressure",
-            "peak",
-            "closing point",
-            None,
-            v.name,
-            "test the switch with a regulated air supply",
-            "given in the scenario",
-        )
-    if switch.sensor == "line" and on.any():
-        yield Finding(
-            "danger",
-            "sensor-in-line",
-            "the switch sits behind the bottle valve: with the valve shut it reads zero and never "
-            "opens, so the heater stays on",
-            v.gauge.max(),
-            switch.opens,
-            "gauge_pressure",
-            "peak in the bottle",
-            "opening point",
-            v.first(v.gauge > switch.opens),
-            v.name,
-            "move the sensor to the bottle side of the valve",
-            "computed",
-        )
+def heats(v: View) -> bool:
+    """Whether the heater is ever on."""
+    return bool(_on(v).any())
 
 
-def no_switch(v: View) -> Iterator[Finding]:
-    """A heater with nothing that switches it off by pressure."""
-    heater = v.fitted.heater
-    if heater is None or v.switch is not None:
-        return
-    on = v.array("heater_power_W") > 0.0
-    if on.any():
-        yield Finding(
-            "danger",
-            "no-pressure-switch",
-            "no pressure switch controls this heater: only the schedule ends the heating",
-            v.gauge.max(),
-            None,
-            "gauge_pressure",
-            "peak",
-            "",
-            v.first(on),
-            v.name,
-            "fit a pressure switch",
-            "common practice, no source",
-        )
+def _above_band(v: View, switch: Any, beyond: bool) -> Reading:
+    passed = first_above(v.time, v.gauge, switch.opens)
+    return Reading(highest(v.time, v.gauge).value, switch.opens, passed, beyond=beyond)
 
 
-def inside_extrapolated(v: View) -> Iterator[Finding]:
-    """Share of the time with an inside coefficient that no data stand behind."""
-    flag = v.array("inside_extrapolated") > 0
-    total = float(v.time[-1] - v.time[0])
-    if not flag.any() or total <= 0.0:
-        return
-    share = float((np.diff(v.time) * flag[:-1]).sum()) / total
-    yield Finding(
-        "note",
-        "inside-coefficient",
-        "near the critical point the boiling correlations have no data behind them: the inside "
-        "coefficient is capped and blended there, and overshoot depends on it",
-        share,
+def _welded(case: Case) -> Reading | None:
+    switch = own_switch(case.view)
+    if switch is None:
+        return None
+    return _above_band(case.view, switch, switch.fault == "welded" and heats(case.view))
+
+
+def _line_sensor(case: Case) -> Reading | None:
+    switch = own_switch(case.view)
+    if switch is None:
+        return None
+    return _above_band(case.view, switch, switch.sensor == "line" and heats(case.view))
+
+
+def _stuck_open(case: Case) -> Reading | None:
+    switch = own_switch(case.view)
+    if switch is None:
+        return None
+    peak = highest(case.view.time, case.view.gauge).value
+    return Reading(peak, switch.closes, beyond=switch.fault == "stuck open")
+
+
+def _no_switch(case: Case) -> Reading | None:
+    v = case.view
+    on = _on(v)
+    if v.fitted.heater is None or v.switch is not None or not on.any():
+        return None
+    return Reading(highest(v.time, v.gauge).value, None, v.first(on), beyond=True)
+
+
+# --- as it is set up -----------------------------------------------------------------------------
+def _part_switch(case: Part) -> Any:
+    return case.fitted.switch if case.fitted.heater is not None else None
+
+
+def _scatter(case: Part) -> Reading | None:
+    switch = _part_switch(case)
+    return switch and Reading(2.0 * switch.tolerance, switch.opens - switch.closes)
+
+
+def _far_below(case: Part) -> Reading | None:
+    switch = _part_switch(case)
+    least = float(fluid.saturation(COLDEST).p) - case.scenario.ambient.pressure
+    return switch and Reading(switch.opens, least)
+
+
+def _dry_wall(case: Part) -> Reading | None:
+    """Heat that goes in above the liquid, where one temperature of the fluid is not fair."""
+    heater, mounting = case.fitted.heater, case.fitted.mounting
+    if heater is None:
+        return None
+    margin = DRY_WALL_MARGIN.get((heater.blanket, mounting.standing))
+    if margin is None:
+        return None
+    shop, si = ([f"{u.value(m, 'pressure_difference'):.0f}" for m in margin] for u in _SYSTEMS)
+    return Reading(
+        margin[1],
         None,
-        "fraction",
-        "share of the time",
-        "",
-        v.first(flag),
-        v.name,
-        "run it again with Model.inside_factor 0.5 and 2 to see how much it matters",
-        "Cooper 1984 is given to a reduced pressure of about 0.9",
+        beyond=True,
+        details={
+            "where": _PLACES[heater.blanket],
+            "how": "standing" if mounting.standing else "lying",
+            "margin": f"{' to '.join(shop)} psi ({' to '.join(si)} kPa)",
+        },
     )
 
 
-def scatter_wider_than_band(v: View) -> Iterator[Finding]:
-    """A set-point scatter that the band does not cover: opening may come below closing."""
-    if not _heated(v):
-        return
-    switch = v.fitted.switch
-    assert switch is not None
-    band = switch.opens - switch.closes
-    if 2.0 * switch.tolerance > band:
-        yield Finding(
-            "warning",
-            "scatter-wider-than-band",
-            "the switch's set points scatter by more than its band is wide: where it really opens "
-            "and closes is not known, and it may chatter",
-            2.0 * switch.tolerance,
-            band,
-            "pressure_difference",
-            "scatter",
-            "band",
-            None,
-            v.name,
-            "widen the band, or fit a switch with less tolerance",
-            "computed",
-        )
+_SYSTEMS = (Units("shop"), Units("si"))
+_PLACES = {"top": "on the top half"}
 
 
-def band_far_below(v: View) -> Iterator[Finding]:
-    """A band that no bottle with liquid can reach: a unit forgotten, most likely."""
-    if not _heated(v):
-        return
-    switch = v.fitted.switch
-    assert switch is not None
-    least = float(fluid.saturation(COLDEST).p) - v.ambient_pressure
-    if switch.opens < least:
-        yield Finding(
-            "warning",
-            "band-far-below",
-            "the switch opens below any pressure of a bottle with liquid in it: the heater never "
-            "comes on; a number without a unit is Pa, not psi",
-            switch.opens,
-            least,
-            "gauge_pressure",
-            "opens",
-            "at -40 degF (-40 degC)",
-            None,
-            v.name,
-            'write the unit: "1000 psig"',
-            "saturation at -40 degF (Lemmon & Span 2006)",
-        )
+def _supply(case: Part) -> Reading | None:
+    """Current of all heaters together against the supply's fuse."""
+    fuse = case.scenario.supply.fuse
+    heaters = [b.heater for b in case.scenario.bottles if b.heater is not None]
+    if fuse is None or not heaters:
+        return None
+    voltage = case.scenario.supply.voltage_at(sum(h.element_conductance for h in heaters))
+    return Reading(sum(h.current_at(voltage) for h in heaters), fuse)
 
 
-CONTROL_RULES = (
-    scatter_wider_than_band,
-    band_far_below,
-    never_opens,
-    band_crosses_liquid_full,
-    weather_above_band,
-    overshoot,
-    cut_out_cycling,
-    relay_rating,
-    faults,
-    no_switch,
-    inside_extrapolated,
+_INSTEAD = (
+    Limit(
+        "switch-never-opens",
+        "hold",
+        _never_opens,
+        "danger",
+        "the bottle is so light that the switch would open only far above the exposure limit: the "
+        "heater stays on",
+        quantity="opening_temperature_K",
+        kind="temperature",
+        limit_is="exposure limit",
+        cause="charge",
+        bound_from="rule",
+        source=f"computed; {EXPOSURE_SOURCE}",
+        margin=3.0,
+        person="never leave the heater on unattended; a surface cut-out ends it in any case",
+    ),
+    Limit(
+        "power-below-loss",
+        "hold",
+        _power_below_loss,
+        "warning",
+        "the heater gives less than the bottle would lose at the opening point: it will never get "
+        "there in this weather",
+        quantity="mean_power_W",
+        kind="power",
+        sense="below",
+        value_is="mean power",
+        limit_is="loss at the opening point",
+        cause="heater",
+        bound_from="scenario",
+        source="computed: loss coefficient of this hold's last row, carried to the opening point",
+    ),
+)
+
+CONTROL_LIMITS = (
+    *_INSTEAD,
+    Limit(
+        "band-not-reached",
+        "hold",
+        _band_not_reached,
+        "warning",
+        "the hold ends before the switch has opened",
+        quantity="end_pressure_gauge_Pa",
+        kind="gauge_pressure",
+        sense="below",
+        value_is="reached",
+        limit_is="opening point",
+        cause="schedule",
+        bound_from="switch band",
+        source="computed",
+    ),
+    Limit(
+        "band-crosses-liquid-full",
+        "bottle",
+        _crosses_liquid_full,
+        "note",
+        "the bottle becomes full of liquid inside the switching band: above it a little heat moves "
+        "the pressure a lot, so expect overshoot",
+        quantity="liquid_full_pressure_gauge_Pa",
+        kind="gauge_pressure",
+        sense="below",
+        value_is="liquid-full at",
+        limit_is="opening point",
+        cause="charge",
+        source="computed from the equation of state (Lemmon & Span 2006)",
+    ),
+    Limit(
+        "weather-above-band",
+        "bottle",
+        _weather,
+        "warning",
+        "the air around the bottle is warmer than the opening point needs: pressure goes above the "
+        "band with the heater off",
+        quantity="air_temperature_K",
+        kind="temperature",
+        value_is="air",
+        limit_is="opening point at",
+        cause="air",
+        bound_from="switch band",
+        source="computed",
+        person="take the bottle out of the car into a cooler place; a heater cannot help",
+    ),
+    Limit(
+        "overshoot",
+        "hold",
+        _overshoot,
+        "note",
+        "after the switch opens the pressure runs on by more than the width of the band",
+        quantity="overshoot_Pa",
+        kind="pressure_difference",
+        value_is="overshoot",
+        limit_is="width of band",
+        cause=driven,
+        bound_from="switch band",
+        source="computed",
+    ),
+    Limit(
+        "follower-above-band",
+        "hold",
+        _follower_above,
+        "warning",
+        'this bottle hangs on the switch of "{leader}" and goes above its band by more than the '
+        "width of it: nothing senses its own pressure",
+        quantity="peak_pressure_gauge_Pa",
+        kind="gauge_pressure",
+        value_is="peak",
+        limit_is="a band's width above it",
+        cause="switch",
+        bound_from="switch band",
+        source="computed",
+        person="a switch of its own",
+    ),
+    Limit(
+        "follower-below-band",
+        "hold",
+        _follower_below,
+        "warning",
+        'this bottle hangs on the switch of "{leader}" and ends the hold below its band: the '
+        "switch opens for the other one",
+        quantity="end_pressure_gauge_Pa",
+        kind="gauge_pressure",
+        sense="below",
+        value_is="reached",
+        limit_is="band begins at",
+        cause="switch",
+        bound_from="switch band",
+        source="computed",
+        person="a switch of its own",
+    ),
+    Limit(
+        "cut-out-cycling",
+        "bottle",
+        _cut_out,
+        "warning",
+        "the surface cut-out interrupts the heater ({count} times): the full power does not get "
+        "into the shell",
+        quantity="hottest_heater_K",
+        kind="temperature",
+        value_is="heater",
+        limit_is="cut-out opens at",
+        cause="cut-out",
+        source="computed",
+    ),
+    Limit(
+        "relay-rating",
+        "hold",
+        _relay_rating,
+        "warning",
+        "the relay switches more often than it is rated for",
+        quantity="switchings_per_hour",
+        value_is="per hour",
+        limit_is="rated",
+        cause="switch",
+        bound_from="scenario",
+        source="the rating given with the switch",
+        person="a solid-state relay does not wear",
+    ),
+    Limit(
+        "relay-welded",
+        "bottle",
+        _welded,
+        "danger",
+        "the relay is welded shut: nothing switches the heater off",
+        quantity="peak_pressure_gauge_Pa",
+        kind="gauge_pressure",
+        value_is="peak",
+        limit_is="opening point",
+        cause="relay",
+        source="given in the scenario",
+        person="a second, independent switch in series, and a surface cut-out",
+    ),
+    Limit(
+        "sensor-in-line",
+        "bottle",
+        _line_sensor,
+        "danger",
+        "the switch sits behind the bottle valve: with the valve shut it reads zero and never "
+        "opens, so the heater stays on",
+        quantity="peak_pressure_gauge_Pa",
+        kind="gauge_pressure",
+        value_is="peak in the bottle",
+        limit_is="opening point",
+        cause="sensor",
+        source="computed",
+    ),
+    Limit(
+        "switch-stuck-open",
+        "bottle",
+        _stuck_open,
+        "warning",
+        "the switch never closes: the bottle is not heated",
+        quantity="peak_pressure_gauge_Pa",
+        kind="gauge_pressure",
+        value_is="peak",
+        limit_is="closing point",
+        cause="switch",
+        source="given in the scenario",
+        person="test the switch with a regulated air supply",
+    ),
+    Limit(
+        "no-pressure-switch",
+        "bottle",
+        _no_switch,
+        "danger",
+        "no pressure switch controls this heater: only the schedule ends the heating",
+        quantity="peak_pressure_gauge_Pa",
+        kind="gauge_pressure",
+        value_is="peak",
+        cause="switch",
+        person="fit a pressure switch",
+    ),
+    Limit(
+        "scatter-wider-than-band",
+        "fitted",
+        _scatter,
+        "warning",
+        "the switch's set points scatter by more than its band is wide: where it really opens and "
+        "closes is not known, and it may chatter",
+        quantity="switch.tolerance",
+        kind="pressure_difference",
+        value_is="scatter",
+        limit_is="band",
+        cause="switch",
+        bound_from="switch band",
+        source="computed",
+    ),
+    Limit(
+        "band-far-below",
+        "fitted",
+        _far_below,
+        "warning",
+        "the switch opens below any pressure of a bottle with liquid in it: the heater never comes "
+        "on; a number without a unit is Pa, not psi",
+        quantity="switch.opens",
+        kind="gauge_pressure",
+        sense="below",
+        value_is="opens",
+        limit_is="at -40 degF (-40 degC)",
+        cause="switch",
+        bound_from="fluid",
+        source="saturation at -40 degF (Lemmon & Span 2006)",
+        person='write the unit: "1000 psig"',
+    ),
+    Limit(
+        "heat-on-dry-wall",
+        "fitted",
+        _dry_wall,
+        "warning",
+        "the blanket lies {where} of a {how} bottle, above the liquid: the fluid layers, and its "
+        "pressure can stand {margin} above what is computed with one temperature",
+        quantity="layering_margin_Pa",
+        kind="pressure_difference",
+        value_is="keep clear by",
+        cause="layering",
+        source="computed: two layers at 1000 psia (6895 kPa) and 620 kg/m3, a twentieth of the "
+        "mass 2 K warmer to a tenth 5 K; that dry walls layer the fluid is measured, how far in a bottle of "
+        "this size is not",
+        person="put the blanket on the lower half, or allow for the margin",
+    ),
+    Limit(
+        "over-fuse",
+        "set-up",
+        _supply,
+        "warning",
+        "the heaters together draw more than the fuse of the supply is rated for",
+        quantity="current_A",
+        kind="current",
+        value_is="draw",
+        limit_is="fuse",
+        cause="heater",
+        bound_from="supply",
+        source="the rating given with the supply",
+        person="never a larger fuse on the same wire",
+    ),
 )

@@ -1,93 +1,132 @@
-"""Rules on the engine side: mixture of shot and engine, fuel or N2O alone, wet charge."""
+"""Limits on the engine side: mixture of shot and engine, fuel or N2O alone, wet charge."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
+from n2osim.hardware.engine import EngineSide
 from n2osim.physics import combustion as C
-from n2osim.results.drawing import GAS, gas_share
-from n2osim.results.engine_side import LEAN, RICH, fuel_jets_flow, fuel_of, pass_rows
-from n2osim.results.findings import LEAVE_FUEL_JETS, Finding
+from n2osim.results.drawing import GAS
+from n2osim.results.driver import driver
+from n2osim.results.engine_side import (
+    LEAN,
+    LEAST_FLOW,
+    RICH,
+    fuel_jets_flow,
+    fuel_of,
+    mixture_excess,
+    pass_rows,
+)
+from n2osim.results.findings import LEAVE_FUEL_JETS
+from n2osim.results.instants import first_above, time_above
+from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.rules_feed import worst_bottleneck
-from n2osim.results.view import views
-
-if TYPE_CHECKING:
-    from n2osim.results.run import Run
 
 SHORTEST = 0.2
 """s; shorter excursions are the opening and closing of valves."""
 
 
-def mixture(run: Run) -> Iterator[Finding]:
-    """Mixture of the shot outside LEAN and RICH times its target."""
+def pass_name(one: Any) -> str:
+    """A pass as it is called in words."""
+    return f'pass "{one.label}"' if one.label else f"pass {one.index + 1}"
+
+
+def _mixture(case: Case, share: float, where: np.ndarray | None = None) -> tuple[Any, ...] | None:
+    """(extreme mixture, bound, first time, seconds) of a pass beyond a share of its target."""
+    run, one = case.run, case.one
     trace = run.engine
-    if trace is None:
-        return
-    target = trace.engine.target_mixture
-    ratio = trace["equivalence_shot"]
-    gas = gas_share(run) > GAS
-    for one in trace.passes:
-        rows = (run["segment"] == one.index) & np.isfinite(ratio)
-        if one.lean > SHORTEST and one.fuel.maximum > 0.0:  # else no_fuel says it
-            yield _lean(run, one, np.where(rows, ratio, np.inf), LEAN * target)
-        rich = rows & (ratio > RICH * target)
-        for part, drawn_as_gas in ((rich & gas, True), (rich & ~gas, False)):
-            lasts = _time_in(run, part)
-            if lasts > SHORTEST:
-                cause = _gas_cause(run) if drawn_as_gas else _cause(run, one)
-                yield _rich(run, one, np.where(part, ratio, -np.inf), RICH * target, lasts, cause)
+    assert trace is not None
+    rows = run["segment"] == one.index
+    flow = trace["n2o_flow_kg_s"]
+    rows = rows & (flow > LEAST_FLOW * flow[rows].max(initial=0.0))
+    if where is not None:
+        rows = rows & where
+    ratio = np.where(rows, trace["equivalence_shot"], np.nan)
+    if not np.isfinite(ratio).any():
+        return None
+    excess = mixture_excess(trace, share)
+    excess = np.where(rows, excess, np.nan)
+    extreme = np.nanmin(ratio) if share < 1.0 else np.nanmax(ratio)
+    since = first_above(run.time, np.where(np.isfinite(excess), excess, -np.inf), 0.0)
+    bound = share * trace.engine.target_mixture
+    return float(extreme), bound, since, time_above(run.time, excess)
 
 
-def _time_in(run: Run, rows: np.ndarray) -> float:
-    return float((np.diff(run.time) * (rows[:-1] & rows[1:])).sum())
-
-
-def _lean(run: Run, one: Any, ratio: np.ndarray, limit: float) -> Finding:
-    return Finding(
-        "danger",
-        "lean",
-        f"{_name(one)} runs too lean for {one.lean:.1f} s: too lean is what breaks engines",
-        ratio.min(),
-        limit,
-        "number",
-        "leanest fuel-air equivalence ratio of the shot",
-        "limit",
-        float(run.time[int((ratio < limit).argmax())]),
-        "",
-        "larger fuel jets or more fuel pressure, or hold the bottle pressure down",
-        "mixture computed; limit 95 % of the target mixture: common practice, no source",
+def _lean(case: Case) -> Reading | None:
+    found = _mixture(case, LEAN)
+    if found is None or not case.one.fuel.maximum > 0.0:  # no_fuel says it
+        return None
+    value, bound, since, lasts = found
+    return Reading(
+        value,
+        bound,
+        since,
+        beyond=value < bound and lasts > SHORTEST,
+        cause=_lean_cause(case),
+        details={"name": pass_name(case.one), "lasts": f"{lasts:.1f}"},
     )
 
 
-def _gas_cause(run: Run) -> str:
+def _lean_cause(case: Case) -> str:
+    """Pressure above the band leans a pass out as much as fuel jets that are too small."""
+    for v in case.shared.views:
+        start = next(s for s in v.summaries("pass") if s.index == case.one.index)
+        if v.switch is not None and start.start_pressure > v.switch.opens:
+            return driver(v, start.start_time)
+    return "fuel"
+
+
+def _rich(case: Case) -> Iterator[Reading]:
+    gas = case.shared.gas > GAS
+    for part, as_gas in ((gas, True), (~gas, False)):
+        found = _mixture(case, RICH, part)
+        if found is None:
+            continue
+        value, bound, since, lasts = found
+        cause = _gas_cause(case) if as_gas else _rich_cause(case)
+        words, person = _RICH[cause]
+        yield Reading(
+            value,
+            bound,
+            since,
+            key=cause,
+            beyond=value > bound and lasts > SHORTEST,
+            cause="pick-up" if cause == "mounting" else _CAUSE.get(cause, cause),
+            details={
+                "name": pass_name(case.one),
+                "lasts": f"{lasts:.1f}",
+                "why": words,
+                "person": person,
+            },
+        )
+
+
+def _gas_cause(case: Case) -> str:
     """Why gas is drawn: because the "mounting" says so, or because there is no liquid ("gas")."""
-    chosen = all(b.mounting.draw == "vapour" for b in run.scenario.bottles)
+    chosen = all(b.mounting.draw == "vapour" for b in case.run.scenario.bottles)
     return "mounting" if chosen else "gas"
 
 
-def _cause(run: Run, one: Any) -> str:
+def _rich_cause(case: Case) -> str:
     """Why a pass on liquid is rich: "restricted" ahead of the jets, "cold" bottle, or "jets"."""
-    if worst_bottleneck(run, one.index) is not None:
+    if worst_bottleneck(case.run, case.one.index) is not None:
         return "restricted"
-    for v in views(run):
-        start = next(s.start_pressure for s in v.summaries("pass") if s.index == one.index)
+    for v in case.shared.views:
+        start = next(s.start_pressure for s in v.summaries("pass") if s.index == case.one.index)
         if v.switch is not None and start < v.switch.closes:
             return "cold"
     return "jets"
 
 
+_CAUSE = {"gas": "charge", "restricted": "feed", "cold": "cold bottle", "jets": "fuel"}
 _RICH: dict[str, tuple[str, str]] = {
-    "gas": (
-        " while gas is drawn instead of liquid",
-        "refill, or bring liquid to the pick-up" + LEAVE_FUEL_JETS,
-    ),
+    "gas": (" while gas is drawn instead of liquid", LEAVE_FUEL_JETS),
     "mounting": (
         " because the bottle is mounted to draw vapour",
-        "a pick-up tube, or the bottle turned so that it draws liquid, comes first: fuel "
-        "jets sized for gas are far too lean for liquid",
+        "fuel jets sized for gas are far too lean for liquid",
     ),
     "restricted": (
         ": something ahead of the N2O jets holds the flow down",
@@ -96,154 +135,191 @@ _RICH: dict[str, tuple[str, str]] = {
     ),
     "cold": (
         " with the bottle below its band",
-        "bring the bottle into its band before the pass and leave the fuel jets alone: "
-        "smaller ones would be too lean at the band's pressure",
+        "leave the fuel jets alone: smaller ones would be too lean at the band's pressure",
     ),
     "jets": (
         ": fuel is wasted and plugs foul (common practice, no source), and no power is gained",
-        "smaller fuel jets, less fuel pressure, or more bottle pressure: change one at a "
-        "time, and only with the bottle at the pressure it will be raced at",
+        "change one thing at a time, and only with the bottle at the pressure it will be raced at",
     ),
 }
-"""By cause: how the message goes on, and the remedy."""
+"""By cause: how the message goes on, and what a person must mind."""
 
 
-def _rich(run: Run, one: Any, ratio: np.ndarray, limit: float, lasts: float, cause: str) -> Finding:
-    words, remedy = _RICH[cause]
-    return Finding(
-        "warning",
-        "rich",
-        f"{_name(one)} runs rich for {lasts:.1f} s{words}",
-        ratio.max(),
-        limit,
-        "number",
-        "richest fuel-air equivalence ratio of the shot",
-        "limit",
-        float(run.time[int((ratio > limit).argmax())]),
-        "",
-        remedy,
-        "mixture computed; limit 120 % of the target mixture: common practice, no source",
-        key=cause,
+def _engine_lean(case: Case) -> Reading | None:
+    """All fuel against the oxygen of air and N2O: leaner than stoichiometric."""
+    run, one = case.run, case.one
+    trace = run.engine
+    assert trace is not None
+    ratio = np.where(run["segment"] == one.index, trace["equivalence_engine"], np.nan)
+    if not np.isfinite(ratio).any():
+        return None
+    e, lasts = trace.engine, time_above(run.time, 1.0 - ratio)
+    alone = C.engine_equivalence(0.0, 0.0, e.base_air or 0.0, e.base_fuel or 0.0, fuel_of(e))
+    return Reading(
+        float(np.nanmin(ratio)),
+        1.0,
+        first_above(run.time, np.where(np.isfinite(ratio), 1.0 - ratio, -np.inf), 0.0),
+        beyond=lasts > SHORTEST,
+        details={"name": pass_name(one), "lasts": f"{lasts:.1f}", "alone": f"{float(alone):.2f}"},
     )
 
 
-def no_fuel(run: Run) -> Iterator[Finding]:
-    """N2O without any fuel: no pressure across the fuel jets."""
-    trace = run.engine
-    if trace is None or fuel_jets_flow(trace.engine) != 0.0:
-        return
-    flowing = trace["n2o_flow_kg_s"] > 0.0
-    if not flowing.any():
-        return
-    e = trace.engine
+# --- one of the two alone ------------------------------------------------------------------------
+def fuel_blocked(engine: EngineSide | None) -> bool:
+    """Whether the fuel jets pass nothing: no pressure across them."""
+    return engine is not None and fuel_jets_flow(engine) == 0.0
+
+
+def _no_fuel_reading(engine: EngineSide, time: float | None) -> Reading:
+    zero = engine.regulator_referenced or engine.intake_pressure <= 0.0
     why = (
         "the fuel pressure is zero"
-        if e.regulator_referenced or e.intake_pressure <= 0.0
+        if zero
         else "the fuel pressure is not above the boost that the fuel jets blow into"
     )
-    yield Finding(
-        "danger",
-        "no-fuel",
-        f"N2O flows and no fuel does: {why}. That breaks engines at once",
-        e.fuel_pressure,
-        None if e.regulator_referenced else e.intake_pressure,
-        "gauge_pressure",
-        "fuel pressure",
-        "boost",
-        float(run.time[int(flowing.argmax())]),
-        "",
-        "more fuel pressure, or a regulator referenced to boost; larger fuel jets cannot help",
-        "computed",
+    return Reading(
+        engine.fuel_pressure,
+        None if engine.regulator_referenced else engine.intake_pressure,
+        time,
+        beyond=True,
+        details={"why": why},
     )
 
 
-def no_n2o(run: Run) -> Iterator[Finding]:
+def _no_fuel(case: Case) -> Reading | None:
+    trace = case.run.engine
+    if trace is None or not fuel_blocked(trace.engine):
+        return None
+    flowing = trace["n2o_flow_kg_s"] > 0.0
+    if not flowing.any():
+        return None
+    return _no_fuel_reading(trace.engine, float(case.run.time[int(flowing.argmax())]))
+
+
+def _fuel_as_set_up(case: Part) -> Reading | None:
+    engine = case.scenario.engine
+    if engine is None or not fuel_blocked(engine):
+        return None
+    return _no_fuel_reading(engine, None)
+
+
+def _no_n2o(case: Case) -> Reading | None:
     """Fuel without any N2O: no bottle stands above the boost."""
-    trace = run.engine
+    run, trace = case.run, case.run.engine
     if trace is None or trace.engine.fuel_jets is None:
-        return
+        return None
     alone = pass_rows(run) & (trace["fuel_flow_kg_s"] > 0.0) & (trace["n2o_flow_kg_s"] <= 0.0)
-    lasts = _time_in(run, alone)
+    lasts = float((np.diff(run.time) * (alone[:-1] & alone[1:])).sum())
     if lasts <= SHORTEST:
-        return
-    gauge = run["pressure_gauge_Pa"].max(axis=0)[alone].max()
-    yield Finding(
-        "warning",
-        "no-n2o",
-        f"fuel flows without N2O for {lasts:.1f} s: the bottle stands no higher than what the jets "
-        "blow into, and the engine only gets the fuel",
-        gauge,
+        return None
+    return Reading(
+        float(run["pressure_gauge_Pa"].max(axis=0)[alone].max()),
         trace.engine.intake_pressure,
-        "gauge_pressure",
-        "bottle at most",
-        "boost",
         float(run.time[int(alone.argmax())]),
-        "",
-        "refill, or warm the bottle into its band" + LEAVE_FUEL_JETS,
-        "computed",
+        beyond=True,
+        details={"lasts": f"{lasts:.1f}"},
     )
 
 
-def whole_engine(run: Run) -> Iterator[Finding]:
-    """All fuel against the oxygen of air and N2O: leaner than stoichiometric."""
-    trace = run.engine
-    if trace is None:
-        return
-    ratio = trace["equivalence_engine"]
-    for one in trace.passes:
-        lean = (run["segment"] == one.index) & (ratio < 1.0)
-        lasts = _time_in(run, lean)
-        if lasts <= SHORTEST:
-            continue
-        e = trace.engine
-        alone = C.engine_equivalence(0.0, 0.0, e.base_air or 0.0, e.base_fuel or 0.0, fuel_of(e))
-        yield Finding(
-            "danger",
-            "engine-lean",
-            f"the whole engine runs leaner than stoichiometric for {lasts:.1f} s of {_name(one)} "
-            f"(by itself, without the shot, it runs at {float(alone):.2f}): too lean is what "
-            "breaks engines",
-            np.where(lean, ratio, np.inf).min(),
-            1.0,
-            "number",
-            "leanest fuel-air equivalence ratio of the whole engine",
-            "limit",
-            float(run.time[int(lean.argmax())]),
-            "",
-            "more fuel from the engine's own side, or larger fuel jets; check the flows of air and "
-            "fuel given for the engine without the shot",
-            "mixture computed; limit stoichiometric at full load: common practice, no source",
-        )
-
-
-def cannot_evaporate(run: Run) -> Iterator[Finding]:
+def _wet(case: Case) -> Reading | None:
     """More N2O than the engine's air can evaporate: no charge temperature."""
-    trace = run.engine
+    trace = case.run.engine
     if trace is None or not trace.engine.base_air:
-        return
+        return None
     n2o = trace["n2o_flow_kg_s"]
     wet = (n2o > 0.0) & ~np.isfinite(trace["charge_temperature_K"])
     if not wet.any():
-        return
-    yield Finding(
+        return None
+    at = float(case.run.time[int(wet.argmax())])
+    return Reading(float(n2o[wet].max()), trace.engine.base_air, at, beyond=True)
+
+
+_NO_FUEL: dict[str, Any] = {
+    "severity": "danger",
+    "words": "N2O flows and no fuel does: {why}. That breaks engines at once",
+    "kind": "gauge_pressure",
+    "sense": "below",
+    "value_is": "fuel pressure",
+    "limit_is": "boost",
+    "cause": "fuel",
+    "source": "computed",
+    "person": "more fuel pressure, or a regulator referenced to boost; larger fuel jets cannot "
+    "help",
+}
+
+ENGINE_LIMITS = (
+    Limit(
+        "lean",
+        "engine",
+        _lean,
+        "danger",
+        "{name} runs too lean for {lasts} s: too lean is what breaks engines",
+        quantity="mixture_leanest",
+        sense="below",
+        value_is="leanest fuel-air equivalence ratio of the shot",
+        limit_is="limit",
+        bound_from="fuel",
+        source="mixture computed; limit 95 % of the target mixture: common practice, no source",
+    ),
+    Limit(
+        "rich",
+        "engine",
+        _rich,
         "warning",
+        "{name} runs rich for {lasts} s{why}",
+        quantity="mixture_richest",
+        value_is="richest fuel-air equivalence ratio of the shot",
+        limit_is="limit",
+        bound_from="fuel",
+        source="mixture computed; limit 120 % of the target mixture: common practice, no source",
+        person="{person}",
+    ),
+    Limit(
+        "engine-lean",
+        "engine",
+        _engine_lean,
+        "danger",
+        "the whole engine runs leaner than stoichiometric for {lasts} s of {name} (by itself, "
+        "without the shot, it runs at {alone}): too lean is what breaks engines",
+        quantity="engine_mixture_leanest",
+        sense="below",
+        value_is="leanest fuel-air equivalence ratio of the whole engine",
+        limit_is="limit",
+        cause="engine",
+        bound_from="fuel",
+        source="mixture computed; limit stoichiometric at full load: common practice, no source",
+        person="check the flows of air and fuel given for the engine without the shot",
+    ),
+    Limit("no-fuel", "car", _no_fuel, **_NO_FUEL),
+    Limit(
+        "no-n2o",
+        "car",
+        _no_n2o,
+        "warning",
+        "fuel flows without N2O for {lasts} s: the bottle stands no higher than what the jets "
+        "blow into, and the engine only gets the fuel",
+        kind="gauge_pressure",
+        sense="below",
+        value_is="bottle at most",
+        limit_is="boost",
+        cause="charge",
+        source="computed",
+        person=LEAVE_FUEL_JETS,
+    ),
+    Limit(
         "charge-not-evaporated",
+        "car",
+        _wet,
+        "warning",
         "the engine's air cannot evaporate so much N2O: liquid reaches the cylinders, and no "
         "charge temperature or density can be given",
-        n2o[wet].max(),
-        trace.engine.base_air,
-        "mass_flow",
-        "N2O",
-        "air",
-        float(run.time[int(wet.argmax())]),
-        "",
-        "check the air flow given for the engine; else a smaller shot",
-        "computed: enthalpy balance",
-    )
-
-
-def _name(one: Any) -> str:
-    return f'pass "{one.label}"' if one.label else f"pass {one.index + 1}"
-
-
-ENGINE_RULES = (mixture, no_fuel, no_n2o, whole_engine, cannot_evaporate)
+        kind="mass_flow",
+        value_is="N2O",
+        limit_is="air",
+        cause="engine",
+        source="computed: enthalpy balance",
+        person="check the air flow given for the engine",
+    ),
+)
+FUEL_AS_SET_UP = Limit("no-fuel", "set-up", _fuel_as_set_up, **_NO_FUEL)
+"""The same before anything is run: for a check of the file."""

@@ -1,4 +1,4 @@
-"""Rules on the feed: what takes flow ahead of the jets, and bottles that stand apart."""
+"""Limits on the feed: what takes flow ahead of the jets, and bottles that stand apart."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import numpy as np
 from n2osim.hardware.feed import Feed
 from n2osim.numbers import both
 from n2osim.results.drawing import GAS, first_row, gas_share
-from n2osim.results.findings import Finding
+from n2osim.results.judge import Case, Limit, Reading
 from n2osim.results.view import views
 from n2osim.scenario.schedule import Pass, Purge
 
@@ -141,52 +141,42 @@ def worst_bottleneck(run: Run, index: int) -> Bottleneck | None:
     return worst if worst is not None and (worst.chokes or worst.loss > MOST_LOSS) else None
 
 
-def restricted(run: Run) -> Iterator[Finding]:
+def _restricted(case: Case) -> Iterator[Reading]:
     """Flow that chokes, or loses more than a tenth, ahead of the jets: once per feed."""
-    seen: set[str] = set()
+    run, seen = case.run, set()
     done = int(run["segment"][-1])
     for k, item in enumerate(run.scenario.schedule[: done + 1]):
         for name in feeds_of(run, item) if isinstance(item, Pass) else []:
-            if name in seen:
-                continue
-            b = bottleneck_of(run, k, name)
-            if b is None:
-                continue
-            seen.add(name)
-            if b.chokes or b.loss > MOST_LOSS:
-                yield _restricted(run, k, name, b)
+            b = None if name in seen else bottleneck_of(run, k, name)
+            if b is not None:
+                seen.add(name)
+                yield _loss(run, k, name, b)
 
 
-def _restricted(run: Run, k: int, name: str, b: Bottleneck) -> Finding:
+def _loss(run: Run, k: int, name: str, b: Bottleneck) -> Reading:
     part = PART_NAMES[b.part]
     where = f'the {part} of feed "{name}"' if len(run.scenario.feeds) > 1 else f"the {part}"
-    what = (
-        f"flow chokes in {where}, ahead of the jets"
-        if b.chokes
-        else f"the parts ahead of the jets take flow, {where} most of it"
-    )
-    start = next(s.start_time for s in run.segments if s.index == k)
-    return Finding(
-        "warning" if b.chokes or b.loss > SEVERE_LOSS else "note",
-        "flow-restricted",
-        f"{what}: the jets pass {both(b.flow, 'mass_flow')} instead of the "
-        f"{both(b.jets_alone, 'mass_flow')} that they would pass alone",
+    return Reading(
         b.loss,
         MOST_LOSS,
-        "fraction",
-        "lost",
-        "remarked on above",
-        start,
-        "",
-        f"fit a larger {part} and size jets and fuel jets anew (more N2O on the same fuel is "
-        "leaner), or keep it and size both with it in place",
-        "computed",
+        next(s.start_time for s in run.segments if s.index == k),
         key=name,
+        beyond=b.chokes or b.loss > MOST_LOSS,
+        severity="warning" if b.chokes or b.loss > SEVERE_LOSS else "note",
+        details={
+            "what": f"flow chokes in {where}, ahead of the jets"
+            if b.chokes
+            else f"the parts ahead of the jets take flow, {where} most of it",
+            "flow": both(b.flow, "mass_flow"),
+            "alone": both(b.jets_alone, "mass_flow"),
+            "part": part,
+        },
     )
 
 
-def unequal_bottles(run: Run) -> Iterator[Finding]:
+def _unequal(case: Case) -> Iterator[Reading]:
     """Bottles on one manifold that stand apart when it is opened: one fills the other."""
+    run = case.run
     if len(run.scenario.bottles) < 2:
         return
     for k, item in enumerate(run.scenario.schedule[: int(run["segment"][-1]) + 1]):
@@ -194,91 +184,104 @@ def unequal_bottles(run: Run) -> Iterator[Finding]:
         if not feeds_of(run, item) or (stages and all(s.bottle is not None for s in stages)):
             continue
         row = int((run["segment"] == k).argmax())
-        gauge = run["pressure_gauge_Pa"][:, row]
-        apart = float(gauge.max() - gauge.min())
-        opened = (run["outflow_kg_s"][:, run["segment"] == k] > 0.0).any()
-        if apart > APART and opened:
-            yield _unequal(run, k, row, apart)
+        if (run["outflow_kg_s"][:, run["segment"] == k] > 0.0).any():
+            yield _apart(run, k, row)
 
 
-def _unequal(run: Run, k: int, row: int, apart: float) -> Finding:
+def _apart(run: Run, k: int, row: int) -> Reading:
     rows = np.flatnonzero(run["segment"] == k)
     moved = np.diff(run["mass_out_kg"][:, rows], axis=1)
-    taken_in = -float(np.minimum(moved, 0.0).sum())
-    names = [v.name for v in views(run)]
     gauge = run["pressure_gauge_Pa"][:, row]
-    high, low = names[int(gauge.argmax())], names[int(gauge.argmin())]
-    return Finding(
-        "warning",
-        "bottles-unequal",
-        f'bottle "{high}" stands above bottle "{low}" when both are opened onto one manifold: '
-        f"{both(taken_in, 'mass')} flows from bottle to bottle "
-        f"during {type(run.scenario.schedule[k]).__name__.lower()} {k + 1}, not to the jets",
-        apart,
+    names = [b.name for b in run.scenario.bottles]
+    return Reading(
+        float(gauge.max() - gauge.min()),
         APART,
-        "pressure_difference",
-        "apart",
-        "remarked on above",
         float(run.time[row]),
-        "",
-        "bring both to one pressure first: the same charge and temperature, each on its own "
-        "switch; never more charge in a bottle than it is rated for",
-        "computed",
+        details={
+            "high": names[int(gauge.argmax())],
+            "low": names[int(gauge.argmin())],
+            "moved": both(-float(np.minimum(moved, 0.0).sum()), "mass"),
+            "item": f"{type(run.scenario.schedule[k]).__name__.lower()} {k + 1}",
+        },
     )
 
 
-def beyond_the_data(run: Run) -> Iterator[Finding]:
+def _beyond_the_data(case: Case) -> Reading | None:
     """Liquid drawn through jets at temperatures where no orifice model was compared with data."""
-    metered = [bool(feeds_of(run, item)) for item in run.scenario.schedule]
-    through = np.array(metered)[run["segment"]]
-    liquid = (run["outflow_kg_s"] > 0.0) & through & (gas_share(run) <= GAS)
-    T = np.where(liquid, run["fluid_temperature_K"][:, 0], np.nan)
+    run = case.run
+    metered = np.array([bool(feeds_of(run, item)) for item in run.scenario.schedule])
+    liquid = (run["outflow_kg_s"] > 0.0) & metered[run["segment"]] & (case.shared.gas <= GAS)
     if not liquid.any():
-        return
+        return None
+    T = np.where(liquid, run["fluid_temperature_K"][:, 0], np.nan)
     high, low = float(np.nanmax(T)), float(np.nanmin(T))
-    far = high if high - COMPARED[1] > COMPARED[0] - low else low
-    if COMPARED[0] - NEAR < far < COMPARED[1] + NEAR:
-        return
+    warm = high - COMPARED[1] > COMPARED[0] - low
+    far = high if warm else low
     rows = np.equal(T, far).any(axis=0)
-    yield Finding(
-        "note",
+    return Reading(
+        far,
+        COMPARED[1] if warm else COMPARED[0],
+        float(run.time[int(rows.argmax())]),
+        beyond=not COMPARED[0] - NEAR < far < COMPARED[1] + NEAR,
+        limit_is=f"compared {'up' if warm else 'down'} to",
+    )
+
+
+FEED_LIMITS = (
+    Limit(
+        "flow-restricted",
+        "car",
+        _restricted,
+        "warning",
+        "{what}: the jets pass {flow} instead of the {alone} that they would pass alone",
+        quantity="feed_loss",
+        kind="fraction",
+        value_is="lost",
+        limit_is="remarked on above",
+        cause="feed",
+        bound_from="rule",
+        source="computed",
+        person="after a larger {part}, size jets and fuel jets anew (more N2O on the same fuel is "
+        "leaner); or keep it and size both with it in place",
+    ),
+    Limit(
+        "bottles-unequal",
+        "car",
+        _unequal,
+        "warning",
+        'bottle "{high}" stands above bottle "{low}" when both are opened onto one manifold: '
+        "{moved} flows from bottle to bottle during {item}, not to the jets",
+        quantity="bottles_apart_Pa",
+        kind="pressure_difference",
+        value_is="apart",
+        limit_is="remarked on above",
+        cause="manifold",
+        bound_from="rule",
+        source="computed",
+        person="never more charge in a bottle than it is rated for",
+    ),
+    Limit(
         "flow-beyond-data",
+        "car",
+        _beyond_the_data,
+        "note",
         "the orifice model is used beyond the data it was compared with, one orifice with liquid "
         "at 46 to 50 degF (8 to 10 degC), whether or not its own range covers it: flow, mixture "
         "and power here are extrapolated",
-        far,
-        COMPARED[1] if far > COMPARED[1] else COMPARED[0],
-        "temperature",
-        "liquid drawn at",
-        "compared up to" if far > COMPARED[1] else "compared down to",
-        float(run.time[int(rows.argmax())]),
-        "",
-        "flow-test the jets with nitrous oxide, or fit a log of a pass; run it again with another "
-        "model of the feed to see how much hangs on it",
-        "model page, Orifices: Waxman et al., AIAA 2013-3636, injector 3",
-    )
-
-
-def first_bottle_only(run: Run) -> Iterator[Finding]:
-    """An arming window watches the first bottle's gauge alone."""
-    first = run.scenario.bottles[0].name
-    windows = any(getattr(item, "window", None) is not None for item in run.scenario.schedule)
-    if windows and len(run.scenario.bottles) > 1:
-        yield Finding(
-            "note",
-            "window-one-gauge",
-            f'the arming window reads the gauge of the first bottle, "{first}", alone: what the '
-            "others stand at does not hold flow back",
-            remedy="check the other gauges before arming",
-            source="how arming is modelled",
-        )
-
-
-FEED_RULES = (restricted, unequal_bottles, first_bottle_only, beyond_the_data)
+        kind="temperature",
+        value_is="liquid drawn at",
+        cause="model",
+        source="model page, Orifices: Waxman et al., AIAA 2013-3636, injector 3",
+        person="flow-test the jets with nitrous oxide, or fit a log of a pass; run it again with "
+        "another model of the feed to see how much hangs on it",
+        information=True,
+    ),
+)
 
 __all__ = [
-    "FEED_RULES",
+    "FEED_LIMITS",
     "MOST_LOSS",
+    "PART_NAMES",
     "Bottleneck",
     "bottleneck",
     "bottleneck_of",

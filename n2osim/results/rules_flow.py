@@ -1,4 +1,4 @@
-"""Rules on passes, lines that can be shut in, and an opened relief device."""
+"""Limits on passes: where they start, what they draw, what holds them back, lines shut in."""
 
 from __future__ import annotations
 
@@ -10,62 +10,79 @@ import numpy as np
 from n2osim import fluid
 from n2osim.errors import InputError
 from n2osim.fluid.phase import TWO_PHASE
+from n2osim.hardware.cylinder_rules import HOT_CAR
 from n2osim.numbers import both, lasting
 from n2osim.physics.charge import trapped_liquid_pressure
-from n2osim.physics.enclosure import CAR_VOLUME, OXYGEN_LEAST, closed_space, volume_made_deficient
 from n2osim.results.drawing import first_row, gas_flow, held_rows
-from n2osim.results.findings import LEAVE_FUEL_JETS, Finding
-from n2osim.results.rules_bottle import DEGF_131
+from n2osim.results.driver import driver
+from n2osim.results.findings import LEAVE_FUEL_JETS
+from n2osim.results.judge import Case, Limit, Part, Reading
+from n2osim.results.mounting import attitude, stranded_mass
 from n2osim.results.view import View
 from n2osim.units import PSI
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
+    from n2osim.scenario.scenario import FittedBottle
 
 WARM_LINE = 310.93
 """100 degF: a line in a closed engine bay on a mild day (typical)."""
-CUBIC_FOOT = 0.3048**3  # m3
-NEARLY_EMPTY = 0.02  # of the rated capacity
 PUDDLE = 0.05
 """Share of the volume as liquid below which the charge, not the pick-up, is to blame."""
 AT_ONCE = 0.1
 """s after the first flow within which gas counts as drawn from the start."""
+MOST_STRANDED = 0.10
+"""Share of the charge that may stay behind unremarked (no source)."""
 
 
-def no_liquid(v: View) -> Iterator[Finding]:
+# --- the launch ----------------------------------------------------------------------------------
+def _launch(case: Case) -> Reading | None:
+    """(gauge pressure, time) at the first flow of a pass; without bounds."""
+    v, row = case.view, first_row(case.view, case.one)
+    if v.switch is None or v.fitted.heater is None or row is None:
+        return None
+    return Reading(float(v.gauge[row]), None, float(v.time[row]))
+
+
+def _launch_above(case: Case) -> Reading | None:
+    found, switch = _launch(case), case.view.switch
+    if found is None or found.value is None:
+        return None
+    bound = 2.0 * switch.opens - switch.closes
+    return Reading(found.value, bound, found.time, cause=driver(case.view, found.time))
+
+
+def _launch_below(case: Case) -> Reading | None:
+    found, switch = _launch(case), case.view.switch
+    if found is None or found.value is None:
+        return None
+    return Reading(found.value, 2.0 * switch.closes - switch.opens, found.time)
+
+
+def _no_liquid(case: Case) -> Reading | None:
     """A pass that draws gas from its very start."""
-    for one in v.summaries("pass"):
-        row = _gas_from_the_start(v, one)
-        if row is None:
-            continue
-        level = float(v.array("liquid_fraction")[row])
-        there = int(v.array("phase")[row]) == TWO_PHASE and level > PUDDLE
-        yield Finding(
-            "warning",
-            "no-liquid-at-launch",
-            "no liquid at launch: "
-            + (
-                "the liquid lies where the pick-up does not reach it"
-                if there
-                else "the bottle holds only gas or next to no liquid"
-            )
-            + ", the jets pass far "
-            "less than they are sized for and the mixture is rich",
-            float(v.mass[row]),
-            v.bottle.capacity,
-            "mass",
-            "charge at launch",
-            "full",
-            float(v.time[row]),
-            v.name,
-            ("turn or move the pick-up or the bottle" if there else "refill before this pass")
-            + LEAVE_FUEL_JETS,
-            "computed",
-            key="reach" if there else "gas",
-        )
+    v, row = case.view, gas_from_the_start(case.view, case.one)
+    if row is None:
+        return None
+    level = float(v.array("liquid_fraction")[row])
+    there = int(v.array("phase")[row]) == TWO_PHASE and level > PUDDLE
+    where = (
+        "the liquid lies where the pick-up does not reach it"
+        if there
+        else "the bottle holds only gas or next to no liquid"
+    )
+    return Reading(
+        float(v.mass[row]),
+        v.bottle.capacity,
+        float(v.time[row]),
+        key="reach" if there else "gas",
+        beyond=True,
+        cause="pick-up" if there else "charge",
+        details={"where": where},
+    )
 
 
-def _gas_from_the_start(v: View, one: Any) -> int | None:
+def gas_from_the_start(v: View, one: Any) -> int | None:
     """The row, at most 0.1 s after the first flow, in which mostly gas is drawn; or None."""
     first = first_row(v, one)
     if first is None or v.fitted.mounting.draw == "vapour":
@@ -76,199 +93,117 @@ def _gas_from_the_start(v: View, one: Any) -> int | None:
     return first + int(mostly[0]) if len(mostly) else None
 
 
-def liquid_out(v: View) -> Iterator[Finding]:
-    """The pick-up uncovers during a pass."""
-    for one in v.summaries("pass"):
-        if one.liquid_out_time is None or _gas_from_the_start(v, one) is not None:
-            continue
-        yield Finding(
-            "warning",
-            "liquid-out",
-            "liquid runs out during a pass: gas follows, flow falls and the mixture goes rich",
-            one.end_mass,
-            one.start_mass,
-            "mass",
-            "left at the end",
-            "at the start",
-            one.start_time + one.liquid_out_time,
-            v.name,
-            "refill before this pass" + LEAVE_FUEL_JETS,
-            "computed",
-        )
+def _liquid_out(case: Case) -> Reading | None:
+    one = case.one
+    if one.liquid_out_time is None or gas_from_the_start(case.view, one) is not None:
+        return None
+    at = one.start_time + one.liquid_out_time
+    return Reading(one.end_mass, one.start_mass, at, beyond=True)
 
 
-def ran_empty(v: View) -> Iterator[Finding]:
-    """Next to nothing left."""
-    empty = v.mass < NEARLY_EMPTY * v.bottle.capacity
-    if empty.any() and not v.array("relief_open").any():
-        yield Finding(
-            "note",
-            "nearly-empty",
-            "next to nothing is left in the bottle",
-            v.mass.min(),
-            NEARLY_EMPTY * v.bottle.capacity,
-            "mass",
-            "left",
-            "2 % of capacity",
-            v.first(empty),
-            v.name,
-            "refill; never heat an empty bottle",
-            "computed",
-        )
+def _flow_model(case: Case) -> Reading | None:
+    v = case.view
+    outside = (v.array("outflow_kg_s") > 0.0) & (v.array("flow_model_valid") < 0.5)
+    if not outside.any():
+        return None
+    return Reading(float(v.gauge[outside].max()), None, v.first(outside), beyond=True)
 
 
-def flow_model(v: View) -> Iterator[Finding]:
-    """Flow outside the orifice model's own range."""
-    flowing = v.array("outflow_kg_s") > 0.0
-    outside = flowing & (v.array("flow_model_valid") < 0.5)
-    if outside.any():
-        yield Finding(
-            "note",
-            "flow-model-extrapolated",
-            "part of the flow was computed outside the orifice model's own range of validity",
-            v.gauge[outside].max(),
-            None,
-            "gauge_pressure",
-            "up to",
-            "",
-            v.first(outside),
-            v.name,
-            "compare with another model of the feed",
-            "the model's own literature",
-        )
+# --- the pick-up ---------------------------------------------------------------------------------
+def stranded(
+    fitted: FittedBottle, temperature: float, mass: float, time: float | None = None
+) -> Reading:
+    """Liquid that the pick-up leaves behind of a charge (kg) at a temperature (K)."""
+    behind = stranded_mass(fitted, temperature, mass)
+    details = {"share": f"{100 * behind / mass:.0f}", "how": attitude(fitted.mounting)}
+    return Reading(behind, MOST_STRANDED * mass, time, details=details)
 
 
-def window(v: View) -> Iterator[Finding]:
+def _stranded_at_launch(case: Case) -> Reading | None:
+    """At the start of the first pass."""
+    v, one = case.view, case.one
+    if one.index != min(s.index for s in v.summaries("pass")):
+        return None
+    return stranded(v.fitted, one.start_temperature, one.start_mass, one.start_time)
+
+
+def _stranded_as_fitted(case: Part) -> Reading:
+    return stranded(case.fitted, case.fitted.start, case.fitted.fill)
+
+
+# --- the arming window ---------------------------------------------------------------------------
+def _held(case: Case) -> Iterator[Reading]:
     """The arming window held the valve shut, on the side where it did."""
-    if v.index:  # only the first bottle's gauge counts
+    v = case.view
+    limits = getattr(case.item, "window", None)
+    if v.index or limits is None:  # only the first bottle's gauge counts
         return
-    for k, item in enumerate(v.run.scenario.schedule):
-        limits = getattr(item, "window", None)
-        if limits is None:
-            continue
-        held = held_rows(v.run, k)
-        # Flow comes back only some way inside a limit: the nearer one is the one that was passed.
-        above = v.gauge > 0.5 * (limits[0] + limits[1])
-        for rows, limit, over in (
-            (held & above, limits[1], True),
-            (held & ~above, limits[0], False),
-        ):
-            if rows.any():
-                yield _held(v, k, rows, float(limit), over)
+    held = held_rows(v.run, case.one.index)
+    # Flow comes back only some way inside a limit: the nearer one is the one that was passed.
+    above = v.gauge > 0.5 * (limits[0] + limits[1])
+    for rows, limit, over in ((held & above, limits[1], True), (held & ~above, limits[0], False)):
+        if rows.any():
+            yield _held_on(v, case.one.index, rows, float(limit), over)
 
 
-def _held(v: View, k: int, rows: np.ndarray, limit: float, over: bool) -> Finding:
+def _held_on(v: View, k: int, rows: np.ndarray, limit: float, over: bool) -> Reading:
     steps = np.diff(v.time) * (rows[:-1] & (v.run["segment"][1:] == k))
     gauge = v.gauge[rows]
-    return Finding(
-        "warning",
-        "flow-inhibited",
-        f"pressure is {'above' if over else 'below'} the arming window: flow is held back for "
-        f"{lasting(float(steps.sum()))} of pass {k + 1}; it comes back 5 psi (35 kPa) inside the "
-        "limit, or a quarter of the window if that is less",
-        gauge.max() if over else gauge.min(),
+    return Reading(
+        float(gauge.max() if over else gauge.min()),
         limit,
-        "gauge_pressure",
-        "pressure then",
-        "window ends at" if over else "window begins at",
         v.first(rows),
-        v.name,
-        "heater off and let the bottle cool, then set the band lower; never raise the window to "
-        "launch an over-pressure bottle, never vent it by heating"
-        if over
-        else "more heat before the pass, a fuller bottle, or a window that begins lower",
-        "computed",
         key="above" if over else "below",
+        beyond=True,
+        cause=driver(v, v.first(rows)) if over else "cold bottle",
+        limit_is="window ends at" if over else "window begins at",
+        details={
+            "side": "above" if over else "below",
+            "lasts": lasting(float(steps.sum())),
+            "which": k + 1,
+            "do": "heater off and let the bottle cool; never raise the window to launch an "
+            "over-pressure bottle, never vent it by heating"
+            if over
+            else "",
+        },
     )
 
 
-def relief_opened(v: View) -> Iterator[Finding]:
-    """The relief device opened: gas into the car, bottle lost."""
-    is_open = v.array("relief_open")
-    if not is_open.any():
-        return
-    first = int(is_open.argmax())
-    lost = _vented(v, first)
-    air = min(max(float(v.run["air_temperature_K"][-1]), 200.0), 400.0), v.ambient_pressure
-    car = closed_space(lost, CAR_VOLUME, *air)
-    yield Finding(
-        "danger",
-        "relief-opened",
-        f"the relief device opens and lets out {both(lost, 'mass')}, {_space(car.gas_volume)} of "
-        f"gas, in {lasting(float(v.time[-1] - v.time[first]))}, enough to bring "
-        f"{_space(volume_made_deficient(lost, OXYGEN_LEAST, *air))} of air below 19.5 % oxygen; "
-        f"well mixed in a closed car of {_space(CAR_VOLUME)} it leaves {100 * car.oxygen:.1f} % "
-        f"oxygen and {100 * car.nitrous:.2g} % N2O ({_few(car.times_exposure_limit)} times the "
-        "recommended limit of 25 ppm)",
-        v.gauge.max(),
-        v.bottle.relief_pressure,
-        "gauge_pressure",
-        "peak",
-        "relief",
-        v.first(is_open),
-        v.name,
-        "open every door and stay out of the car; the vent must lead outside; the bottle needs a "
-        "new disc and an inspection",
-        "computed; 29 CFR 1910.134 and 1910.146: below 19.5 % is oxygen-deficient; NIOSH 77-140: "
-        "25 ppm; car volume typical",
-    )
+def _one_gauge(case: Part) -> Reading:
+    scenario = case.scenario
+    windows = any(getattr(item, "window", None) is not None for item in scenario.schedule)
+    several = len(scenario.bottles) > 1
+    return Reading(beyond=windows and several, details={"first": scenario.bottles[0].name})
 
 
-def _vented(v: View, first: int) -> float:
-    """What the relief device lets out (kg) from row ``first`` on.
-
-    What is filled in or fed meanwhile goes out too, so the mass left tells only where there is
-    none of that.
-    """
-    relief = v.array("relief_flow_kg_s")[first:]
-    other = v.array("outflow_kg_s")[first:] - relief
-    filled = np.diff(v.array("mass_out_kg")[first:]) < 0.0
-    if not filled.any() and not np.abs(other).any():
-        return max(0.0, float(v.mass[first] - v.mass[-1]))
-    return float(np.trapezoid(relief, v.time[first:]))
-
-
-def _space(volume: float) -> str:
-    """Room or gas in cubic feet and m3."""
-    return f"{_few(volume / CUBIC_FOOT)} cu ft ({_few(volume)} m3)"
-
-
-def _few(number: float) -> str:
-    """Two figures, written out: "800", never "8e+02"."""
-    return f"{float(f'{number:.2g}'):.12g}"
-
-
-def trapped_liquid(run: Run) -> Iterator[Finding]:
+# --- lines ---------------------------------------------------------------------------------------
+def _trapped(case: Case) -> Iterator[Reading]:
     """Liquid shut in between two closed valves."""
+    run = case.run
     cold = float(run["fluid_temperature_K"][:, 0].min())
     shut_at = min(max(cold, fluid.T_TRIPLE), 305.0)
     warm = max(WARM_LINE, float(run["air_temperature_K"].max()), shut_at + 11.1)
+    hot = max(HOT_CAR, warm)
     for name, feed in run.scenario.feeds:
         if feed.closed_volume <= 0.0:
             continue
-        start = float(fluid.saturation(shut_at).p) - run.scenario.ambient.pressure
-        at_warm = _gauge_when_warm(run, warm, shut_at)
+        air = run.scenario.ambient.pressure
+        start = float(fluid.saturation(shut_at).p) - air
+        at_warm, at_hot = (_gauge_when_warm(run, T, shut_at) for T in (warm, hot))
         slope = (at_warm - start) / (warm - shut_at)
-        hot = max(DEGF_131, warm)
-        at_hot = _gauge_when_warm(run, hot, shut_at)
-        beyond = "more than " if at_hot + run.scenario.ambient.pressure >= fluid.P_MAX else ""
-        yield Finding(
-            "warning",
-            "trapped-liquid",
-            f'line "{name}" can be shut in full of liquid between two valves; as it warms its '
-            f"pressure rises far above the bottle's, by some {slope / PSI / 1.8:.0f} psi for every "
-            f"degF ({slope / 1e3:.0f} kPa/K); in a shut car in the sun, at {_degrees(hot)}, it "
-            f"reaches {beyond}{both(at_hot, 'gauge_pressure')}",
+        yield Reading(
             at_warm,
             start,
-            "gauge_pressure",
-            f"at {_degrees(warm)}",
-            f"shut in at {_degrees(shut_at)}",
-            None,
-            "",
-            "always purge the line before closing the second valve, or fit a line relief",
-            "computed: rigid line at constant density; 131 degF (55 degC): 49 CFR 173.301a(d)",
             key=name,
+            value_is=f"at {_degrees(warm)}",
+            limit_is=f"shut in at {_degrees(shut_at)}",
+            details={
+                "name": name,
+                "slope": f"{slope / PSI / 1.8:.0f} psi for every degF ({slope / 1e3:.0f} kPa/K)",
+                "hot": _degrees(hot),
+                "beyond": "more than " if at_hot + air >= fluid.P_MAX else "",
+                "at_hot": both(at_hot, "gauge_pressure"),
+            },
         )
 
 
@@ -284,5 +219,134 @@ def _gauge_when_warm(run: Run, warm: float, shut_at: float) -> float:
     return absolute - run.scenario.ambient.pressure
 
 
-FLOW_RULES = (no_liquid, liquid_out, ran_empty, flow_model, window, relief_opened)
-LINE_RULES = (trapped_liquid,)
+_STRANDED: dict[str, Any] = {
+    "severity": "warning",
+    "words": "the pick-up leaves {share} % of the charge behind as liquid that it does not reach "
+    "({how}): gas follows while the scale still shows a charge",
+    "quantity": "stranded_mass_kg",
+    "kind": "mass",
+    "value_is": "stays behind",
+    "limit_is": "remarked on above",
+    "cause": "pick-up",
+    "bound_from": "rule",
+    "source": "computed: plane liquid surface, no sloshing",
+    "person": LEAVE_FUEL_JETS,
+}
+
+FLOW_LIMITS = (
+    Limit(
+        "launch-above-band",
+        "pass",
+        _launch_above,
+        "warning",
+        "the pass is launched above the switch's band by more than the width of it: more flow than "
+        "the jets are sized for, and leaner",
+        quantity="launch_pressure_gauge_Pa",
+        kind="gauge_pressure",
+        value_is="launched at",
+        limit_is="a band's width above it",
+        bound_from="switch band",
+        source="computed",
+    ),
+    Limit(
+        "launch-below-band",
+        "pass",
+        _launch_below,
+        "warning",
+        "the pass is launched below the switch's band by more than the width of it: less flow than "
+        "the jets are sized for, and richer",
+        quantity="launch_pressure_gauge_Pa",
+        kind="gauge_pressure",
+        sense="below",
+        value_is="launched at",
+        limit_is="a band's width below it",
+        cause="cold bottle",
+        bound_from="switch band",
+        source="computed",
+        person=LEAVE_FUEL_JETS,
+    ),
+    Limit(
+        "no-liquid-at-launch",
+        "pass",
+        _no_liquid,
+        "warning",
+        "no liquid at launch: {where}, the jets pass far less than they are sized for and the "
+        "mixture is rich",
+        quantity="start_mass_kg",
+        kind="mass",
+        sense="below",
+        value_is="charge at launch",
+        limit_is="full",
+        source="computed",
+        person=LEAVE_FUEL_JETS,
+    ),
+    Limit(
+        "liquid-out",
+        "pass",
+        _liquid_out,
+        "warning",
+        "liquid runs out during a pass: gas follows, flow falls and the mixture goes rich",
+        quantity="end_mass_kg",
+        kind="mass",
+        sense="below",
+        value_is="left at the end",
+        limit_is="at the start",
+        cause="charge",
+        source="computed",
+        person=LEAVE_FUEL_JETS,
+    ),
+    Limit(
+        "flow-model-extrapolated",
+        "bottle",
+        _flow_model,
+        "note",
+        "part of the flow was computed outside the orifice model's own range of validity",
+        kind="gauge_pressure",
+        value_is="up to",
+        cause="model",
+        source="the model's own literature",
+        person="compare with another model of the feed",
+        information=True,
+    ),
+    Limit("stranded", "pass", _stranded_at_launch, **_STRANDED),
+    Limit(
+        "flow-inhibited",
+        "pass",
+        _held,
+        "warning",
+        "pressure is {side} the arming window: flow is held back for {lasts} of pass {which}; it "
+        "comes back 5 psi (35 kPa) inside the limit, or a quarter of the window if that is less",
+        quantity="pressure_gauge_Pa",
+        kind="gauge_pressure",
+        value_is="pressure then",
+        source="computed",
+        person="{do}",
+    ),
+    Limit(
+        "window-one-gauge",
+        "set-up",
+        _one_gauge,
+        "note",
+        'the arming window reads the gauge of the first bottle, "{first}", alone: what the others '
+        "stand at does not hold flow back",
+        cause="switch",
+        source="how arming is modelled",
+        person="check the other gauges before arming",
+        information=True,
+    ),
+    Limit(
+        "trapped-liquid",
+        "car",
+        _trapped,
+        "warning",
+        'line "{name}" can be shut in full of liquid between two valves; as it warms its pressure '
+        "rises far above the bottle's, by some {slope}; in a shut car in the sun, at {hot}, it "
+        "reaches {beyond}{at_hot}",
+        kind="gauge_pressure",
+        cause="line",
+        source="computed: rigid line at constant density; 131 degF (55 degC): 49 CFR 173.301a(d)",
+        person="always purge the line before closing the second valve, or fit a line relief",
+    ),
+)
+STRANDED_AS_FITTED = Limit("stranded", "fitted", _stranded_as_fitted, **_STRANDED)
+"""The same before anything is run: for a check of the file."""

@@ -1,21 +1,18 @@
-"""Rules on what the schedule asks for: refills that fall short or take no time, deliveries that a
-pass is too short for."""
+"""Limits on refills and deliveries, and what the model was told."""
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from n2osim import fluid
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
-from n2osim.results.findings import Finding
+from n2osim.results.judge import Case, Limit, Part, Reading
+from n2osim.scenario.scenario import Model
 from n2osim.scenario.schedule import Pass
-
-if TYPE_CHECKING:
-    from n2osim.results.run import Run
-    from n2osim.results.view import View
 
 MISSED = 0.01
 """Part of the charge wanted that may be missing before it is worth saying."""
@@ -26,94 +23,226 @@ CUT = 0.005
 WALL_TIME = 30.0  # s in which a metal wall takes most of the spike off
 
 
-def _refills(v: View) -> Iterator[tuple[Any, Any]]:
-    """(item, summary) of the refills of this bottle."""
-    for one in v.summaries("refill"):
-        item: Any = v.run.scenario.schedule[one.index]
-        if item.bottle in (None, v.name):
-            yield item, one
-
-
-def short_refill(v: View) -> Iterator[Finding]:
+def _short(case: Case) -> Reading | None:
     """A refill without a pump that ends before the charge wanted is in."""
-    for item, one in _refills(v):
-        full = FULL_FILLING_DENSITY * v.bottle.volume
-        wanted = full if item.to is None else item.to
-        if item.pumped or one.end_mass >= (1.0 - MISSED) * wanted:
-            continue
-        supply = float(fluid.saturation(item.supply_temperature).p) - v.ambient_pressure
-        nothing = one.end_mass - one.start_mass < MISSED * wanted
-        yield Finding(
-            "warning",
-            "refill-short",
-            f"the refill let in {'nothing' if nothing else 'less than wanted'}: without a pump "
-            "it stops when the supply's pressure is reached",
-            one.start_pressure,
-            supply,
-            "gauge_pressure",
-            "bottle stood at",
-            "supply stands at",
-            one.start_time,
-            v.name,
-            "cool the bottle or warm the supply cylinder (never with a flame), or use a pump",
-            "computed",
+    v, one, item = case.view, case.one, case.item
+    if item.bottle not in (None, v.name) or item.pumped:
+        return None
+    wanted = FULL_FILLING_DENSITY * v.bottle.volume if item.to is None else item.to
+    supply = float(fluid.saturation(item.supply_temperature).p) - v.ambient_pressure
+    nothing = one.end_mass - one.start_mass < MISSED * wanted
+    return Reading(
+        one.start_pressure,
+        supply,
+        one.start_time,
+        beyond=one.end_mass < (1.0 - MISSED) * wanted,
+        details={"what": "nothing" if nothing else "less than wanted"},
+    )
+
+
+def _spike(case: Case) -> Reading | None:
+    """The pressure behind a refill at once, which the wall takes off again."""
+    v, one, item = case.view, case.one, case.item
+    rows = (v.time > one.end_time) & (v.time <= one.end_time + WALL_TIME)
+    if item.bottle not in (None, v.name) or item.duration > 0.0 or not rows.any():
+        return None
+    later, air = float(v.gauge[rows].min()), v.ambient_pressure
+    beyond = one.end_pressure + air > SPIKE * (later + air)
+    return Reading(one.end_pressure, later, one.end_time, beyond=beyond)
+
+
+# --- deliveries ----------------------------------------------------------------------------------
+def deliveries(item: Any) -> list[Any]:
+    """The courses of delivery of a pass; none for full delivery."""
+    if not isinstance(item, Pass):
+        return []
+    given = [stage.delivery for stage in item.stages] if item.stages else [item.delivery]
+    return [course for course in given if course]
+
+
+def share_at(course: Any, time: float) -> float:
+    """Share of full flow that a course asks for, ``time`` (s) after the delay."""
+    times, shares = zip(*course, strict=True)
+    return float(np.interp(time, times, shares))
+
+
+def largest_share(item: Pass, course: Any) -> float:
+    """Largest share (0..1) that a course reaches while its pass lasts."""
+    length = item.duration - item.delay
+    corners = [share for at, share in course if at <= length]
+    return max([share_at(course, 0.0), share_at(course, length), *corners])
+
+
+def _passes(case: Part) -> Iterator[tuple[Pass, str, Any]]:
+    for k, item in enumerate(case.scenario.schedule):
+        for course in deliveries(item):
+            assert isinstance(item, Pass)
+            yield item, f'pass "{item.label}"' if item.label else f"pass {k + 1}", course
+
+
+def _cut(case: Part) -> Iterator[Reading]:
+    """A delivery that is still changing when its pass ends."""
+    for item, name, course in _passes(case):
+        last = course[-1][0] + item.delay
+        reached = share_at(course, item.duration - item.delay)
+        late = last > item.duration * (1.0 + 1e-9)
+        yield Reading(
+            last,
+            item.duration,
+            beyond=late and abs(reached - course[-1][1]) > CUT,
+            details={
+                "name": name,
+                "reached": f"{100.0 * reached:.0f}",
+                "wanted": f"{100.0 * course[-1][1]:.0f}",
+            },
         )
 
 
-def refill_spike(v: View) -> Iterator[Finding]:
-    """The pressure behind a refill at once, which the wall takes off again."""
-    for item, one in _refills(v):
-        rows = (v.time > one.end_time) & (v.time <= one.end_time + WALL_TIME)
-        if item.duration > 0.0 or not rows.any():
-            continue
-        later, air = float(v.gauge[rows].min()), v.ambient_pressure
-        if one.end_pressure + air > SPIKE * (later + air):
-            yield Finding(
-                "note",
-                "refill-spike",
-                "this refill takes no time and is adiabatic: the pressure and the liquid level "
-                "right behind it are a spike of that model, gone when the wall has taken part",
-                one.end_pressure,
-                later,
-                "gauge_pressure",
-                "right behind it",
-                "within 30 s",
-                one.end_time,
-                v.name,
-                "give the refill a duration; judge fullness and pressure by what comes later",
-                "computed",
-            )
+def _never_opens(case: Part) -> Iterator[Reading]:
+    for item, name, course in _passes(case):
+        largest = largest_share(item, course)
+        yield Reading(largest, 0.0, beyond=largest <= 0.0, details={"name": name})
 
 
-def delivery_cut(run: Run) -> Iterator[Finding]:
-    """A delivery that is still changing when its pass ends."""
-    for k, item in enumerate(run.scenario.schedule):
-        if not isinstance(item, Pass):
-            continue
-        for delivery in (item.delivery, *(stage.delivery for stage in item.stages)):
-            if not delivery or delivery[-1][0] + item.delay <= item.duration * (1.0 + 1e-9):
-                continue
-            times, shares = zip(*delivery)
-            reached = float(np.interp(item.duration - item.delay, times, shares))
-            if abs(reached - shares[-1]) > CUT:
-                name = f'pass "{item.label}"' if item.label else f"pass {k + 1}"
-                yield Finding(
-                    "note",
-                    "delivery-cut",
-                    f"{name} ends before its delivery does: it gets to "
-                    f"{100.0 * reached:.0f} %, not {100.0 * shares[-1]:.0f} %",
-                    delivery[-1][0] + item.delay,
-                    item.duration,
-                    "time",
-                    "last corner at",
-                    "pass lasts",
-                    None,
-                    "",
-                    "shorten the course (its times count from the end of the delay) or lengthen "
-                    "the pass",
-                    "computed",
-                )
+def _partial(case: Part) -> Iterator[Reading]:
+    for item, name, course in _passes(case):
+        largest = largest_share(item, course)
+        share = f"{100.0 * largest:.0f}"
+        yield Reading(
+            largest, 1.0, beyond=0.0 < largest < 1.0 - CUT, details={"name": name, "share": share}
+        )
 
 
-REFILL_RULES = (short_refill, refill_spike)
-DELIVERY_RULES = (delivery_cut,)
+# --- the model -----------------------------------------------------------------------------------
+MODEL_WORDS = {
+    "inside_coefficient": "a constant inside coefficient instead of the correlations",
+    "inside_factor": "the inside coefficient times a factor",
+    "inside_cap": "another largest inside coefficient",
+    "outside_coefficient": "a constant outside coefficient instead of the correlations",
+    "cover_factor": "the coefficient over the heater times a factor",
+    "radiation": "radiation left out",
+    "nodes_per_layer": "another number of wall nodes",
+    "two_zone": "liquid and vapour at their own temperatures",
+    "boiling_growth": "boiling in the bulk of the liquid",
+}
+
+
+def model_choices(model: Model) -> list[str]:
+    """Every choice of the model that is not the default, in words with its value."""
+    plain = Model()
+    chosen = []
+    for f in dataclasses.fields(model):
+        value = getattr(model, f.name)
+        if value != getattr(plain, f.name):
+            shown = f"{value:g}" if isinstance(value, float) else str(value).lower()
+            chosen.append(f"{MODEL_WORDS.get(f.name, f.name)} ({f.name} {shown})")
+    return chosen
+
+
+def _model(case: Part) -> Reading:
+    chosen = model_choices(case.scenario.model)
+    return Reading(beyond=bool(chosen), details={"chosen": "; ".join(chosen)})
+
+
+def _inside(case: Case) -> Reading | None:
+    """Share of the time with an inside coefficient that no data stand behind."""
+    v = case.view
+    flag = v.array("inside_extrapolated") > 0
+    total = float(v.time[-1] - v.time[0])
+    if not flag.any() or total <= 0.0:
+        return None
+    share = float((np.diff(v.time) * flag[:-1]).sum()) / total
+    return Reading(share, None, v.first(flag), beyond=True)
+
+
+SCHEDULE_LIMITS = (
+    Limit(
+        "refill-short",
+        "refill",
+        _short,
+        "warning",
+        "the refill let in {what}: without a pump it stops when the supply's pressure is reached",
+        kind="gauge_pressure",
+        value_is="bottle stood at",
+        limit_is="supply stands at",
+        cause="refill",
+        source="computed",
+        person="a supply cylinder is never warmed; whoever fills with a pump is licensed to, and "
+        "weighs the bottle while it fills",
+    ),
+    Limit(
+        "refill-spike",
+        "refill",
+        _spike,
+        "note",
+        "this refill takes no time and is adiabatic: the pressure and the liquid level right "
+        "behind it are a spike of that model, gone when the wall has taken part",
+        kind="gauge_pressure",
+        value_is="right behind it",
+        limit_is="within 30 s",
+        cause="refill",
+        source="computed",
+        information=True,
+    ),
+    Limit(
+        "delivery-cut",
+        "set-up",
+        _cut,
+        "note",
+        "{name} ends before its delivery does: it gets to {reached} %, not {wanted} %",
+        kind="time",
+        value_is="last corner at",
+        limit_is="pass lasts",
+        cause="schedule",
+        source="computed; times of a delivery count from the end of the delay",
+    ),
+    Limit(
+        "delivery-never-opens",
+        "set-up",
+        _never_opens,
+        "warning",
+        "{name} never opens: its delivery asks for nothing as long as it lasts",
+        kind="fraction",
+        value_is="at most",
+        cause="schedule",
+        source="given in the scenario",
+    ),
+    Limit(
+        "delivery-partial",
+        "set-up",
+        _partial,
+        "note",
+        "the delivery of {name} peaks at {share} % of full flow: that, not the full shot, is what "
+        "its power and mixture are for",
+        kind="fraction",
+        value_is="at most",
+        cause="schedule",
+        source="given in the scenario",
+        information=True,
+    ),
+    Limit(
+        "model-choices",
+        "set-up",
+        _model,
+        "note",
+        "not the default model: {chosen}",
+        cause="model",
+        source="given in the scenario",
+        person="what is printed hangs on these choices: compare with the default",
+        information=True,
+    ),
+    Limit(
+        "inside-coefficient",
+        "bottle",
+        _inside,
+        "note",
+        "near the critical point the boiling correlations have no data behind them: the inside "
+        "coefficient is capped and blended there, and overshoot depends on it",
+        kind="fraction",
+        value_is="share of the time",
+        cause="model",
+        source="Cooper 1984 is given to a reduced pressure of about 0.9",
+        person="run it again with Model.inside_factor 0.5 and 2 to see how much it matters",
+        information=True,
+    ),
+)

@@ -23,8 +23,8 @@ from n2osim.results.summarise import out_column
 from n2osim.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
-    from n2osim.results.detect import Finding
     from n2osim.results.engine_side import EngineTrace
+    from n2osim.results.limits import Finding
 
 RUN_SCHEMA = 1
 """Version of the JSON and CSV formats."""
@@ -141,7 +141,7 @@ class Run:
     @property
     def findings(self) -> tuple[Finding, ...]:
         """Limits and cautions that this run gives rise to, most severe first."""
-        from n2osim.results.detect import find
+        from n2osim.results.limits import find
 
         return find(self)
 

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from n2osim import fluid
 from n2osim.hardware.bottle import Bottle
 from n2osim.scenario.scenario import FittedBottle
+from n2osim.scenario.schedule import Refill
 
 if TYPE_CHECKING:
     from n2osim.hardware.switch import PressureSwitch
@@ -80,6 +82,30 @@ class View:
     def density(self) -> np.ndarray:
         """Filling density, kg/m3."""
         return self.mass / self.bottle.volume
+
+    @cached_property
+    def full_margin(self) -> np.ndarray:
+        """How far (K) a dense charge is from filling the bottle as liquid; infinite for others."""
+        boundary = self.array("phase_boundary_K")
+        dense = self.density > fluid.RHO_CRITICAL
+        return np.where(dense, boundary - self.temperature, np.inf)
+
+    @cached_property
+    def bulk_temperature(self) -> np.ndarray:
+        """Of the cylinder as a whole: the hotter of its shell's mean and the fluid, K."""
+        shell = self.array("wall_temperature_K")
+        weight = self.run["wall_heat_capacity_J_K"][self.index]
+        mean = np.einsum("pnt,pn->t", shell, weight) / weight.sum()
+        return np.maximum(mean, self.temperature)
+
+    @cached_property
+    def filling(self) -> np.ndarray:
+        """Whether a row belongs to a refill of this bottle."""
+        mine = [
+            isinstance(item, Refill) and item.bottle in (None, self.name)
+            for item in self.run.scenario.schedule
+        ]
+        return np.array(mine, dtype=bool)[self.run["segment"]]
 
     @cached_property
     def layers(self) -> np.ndarray:

@@ -10,8 +10,8 @@ import pytest
 import n2osim as n2
 from n2osim.errors import InputError
 from n2osim.hardware.mounting import Mounting
-from n2osim.results.detect import find
-from n2osim.results.rules_mounting import stranded_mass
+from n2osim.results.limits import find
+from n2osim.results.mounting import stranded_mass
 
 G = 9.80665
 BOTTLE = n2.Bottle.preset("aluminium", "10 lb")

@@ -13,7 +13,7 @@ from report_runs import evening, run, with_engine
 import n2osim as n2
 from n2osim.errors import ScenarioError
 from n2osim.report import export, plots
-from n2osim.results.detect import find
+from n2osim.results.limits import find
 from n2osim.scenario.file import loads
 
 

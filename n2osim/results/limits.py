@@ -1,0 +1,102 @@
+"""The one table of limits, and what a run or a scenario is found to be against it.
+
+:data:`LIMITS` is read by findings (:func:`find`), by questions as standing constraints
+(:func:`margins`), by sheet, figures and ``n2osim check`` (:func:`find_as_set_up`). A new limit with
+its finding is a reader and one entry in the ``rules_*`` file of its topic.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from n2osim.results.findings import SEVERITIES, STANDING, Finding, in_order, merged
+from n2osim.results.judge import CAUSES, Case, Limit, Margin, Reading, Shared, cases, parts
+from n2osim.results.rules_bottle import BOTTLE_LIMITS, FILLED_AS_FITTED
+from n2osim.results.rules_controls import CONTROL_LIMITS
+from n2osim.results.rules_engine import ENGINE_LIMITS, FUEL_AS_SET_UP
+from n2osim.results.rules_feed import FEED_LIMITS
+from n2osim.results.rules_flow import FLOW_LIMITS, STRANDED_AS_FITTED
+from n2osim.results.rules_schedule import SCHEDULE_LIMITS
+
+if TYPE_CHECKING:
+    from n2osim.results.run import Run
+    from n2osim.scenario.scenario import Scenario
+
+LIMITS: tuple[Limit, ...] = (
+    *BOTTLE_LIMITS,
+    *CONTROL_LIMITS,
+    *FLOW_LIMITS,
+    *FEED_LIMITS,
+    *ENGINE_LIMITS,
+    *SCHEDULE_LIMITS,
+)
+BY_CODE: dict[str, Limit] = {limit.code: limit for limit in LIMITS}
+_BEFORE_A_RUN = (FILLED_AS_FITTED, STRANDED_AS_FITTED, FUEL_AS_SET_UP)
+
+
+def find(run: Run) -> tuple[Finding, ...]:
+    """All findings of a run, most severe first; the standing cautions close the list.
+
+    What is found again and again is told once, with how often and the worst of it.
+    """
+    shared = Shared(run)
+    found = [
+        limit.finding(case, r, bottle)
+        for limit in LIMITS
+        for case, bottle in cases(shared, limit.of)
+        for r in limit.readings(case)
+        if limit.is_beyond(r)
+    ]
+    return in_order([*merged(found), *STANDING])
+
+
+def find_as_set_up(scenario: Scenario) -> tuple[Finding, ...]:
+    """What can be found before anything is run, most severe first (no standing cautions)."""
+    found = [
+        limit.finding(case, r, bottle)
+        for limit in (*LIMITS, *_BEFORE_A_RUN)
+        if limit.of in ("fitted", "set-up")
+        for case, bottle in parts(scenario, limit.of)
+        for r in limit.readings(case)
+        if limit.is_beyond(r)
+    ]
+    return in_order(merged(found))
+
+
+def margins(run: Run) -> tuple[Margin, ...]:
+    """How far a run stays inside every limit with a bound that fits it (negative: outside).
+
+    States that have no bound (a sensor in the line) have no margin; they are findings alone.
+    """
+    shared = Shared(run)
+    return tuple(
+        Margin(limit, bottle, r.value, r.bound, limit.left(r), limit.kind, r.time, r.key)
+        for limit in LIMITS
+        if limit.bound_from
+        for case, bottle in cases(shared, limit.of)
+        for r in limit.readings(case)
+        if r.value is not None and r.bound is not None
+    )
+
+
+def worst(findings: tuple[Finding, ...]) -> str:
+    """The highest severity among ``findings`` (``"caution"`` when there is nothing else)."""
+    return min((f.severity for f in findings), key=SEVERITIES.index, default="caution")
+
+
+__all__ = [
+    "BY_CODE",
+    "CAUSES",
+    "LIMITS",
+    "SEVERITIES",
+    "STANDING",
+    "Case",
+    "Finding",
+    "Limit",
+    "Margin",
+    "Reading",
+    "find",
+    "find_as_set_up",
+    "margins",
+    "worst",
+]
