@@ -21,6 +21,7 @@ from .answers.jet_sizing import size_jets as size_jets
 from .answers.passes import passes_per_fill as passes_per_fill
 from .answers.race_day import race_day as race_day
 from .answers.race_plan import RaceDay as RaceDay
+from .answers.remedies import remedies as remedies
 from .answers.sizing import size_heater as size_heater
 from .answers.sizing import warm_up_table as warm_up_table
 from .answers.soak import hot_soak as hot_soak

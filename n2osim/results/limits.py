@@ -7,7 +7,7 @@ its finding is a reader and one entry in the ``rules_*`` file of its topic.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from n2osim.results.findings import SEVERITIES, STANDING, Finding, in_order, merged
 from n2osim.results.judge import CAUSES, Case, Limit, Margin, Reading, Shared, cases, parts
@@ -34,33 +34,59 @@ BY_CODE: dict[str, Limit] = {limit.code: limit for limit in LIMITS}
 _BEFORE_A_RUN = (FILLED_AS_FITTED, STRANDED_AS_FITTED, FUEL_AS_SET_UP)
 
 
+class Judged(NamedTuple):
+    """A limit, what it was judged for, and the reading."""
+
+    limit: Limit
+    case: Any
+    bottle: str
+    reading: Reading
+
+    @property
+    def finding(self) -> Finding:
+        """The finding of a reading outside the limit."""
+        return self.limit.finding(self.case, self.reading, self.bottle)
+
+    @property
+    def beyond(self) -> bool:
+        """Whether it is outside."""
+        return self.limit.is_beyond(self.reading)
+
+
+def judged(run: Run) -> list[Judged]:
+    """Every reading of a run against every limit, inside or not."""
+    shared = Shared(run)
+    return [
+        Judged(limit, case, bottle, r)
+        for limit in LIMITS
+        for case, bottle in cases(shared, limit.of)
+        for r in limit.readings(case)
+    ]
+
+
+def findings_of(readings: list[Judged]) -> tuple[Finding, ...]:
+    """Findings of readings, most severe first, each told once; no standing cautions."""
+    return in_order(merged([one.finding for one in readings if one.beyond]))
+
+
 def find(run: Run) -> tuple[Finding, ...]:
     """All findings of a run, most severe first; the standing cautions close the list.
 
     What is found again and again is told once, with how often and the worst of it.
     """
-    shared = Shared(run)
-    found = [
-        limit.finding(case, r, bottle)
-        for limit in LIMITS
-        for case, bottle in cases(shared, limit.of)
-        for r in limit.readings(case)
-        if limit.is_beyond(r)
-    ]
-    return in_order([*merged(found), *STANDING])
+    return (*findings_of(judged(run)), *STANDING)
 
 
 def find_as_set_up(scenario: Scenario) -> tuple[Finding, ...]:
     """What can be found before anything is run, most severe first (no standing cautions)."""
     found = [
-        limit.finding(case, r, bottle)
+        Judged(limit, case, bottle, r)
         for limit in (*LIMITS, *_BEFORE_A_RUN)
         if limit.of in ("fitted", "set-up")
         for case, bottle in parts(scenario, limit.of)
         for r in limit.readings(case)
-        if limit.is_beyond(r)
     ]
-    return in_order(merged(found))
+    return findings_of(found)
 
 
 def margins(run: Run) -> tuple[Margin, ...]:
@@ -68,14 +94,10 @@ def margins(run: Run) -> tuple[Margin, ...]:
 
     States that have no bound (a sensor in the line) have no margin; they are findings alone.
     """
-    shared = Shared(run)
     return tuple(
         Margin(limit, bottle, r.value, r.bound, limit.left(r), limit.kind, r.time, r.key)
-        for limit in LIMITS
-        if limit.bound_from
-        for case, bottle in cases(shared, limit.of)
-        for r in limit.readings(case)
-        if r.value is not None and r.bound is not None
+        for limit, _, bottle, r in judged(run)
+        if limit.bound_from and r.value is not None and r.bound is not None
     )
 
 
@@ -92,11 +114,14 @@ __all__ = [
     "STANDING",
     "Case",
     "Finding",
+    "Judged",
     "Limit",
     "Margin",
     "Reading",
     "find",
     "find_as_set_up",
+    "findings_of",
+    "judged",
     "margins",
     "worst",
 ]

@@ -512,8 +512,8 @@ CONTROL_LIMITS = (
         value_is="keep clear by",
         cause="layering",
         source="computed: two layers at 1000 psia (6895 kPa) and 620 kg/m3, a twentieth of the "
-        "mass 2 K warmer to a tenth 5 K; that dry walls layer the fluid is measured, how far in a bottle of "
-        "this size is not",
+        "mass 2 K warmer to a tenth 5 K; that dry walls layer the fluid is measured, how far in a "
+        "bottle of this size is not",
         person="put the blanket on the lower half, or allow for the margin",
     ),
     Limit(

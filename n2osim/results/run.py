@@ -23,6 +23,7 @@ from n2osim.results.summarise import out_column
 from n2osim.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
+    from n2osim.answers.remedies import Remedies
     from n2osim.results.engine_side import EngineTrace
     from n2osim.results.limits import Finding
 
@@ -144,6 +145,12 @@ class Run:
         from n2osim.results.limits import find
 
         return find(self)
+
+    def remedies(self, budget: int = 150) -> Remedies:
+        """What helps against the findings: changes of the scenario, each tried in a run."""
+        from n2osim.answers.remedies import remedies
+
+        return remedies(self, budget)
 
     def closure(self) -> dict[str, float]:
         """Mass and energy closure recomputed from exported arrays, relative to gross throughput."""

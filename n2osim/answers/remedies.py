@@ -1,0 +1,324 @@
+"""What to do about the findings of a run: changes of its scenario, each run before it is said.
+
+:func:`remedies` tries the corrective actions of :mod:`n2osim.answers.actions` and keeps what helps.
+A change is judged on the whole run, so that what mends one round cannot spoil another.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from n2osim.answers.actions import ACTIONS
+from n2osim.errors import N2OSimError
+from n2osim.numbers import Units, in_system
+from n2osim.results.findings import SEVERITIES, Finding
+from n2osim.results.limits import BY_CODE, Judged, findings_of, judged
+from n2osim.results.run import simulate
+from n2osim.scenario.fields import with_fields
+
+if TYPE_CHECKING:
+    from n2osim.results.run import Run
+    from n2osim.scenario.scenario import Scenario
+
+BUDGET = 150
+"""Runs that one set of remedies may cost."""
+MOST = 3
+"""Remedies that are told of one finding."""
+WORSE = 0.01
+"""Share of its value by which another finding may move outward."""
+KEPT = {"in the band": 1.0, "liquid": 0.999, "launch": 0.95, "power": 0.97}
+"""Share of each need of the job that a remedy must leave (no source); a launch may fall to where
+the switch's band began."""
+_DEGREES = {"temperature": 273.15}  # a share of a temperature is counted from the ice point
+
+Key = tuple[str, str, str]
+Need = tuple[str, int, str]
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """One change that helps: the changed scenario, and the finding's quantity before and after.
+
+    before, after: SI of the finding's kind; None where the finding is a state. ``clears``: whether
+    the finding is gone.
+    """
+
+    finding: Finding
+    words: str
+    scenario: Scenario
+    before: float | None
+    after: float | None
+    clears: bool
+
+    def text(self, system: str = "shop") -> str:
+        """The change and its effect in one line: "...: peak 941 -> 921 psig"."""
+        f, units = self.finding, Units(system)
+        effect = "" if self.clears else " (less, not gone)"
+        if self.before is not None and self.after is not None:
+            before, after = (
+                units.bare(self.before, f.dimension),
+                units.full(self.after, f.dimension),
+            )
+            effect = f": {f.value_is} {before} -> {after}{effect}"
+        return in_system(self.words, system) + effect
+
+
+@dataclass(frozen=True)
+class Advice:
+    """A finding with up to three remedies, best first, and what only a person can do."""
+
+    finding: Finding
+    remedies: tuple[Remedy, ...]
+
+    @property
+    def person(self) -> str:
+        """What a person must do, "" where there is nothing."""
+        return self.finding.remedy
+
+
+@dataclass(frozen=True)
+class Remedies:
+    """Advice for every finding of a run; ``runs`` spent, and what was left ``untried``."""
+
+    advice: tuple[Advice, ...]
+    runs: int
+    budget: int
+    untried: tuple[str, ...]
+
+    def of(self, code: str, bottle: str = "") -> tuple[Remedy, ...]:
+        """Remedies of the findings of a code (and bottle)."""
+        return tuple(
+            r
+            for a in self.advice
+            if a.finding.code == code and bottle in ("", a.finding.bottle)
+            for r in a.remedies
+        )
+
+    def text(self, system: str = "shop") -> str:
+        """All of it as lines of text."""
+        lines = [f"WHAT HELPS (tried in {self.runs} runs of this scenario)"]
+        for a in self.advice:
+            where = f" ({a.finding.bottle})" if a.finding.bottle not in ("", "bottle") else ""
+            lines.append(f"  {a.finding.severity} {a.finding.code}{where}")
+            lines += [f"    > {r.text(system)}" for r in a.remedies]
+            if a.person:
+                lines.append(f"    > {in_system(a.person, system)}")
+            if not a.remedies and not a.person:
+                lines.append("    > no change that was tried helps without doing harm elsewhere")
+        if self.untried:
+            lines.append(f"  left untried at {self.budget} runs: " + "; ".join(self.untried))
+        return "\n".join(lines)
+
+
+def remedies(run: Run, budget: int = BUDGET) -> Remedies:
+    """Corrective changes that help against the findings of ``run``, best first.
+
+    Costs at most ``budget`` runs, the most severe findings first; what was left untried is said. A
+    remedy is told only if the finding's quantity moves the right way, no finding of equal or higher
+    severity appears, no other worsens by over 1 %, and what the job needs is kept: bands reached,
+    pressure at launch, power (97 % of each pass), passes with liquid.
+    """
+    trial = _Trial(run, budget)
+    advice = tuple(_advise(trial, f) for f in trial.base.findings if not _is_information(f))
+    return Remedies(advice, trial.spent, budget, tuple(trial.untried))
+
+
+def _is_information(f: Finding) -> bool:
+    return BY_CODE[f.code].information
+
+
+# --- running a change ----------------------------------------------------------------------------
+@dataclass(frozen=True)
+class _Outcome:
+    """A run as a remedy is judged by it."""
+
+    scenario: Scenario
+    readings: list[Judged]
+    findings: tuple[Finding, ...]
+    job: dict[Need, float]
+
+    @classmethod
+    def of(cls, run: Run) -> _Outcome:
+        readings = judged(run)
+        return cls(run.scenario, readings, findings_of(readings), _job(run))
+
+    def by_key(self) -> dict[Key, Finding]:
+        return {_key(f): f for f in self.findings}
+
+    def value(self, f: Finding) -> float | None:
+        """The quantity of a finding in this run, outside its limit or not."""
+        limit = BY_CODE[f.code]
+        values = [
+            one.reading.value
+            for one in self.readings
+            if one.limit is limit
+            and one.bottle == f.bottle
+            and one.reading.value is not None
+            and (one.reading.key == f.key or f.code == "rich")
+        ]
+        if not values:
+            return None
+        return max(values) if limit.sense == "above" else min(values)
+
+
+def _key(f: Finding) -> Key:
+    return f.code, f.bottle, f.key
+
+
+def _job(run: Run) -> dict[Need, float]:
+    """What the job needs, by (what, item, bottle): more is better, and none may be lost."""
+    job: dict[Need, float] = {}
+    for h in run.holds:
+        switch = run.scenario.bottles[run.scenario.bottle_index(h.bottle)].switch
+        closes = switch.closes if switch is not None else math.inf
+        inside = h.warm_up_time is not None or h.end_pressure >= closes
+        job["in the band", h.index, h.bottle] = float(inside)
+    for p in run.passes:
+        liquid = p.duration if p.liquid_out_time is None else p.liquid_out_time
+        job["liquid", p.index, p.bottle] = liquid if p.used > 0.0 else 0.0
+        job["launch", p.index, p.bottle] = p.start_pressure
+    for one in run.engine.passes if run.engine is not None else ():
+        if math.isfinite(one.power.mean) and not _too_much(run, one):
+            job["power", one.index, ""] = one.power.mean
+    return job
+
+
+def _too_much(run: Run, one: Any) -> bool:
+    """Whether a pass has power that it should not have: lean, or launched above its band."""
+    if one.lean > 0.0:
+        return True
+    for p in run.passes:
+        fitted = run.scenario.bottles[run.scenario.bottle_index(p.bottle)]
+        above = fitted.switch is not None and p.start_pressure > fitted.switch.opens
+        if p.index == one.index and above:
+            return True
+    return False
+
+
+class _Trial:
+    """Runs changes of one scenario within a budget, each only once."""
+
+    def __init__(self, run: Run, budget: int) -> None:
+        self.base = _Outcome.of(run)
+        self.budget, self.spent = budget, 0
+        self.untried: list[str] = []
+        self._done: dict[str, _Outcome | None] = {}
+
+    def outcome(self, changes: dict[str, Any]) -> _Outcome | None:
+        """The run with ``changes``; None where it cannot be carried out."""
+        name = repr(sorted(changes.items()))
+        if name not in self._done:
+            self.spent += 1
+            try:
+                changed = simulate(with_fields(self.base.scenario, changes))
+                self._done[name] = _Outcome.of(changed)
+            except N2OSimError:
+                self._done[name] = None
+        return self._done[name]
+
+    def affords(self, changes: dict[str, Any]) -> bool:
+        """Whether it is in the budget."""
+        return self.spent < self.budget or repr(sorted(changes.items())) in self._done
+
+
+# --- judging it ----------------------------------------------------------------------------------
+def _advise(trial: _Trial, f: Finding) -> Advice:
+    """Remedies of one finding: those that clear it first, then by how far they go."""
+    found: list[Remedy] = []
+    for action in ACTIONS:
+        if action.fits(f):
+            best = _smallest_that_helps(trial, f, action.propose(trial.base.scenario, f))
+            if best is not None:
+                found.append(best)
+    found.sort(key=lambda r: (not r.clears, 0.0 if r.clears else _excess(f, r.after)))
+    return Advice(f, tuple(found[:MOST]))
+
+
+def _smallest_that_helps(trial: _Trial, f: Finding, proposals: Any) -> Remedy | None:
+    """The smallest amount that clears the finding; else the one that goes furthest; or None."""
+    best: Remedy | None = None
+    for words, changes in proposals:
+        if not trial.affords(changes):
+            trial.untried.append(in_system(f"{f.code}: {words}", "shop"))
+            break
+        done = trial.outcome(changes)
+        if done is None or not _is_sound(trial.base, done, f):
+            continue
+        one = _remedy(trial.base, done, f, words)
+        if one is not None and (best is None or _further(f, one, best)):
+            best = one
+        if one is not None and one.clears:
+            break
+    return best
+
+
+def _further(f: Finding, a: Remedy, b: Remedy) -> bool:
+    return a.clears or _excess(f, a.after) < _excess(f, b.after)
+
+
+def _remedy(base: _Outcome, done: _Outcome, f: Finding, words: str) -> Remedy | None:
+    """The remedy, if the finding is gone or its quantity moved the right way by a twentieth."""
+    after, key = done.value(f), _key(f)
+    clears = key not in done.by_key()
+    if not clears and _excess(done.by_key()[key], after) > 0.95 * _excess(f, f.value):
+        return None
+    moved = after is not None and f.value is not None
+    right = moved and (after < f.value) == (BY_CODE[f.code].sense == "above")  # type: ignore[operator]
+    if clears and moved and not right:
+        after = None  # gone because its bound moved or the state ended, not by this quantity
+    before = f.value if after is not None else None
+    return Remedy(f, words, done.scenario, before, after, clears)
+
+
+def _excess(f: Finding, value: float | None) -> float:
+    """How far a value is outside the bound of a finding (a state counts as outside by 1)."""
+    if value is None or f.limit is None:
+        return 1.0
+    sign = 1.0 if BY_CODE[f.code].sense == "above" else -1.0
+    return max(sign * (value - f.limit), 0.0)
+
+
+def _is_sound(base: _Outcome, done: _Outcome, f: Finding) -> bool:
+    """The three conditions: nothing as severe appears, nothing worsens, the job is kept."""
+    before, after = base.by_key(), done.by_key()
+    rank = SEVERITIES.index(f.severity)
+    for key, one in after.items():
+        if _is_information(one):
+            continue
+        old = before.get(key)
+        risen = old is None or SEVERITIES.index(one.severity) < SEVERITIES.index(old.severity)
+        if risen and SEVERITIES.index(one.severity) <= rank:
+            return False
+        if old is not None and key != _key(f) and _worse(old, one):
+            return False
+    return _keeps_the_job(base, done)
+
+
+def _worse(old: Finding, new: Finding) -> bool:
+    if old.value is None or new.value is None or old.limit is None or new.limit is None:
+        return False
+    scale = abs(old.value - _DEGREES.get(old.dimension, 0.0))
+    return _excess(new, new.value) > _excess(old, old.value) + WORSE * scale
+
+
+def _keeps_the_job(base: _Outcome, done: _Outcome) -> bool:
+    for need, had in base.job.items():
+        what, _, bottle = need
+        least = KEPT[what] * had
+        if what == "launch":
+            least = min(had, _band_begins(base.scenario, bottle, least))
+        if done.job.get(need, 0.0) < least - 1e-9 * abs(least):
+            return False
+    return True
+
+
+def _band_begins(scenario: Scenario, bottle: str, otherwise: float) -> float:
+    """Gauge pressure (Pa) below which a launch is out of the band as it was set."""
+    fitted = scenario.bottles[scenario.bottle_index(bottle)]
+    leader = scenario.bottles[scenario.bottle_index(fitted.follows or fitted.name)]
+    return leader.switch.closes if leader.switch is not None else otherwise
+
+
+__all__ = ["BUDGET", "Advice", "Remedies", "Remedy", "remedies"]
