@@ -12,7 +12,7 @@ from n2osim.hardware.feed import FeedLine, Valve
 from n2osim.numbers import Units, lasting
 from n2osim.results.mounting import attitude, stranded_mass
 from n2osim.results.rules_feed import PART_NAMES
-from n2osim.scenario.scenario import Model, Numerics
+from n2osim.results.rules_schedule import model_choices
 from n2osim.scenario.schedule import Pass
 
 if TYPE_CHECKING:
@@ -263,28 +263,9 @@ def _engine_facts(engine: EngineSide | None, units: Units) -> list[tuple[str, st
 
 
 # --- model ---------------------------------------------------------------------------------------
-_CHOICES = {
-    "inside_coefficient": "inside coefficient fixed at {:g} W/m2/K",
-    "inside_factor": "inside coefficient times {:g}",
-    "inside_cap": "inside coefficient at most {:g} W/m2/K",
-    "outside_coefficient": "outside coefficient fixed at {:g} W/m2/K",
-    "cover_factor": "outside coefficient of the heater's face times {:g}",
-    "radiation": "radiation left out",
-    "nodes_per_layer": "{:g} wall nodes in a layer",
-    "two_zone": "liquid and vapour at temperatures of their own, factor {:g}",
-    "boiling_growth": "liquid and vapour apart, boiling in the liquid grows by {:g} W/kg/K per s",
-}
-"""Words for choices other than the default; a field without words is told by its name."""
-
-
 def model_words(scenario: Scenario) -> str:
     """Every choice of model and numerics that is not the default, in words."""
-    said = [
-        _CHOICES.get(f.name, f.name.replace("_", " ") + " {}").format(getattr(part, f.name))
-        for part, default in ((scenario.model, Model()), (scenario.numerics, Numerics()))
-        for f in fields(part)
-        if getattr(part, f.name) != getattr(default, f.name)
-    ]
+    said = model_choices(scenario)
     if not said:
         return DEFAULTS
     return "not the default: " + "; ".join(said)

@@ -11,7 +11,7 @@ import numpy as np
 from n2osim import fluid
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
 from n2osim.results.judge import Case, Limit, Part, Reading
-from n2osim.scenario.scenario import Model
+from n2osim.scenario.scenario import Model, Numerics, Scenario
 from n2osim.scenario.schedule import Pass
 
 MISSED = 0.01
@@ -114,33 +114,32 @@ def _partial(case: Part) -> Iterator[Reading]:
 
 
 # --- the model -----------------------------------------------------------------------------------
-MODEL_WORDS = {
-    "inside_coefficient": "a constant inside coefficient instead of the correlations",
-    "inside_factor": "the inside coefficient times a factor",
-    "inside_cap": "another largest inside coefficient",
-    "outside_coefficient": "a constant outside coefficient instead of the correlations",
-    "cover_factor": "the coefficient over the heater times a factor",
+_CHOICES = {
+    "inside_coefficient": "inside coefficient fixed at {:g} W/m2/K",
+    "inside_factor": "inside coefficient times {:g}",
+    "inside_cap": "inside coefficient at most {:g} W/m2/K",
+    "outside_coefficient": "outside coefficient fixed at {:g} W/m2/K",
+    "cover_factor": "outside coefficient of the heater's face times {:g}",
     "radiation": "radiation left out",
-    "nodes_per_layer": "another number of wall nodes",
-    "two_zone": "liquid and vapour at their own temperatures",
-    "boiling_growth": "boiling in the bulk of the liquid",
+    "nodes_per_layer": "{:g} wall nodes in a layer",
+    "two_zone": "liquid and vapour at temperatures of their own, factor {:g}",
+    "boiling_growth": "liquid and vapour apart, boiling in the liquid grows by {:g} W/kg/K per s",
 }
+"""Words for choices other than the default; a field without words is told by its name."""
 
 
-def model_choices(model: Model) -> list[str]:
-    """Every choice of the model that is not the default, in words with its value."""
-    plain = Model()
-    chosen = []
-    for f in dataclasses.fields(model):
-        value = getattr(model, f.name)
-        if value != getattr(plain, f.name):
-            shown = f"{value:g}" if isinstance(value, float) else str(value).lower()
-            chosen.append(f"{MODEL_WORDS.get(f.name, f.name)} ({f.name} {shown})")
-    return chosen
+def model_choices(scenario: Scenario) -> list[str]:
+    """Every choice of model and numerics that is not the default, in words."""
+    return [
+        _CHOICES.get(f.name, f.name.replace("_", " ") + " {}").format(getattr(part, f.name))
+        for part, default in ((scenario.model, Model()), (scenario.numerics, Numerics()))
+        for f in dataclasses.fields(part)
+        if getattr(part, f.name) != getattr(default, f.name)
+    ]
 
 
 def _model(case: Part) -> Reading:
-    chosen = model_choices(case.scenario.model)
+    chosen = model_choices(case.scenario)
     return Reading(beyond=bool(chosen), details={"chosen": "; ".join(chosen)})
 
 
