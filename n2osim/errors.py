@@ -54,6 +54,8 @@ class InputError(N2OSimError, ValueError):
     """
 
     problem = "is not usable"
+    path: tuple[str | int, ...] = ()
+    """Where in what was given the mistake is: keys and positions, outermost first."""
 
     def __init__(
         self, quantity: str, value: object = None, unit: str = "", valid: str = "", remedy: str = ""

@@ -10,7 +10,7 @@ import numpy as np
 from n2osim.answers.search import Margin, edge
 from n2osim.errors import InputError, IntegrationError, NoSolutionError
 from n2osim.hardware.bottle import Bottle
-from n2osim.hardware.build import OUTSIDE_DIAMETERS
+from n2osim.hardware.shells import OUTSIDE_DIAMETERS
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Hold, Pass, Rest
 from n2osim.studies.members import numbers_of

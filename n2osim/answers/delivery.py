@@ -11,9 +11,10 @@ import numpy as np
 from n2osim.errors import InputError
 from n2osim.results.engine_side import power_per_flow
 from n2osim.results.run import Run, simulate
-from n2osim.scenario.distance import over_distance
+from n2osim.scenario.delivery import course, over_distance
 from n2osim.scenario.scenario import Scenario
-from n2osim.scenario.schedule import Pass, Table, course
+from n2osim.scenario.schedule import Pass
+from n2osim.schema import Pairs
 from n2osim.units import format_quantity, parse
 
 _HELD = 1e-3  # relative: closer than this to the wanted power counts as held
@@ -103,7 +104,7 @@ def hold_power(scenario: Scenario, wanted: Any, pass_: Pass) -> PowerDelivery:
     return _read(run, curve, pass_)
 
 
-def power_course(wanted: Any) -> Table:
+def power_course(wanted: Any) -> Pairs:
     """Corners (s, W) of a wanted power: one value, or pairs (time, power)."""
     if isinstance(wanted, (list, tuple)):
         found = []
@@ -123,7 +124,7 @@ def power_course(wanted: Any) -> Table:
     return ((0.0, p),)
 
 
-def _read(run: Run, curve: Table, pass_: Pass) -> PowerDelivery:
+def _read(run: Run, curve: Pairs, pass_: Pass) -> PowerDelivery:
     index = len(run.scenario.schedule) - 1
     rows = run["segment"] == index
     trace = run.engine

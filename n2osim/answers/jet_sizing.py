@@ -15,9 +15,9 @@ from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.hardware.engine import EngineSide
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.jets import Jets
+from n2osim.hardware.orifice_models import MODELS
 from n2osim.physics.combustion import fuel_for
 from n2osim.physics.feed_state import Drawn, drawn_at_pressure, feed_flow, liquid_at
-from n2osim.physics.orifice import MODELS
 from n2osim.results.engine_side import (
     accounting,
     engine_point,

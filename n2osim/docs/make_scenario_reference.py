@@ -1,242 +1,39 @@
 """The scenario-file reference: ``python -m n2osim.docs.make_scenario_reference``.
 
-Keys, kinds, ranges, defaults and descriptions come from the code (:mod:`n2osim.docs._fields`);
-this module only says which class stands behind which section, and adds words for keys whose
-class describes them in prose. A test fails when the file in the repository is out of date.
+Keys, kinds, ranges, defaults and descriptions come from the declarations of the fields; this
+module only says which class stands behind which section. A test fails when the file in the
+repository is out of date.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
 
-from n2osim.docs._fields import Row, rows
+from n2osim.docs._fields import Row, row, rows, table
 from n2osim.hardware.ambient import Ambient, Boot, DayNight, TemperatureTable
 from n2osim.hardware.bottle import Bottle, Layer
-from n2osim.hardware.build import OUTSIDE_DIAMETERS, SHELLS, TABLE_KEYS
 from n2osim.hardware.engine import EngineSide
-from n2osim.hardware.feed import DASH_BORES, Feed, FeedLine, Valve
+from n2osim.hardware.feed import Feed, FeedLine, Valve
 from n2osim.hardware.heater import CutOut, Heater, Supply
 from n2osim.hardware.jets import Jets
 from n2osim.hardware.materials import MATERIALS, Material
+from n2osim.hardware.orifice_models import MODELS
 from n2osim.hardware.switch import PressureSwitch
 from n2osim.physics.fuels import FUELS
-from n2osim.physics.orifice import MODELS
-from n2osim.scenario.read_sections import EXTRA_KEYS, FITTING_KEYS, NESTED
+from n2osim.scenario.read import FITTING
 from n2osim.scenario.scenario import SCHEMA, FittedBottle, Model, Mounting, Numerics
 from n2osim.scenario.schedule import KINDS, Stage
+from n2osim.schema import Part
 from n2osim.unit_table import DIMENSIONS, UNITS
 
 HERE = Path(__file__).parent
 TARGET = HERE / "scenario-file.md"
 EXAMPLES = HERE / "examples"
 
-_DURATION = {"duration": "how long it lasts", "label": "a name for tables and figures"}
-# Words for keys that their class describes in prose, or together with others.
-WORDS: dict[type, dict[str, str]] = {
-    Jets: {"count": "number of equal jets", "bore": "diameter of each jet"},
-    FeedLine: {"length": "length", "bore": "inside diameter"},
-    Valve: {
-        "bore": "diameter of the opening (or give `area`)",
-        "area": "flow area (or give `bore`)",
-        "cd": "discharge coefficient",
-    },
-    Heater: {
-        "voltage": "rated voltage; with `power` it gives the resistance V^2 / power, and the "
-        "supply decides the power",
-        "self_limit_reference": "temperature that `self_limit` counts from",
-    },
-    DayNight: {
-        "mean": "mean temperature of the day",
-        "swing": "half the difference between the hottest and the coldest hour",
-    },
-    TemperatureTable: {"times": "clock times, rising", "temperatures": "one for each time"},
-    Ambient: {
-        "temperature": "air temperature: one, a list of pairs, or a table",
-        "pressure": "absolute pressure of the air (or give `altitude`)",
-        "air_speed": "wind past the bottle",
-        "enclosure": "a closed boot or box around the bottles",
-    },
-    Feed: {
-        "jets": "the jets at the end",
-        "line": "hose (left out: no loss in it)",
-        "valve": "solenoid",
-        "model": "orifice model of the jets and valves; see below",
-        "bottle_valve": "the valve on the bottle",
-        "pickup": "pick-up tube",
-        "distribution": "tubes behind the solenoid",
-    },
-    EngineSide: {
-        "fuel": "fuel of the shot",
-        "fuel_jets": "jets of the shot's fuel side",
-        "fuel_density": "density of the fuel (left out: the fuel's own)",
-        "driveline_efficiency": "wheel power over crank power",
-    },
-    Supply: {
-        "voltage": "open-circuit voltage (common practice, no source: 12 V battery alone, "
-        "14.4 V with the engine charging, 16 V battery)",
-        "resistance": "source resistance: battery, cable, relay",
-    },
-    Numerics: {
-        "tolerance": " ".join((Numerics.__doc__ or "").split()).rstrip("."),
-        "max_step_hold": "longest time step while nothing flows",
-        "max_step_flow": "longest time step while something flows",
-        "max_steps": "give up after so many steps",
-    },
-    Bottle: {
-        "inner_diameter": "inside diameter",
-        "extra_mass": "neck, valve, siphon tube: their mass",
-        "extra_heat_capacity": "neck, valve, siphon tube: their heat capacity",
-    },
-    Layer: {
-        "material": "name of a material, or a table of its properties",
-        "thickness": "thickness on the sides",
-    },
-    Material: {
-        "name": "any name",
-        "k_radial": "conductivity through the wall",
-        "k_inplane": "conductivity along the wall",
-        "density": "density",
-        "cp": "specific heat",
-        "status": "`sourced`, `typical`, `recalled` or `given`",
-        "source": "where the numbers come from",
-    },
-    FittedBottle: {"name": "name of the bottle in tables and in the schedule"},
-    Stage: {"feed": "name of a feed (left out: the first that is not the purge)"},
-}
-for _kind in KINDS.values():
-    WORDS[_kind] = dict(_DURATION)
-WORDS[KINDS["rest"]]["heater"] = "true leaves the heater on its switch during the rest"
-WORDS[KINDS["purge"]] |= {
-    "feed": "name of the feed that vents",
-    "heater": "true leaves the heater on its switch meanwhile",
-}
-WORDS[KINDS["pass"]] |= {
-    "delivery": "corners `[[time, share], ...]` of the share of full flow; see Delivery below",
-    "delay": "time before anything flows, shorter than the pass; deliveries count from its end",
-    "track": "`[[time, distance], ...]` of the car since the pass began, both rising; deliveries "
-    "are given over distance then, see Delivery below",
-    "feed": "name of a feed (left out: the first that is not the purge)",
-    "stages": "list of stages instead of the one feed; see Stages below",
-    "window": "`[low, high]` gauge pressures outside which flow is inhibited; only the first "
-    "bottle's gauge counts, and once shut the flow comes back 5 psi inside the limit passed (a "
-    "quarter of the window where that is less)",
-}
-WORDS[KINDS["weigh"]] |= {
-    "tare_error": "how far off the stamped empty mass may be (one-sided)",
-    "scale_tolerance": "how far off the scale may be (one-sided)",
-}
-WORDS[KINDS["refill"]]["duration"] = (
-    "time at the cylinder, in which an empty bottle would be filled at constant flow; 0 fills at "
-    "once and adiabatically, with a spike of pressure"
-)
-WORDS[KINDS["refill"]]["supply_temperature"] = "temperature of the liquid in the supply cylinder"
 
-# Columns that the declaration alone does not tell well enough.
-COLUMNS: dict[type, dict[str, dict[str, str]]] = {
-    FittedBottle: {"fill": {"valid": "above 0, up to 1270 kg per m3 of volume"}},
-    Ambient: {
-        "temperature": {
-            "kind": "temperature, list or table",
-            "valid": "200 K to 360 K",
-            "default": "294.26 K (70.0 degF)",
-        }
-    },
-    Layer: {"material": {"kind": "text or table"}},
-    Mounting: {
-        "pickup": {"default": "computed"},
-        "pickup_height": {"default": "0.02 lying, 0.5 standing"},
-    },
-    Model: {"nodes_per_layer": {"valid": "1 to 64"}},
-    PressureSwitch: {
-        "sensor": {"valid": "`bottle`, `line`"},
-        "fault": {"valid": "`welded`, `stuck open`"},
-    },
-    EngineSide: {"power_at": {"valid": "`crank`, `wheel`"}},
-    Feed: {"model": {"valid": ", ".join(f"`{m}`" for m in MODELS)}},
-    Jets: {"count": {"valid": "1 to 64"}},
-}
-
-# Keys that a file has on top of a class's fields.
-EXTRA: dict[str, Row] = {
-    "preset": Row(
-        "preset",
-        "text",
-        ", ".join(f"`{s}`" for s in SHELLS),
-        "",
-        "kind of shell; with `capacity` and, if wanted, `outer_diameter`",
-    ),
-    "shell": Row("shell", "text", "", "", "the same as `preset`"),
-    "capacity": Row(
-        "capacity",
-        "mass",
-        "1 lb to 60 lb",
-        '`"10 lb"`',
-        "rated capacity, 0.68 kg per litre of water capacity. A preset without "
-        "`outer_diameter` comes in " + ", ".join(f"{s} lb" for s in OUTSIDE_DIAMETERS),
-    ),
-    "outer_diameter": Row("outer_diameter", "length", "", "", "outside diameter"),
-    "inside_length": Row(
-        "inside_length",
-        "length",
-        "",
-        "",
-        "overall inside length with the dished ends, instead of `volume`",
-    ),
-    "wall": Row("wall", "length", "", "", "wall thickness, of `material`"),
-    "material": Row("material", "text", "", "", "name of the wall's material"),
-    "spec": Row(
-        "spec",
-        "text",
-        "`3AL`, `3AA`",
-        "",
-        "least wall that this specification allows at `test_pressure`",
-    ),
-    "wall_heat_capacity": Row(
-        "wall_heat_capacity",
-        "heat capacity",
-        "",
-        "",
-        "a lumped wall: heat capacity of the whole shell, with `volume`",
-    ),
-    "inner_area": Row("inner_area", "area", "", "", "inside area of a lumped wall"),
-    "outer_area": Row("outer_area", "area", "", "", "outside area of a lumped wall"),
-    "altitude": Row(
-        "altitude",
-        "length",
-        "-500 m to 11000 m",
-        "",
-        "sets `pressure` from the standard atmosphere",
-    ),
-    "dash": Row(
-        "dash",
-        "whole number",
-        ", ".join(map(str, DASH_BORES)),
-        "",
-        "hose size instead of `bore` (typical inside diameters)",
-    ),
-    "effective_area": Row(
-        "effective_area",
-        "area",
-        "",
-        "",
-        "Cd times area, as a flow test measures it, instead of the jets",
-    ),
-}
-
-
-# --- pieces ----------------------------------------------------------------------------------
-def table(entries: list[Row]) -> str:
-    """A Markdown table of keys."""
-    lines = ["| key | takes | valid | default | meaning |", "|---|---|---|---|---|"]
-    for r in entries:
-        lines.append(f"| `{r.key}` | {r.kind} | {r.valid} | {r.default} | {r.text} |")
-    return "\n".join(lines)
-
-
-def keys_of(cls: type, leave_out: tuple[str, ...] = ()) -> str:
-    """Table of the keys of a section: the class's own and the extra ones."""
-    own = rows(cls, WORDS.get(cls, {}), NESTED, leave_out, COLUMNS.get(cls))
-    return table([*own, *(EXTRA[k] for k in EXTRA_KEYS.get(cls, ()) if cls is not Bottle)])
+def keys_of(cls: type[Part], leave_out: tuple[str, ...] = ()) -> str:
+    """Table of the keys of a section: the class's own and those that stand for some of them."""
+    return table(rows(cls, ways=cls is not Bottle, leave_out=leave_out))
 
 
 def section(title: str, text: str, *parts: str) -> str:
@@ -284,15 +81,15 @@ file is executed. The first key must be `schema = {SCHEMA}`.
 
 def bottle_part() -> str:
     """[bottle] and its ways."""
-    left_out = ("bottle", "heater", "mounting", "switch")
-    own = rows(FittedBottle, WORDS[FittedBottle], NESTED, left_out, COLUMNS[FittedBottle])
-    fitting = [r for r in own if r.key in (*FITTING_KEYS, "follows")]
+    fitting = [r for r in rows(FittedBottle) if r.key in FITTING]
     label = Row("label", "text", "", "", "what the shell is called in tables")
     ways = """A bottle is given in exactly one of these ways:
 
 - `preset` and `capacity`: a typical shell of that kind and size;
-- dimensions: `outer_diameter` or `inner_diameter`; `volume`, `capacity` or `inside_length`; and
-  `wall` with `material`, or `spec`, or `layers`;
+- what can be measured: `outer_diameter` or `inner_diameter`; `volume`, `capacity`,
+  `overall_length` or `inside_length`; and `wall` with `material`, or `spec`, or `layers`, or
+  `empty_weight` alone. Ends, neck and valve that are not given are those of the preset of that
+  kind; the keys that are assumed are listed in `assumed`;
 - `volume`, `inner_diameter` and `layers`, each `{ material = ..., thickness = ... }`;
 - `volume` and `layers` by weight, each `{ mass = ..., specific_heat = ..., thickness = ...,
   k = ... }` (or `heat_capacity` for mass and specific heat, or `material` for `k`);
@@ -304,7 +101,7 @@ Any of the shell's own keys may stand beside them and replaces what the way chos
         "The charge and the shell. `fill` may be a share of the rated capacity.",
         table([*fitting, label]),
         ways,
-        table([EXTRA[k] for k in TABLE_KEYS]),
+        table([row(key, way.kind, way.words) for key, way in Bottle.ways.items()]),
         "### The shell's own keys",
         keys_of(Bottle, ("name",)),
         "### A layer",

@@ -14,8 +14,8 @@ from pathlib import Path
 import n2osim as n2
 from n2osim.docs import doubts, numbers
 from n2osim.docs.fit_coverage import counts, read
-from n2osim.hardware.build import OUTSIDE_DIAMETERS, SHELLS
 from n2osim.hardware.materials import MATERIALS
+from n2osim.hardware.shells import OUTSIDE_DIAMETERS, SHELLS
 from n2osim.physics.charge import leaves_saturation, temperature_for_pressure
 from n2osim.physics.fuels import FUELS
 from n2osim.units import INCH, LB, PSI, from_psig, to_degF, to_psig

@@ -17,7 +17,12 @@ for which the liquid zone has been superheated. ``c`` nodes lie under the heater
 
 from __future__ import annotations
 
+from typing import get_args
+
 import numpy as np
+
+from n2osim.scenario.schedule import KINDS
+from n2osim.scenario.steps import Meter
 
 # --- state slots of a bottle -------------------------------------------------------------
 M1, U1, M2, U2, BOILING, SENSOR, HEATER, NODE0 = 0, 1, 2, 3, 4, 5, 6, 7
@@ -67,10 +72,13 @@ SW_ON, CUT_OPEN, TWO_PHASE_FLAG, LIQUID_OUT, BURST, PHASE_CLEAR, N_MODES = 0, 1,
 L_SEGMENT, L_WINDOW_SHUT, L_HEATER_ARMED, L_FLOWING, N_LANE_MODES = 0, 1, 2, 3, 4
 
 # --- segment kinds -------------------------------------------------------------------------
-HOLD, PASS, PURGE, REST, REFILL, WEIGH = 0, 1, 2, 3, 4, 5
-KIND_NAMES = ("hold", "pass", "purge", "rest", "refill", "weigh")
+KIND_NAMES = tuple(KINDS)
+HOLD, PASS, PURGE, REST, REFILL, WEIGH = (
+    KIND_NAMES.index(kind) for kind in ("hold", "pass", "purge", "rest", "refill", "weigh")
+)
 # --- how a stage meters its flow -----------------------------------------------------------
-BY_AREA, BY_MASS_FLOW, BY_TARGET = 0, 1, 2
+METERS = get_args(Meter)
+BY_AREA, BY_MASS_FLOW, BY_TARGET = range(len(METERS))
 
 # --- event codes ---------------------------------------------------------------------------
 EVENTS = (

@@ -16,20 +16,19 @@ from n2osim.engine import layout as L
 from n2osim.engine.balances import Plant
 from n2osim.engine.draw import LOWEST_OUTSIDE
 from n2osim.engine.pack_schedule import pack_schedule
-from n2osim.hardware.ambient import DayNight, TemperatureTable
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import Feed
+from n2osim.hardware.orifice_models import MODELS
 from n2osim.physics.feed_chain import ENTRANCE_K
 from n2osim.physics.feed_network import MAP_SIZE, feed_elements, packed_map
 from n2osim.physics.flash_map import flash_part
-from n2osim.physics.orifice import MODELS
-from n2osim.scenario.scenario import FittedBottle, Scenario
+from n2osim.scenario.fitted import FittedBottle
+from n2osim.scenario.scenario import Scenario
 from n2osim.units import STANDARD_ATMOSPHERE
 
 _NEVER = 1e30
 _BRANCH = 0.7 * math.pi / 4.0 * 0.006**2  # m2: a bottle valve of 6 mm bore; typical, no source
 _TUBE_FRICTION = 0.02  # Darcy; drawn tube of some mm at the Reynolds numbers of a pass (Moody)
-_CHOKING = ("hem", "hne")
 _UNIT_AREA = 1e-6  # m2
 MapMaker = Callable[[Feed, float], np.ndarray]
 """From feed and back pressure (Pa) to its packed flow map."""
@@ -55,9 +54,7 @@ class Packed:
     @property
     def kinds(self) -> tuple[int, ...]:
         """Kind of each item of the schedule (``layout.KIND_NAMES`` gives it a name)."""
-        return tuple(
-            L.KIND_NAMES.index(type(item).__name__.lower()) for item in self.scenario.schedule
-        )
+        return tuple(L.KIND_NAMES.index(item.kind) for item in self.scenario.schedule)
 
     @property
     def width(self) -> int:
@@ -111,18 +108,10 @@ def _lane(scenario: Scenario) -> np.ndarray:
     a = scenario.ambient
     lane = np.zeros(1, L.LANE)
     r = lane[0]
-    temperature = a.temperature
-    if isinstance(temperature, DayNight):
-        r["ambient_kind"] = 2
-        r["ambient_mean"] = temperature.mean
-        r["ambient_swing"] = temperature.swing
-        r["ambient_hottest"] = temperature.hottest_at
-    elif isinstance(temperature, TemperatureTable):
-        r["ambient_kind"] = 1
-        r["ambient_n"] = len(temperature.times)
-    else:
-        r["ambient_mean"] = temperature
-    r["p_ambient"], r["air_speed"], r["clock0"] = a.pressure, a.air_speed, scenario.clock_start
+    r["ambient_kind"] = a.air.index
+    a.air.pack(r)
+    r["p_ambient"], r["clock0"] = a.pressure, scenario.clock_start
+    r["air_speed"] = a.wind_on_bottle
     if a.enclosure is not None:
         r["air_node"] = 1
         r["air_capacity"] = a.enclosure.heat_capacity
@@ -137,10 +126,8 @@ def _lane(scenario: Scenario) -> np.ndarray:
 
 
 def _ambient_table(scenario: Scenario) -> np.ndarray:
-    t = scenario.ambient.temperature
-    if isinstance(t, TemperatureTable):
-        return np.column_stack([t.times, t.temperatures]).astype(float)
-    return np.zeros((1, 2))
+    corners = scenario.ambient.air.corners
+    return corners if len(corners) else np.zeros((1, 2))
 
 
 def _bottle(
@@ -150,7 +137,7 @@ def _bottle(
     coverage = heater.coverage if heater is not None else 0.5
     bottles[i], wall[i] = _shell(bottle, model.nodes_per_layer, wall.shape[2], coverage)
     r = bottles[i]
-    r["sun"] = bottle.absorbed_sun(scenario.ambient.sun)
+    r["sun"] = bottle.absorbed_sun(scenario.ambient.sun_on_bottle)
     r["relief_pressure"] = _NEVER
     if bottle.relief_pressure is not None:
         r["relief_pressure"] = bottle.relief_pressure + scenario.ambient.pressure
@@ -276,7 +263,7 @@ def _feed(
     if len(feed.parts) > 1:
         r["map"], r["map_scale"] = len(maps), 1.0
         maps.append(make(feed, back))
-    elif feed.model in _CHOKING:
+    elif MODELS[feed.model].unit_map:
         # Choked flow does not feel the back pressure: one map of unit area serves every feed of
         # a model and length over bore.
         r["map"], r["map_scale"] = len(maps), feed.jets.cda / _UNIT_AREA

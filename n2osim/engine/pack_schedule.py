@@ -2,27 +2,23 @@
 
 from __future__ import annotations
 
-import math
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
 from n2osim.engine import layout as L
-from n2osim.engine.filling import in_steps
 from n2osim.engine.refill import TO_MASS, TO_PRESSURE
 from n2osim.errors import InputError
-from n2osim.scenario.scenario import DENSEST, Scenario
-from n2osim.scenario.schedule import Hold, Item, Pass, Purge, Refill, Stage
+from n2osim.scenario.fitted import DENSEST
+from n2osim.scenario.scenario import Scenario
+from n2osim.scenario.steps import Filling, Step, Stream
 
 _NEVER = 1e30
-_OPENS = 1e-3  # s, that a valve takes to open
 
 
 def pack_schedule(scenario: Scenario) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """Segments, stages and delivery tables of a schedule, and the item that each segment is of."""
-    segments: list[np.ndarray] = []
-    stages: list[tuple[Any, ...]] = []
-    tables: list[tuple[float, float]] = []
     if not len(scenario.schedule):
         raise InputError(
             quantity="schedule",
@@ -31,82 +27,56 @@ def pack_schedule(scenario: Scenario) -> tuple[np.ndarray, np.ndarray, np.ndarra
             valid="at least one item",
             remedy='add something to do, for example Hold("30 min")',
         )
-    for item in scenario.schedule:
-        segment = np.zeros(1, L.SEGMENT)
-        r = segment[0]
-        kind = type(item).__name__.lower()
-        r["kind"] = L.KIND_NAMES.index(kind)
-        r["duration"] = item.duration
-        r["heater_armed"] = int(isinstance(item, Hold) or getattr(item, "heater", False))
-        r["until_open"] = int(isinstance(item, Hold) and item.until_open)
-        r["window_low"], r["window_high"] = -_NEVER, _NEVER
-        r["refill_bottle"] = -1
-        r["stage0"] = len(stages)
-        _stages(scenario, item, stages, tables)
-        r["n_stages"] = len(stages) - r["stage0"]
-        if isinstance(item, Pass) and item.window is not None:
-            r["window_low"], r["window_high"] = item.window
-        if isinstance(item, Refill):
-            _refill(scenario, item, r)
-            segment = in_steps(scenario, item, segment)
-        segments.append(segment)
-    items = np.repeat(np.arange(len(segments)), [len(s) for s in segments])
+    stages: list[tuple[Any, ...]] = []
+    tables: list[tuple[float, float]] = []
+    steps = [(i, s) for i, item in enumerate(scenario.schedule) for s in item.steps(scenario)]
+    segments = np.zeros(len(steps), L.SEGMENT)
+    for r, (i, step) in zip(segments, steps):
+        r["kind"] = L.KIND_NAMES.index(scenario.schedule[i].kind)
+        _step(scenario, step, r)
+        r["stage0"], r["n_stages"] = len(stages), len(step.streams)
+        for stream in step.streams:
+            stages.append(_stage(scenario, stream, len(tables)))
+            tables.extend(stream.delivery)
     stage_array = np.array(stages, L.STAGE) if stages else np.zeros(1, L.STAGE)
     table_array = np.array(tables) if tables else np.zeros((1, 2))
-    return np.concatenate(segments), stage_array, table_array, items
+    return segments, stage_array, table_array, np.array([i for i, _ in steps])
 
 
-def _stages(
-    scenario: Scenario, item: Item, stages: list[tuple[Any, ...]], tables: list[tuple[float, float]]
-) -> None:
-    if isinstance(item, Purge):
-        index = scenario.feed_index(item.feed)
-        stages.append((L.BY_AREA, index, 0, 0, 0.0, -1))
-        return
-    if not isinstance(item, Pass):
-        return
-    given = item.stages or (Stage(feed=item.feed, delivery=item.delivery),)
-    for stage in given:
-        meter, value, feed = L.BY_AREA, 0.0, 0
-        if item.outflow is not None:
-            meter, value = L.BY_MASS_FLOW, item.outflow
-        else:
-            feed = scenario.feed_index(stage.feed or item.feed)
-            if item.target_flow is not None:
-                meter, value = L.BY_TARGET, item.target_flow
-        corners = list(stage.delivery or ())
-        if item.delay > 0.0:
-            corners = _delayed(corners or [(0.0, 1.0)], item.delay)
-        first = len(tables)
-        tables.extend(corners)
-        bottle = -1 if stage.bottle is None else scenario.bottle_index(stage.bottle)
-        stages.append((meter, feed, first, len(corners), value, bottle))
+def _step(scenario: Scenario, step: Step, r: Any) -> None:
+    r["duration"] = step.duration
+    r["heater_armed"], r["until_open"] = int(step.heater), int(step.until_open)
+    r["window_low"], r["window_high"] = step.window or (-_NEVER, _NEVER)
+    r["refill_bottle"] = -1
+    if step.filling is not None:
+        _filling(scenario, step.filling, r)
 
 
-def _delayed(corners: list[tuple[float, float]], delay: float) -> list[tuple[float, float]]:
-    """A delivery course that begins ``delay`` s later: shut until then, open at once behind it.
-
-    Before its first corner a course is at that corner's share, delayed or not.
-    """
-    moved = [(t + delay, v) for t, v in corners]
-    if moved[0][0] > delay:
-        moved.insert(0, (delay, moved[0][1]))
-    later = moved[1][0] if len(moved) > 1 else math.inf
-    return [(delay, 0.0), (min(delay + _OPENS, 0.5 * (delay + later)), moved[0][1]), *moved[1:]]
+def _stage(scenario: Scenario, stream: Stream, first: int) -> tuple[Any, ...]:
+    meter = L.METERS.index(stream.meter)
+    feed = 0 if meter == L.BY_MASS_FLOW else scenario.feed_index(stream.feed)
+    bottle = -1 if stream.bottle is None else scenario.bottle_index(stream.bottle)
+    return meter, feed, first, len(stream.delivery), stream.value, bottle
 
 
-def _refill(scenario: Scenario, item: Refill, r: Any) -> None:
+@lru_cache(maxsize=64)
+def _supply(temperature: float) -> tuple[float, float, float]:
+    """Enthalpy (J/kg), pressure (Pa) and entropy (J/kg/K) of a supply's saturated liquid."""
     from n2osim.fluid import saturation
 
-    supply = saturation(item.supply_temperature)
-    r["refill_bottle"] = -1 if item.bottle is None else scenario.bottle_index(item.bottle)
-    r["refill_mass"] = -1.0 if item.to is None else item.to
+    supply = saturation(temperature)
+    return float(supply.h_l), float(supply.p), float(supply.s_l)
+
+
+def _filling(scenario: Scenario, filling: Filling, r: Any) -> None:
+    r["refill_bottle"] = -1 if filling.bottle is None else scenario.bottle_index(filling.bottle)
+    r["refill_mass"] = -1.0 if filling.to is None else filling.to
     _check_room(scenario, r)
-    r["refill_enthalpy"] = float(supply.h_l)
-    r["refill_pressure"] = float(supply.p)
-    r["refill_entropy"] = float(supply.s_l)
-    r["refill_efficiency"] = item.pump_efficiency
-    r["refill_mode"] = TO_MASS if item.pumped else TO_PRESSURE
+    names = ("refill_enthalpy", "refill_pressure", "refill_entropy")
+    for name, value in zip(names, _supply(filling.supply_temperature)):
+        r[name] = value
+    r["refill_efficiency"] = filling.pump_efficiency or 1.0
+    r["refill_mode"] = TO_PRESSURE if filling.pump_efficiency is None else TO_MASS
 
 
 def _check_room(scenario: Scenario, r: Any) -> None:

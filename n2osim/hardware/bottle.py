@@ -1,95 +1,192 @@
-# ruff: noqa: RUF009 - Quantity() makes a descriptor, never a shared default
+# ruff: noqa: RUF009 - field() makes a descriptor, never a shared default
 """The bottle: water capacity, shell layers, markings, surface."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, ClassVar, NamedTuple
 
 from n2osim.errors import InputError, RangeError
-from n2osim.hardware._part import (
-    Checked,
-    MaybeChecked,
-    OptionalQuantity,
-    Part,
-    Quantity,
-    check_keys,
-    reading_at,
-    text,
-)
-from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
-from n2osim.hardware.materials import material, surface
+from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY, SPECIFICATIONS
+from n2osim.hardware.materials import MATERIALS, Material, Surface, material, surface
+from n2osim.hardware.shells import OUTSIDE_DIAMETERS, SHELLS
 from n2osim.hardware.wall import WallNetwork, wall_network
+from n2osim.schema import (
+    Amount,
+    Choice,
+    Custom,
+    Flag,
+    Given,
+    Kind,
+    MaybeAmount,
+    Nested,
+    Number,
+    Part,
+    Several,
+    Text,
+    Typed,
+    Way,
+    about,
+    check_keys,
+    field,
+    reading_ambient,
+    reading_at,
+)
+
+
+def _material_plain(value: Material) -> Any:
+    """Known materials by name, others as a table."""
+    return value.name if MATERIALS.get(value.name) == value else value.as_dict()
 
 
 @dataclass(frozen=True)
 class Layer(Part):
-    """One layer of the shell: a material (or its name) and its thickness (m) on the sides."""
+    """One layer of the shell."""
 
-    material: Any
-    thickness: Checked = Quantity("length", low=1e-5, high=0.2)
+    material: Typed[Material | str | Mapping[str, Any], Material] = field(
+        Custom(lambda value, _label, _owner: material(value), "text or table", "", _material_plain),
+        "name of a material, or a table of its properties",
+    )
+    thickness: Amount = field("length", "thickness on the sides", low=1e-5, high=0.2)
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "material", material(self.material))
+
+class _Layers(Several):
+    """One or more layers; a single one is taken as a list of one."""
+
+    def read(self, value: Any, label: str, owner: Any) -> tuple[Any, ...]:
+        return super().read((value,) if isinstance(value, Layer) else value, label, owner)
+
+
+def _way(kind: Kind, words: str) -> Way:
+    """Ways of a bottle go together: ``build.from_table`` reads them, not the way alone."""
+    return Way(kind, words, (), dict)
+
+
+_LENGTH = Number("length")
+_AREA = Number("area")
+
+
+class Figure(NamedTuple):
+    """One number of a bottle: label, value (SI), kind of quantity; whether it is assumed."""
+
+    label: str
+    value: float
+    dimension: str
+    assumed: bool
 
 
 @dataclass(frozen=True)
 class Bottle(Part):
-    """A cylinder with two dished ends and a layered shell.
+    """A cylinder with two dished ends and a layered shell."""
 
-    Parameters
-    ----------
-    name : for tables and messages.
-    volume : water capacity, m3.
-    inner_diameter : m.
-    layers : :class:`Layer` from inside to outside; an insulating jacket is simply another layer.
-    end_depth : depth of each end over the inside diameter: 0 flat, 0.25 (default) a 2:1 ellipsoid,
-        0.5 a hemisphere.
-    end_thickness : thickness of the ends over that of the sides (default 1).
-    extra_mass, extra_heat_capacity : neck, valve, siphon tube: kg, J/K.
-    service_pressure, test_pressure, relief_pressure : as marked, Pa GAUGE, or None.
-    relief_bore : throat of the relief device, m; default 6 mm (typical).
-    surface_emissivity, solar_absorptivity : of the outside, 0 to 1.
-    wall_temperature_limit : overrides the layers' own limits, K, or None.
-    specification, oxidising_note : words on approval and oxidising service.
-    inner_area_given, outer_area_given : replace the areas from the geometry, m2, or None.
-    status : words on where the dimensions come from.
-    """
-
-    name: str
-    volume: Checked = Quantity("volume", low=1e-5, high=1.0)
-    inner_diameter: Checked = Quantity("length", low=0.01, high=1.0)
-    layers: tuple[Layer, ...] = ()
-    end_depth: Checked = Quantity("fraction", 0.25, low=0.0, high=0.5)
-    end_thickness: Checked = Quantity("number", 1.0, low=0.2, high=5.0)
-    extra_mass: Checked = Quantity("mass", 0.0, low=0.0, high=50.0)
-    extra_heat_capacity: Checked = Quantity("heat_capacity", 0.0, low=0.0, high=1e6)
-    service_pressure: MaybeChecked = OptionalQuantity("gauge_pressure", low=1e5, high=1e8)
-    test_pressure: MaybeChecked = OptionalQuantity("gauge_pressure", low=1e5, high=1e8)
-    relief_pressure: MaybeChecked = OptionalQuantity("gauge_pressure", low=1e5, high=1e8)
-    relief_bore: Checked = Quantity("length", 6e-3, low=1e-4, high=0.05)
-    surface_emissivity: Checked = Quantity("fraction", 0.92, low=0.0, high=1.0)
-    solar_absorptivity: Checked = Quantity("fraction", 0.7, low=0.0, high=1.0)
-    wall_temperature_limit: MaybeChecked = OptionalQuantity("temperature", low=200.0, high=2000.0)
-    specification: str = ""
-    oxidising_note: str = ""
-    inner_area_given: MaybeChecked = OptionalQuantity("area", low=1e-4, high=100.0)
-    outer_area_given: MaybeChecked = OptionalQuantity("area", low=1e-4, high=100.0)
-    status: str = "given by the user"
+    name: str = field(Text("a text"), "for tables and messages")
+    volume: Amount = field("volume", "water capacity", low=1e-5, high=1.0)
+    inner_diameter: Amount = field("length", "inside diameter", low=0.01, high=1.0)
+    layers: Typed[Layer | Sequence[Layer | Mapping[str, Any]], tuple[Layer, ...]] = field(
+        _Layers(Nested(Layer), 1, "one or more Layer(material, thickness)"),
+        "`Layer` from inside to outside; an insulating jacket is simply another layer",
+        (),
+    )
+    end_depth: Amount = field(
+        "fraction",
+        "depth of each end over the inside diameter: 0 flat, 0.25 (default) a 2:1 ellipsoid, 0.5 a "
+        "hemisphere",
+        0.25,
+        low=0.0,
+        high=0.5,
+    )
+    end_thickness: Amount = field(
+        "number", "thickness of the ends over that of the sides (default 1)", 1.0, low=0.2, high=5.0
+    )
+    extra_mass: Amount = field(
+        "mass", "neck, valve, siphon tube: their mass", 0.0, low=0.0, high=50.0
+    )
+    extra_heat_capacity: Amount = field(
+        "heat_capacity", "neck, valve, siphon tube: their heat capacity", 0.0, low=0.0, high=1e6
+    )
+    service_pressure: MaybeAmount = field("gauge_pressure", "as marked", None, low=1e5, high=1e8)
+    test_pressure: MaybeAmount = field("gauge_pressure", "as marked", None, low=1e5, high=1e8)
+    relief_pressure: MaybeAmount = field(
+        "gauge_pressure", "rating of the relief device, as marked", None, low=1e5, high=1e8
+    )
+    relief_bore: Amount = field(
+        "length", "throat of the relief device; default 6 mm (typical)", 6e-3, low=1e-4, high=0.05
+    )
+    surface_emissivity: Amount = field("fraction", "of the outside", 0.92, low=0.0, high=1.0)
+    solar_absorptivity: Amount = field("fraction", "of the outside", 0.7, low=0.0, high=1.0)
+    wall_temperature_limit: MaybeAmount = field(
+        "temperature", "overrides the layers' own limits", None, low=200.0, high=2000.0
+    )
+    specification: str = field(Text(), "words on approval", "")
+    oxidising_note: str = field(Text(), "words on oxidising service", "")
+    inner_area_given: MaybeAmount = field(
+        "area", "replaces the inside area from the geometry", None, low=1e-4, high=100.0
+    )
+    outer_area_given: MaybeAmount = field(
+        "area", "replaces the outside area from the geometry", None, low=1e-4, high=100.0
+    )
+    status: str = field(Text(), "words on where the dimensions come from", "given by the user")
+    assumed: Typed[Sequence[str], tuple[str, ...]] = field(
+        Several(Text("a text")), "which numbers above are assumed, not measured", ()
+    )
+    ways: ClassVar = {
+        "preset": _way(
+            Choice(*SHELLS), "kind of shell; with `capacity` and, if wanted, `outer_diameter`"
+        ),
+        "shell": _way(Text(), "the same as `preset`"),
+        "capacity": _way(
+            Number("mass", 0.45359237, 27.2155422),
+            "rated capacity, 0.68 kg per litre of water capacity. A preset without "
+            "`outer_diameter` comes in "
+            + ", ".join(f"{s} lb" for s in OUTSIDE_DIAMETERS)
+            + '; left out: "10 lb"',
+        ),
+        "outer_diameter": _way(_LENGTH, "outside diameter"),
+        "overall_length": _way(
+            _LENGTH, "overall outside length of the shell, without neck and valve"
+        ),
+        "inside_length": _way(
+            _LENGTH, "overall inside length with the dished ends, instead of `volume`"
+        ),
+        "wall": _way(_LENGTH, "wall thickness, of `material`"),
+        "material": _way(Text(), "name of the wall's material"),
+        "spec": _way(
+            Choice(*SPECIFICATIONS),
+            "least wall that this specification allows at `test_pressure` (left out: 5/3 of "
+            "`service_pressure`, or 3000 psig)",
+        ),
+        "empty_weight": _way(
+            Number("mass"),
+            "of the empty bottle on the scale: gives the wall where neither `wall`, `spec` nor "
+            "`layers` do, else how thick the ends are",
+        ),
+        "weight_with_valve": _way(Flag(), "whether the valve was on the scale (left out: true)"),
+        "wall_heat_capacity": _way(
+            Number("heat_capacity"),
+            "a lumped wall: heat capacity of the whole shell, with `volume`",
+        ),
+        "inner_area": _way(_AREA, "inside area of a lumped wall"),
+        "outer_area": _way(_AREA, "outside area of a lumped wall"),
+    }
+    meant: ClassVar = {
+        "tare": "empty_weight",
+        "tare_weight": "empty_weight",
+        "empty_mass": "empty_weight",
+        "weight": "empty_weight",
+        "length": "overall_length",
+        "diameter": "outer_diameter",
+        "od": "outer_diameter",
+        "water_capacity": "volume",
+        "working_pressure": "service_pressure",
+    }
 
     def __post_init__(self) -> None:
-        text(self.name, "bottle name", empty=False)
-        for words in ("specification", "oxidising_note", "status"):
-            text(getattr(self, words), f"bottle {words}")
-        layers = self.layers if isinstance(self.layers, (tuple, list)) else (self.layers,)
-        layers = tuple(Layer.from_dict(x) if isinstance(x, Mapping) else x for x in layers)
-        if not layers or not all(isinstance(x, Layer) for x in layers):
+        if not self.layers:
             raise InputError(
                 "bottle layers", self.layers, "", "one or more Layer(material, thickness)"
             )
-        object.__setattr__(self, "layers", layers)
         if self.straight_length < 0.0:
             raise RangeError(
                 "bottle inner diameter",
@@ -102,32 +199,75 @@ class Bottle(Part):
 
     # --- other ways to make one ---------------------------------------------------------------
     @classmethod
-    def preset(cls, shell: str = "aluminium", capacity: Any = "10 lb", **changes: Any) -> Bottle:
+    def preset(cls, shell: str = "aluminium", capacity: Given = "10 lb", **changes: Any) -> Bottle:
         """A typical bottle: shell "aluminium", "steel", "carbon-aluminium" or "carbon-polymer",
         capacity 10, 12, 15 or 20 lb (kg of N2O or text). ``changes`` replace fields."""
         return replace(_builders().preset(shell, capacity), **changes)
 
     @classmethod
     def from_capacity(
-        cls, capacity: Any, shell: str = "aluminium", outer_diameter: Any = None, **changes: Any
+        cls,
+        capacity: Given,
+        shell: str = "aluminium",
+        outer_diameter: Given | None = None,
+        **changes: Any,
     ) -> Bottle:
         """As :meth:`preset` for any capacity (1 to 60 lb); the diameter is scaled if not given."""
         return replace(_builders().from_capacity(shell, capacity, outer_diameter), **changes)
 
     @classmethod
-    def from_dimensions(cls, **dimensions: Any) -> Bottle:
-        """From outside or inside diameter, volume or inside length, and wall or specification.
+    def from_dimensions(
+        cls,
+        *,
+        outer_diameter: Given | None = None,
+        inner_diameter: Given | None = None,
+        volume: Given | None = None,
+        capacity: Given | None = None,
+        inside_length: Given | None = None,
+        overall_length: Given | None = None,
+        wall: Given | None = None,
+        spec: str | None = None,
+        material: Material | str | Mapping[str, Any] | None = None,
+        layers: Sequence[Layer | Mapping[str, Any]] | None = None,
+        empty_weight: Given | None = None,
+        weight_with_valve: bool = True,
+        name: str = "bottle",
+        **fields: Any,
+    ) -> Bottle:
+        """A bottle from what can be measured on it.
 
-        See :func:`n2osim.hardware.build.from_dimensions`.
+        Exactly one of each: ``outer_diameter`` or ``inner_diameter``; ``volume`` (m3),
+        ``capacity`` (kg), ``inside_length`` or ``overall_length`` (m, with the dished ends, without
+        neck and valve); ``wall`` (m, of ``material``, default 6061-T6), ``spec`` ("3AL", "3AA":
+        least wall at ``test_pressure``, default 5/3 of ``service_pressure``, else 3000 psig) or
+        ``layers``. ``empty_weight`` (kg, with the valve unless ``weight_with_valve`` is False)
+        gives the wall where none of these does, else the thickness of the ends. Ends, neck and
+        valve that are not given are the preset's of that kind; ``assumed`` names them. Other
+        ``fields`` as in :class:`Bottle`.
         """
-        return _builders().from_dimensions(**dimensions)
+        return _builders().from_dimensions(
+            outer_diameter=outer_diameter,
+            inner_diameter=inner_diameter,
+            volume=volume,
+            capacity=capacity,
+            inside_length=inside_length,
+            overall_length=overall_length,
+            wall=wall,
+            spec=spec,
+            material=material,
+            layers=layers,
+            empty_weight=empty_weight,
+            weight_with_valve=weight_with_valve,
+            name=name,
+            **fields,
+        )
 
     @classmethod
     def from_layers(
         cls,
-        volume: Any,
-        layers: Iterable[Mapping[str, Any]],
-        inner_diameter: Any = None,
+        volume: Given,
+        layers: Sequence[Mapping[str, Any]],
+        inner_diameter: Given | None = None,
         **fields: Any,
     ) -> Bottle:
         """From layers given by mass and heat capacity.
@@ -136,15 +276,15 @@ class Bottle(Part):
         ``heat_capacity`` (J/K); ``thickness`` (m); and ``k`` (W/m/K; ``k_inplane`` if it differs)
         or ``material`` for the conductivities.
         """
-        return _builders().from_layers(volume, list(layers), inner_diameter, **fields)
+        return _builders().from_layers(volume, layers, inner_diameter, **fields)
 
     @classmethod
     def lumped(
         cls,
-        volume: Any,
-        heat_capacity: Any,
-        inner_area: Any = None,
-        outer_area: Any = None,
+        volume: Given,
+        heat_capacity: Given,
+        inner_area: Given | None = None,
+        outer_area: Given | None = None,
         **fields: Any,
     ) -> Bottle:
         """A shell of one temperature: total ``heat_capacity`` (J/K) and practically no resistance.
@@ -158,8 +298,35 @@ class Bottle(Part):
         """From :meth:`as_dict`, or from a table with ``preset``, ``outer_diameter``,
         ``wall_heat_capacity`` (lumped) or layers by mass; unknown keys suggest a near match."""
         build = _builders()
-        with reading_at(ambient):
-            return build.from_table(check_keys(cls, data, extra=build.TABLE_KEYS))
+        with reading_at(reading_ambient() if ambient is None else ambient), about(data):
+            return build.from_table(check_keys(cls, data))
+
+    @property
+    def figures(self) -> tuple[Figure, ...]:
+        """What follows from what was given, in order; what rests on an assumption says so."""
+        guessed = set(self.assumed)
+        end = not guessed.isdisjoint(("layers", "end_thickness"))
+        heat = not guessed.isdisjoint(("material", "empty_weight"))
+        rows = [
+            Figure("water capacity", self.volume, "volume", "volume" in guessed),
+            Figure("rated capacity", self.capacity, "mass", "volume" in guessed),
+            Figure("outside diameter", self.outer_diameter, "length", False),
+            Figure("overall length without neck and valve", self.length, "length", False),
+            Figure("wall", self.wall, "length", "layers" in guessed),
+            Figure("wall of the ends", self.end_thickness * self.wall, "length", end),
+            Figure("inside area", self.inner_area, "area", "layers" in guessed),
+            Figure("outside area", self.outer_area, "area", False),
+            Figure("neck and valve", self.extra_mass, "mass", "extra_mass" in guessed),
+            Figure("empty weight with valve", self.empty_mass, "mass", "empty_weight" in guessed),
+            Figure("heat capacity", self.heat_capacity, "heat_capacity", heat),
+        ]
+        marks = ("service_pressure", "test_pressure", "relief_pressure")
+        rows += [
+            Figure(m.replace("_", " "), value, "gauge_pressure", m in guessed)
+            for m in marks
+            if (value := getattr(self, m)) is not None
+        ]
+        return tuple(rows)
 
     # --- geometry -----------------------------------------------------------------------------
     @property
@@ -282,12 +449,14 @@ class Bottle(Part):
         return self.solar_absorptivity * self.projected_area * irradiance
 
     # --- variants and network -----------------------------------------------------------------
-    def with_jacket(self, thickness: Any, jacket: Any = "foam", finish: Any = None) -> Bottle:
+    def with_jacket(
+        self, thickness: Given, jacket: Material | str = "foam", finish: Surface | str | None = None
+    ) -> Bottle:
         """The same bottle with one more layer outside (default foam)."""
         changed = replace(self, layers=(*self.layers, Layer(jacket, thickness)))
         return changed if finish is None else changed.with_finish(finish)
 
-    def with_finish(self, finish: Any) -> Bottle:
+    def with_finish(self, finish: Surface | str) -> Bottle:
         """The same bottle with the emissivity and absorptivity of a named surface."""
         s = surface(finish)
         return replace(self, surface_emissivity=s.emissivity, solar_absorptivity=s.absorptivity)
@@ -320,4 +489,4 @@ def end_area_factor(depth: float) -> float:
     return 1.0 + ratio**2 / e * math.atanh(e)
 
 
-__all__ = ["Bottle", "Layer", "end_area_factor"]
+__all__ = ["Bottle", "Figure", "Layer", "end_area_factor"]

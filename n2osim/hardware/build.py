@@ -1,90 +1,40 @@
-"""Ways to make a :class:`Bottle`: presets, capacity, dimensions, layer masses, lumped.
+"""Ways to make a :class:`Bottle`: presets, capacity, what can be measured, layer masses, lumped.
 
-Presets: outside diameters are round numbers of the trade (typical, no source). Metal sides have
-the least wall that the specification's own formula allows at test pressure (3000 psig for 1800
-psig service). Composite sides have a thin liner under the laminate that netting analysis asks for
-at a burst factor of 3.4, and a glass layer for protection. Ends are thicker than the sides
-(spun shoulder and forged base; overlapping helical turns), and neck and valve are added: all
-typical. The sides alone are a third too light.
+Presets (table in :mod:`n2osim.hardware.shells`): metal sides have the least wall that the
+specification's own formula allows at test pressure (3000 psig for 1800 psig service). Composite
+sides have a thin liner under the laminate that netting analysis asks for at a burst factor of 3.4,
+and a glass layer for protection. A bottle of one's own has the ends, neck and valve of the preset
+of its kind wherever they are not given; ``Bottle.assumed`` names them.
 """
 
 from __future__ import annotations
 
-import dataclasses
 import math
-from collections.abc import Mapping
-from typing import Any, NamedTuple
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
 
-from n2osim.errors import InputError, UnknownNameError
+from n2osim.errors import InputError, RangeError, UnknownNameError
 from n2osim.hardware import cylinder_rules as rules
-from n2osim.hardware._part import choice
-from n2osim.hardware.bottle import Bottle, Layer, end_area_factor
+from n2osim.hardware.bottle import Bottle, Layer
 from n2osim.hardware.materials import SURFACES, Material, material
-from n2osim.units import INCH, LB, PSI, parse
-
-SERVICE_PRESSURE = 1800.0 * PSI
-RELIEF_RATING = 3000.0 * PSI
-"""Burst disc rating: test pressure +0/-10 % (CGA S-1.1, recalled)."""
-OUTSIDE_DIAMETERS = {10: 7.0 * INCH, 12: 7.0 * INCH, 15: 8.0 * INCH, 20: 8.0 * INCH}
-BRASS_CP = 380.0
-VALVE_MASS = 0.6  # brass body, siphon tube, nut: typical
-
-
-class Shell(NamedTuple):
-    """What distinguishes one kind of preset shell from another."""
-
-    specification: str
-    end_thickness: float
-    neck_mass: float
-    neck_cp: float
-    finish: str
-    note: str
-    liner: str = ""
-    liner_thickness: float = 0.0
-
-
-_POLYMER_NOTE = (
-    "ISO 11119-3 (polymer-lined) excludes oxidising gases from its scope: ask for this "
-    "cylinder's own approval for nitrous oxide"
+from n2osim.hardware.shells import (
+    GLASS_THICKNESS,
+    OUTSIDE_DIAMETERS,
+    RELIEF_RATING,
+    SERVICE_PRESSURE,
+    SHELLS,
+    SYNONYMS,
+    VALVE_MASS,
+    Shell,
 )
-SHELLS: dict[str, Shell] = {
-    "aluminium": Shell("3AL", 1.6, 0.35, 900.0, "painted", ""),
-    "steel": Shell("3AA", 1.8, 0.6, 477.0, "painted", ""),
-    "carbon-aluminium": Shell(
-        "composite, 3.4 burst factor", 1.5, 0.35, 900.0, "clear epoxy", "", "6061-T6", 2.5e-3
-    ),
-    "carbon-polymer": Shell(
-        "composite, 3.4 burst factor", 1.5, 0.5, 900.0, "clear epoxy", _POLYMER_NOTE, "HDPE", 5e-3
-    ),
-}
-GLASS_THICKNESS = 0.8e-3
-_SYNONYMS = {s: s for s in SHELLS} | {
-    "aluminum": "aluminium",
-    "6061-t6": "aluminium",
-    "3al": "aluminium",
-    "4130": "steel",
-    "3aa": "steel",
-    "carbon-aluminum": "carbon-aluminium",
-}
-_HOW = (
-    "preset",
-    "shell",
-    "outer_diameter",
-    "inside_length",
-    "wall",
-    "material",
-    "spec",
-    "wall_heat_capacity",
-    "inner_area",
-    "outer_area",
-    "capacity",
-)
-TABLE_KEYS = _HOW
-"""Keys of a bottle table besides the fields of :class:`Bottle`."""
+from n2osim.schema import Given, choice, declared, unknown_key
+from n2osim.units import INCH, LB, parse
+
+_TYPICAL = ("end_thickness", "extra_mass", "extra_heat_capacity")
 
 
 # --- presets ---------------------------------------------------------------------------------
-def preset(shell: str, capacity: Any) -> Bottle:
+def preset(shell: str, capacity: Given) -> Bottle:
     """The preset ``shell`` in one of the sizes 10, 12, 15, 20 lb."""
     kilograms = parse(capacity, "mass", name="bottle capacity", low=0.0, low_open=True)
     for size, diameter in OUTSIDE_DIAMETERS.items():
@@ -95,7 +45,7 @@ def preset(shell: str, capacity: Any) -> Bottle:
     )
 
 
-def from_capacity(shell: str, capacity: Any, outer_diameter: Any = None) -> Bottle:
+def from_capacity(shell: str, capacity: Given, outer_diameter: Given | None = None) -> Bottle:
     """A typical ``shell`` of any capacity from 1 to 60 lb; diameter in quarter inches if not given.
 
     The default diameter keeps the shape of the presets: 7 in for 11 lb, growing with the cube root.
@@ -110,13 +60,13 @@ def from_capacity(shell: str, capacity: Any, outer_diameter: Any = None) -> Bott
 
 
 def _typical(shell: str, capacity: float, diameter: float, size: str) -> Bottle:
-    key = choice(shell, _SYNONYMS, "bottle preset")
+    key = choice(shell, {s: s for s in SHELLS} | SYNONYMS, "bottle preset")
     kind = SHELLS[key]
     test = rules.TEST_TO_SERVICE * SERVICE_PRESSURE
     if kind.liner:
         layers = _composite_layers(kind, diameter)
     else:
-        layers = _metal_layers(kind, diameter, test)
+        layers = _metal_layers(kind.specification, diameter, test)
     finish = SURFACES[kind.finish]
     return Bottle(
         name=f"{key} {size}",
@@ -124,8 +74,8 @@ def _typical(shell: str, capacity: float, diameter: float, size: str) -> Bottle:
         inner_diameter=diameter - 2.0 * sum(x.thickness for x in layers),
         layers=layers,
         end_thickness=kind.end_thickness,
-        extra_mass=kind.neck_mass + VALVE_MASS,
-        extra_heat_capacity=kind.neck_mass * kind.neck_cp + VALVE_MASS * BRASS_CP,
+        extra_mass=kind.extra_mass,
+        extra_heat_capacity=kind.extra_heat_capacity,
         service_pressure=SERVICE_PRESSURE,
         test_pressure=test,
         relief_pressure=RELIEF_RATING,
@@ -135,11 +85,12 @@ def _typical(shell: str, capacity: float, diameter: float, size: str) -> Bottle:
         oxidising_note=kind.note,
         status="typical outside diameter; side wall computed from the rule named in specification; "
         "ends, neck and valve typical",
+        assumed=("layers", *_TYPICAL, "empty_weight"),
     )
 
 
-def _metal_layers(kind: Shell, diameter: float, test: float) -> tuple[Layer, ...]:
-    rule = rules.specification(kind.specification)
+def _metal_layers(spec: str, diameter: float, test: float) -> tuple[Layer, ...]:
+    rule = rules.specification(spec)
     thickness = rules.wall_thickness(rule.name, diameter, test)
     return (Layer(material(rule.material), thickness),)
 
@@ -155,108 +106,179 @@ def _composite_layers(kind: Shell, diameter: float) -> tuple[Layer, ...]:
     )
 
 
-# --- dimensions --------------------------------------------------------------------------------
+def _like(layers: Sequence[Layer]) -> Shell:
+    """The kind of preset shell that such layers are of, for ends and neck."""
+    for name, shell in SHELLS.items():
+        lining = shell.liner or rules.specification(shell.specification).material
+        if (len(layers) > 1) == bool(shell.liner) and layers[0].material.name == lining:
+            return SHELLS[name]
+    return SHELLS["carbon-aluminium" if len(layers) > 1 else "aluminium"]
+
+
+# --- from what can be measured -----------------------------------------------------------------
 def _exactly_one(what: str, **given: Any) -> str:
     present = [k for k, v in given.items() if v is not None]
     if len(present) != 1:
-        raise InputError(
-            what,
-            ", ".join(present) or None,
-            "",
-            "exactly one of " + ", ".join(given),
-            "give one and leave the others out",
-        )
+        valid = "exactly one of " + ", ".join(given)
+        remedy = "give one and leave the others out"
+        raise InputError(what, ", ".join(present) or None, "", valid, remedy)
     return present[0]
 
 
 def from_dimensions(
     *,
-    outer_diameter: Any = None,
-    inner_diameter: Any = None,
-    volume: Any = None,
-    capacity: Any = None,
-    inside_length: Any = None,
-    wall: Any = None,
+    outer_diameter: Given | None = None,
+    inner_diameter: Given | None = None,
+    volume: Given | None = None,
+    capacity: Given | None = None,
+    inside_length: Given | None = None,
+    overall_length: Given | None = None,
+    wall: Given | None = None,
     spec: str | None = None,
-    material: Any = None,
-    layers: Any = None,
+    material: Material | str | Mapping[str, Any] | None = None,
+    layers: Sequence[Layer | Mapping[str, Any]] | None = None,
+    empty_weight: Given | None = None,
+    weight_with_valve: bool = True,
     name: str = "bottle",
     **fields: Any,
 ) -> Bottle:
-    """A bottle from what can be measured on it.
-
-    Exactly one of each: ``outer_diameter`` or ``inner_diameter``; ``volume`` (m3), ``capacity``
-    (kg) or ``inside_length`` (m, overall, with the dished ends); ``wall`` (m, of ``material``),
-    ``spec`` ("3AL", "3AA": least wall at ``test_pressure``, default 3000 psig) or ``layers``. Other
-    ``fields`` as in :class:`Bottle`.
-    """
-    how = _exactly_one("bottle wall", wall=wall, spec=spec, layers=layers)
+    """See :meth:`Bottle.from_dimensions`."""
     across = _exactly_one(
         "bottle diameter", outer_diameter=outer_diameter, inner_diameter=inner_diameter
     )
+    size = {
+        "volume": volume,
+        "capacity": capacity,
+        "inside_length": inside_length,
+        "overall_length": overall_length,
+    }
+    which = _exactly_one("bottle size", **size)
+    shells = {"wall": wall, "spec": spec, "layers": layers}
+    if empty_weight is None or any(v is not None for v in shells.values()):
+        how = _exactly_one("bottle wall", **shells)
+    else:
+        how = "weight"
+    label = f"bottle {across.replace('_', ' ')}"
     diameter = parse(
-        outer_diameter if across == "outer_diameter" else inner_diameter,
+        inner_diameter if outer_diameter is None else outer_diameter,
         "length",
-        name=f"bottle {across.replace('_', ' ')}",
+        name=label,
         low=0.01,
         high=1.2,
     )
+    assumed: list[str] = []
     if how == "spec":
-        found = _spec_layers(str(spec), diameter, across, fields)
-    elif how == "wall":
-        found = (Layer(material or "6061-T6", wall),)
+        found = _spec_layers(str(spec), diameter, across, fields, assumed)
+    elif how == "layers":
+        found = tuple(Layer.from_dict(x) if isinstance(x, Mapping) else x for x in layers or ())
     else:
-        found = tuple(Layer.from_dict(x) if isinstance(x, Mapping) else x for x in layers)
-    inner = diameter
-    if across == "outer_diameter":
-        inner -= 2.0 * sum(x.thickness for x in found)
-    if inner <= 0.0:
-        raise InputError(
-            "bottle wall",
-            sum(x.thickness for x in found),
-            "m",
-            f"less than half the outside diameter ({diameter:.4g} m)",
-            "",
+        found = (Layer(material or "6061-T6", 1e-3 if wall is None else wall),)
+        assumed += [] if material else ["material"]
+    kind = _like(found)
+    for key in _TYPICAL:
+        if fields.get(key) is None:
+            fields[key] = getattr(kind, key)
+            assumed.append(key)
+
+    if "layers" in assumed and which.endswith("length"):
+        assumed.append("volume")
+    if empty_weight is None and assumed:
+        assumed.append("empty_weight")
+
+    def made(end: float, layers: tuple[Layer, ...]) -> Bottle:
+        given = fields | {"end_thickness": end}
+        inner = _inner(diameter, across, layers)
+        held = _volume(which, size[which], inner, layers, given)
+        return Bottle(name, held, inner, layers, **given, assumed=tuple(assumed))
+
+    end = parse(fields["end_thickness"], "number", name="bottle end thickness", low=0.2, high=5.0)
+    if empty_weight is None:
+        return made(end, found)
+    extra = parse(fields["extra_mass"], "mass", name="bottle extra mass")
+    other = extra - (0.0 if weight_with_valve else VALVE_MASS)
+    weight = parse(empty_weight, "mass", name="bottle empty weight", low=other, high=200.0)
+    if how == "weight":
+        solid = found[0].material
+
+        def thicker(t: float) -> Bottle:
+            return made(end, (Layer(solid, t),))
+
+        return _of_mass(thicker, weight - other, 3e-4, 0.2 * diameter, weight)
+    if "end_thickness" in assumed:
+        assumed.remove("end_thickness")
+    return _of_mass(lambda e: made(e, found), weight - other, 0.2, 5.0, weight)
+
+
+def _of_mass(
+    made: Callable[[float], Bottle], mass: float, low: float, high: float, weight: float
+) -> Bottle:
+    """The bottle whose shell weighs ``mass`` (kg); ``made`` grows heavier with its argument."""
+    from scipy.optimize import brentq
+
+    lightest, heaviest = (made(x).shell_mass for x in (low, high))
+    if not lightest <= mass <= heaviest:
+        rest = weight - mass
+        raise RangeError(
+            "bottle empty weight",
+            weight,
+            "kg",
+            f"{lightest + rest:.4g} to {heaviest + rest:.4g} kg with these dimensions",
+            "measure again, or say whether the valve was on the scale (weight_with_valve)",
         )
-    depth = parse(
-        fields.get("end_depth", 0.25), "fraction", name="bottle end depth", low=0.0, high=0.5
-    )
-    held = _volume(volume, capacity, inside_length, inner, depth)
-    return Bottle(name, held, inner, found, **fields)
+    return made(float(brentq(lambda x: made(x).shell_mass - mass, low, high, xtol=1e-12)))
+
+
+def _inner(diameter: float, across: str, layers: Sequence[Layer]) -> float:
+    wall = sum(x.thickness for x in layers)
+    inner = diameter - (2.0 * wall if across == "outer_diameter" else 0.0)
+    if inner <= 0.0:
+        valid = f"less than half the outside diameter ({diameter:.4g} m)"
+        raise InputError("bottle wall", wall, "m", valid, "")
+    return inner
 
 
 def _spec_layers(
-    spec: str, diameter: float, across: str, fields: dict[str, Any]
+    spec: str, diameter: float, across: str, fields: dict[str, Any], assumed: list[str]
 ) -> tuple[Layer, ...]:
+    """The least wall of a specification; notes in ``fields`` what was taken for it."""
     rule = rules.specification(spec)
+    if fields.get("test_pressure") is None:
+        service = fields.get("service_pressure", SERVICE_PRESSURE)
+        pressure = parse(service, "gauge_pressure", name="bottle service pressure", low=1e5)
+        fields["test_pressure"] = rules.TEST_TO_SERVICE * pressure
+        assumed.append("test_pressure")
     test = parse(
-        fields.setdefault("test_pressure", 3000.0 * PSI),
-        "gauge_pressure",
-        name="bottle test pressure",
-        low=1e5,
-        high=1e8,
+        fields["test_pressure"], "gauge_pressure", name="bottle test pressure", low=1e5, high=1e8
     )
     fields.setdefault("specification", rule.name)
-    if across == "inner_diameter":
+    assumed.append("layers")
+    if across == "outer_diameter":
+        thickness = rules.wall_thickness(rule.name, diameter, test)
+    else:
         # t is proportional to D, so D = d / (1 - 2 t/D), unless the least wall governs
         ratio = rules.wall_thickness(rule.name, 100.0, test) / 100.0
         thickness = max(ratio * diameter / (1.0 - 2.0 * ratio), rule.least_wall)
-    else:
-        thickness = rules.wall_thickness(rule.name, diameter, test)
     return (Layer(material(rule.material), thickness),)
 
 
-def _volume(volume: Any, capacity: Any, inside_length: Any, inner: float, depth: float) -> float:
-    which = _exactly_one(
-        "bottle size", volume=volume, capacity=capacity, inside_length=inside_length
-    )
+def _volume(
+    which: str, value: Any, inner: float, layers: Sequence[Layer], fields: Mapping[str, Any]
+) -> float:
+    """Water capacity (m3) from whichever measure of size was given."""
     if which == "volume":
-        return parse(volume, "volume", name="bottle volume", low=1e-5, high=1.0)
+        return parse(value, "volume", name="bottle volume", low=1e-5, high=1.0)
     if which == "capacity":
-        kilograms = parse(capacity, "mass", name="bottle capacity", low=0.007, high=680.0)
+        kilograms = parse(value, "mass", name="bottle capacity", low=0.007, high=680.0)
         return kilograms / rules.FULL_FILLING_DENSITY
-    least = 2.0 * depth * inner
-    length = parse(inside_length, "length", name="bottle inside length", low=least, high=10.0)
+    depth = parse(
+        fields.get("end_depth", 0.25), "fraction", name="bottle end depth", low=0.0, high=0.5
+    )
+    walls = 0.0
+    if which == "overall_length":
+        walls = 2.0 * float(fields["end_thickness"]) * sum(x.thickness for x in layers)
+    least = 2.0 * depth * inner + walls
+    label = f"bottle {which.replace('_', ' ')}"
+    length = parse(value, "length", name=label, low=least, high=10.0) - walls
     return 0.25 * math.pi * inner**2 * (length - 2.0 / 3.0 * depth * inner)
 
 
@@ -280,7 +302,10 @@ def _typical_diameter(volume: float) -> float:
 
 
 def from_layers(
-    volume: Any, layers: list[Mapping[str, Any]], inner_diameter: Any = None, **fields: Any
+    volume: Given,
+    layers: Sequence[Mapping[str, Any]],
+    inner_diameter: Given | None = None,
+    **fields: Any,
 ) -> Bottle:
     """See :meth:`Bottle.from_layers`: densities follow from the masses and the geometry."""
     held = parse(volume, "volume", name="bottle volume", low=1e-5, high=1.0)
@@ -326,29 +351,29 @@ def _unit_density_layer(number: int, row: Mapping[str, Any]) -> Layer:
 
 def _layer_of_mass(thin: Layer, size: float, row: Mapping[str, Any]) -> Layer:
     m = thin.material
+    given = ", ".join(row)
     if "heat_capacity" in row:
-        total = parse(
-            row["heat_capacity"],
-            "heat_capacity",
-            name=f"{m.name} heat capacity",
-            low=0.0,
-            low_open=True,
-        )
+        label = f"{m.name} heat capacity"
+        total = parse(row["heat_capacity"], "heat_capacity", name=label, low=0.0, low_open=True)
         mass = parse(row.get("mass", total / 900.0), "mass", name=f"{m.name} mass", low=1e-6)
         cp = total / mass
     elif "mass" in row:
         mass = parse(row["mass"], "mass", name=f"{m.name} mass", low=1e-6)
         cp = parse(row.get("specific_heat", m.cp), "specific_heat", name=f"{m.name} specific heat")
         if "specific_heat" not in row and "material" not in row:
-            raise InputError(f"{m.name}", ", ".join(row), "", "specific_heat or heat_capacity", "")
+            raise InputError(m.name, given, "", "specific_heat or heat_capacity", "")
     else:
-        raise InputError(f"{m.name}", ", ".join(row), "", "mass or heat_capacity", "")
+        raise InputError(m.name, given, "", "mass or heat_capacity", "")
     solid = Material(m.name, m.k_radial, m.k_inplane, mass / size, cp, m.max_temperature)
     return Layer(solid, thin.thickness)
 
 
 def lumped(
-    volume: Any, heat_capacity: Any, inner_area: Any = None, outer_area: Any = None, **fields: Any
+    volume: Given,
+    heat_capacity: Given,
+    inner_area: Given | None = None,
+    outer_area: Given | None = None,
+    **fields: Any,
 ) -> Bottle:
     """See :meth:`Bottle.lumped`. One layer so conductive that its gradients are below 1 mK."""
     fields.setdefault("name", "lumped")
@@ -365,6 +390,19 @@ def lumped(
 
 
 # --- tables (scenario files) -----------------------------------------------------------------
+_MEASURED = (
+    "outer_diameter",
+    "capacity",
+    "material",
+    "inside_length",
+    "overall_length",
+    "wall",
+    "spec",
+    "empty_weight",
+    "weight_with_valve",
+)
+
+
 def from_table(data: dict[str, Any]) -> Bottle:
     """A bottle from a plain table; which keys are there decides how it is read."""
     if "preset" in data or "shell" in data:
@@ -379,41 +417,26 @@ def from_table(data: dict[str, Any]) -> Bottle:
     rows = layers if isinstance(layers, (list, tuple)) else ()
     if any(isinstance(x, Mapping) and ("mass" in x or "heat_capacity" in x) for x in rows):
         return from_layers(**_need(_only(data, "layers by mass"), "volume", "layers"))
-    if any(k in data for k in _HOW):
-        return from_dimensions(
-            **_only(
-                data,
-                "dimensions",
-                "outer_diameter",
-                "capacity",
-                "material",
-                "inside_length",
-                "wall",
-                "spec",
-            )
-        )
+    if any(k in data for k in Bottle.ways):
+        return from_dimensions(**_only(data, "dimensions", *_MEASURED))
     return Bottle(**_need({"name": "bottle"} | data, "volume", "inner_diameter", "layers"))
 
 
 def _only(data: dict[str, Any], way: str, *keys: str) -> dict[str, Any]:
     """A copy of ``data`` with no keys beyond ``keys`` and the fields of a bottle."""
-    known = [*keys, *(f.name for f in dataclasses.fields(Bottle))]
+    known = [*keys, *declared(Bottle)]
     for key in data:
         if key not in known:
-            raise UnknownNameError.among(f"bottle given by {way}: entry", key, known)
+            raise unknown_key(f"bottle given by {way}: entry", key, known, Bottle.meant)
     return dict(data)
 
 
 def _need(data: dict[str, Any], *keys: str) -> dict[str, Any]:
-    missing = [k for k in keys if k not in data]
+    missing = ", ".join(k for k in keys if k not in data)
     if missing:
-        raise InputError(
-            "bottle",
-            ", ".join(data),
-            "",
-            "an entry " + ", ".join(keys),
-            f"add {', '.join(missing)}, or name a preset",
-        )
+        valid = "an entry " + ", ".join(keys)
+        remedy = f"add {missing}, or name a preset"
+        raise InputError("bottle", ", ".join(data), "", valid, remedy)
     return data
 
 
@@ -426,15 +449,4 @@ def _preset_table(data: dict[str, Any]) -> Bottle:
     return Bottle.preset(shell, capacity, **data)
 
 
-__all__ = [
-    "OUTSIDE_DIAMETERS",
-    "SHELLS",
-    "TABLE_KEYS",
-    "end_area_factor",
-    "from_capacity",
-    "from_dimensions",
-    "from_layers",
-    "from_table",
-    "lumped",
-    "preset",
-]
+__all__ = ["from_capacity", "from_dimensions", "from_layers", "from_table", "lumped", "preset"]

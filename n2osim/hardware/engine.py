@@ -1,4 +1,4 @@
-# ruff: noqa: RUF009 - Quantity() makes a descriptor, never a shared default
+# ruff: noqa: RUF009 - field() makes a descriptor, never a shared default
 """Engine side of the shot: what the engine burns by itself, fuel jets and accounting choices."""
 
 from __future__ import annotations
@@ -6,72 +6,79 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from n2osim.errors import InputError
-from n2osim.hardware._part import (
-    Checked,
-    MaybeChecked,
-    OptionalQuantity,
-    Part,
-    Quantity,
-    choice,
-    flag,
-    optional,
-    require,
-)
 from n2osim.hardware.jets import Jets
+from n2osim.schema import Amount, Choice, Flag, MaybeAmount, Nested, Part, Text, field
 
 POWER_AT = ("crank", "wheel")
 
 
 @dataclass(frozen=True)
 class EngineSide(Part):
-    """What the mixture and power figures need to know about the engine.
+    """What the mixture and power figures need to know about the engine."""
 
-    Parameters
-    ----------
-    fuel : name of the fuel of the shot (looked up by the combustion functions).
-    target_mixture : fuel-air equivalence ratio wanted for the shot alone (1 = stoichiometric,
-        above 1 rich). Default 1.15 (common practice, no source).
-    bsfc : brake-specific fuel consumption, kg/J ("0.5 lb/hp/h"): extra fuel supplied at the target
-        mixture to extra power, of this fuel; or
-    efficiency : brake efficiency of the fuel that burns, 0.05 to 0.6. With neither it is 0.313,
-        what 0.5 lb/hp/h of petrol at a mixture of 1.15 stands for (common practice, no source).
-    base_air, base_fuel : flows of the engine without the shot, kg/s, or None.
-    fuel_jets : :class:`Jets` of the shot's fuel side, or None.
-    fuel_pressure : GAUGE pressure ahead of the fuel jets, Pa ("43 psig"), or None.
-    fuel_density : kg/m3, or None for the fuel's own.
-    regulator_referenced : True when the fuel regulator follows boost, so that the pressure across
-        the fuel jets stays ``fuel_pressure``.
-    intake_temperature : charge air before the shot, K.
-    intake_pressure : GAUGE pressure where the jets discharge (boost), Pa.
-    decomposition : whether the heat of N2O decomposition counts towards power.
-    power_at : "crank" or "wheel"; wheel power is crank power times ``driveline_efficiency``.
-    """
-
-    fuel: str = "petrol"
-    target_mixture: Checked = Quantity("number", 1.15, low=0.2, high=5.0)
-    bsfc: MaybeChecked = OptionalQuantity("bsfc", low=2e-8, high=5e-7)
-    base_air: MaybeChecked = OptionalQuantity("mass_flow", low=0.0, high=10.0)
-    base_fuel: MaybeChecked = OptionalQuantity("mass_flow", low=0.0, high=5.0)
-    fuel_jets: Jets | None = None
-    fuel_pressure: MaybeChecked = OptionalQuantity("gauge_pressure", low=0.0, high=5e7)
-    fuel_density: MaybeChecked = OptionalQuantity("density", low=400.0, high=1200.0)
-    regulator_referenced: bool = False
-    intake_temperature: Checked = Quantity("temperature", 305.0, low=230.0, high=500.0)
-    intake_pressure: Checked = Quantity("gauge_pressure", 0.0, low=-1e5, high=1e6)
-    decomposition: bool = False
-    power_at: str = "crank"
-    driveline_efficiency: Checked = Quantity("fraction", 0.85, low=0.3, high=1.0)
-    efficiency: MaybeChecked = OptionalQuantity("fraction", low=0.05, high=0.6)
-
-    _readers = {"fuel_jets": optional(Jets)}  # noqa: RUF012 - a class constant, never written
+    fuel: str = field(Text("the name of a fuel"), "fuel of the shot", "petrol")
+    target_mixture: Amount = field(
+        "number",
+        "fuel-air equivalence ratio wanted for the shot alone (1 = stoichiometric, above 1 rich). "
+        "Default 1.15 (common practice, no source)",
+        1.15,
+        low=0.2,
+        high=5.0,
+    )
+    bsfc: MaybeAmount = field(
+        "bsfc",
+        'brake-specific fuel consumption ("0.5 lb/hp/h"): extra fuel supplied at the target '
+        "mixture to extra power, of this fuel (or give `efficiency`)",
+        None,
+        low=2e-8,
+        high=5e-7,
+    )
+    base_air: MaybeAmount = field(
+        "mass_flow", "air flow of the engine without the shot", None, low=0.0, high=10.0
+    )
+    base_fuel: MaybeAmount = field(
+        "mass_flow", "fuel flow of the engine without the shot", None, low=0.0, high=5.0
+    )
+    fuel_jets: Jets | None = field(Nested(Jets), "jets of the shot's fuel side", None)
+    fuel_pressure: MaybeAmount = field(
+        "gauge_pressure", 'ahead of the fuel jets ("43 psig")', None, low=0.0, high=5e7
+    )
+    fuel_density: MaybeAmount = field(
+        "density", "density of the fuel (left out: the fuel's own)", None, low=400.0, high=1200.0
+    )
+    regulator_referenced: bool = field(
+        Flag(),
+        "true when the fuel regulator follows boost, so that the pressure across the fuel jets "
+        "stays `fuel_pressure`",
+        False,
+    )
+    intake_temperature: Amount = field(
+        "temperature", "charge air before the shot", 305.0, low=230.0, high=500.0
+    )
+    intake_pressure: Amount = field(
+        "gauge_pressure", "GAUGE pressure where the jets discharge (boost)", 0.0, low=-1e5, high=1e6
+    )
+    decomposition: bool = field(
+        Flag(), "whether the heat of N2O decomposition counts towards power", False
+    )
+    power_at: str = field(
+        Choice(*POWER_AT),
+        "`crank` or `wheel`; wheel power is crank power times `driveline_efficiency`",
+        "crank",
+    )
+    driveline_efficiency: Amount = field(
+        "fraction", "wheel power over crank power", 0.85, low=0.3, high=1.0
+    )
+    efficiency: MaybeAmount = field(
+        "fraction",
+        "brake efficiency of the fuel that burns, instead of `bsfc`. With neither it is 0.313, "
+        "what 0.5 lb/hp/h of petrol at a mixture of 1.15 stands for (common practice, no source)",
+        None,
+        low=0.05,
+        high=0.6,
+    )
 
     def __post_init__(self) -> None:
-        if not isinstance(self.fuel, str) or not self.fuel.strip():
-            raise InputError("engine side fuel", self.fuel, "", "the name of a fuel", "")
-        require(self.fuel_jets, Jets, "engine side fuel jets")
-        flag(self.regulator_referenced, "engine side regulator referenced")
-        flag(self.decomposition, "engine side decomposition")
-        object.__setattr__(self, "power_at", choice(self.power_at, POWER_AT, "power at"))
         if self.bsfc is not None and self.efficiency is not None:
             raise InputError(
                 "engine side",

@@ -1,75 +1,98 @@
-# ruff: noqa: RUF009 - Quantity() makes a descriptor, never a shared default
+# ruff: noqa: RUF009 - field() makes a descriptor, never a shared default
 """Feed system from the pick-up tube to the jets."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, Self
+from typing import Any, ClassVar, Self
 
 from n2osim.errors import InputError, UnknownNameError
-from n2osim.hardware._part import (
-    Checked,
-    MaybeChecked,
-    OptionalQuantity,
+from n2osim.hardware.jets import EFFECTIVE_AREA, Jets
+from n2osim.hardware.orifice_models import DEFAULT, MODELS, SYNONYMS
+from n2osim.schema import (
+    Amount,
+    Choice,
+    Custom,
+    Flag,
+    Given,
+    MaybeAmount,
+    Nested,
     Part,
-    Quantity,
-    choice,
-    flag,
-    optional,
-    require,
+    Way,
+    field,
+    take_ways,
 )
-from n2osim.hardware.jets import Jets
 from n2osim.units import INCH
 
 # Inside diameter of flexible hose by dash size (sixteenths of an inch of the tube it replaces);
 # typical of braided hose, recalled from SAE J517 100R5-style tables: check the maker's sheet.
 DASH_BORES = {3: 0.125, 4: 0.219, 5: 0.25, 6: 0.344, 8: 0.438, 10: 0.562, 12: 0.688}
 
-MODELS = {
-    "spi": "spi",
-    "incompressible": "spi",
-    "hem": "hem",
-    "homogeneous equilibrium": "hem",
-    "nhne": "nhne",
-    "dyer": "nhne",
-    "omega": "omega",
-    "hne-ds": "omega",
-    "hne": "hne",
-    "boiling delay": "hne",
-}
-"""Orifice models by literature name (and synonyms); the value is the short name kept."""
+
+def _dash_size(value: Any, label: str, owner: Any) -> float:
+    """Bore (m) of a hose by its dash size."""
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise InputError(label, value, "", "a whole number", "write 4 for a -4 hose")
+    if value not in DASH_BORES:
+        raise UnknownNameError.among("dash size", str(value), [str(s) for s in DASH_BORES])
+    return DASH_BORES[value] * INCH
 
 
 @dataclass(frozen=True)
 class FeedLine(Part):
-    """Tube or hose carrying N2O.
+    """Tube or hose carrying N2O."""
 
-    Parameters
-    ----------
-    length, bore : m (or text).
-    roughness : absolute wall roughness, m. Default 1.5e-6 (drawn tubing, Moody 1944).
-    fittings_k : sum of loss coefficients of bends and fittings, referred to the bore.
-    extra_volume : volume beyond the bore (filter bowl, distribution block), m3.
-    closable : True when valves can shut liquid in at both ends (trapped liquid is then checked).
-    """
-
-    length: Checked = Quantity("length", low=0.0, high=20.0)
-    bore: Checked = Quantity("length", low=5e-4, high=0.05)
-    roughness: Checked = Quantity("length", 1.5e-6, low=0.0, high=1e-3)
-    fittings_k: Checked = Quantity("number", 0.0, low=0.0, high=200.0)
-    extra_volume: Checked = Quantity("volume", 0.0, low=0.0, high=5e-3)
-    closable: bool = True
-
-    def __post_init__(self) -> None:
-        flag(self.closable, "feed line closable")
+    length: Amount = field("length", "length", low=0.0, high=20.0)
+    bore: Amount = field("length", "inside diameter", low=5e-4, high=0.05)
+    roughness: Amount = field(
+        "length",
+        "absolute wall roughness. Default 1.5e-6 (drawn tubing, Moody 1944)",
+        1.5e-6,
+        low=0.0,
+        high=1e-3,
+    )
+    fittings_k: Amount = field(
+        "number",
+        "sum of loss coefficients of bends and fittings, referred to the bore",
+        0.0,
+        low=0.0,
+        high=200.0,
+    )
+    extra_volume: Amount = field(
+        "volume",
+        "volume beyond the bore (filter bowl, distribution block)",
+        0.0,
+        low=0.0,
+        high=5e-3,
+    )
+    closable: bool = field(
+        Flag(),
+        "true when valves can shut liquid in at both ends (trapped liquid is then checked)",
+        True,
+    )
+    ways: ClassVar = {
+        "dash": Way(
+            Custom(_dash_size, "whole number", ", ".join(map(str, DASH_BORES))),
+            "hose size instead of `bore` (typical inside diameters)",
+            ("bore",),
+            lambda bore: {"bore": bore},
+        )
+    }
 
     @classmethod
-    def from_dash(cls, size: int, length: Any, **others: Any) -> Self:
+    def from_dash(
+        cls,
+        size: int,
+        length: Given,
+        roughness: Given = 1.5e-6,
+        fittings_k: Given = 0.0,
+        extra_volume: Given = 0.0,
+        closable: bool = True,
+    ) -> Self:
         """Hose of a dash size ("-4" is ``4``); bores in ``DASH_BORES`` are typical values."""
-        if size not in DASH_BORES:
-            raise UnknownNameError.among("dash size", str(size), [str(s) for s in DASH_BORES])
-        return cls(length=length, bore=DASH_BORES[size] * INCH, **others)
+        bore = take_ways(cls, {"dash": size})["bore"]
+        return cls(length, bore, roughness, fittings_k, extra_volume, closable)
 
     @property
     def area(self) -> float:
@@ -84,11 +107,13 @@ class FeedLine(Part):
 
 @dataclass(frozen=True)
 class Valve(Part):
-    """Bottle valve or solenoid as an orifice: ``area`` (m2) or ``bore`` (m), and ``cd``."""
+    """Bottle valve or solenoid as an orifice: its ``bore`` or its ``area``, and ``cd``."""
 
-    bore: MaybeChecked = OptionalQuantity("length", low=1e-4, high=0.05)
-    area: MaybeChecked = OptionalQuantity("area", low=1e-8, high=2e-3)
-    cd: Checked = Quantity("fraction", 0.7, low=0.1, high=1.0)
+    bore: MaybeAmount = field(
+        "length", "diameter of the opening (or give `area`)", None, low=1e-4, high=0.05
+    )
+    area: MaybeAmount = field("area", "flow area (or give `bore`)", None, low=1e-8, high=2e-3)
+    cd: Amount = field("fraction", "discharge coefficient", 0.7, low=0.1, high=1.0)
 
     def __post_init__(self) -> None:
         if (self.bore is None) == (self.area is None):
@@ -113,51 +138,30 @@ class Valve(Part):
 
 @dataclass(frozen=True)
 class Feed(Part):
-    """Everything between the liquid and the intake, in flow order.
+    """Everything between the liquid and the intake, in flow order."""
 
-    Parameters
-    ----------
-    jets : :class:`Jets` at the end.
-    line : hose (:class:`FeedLine`) or None for no line loss.
-    valve : solenoid (:class:`Valve`) or None.
-    model : orifice model at the jets: "spi", "hem", "nhne", "omega" or "hne" (default; it meets
-        measured plateaus, see physics/orifice.py; the jets' length counts with it alone).
-    bottle_valve : :class:`Valve` at the bottle or None.
-    pickup : pick-up tube (:class:`FeedLine`) or None.
-    distribution : tubes behind the solenoid (:class:`FeedLine`) or None.
-    """
-
-    jets: Jets
-    line: FeedLine | None = None
-    valve: Valve | None = None
-    model: str = "hne"
-    bottle_valve: Valve | None = None
-    pickup: FeedLine | None = None
-    distribution: FeedLine | None = None
-
-    _readers = {  # noqa: RUF012 - a class constant, never written
-        "jets": optional(Jets),
-        "line": optional(FeedLine),
-        "valve": optional(Valve),
-        "bottle_valve": optional(Valve),
-        "pickup": optional(FeedLine),
-        "distribution": optional(FeedLine),
+    jets: Jets = field(Nested(Jets), "the jets at the end")
+    line: FeedLine | None = field(Nested(FeedLine), "hose (left out: no loss in it)", None)
+    valve: Valve | None = field(Nested(Valve), "solenoid", None)
+    model: str = field(
+        Choice(*MODELS, synonyms=SYNONYMS),
+        "orifice model of the jets and valves; the jets' length counts with `hne` alone; see below",
+        DEFAULT,
+    )
+    bottle_valve: Valve | None = field(Nested(Valve), "the valve on the bottle", None)
+    pickup: FeedLine | None = field(Nested(FeedLine), "pick-up tube", None)
+    distribution: FeedLine | None = field(Nested(FeedLine), "tubes behind the solenoid", None)
+    ways: ClassVar = {
+        "effective_area": Way(
+            EFFECTIVE_AREA,
+            "Cd times area, as a flow test measures it, instead of the jets",
+            ("jets",),
+            lambda area: {"jets": Jets.effective(area)},
+        )
     }
 
-    def __post_init__(self) -> None:
-        require(self.jets, Jets, "feed jets", allow_none=False)
-        for name, kind in (
-            ("line", FeedLine),
-            ("valve", Valve),
-            ("bottle_valve", Valve),
-            ("pickup", FeedLine),
-            ("distribution", FeedLine),
-        ):
-            require(getattr(self, name), kind, f"feed {name.replace('_', ' ')}")
-        object.__setattr__(self, "model", choice(self.model, MODELS, "orifice model"))
-
     @classmethod
-    def effective_area(cls, area: Any, model: str = "hne") -> Self:
+    def effective_area(cls, area: Given, model: str = DEFAULT) -> Self:
         """A feed with no losses but one orifice of this effective area CdA (m2 or text)."""
         return cls(jets=Jets.effective(area), model=model)
 
@@ -178,4 +182,4 @@ class Feed(Part):
         return sum(p.volume for p in (self.line, self.distribution) if p is not None)
 
 
-__all__ = ["DASH_BORES", "MODELS", "Feed", "FeedLine", "Valve"]
+__all__ = ["DASH_BORES", "Feed", "FeedLine", "Valve"]

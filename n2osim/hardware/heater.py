@@ -1,4 +1,4 @@
-# ruff: noqa: RUF009 - Quantity() makes a descriptor, never a shared default
+# ruff: noqa: RUF009 - field() makes a descriptor, never a shared default
 """Bottle heater, its surface cut-out and the electrical supply."""
 
 from __future__ import annotations
@@ -9,16 +9,7 @@ from typing import Any
 import numpy as np
 
 from n2osim.errors import InputError
-from n2osim.hardware._part import (
-    Checked,
-    MaybeChecked,
-    OptionalQuantity,
-    Part,
-    Quantity,
-    choice,
-    optional,
-    require,
-)
+from n2osim.schema import Amount, Choice, MaybeAmount, Nested, Part, field
 
 BLANKETS = ("around", "lower", "side", "top")
 DRY_WALL_MARGIN: dict[tuple[str, bool], tuple[float, float]] = {
@@ -35,13 +26,12 @@ _SMALLEST_CONTACT = 1e-6
 
 @dataclass(frozen=True)
 class CutOut(Part):
-    """Surface thermostat of the heater: opens when hot, closes again when cooler.
+    """Surface thermostat of the heater: opens when hot, closes again when cooler."""
 
-    opens, closes : temperatures of the heater itself (K or "180 degF"); ``closes < opens``.
-    """
-
-    opens: Checked = Quantity("temperature", low=200.0, high=800.0)
-    closes: Checked = Quantity("temperature", low=200.0, high=800.0)
+    opens: Amount = field("temperature", "of the heater itself: off", low=200.0, high=800.0)
+    closes: Amount = field(
+        "temperature", "of the heater itself: on again, below `opens`", low=200.0, high=800.0
+    )
 
     def __post_init__(self) -> None:
         if self.closes >= self.opens:
@@ -56,15 +46,22 @@ class CutOut(Part):
 
 @dataclass(frozen=True)
 class Supply(Part):
-    """Electrical supply: open-circuit ``voltage`` (V) behind a source ``resistance`` (ohm).
+    """Electrical supply: an open-circuit voltage behind a source resistance."""
 
-    Common practice, no source: 12 V battery alone, 14.4 V with the engine charging, 16 V battery.
-    fuse: rating (A) of the fuse that all heaters hang on, or None.
-    """
-
-    voltage: Checked = Quantity("voltage", 14.4, low=1.0, high=60.0)
-    resistance: Checked = Quantity("resistance", 0.0, low=0.0, high=10.0)
-    fuse: MaybeChecked = OptionalQuantity("current", low=0.1, high=1000.0)
+    voltage: Amount = field(
+        "voltage",
+        "open-circuit voltage (common practice, no source: 12 V battery alone, 14.4 V with the "
+        "engine charging, 16 V battery)",
+        14.4,
+        low=1.0,
+        high=60.0,
+    )
+    resistance: Amount = field(
+        "resistance", "source resistance: battery, cable, relay", 0.0, low=0.0, high=10.0
+    )
+    fuse: MaybeAmount = field(
+        "current", "rating of the fuse that all heaters hang on", None, low=0.1, high=1000.0
+    )
 
     def voltage_at(self, load_conductance: Any) -> Any:
         """Terminal voltage (V) with a resistive load of ``load_conductance`` (1/ohm; array ok)."""
@@ -75,43 +72,82 @@ class Supply(Part):
 class Heater(Part):
     """Electric heater wrapped around part of the shell.
 
-    Parameters
-    ----------
-    power : constant electric power (W), or the rated power when ``voltage`` is given too.
-    resistance : element resistance (ohm); then the power is V^2/R of the actual supply voltage.
-    voltage : rated voltage (V); with ``power`` it gives ``resistance = voltage^2 / power``.
-        Exactly one of these: ``power``; ``resistance``; ``power`` and ``voltage``.
-    coverage : fraction of the shell's whole outside surface under the heater, 0.01 to 0.99.
-    contact_resistance : between heater and shell, m2 K/W. Default 1e-3 (typical: strapped on,
-        an air film of some 0.03 mm).
-    heat_capacity : of the heater itself, J/K. Default 500 (typical: 0.4 kg of silicone-glass
-        sheet at 1200 J/kg/K).
-    cover_resistance : insulation on the heater's outer face, m2 K/W. Default 0.1 (typical: 4 mm of
-        closed-cell foam at 0.04 W/m/K).
-    cut_out : surface thermostat or None.
-    self_limit : loss of power per kelvin over ``self_limit_reference``, 1/K (self-limiting
-        elements; 0 for an ordinary one): factor ``max(0, 1 - self_limit (T - reference))``.
-    blanket : where it lies, as the bottle is mounted: "around", on the "lower" half, on one "side",
-        or on the "top" half, where it heats the wall above the liquid and the fluid layers.
+    Exactly one of these: ``power``; ``resistance``; ``power`` and ``voltage``.
     """
 
-    power: MaybeChecked = OptionalQuantity("power", low=0.0, high=20e3)
-    coverage: Checked = Quantity("fraction", 0.5, low=0.01, high=0.99)
-    contact_resistance: Checked = Quantity("contact_resistance", 1e-3, low=0.0, high=1.0)
-    heat_capacity: Checked = Quantity("heat_capacity", 500.0, low=0.0, high=1e5)
-    cover_resistance: Checked = Quantity("contact_resistance", 0.1, low=0.0, high=100.0)
-    cut_out: CutOut | None = None
-    resistance: MaybeChecked = OptionalQuantity("resistance", low=1e-3, high=1e4)
-    voltage: MaybeChecked = OptionalQuantity("voltage", low=1.0, high=500.0)
-    self_limit: Checked = Quantity("temperature_coefficient", 0.0, low=0.0, high=1.0)
-    self_limit_reference: Checked = Quantity("temperature", 293.15, low=200.0, high=600.0)
-    blanket: str = "around"
-
-    _readers = {"cut_out": optional(CutOut)}  # noqa: RUF012 - a class constant, never written
+    power: MaybeAmount = field(
+        "power",
+        "constant electric power, or the rated power when `voltage` is given too",
+        None,
+        low=0.0,
+        high=20e3,
+    )
+    coverage: Amount = field(
+        "fraction",
+        "fraction of the shell's whole outside surface under the heater, 0.01 to 0.99",
+        0.5,
+        low=0.01,
+        high=0.99,
+    )
+    contact_resistance: Amount = field(
+        "contact_resistance",
+        "between heater and shell. Default 1e-3 (typical: strapped on, an air film of some "
+        "0.03 mm)",
+        1e-3,
+        low=0.0,
+        high=1.0,
+    )
+    heat_capacity: Amount = field(
+        "heat_capacity",
+        "of the heater itself. Default 500 (typical: 0.4 kg of silicone-glass sheet at "
+        "1200 J/kg/K)",
+        500.0,
+        low=0.0,
+        high=1e5,
+    )
+    cover_resistance: Amount = field(
+        "contact_resistance",
+        "insulation on the heater's outer face. Default 0.1 (typical: 4 mm of closed-cell foam at "
+        "0.04 W/m/K)",
+        0.1,
+        low=0.0,
+        high=100.0,
+    )
+    cut_out: CutOut | None = field(Nested(CutOut), "surface thermostat", None)
+    resistance: MaybeAmount = field(
+        "resistance",
+        "element resistance; then the power is V^2/R of the actual supply voltage",
+        None,
+        low=1e-3,
+        high=1e4,
+    )
+    voltage: MaybeAmount = field(
+        "voltage",
+        "rated voltage; with `power` it gives the resistance V^2 / power, and the supply decides "
+        "the power",
+        None,
+        low=1.0,
+        high=500.0,
+    )
+    self_limit: Amount = field(
+        "temperature_coefficient",
+        "loss of power per kelvin over `self_limit_reference` (self-limiting elements; 0 for an "
+        "ordinary one): factor `max(0, 1 - self_limit (T - reference))`",
+        0.0,
+        low=0.0,
+        high=1.0,
+    )
+    self_limit_reference: Amount = field(
+        "temperature", "temperature that `self_limit` counts from", 293.15, low=200.0, high=600.0
+    )
+    blanket: str = field(
+        Choice(*BLANKETS),
+        "where it lies, as the bottle is mounted: `around`, on the `lower` half, on one `side`, or on "
+        "the `top` half, where it heats the wall above the liquid and the fluid layers",
+        "around",
+    )
 
     def __post_init__(self) -> None:
-        require(self.cut_out, CutOut, "heater cut out")
-        object.__setattr__(self, "blanket", choice(self.blanket, BLANKETS, "heater blanket"))
         if (self.power is None) == (self.resistance is None):
             raise InputError(
                 "heater",

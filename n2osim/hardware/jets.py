@@ -1,4 +1,4 @@
-# ruff: noqa: RUF009 - Quantity() makes a descriptor, never a shared default
+# ruff: noqa: RUF009 - field() makes a descriptor, never a shared default
 """Jets: metered orifices."""
 
 from __future__ import annotations
@@ -6,11 +6,9 @@ from __future__ import annotations
 import dataclasses
 import math
 from dataclasses import dataclass
-from typing import Any, NamedTuple, Self
+from typing import Any, ClassVar, NamedTuple, Self
 
-from n2osim.errors import InputError
-from n2osim.hardware._part import Checked, MaybeChecked, OptionalQuantity, Part, Quantity, choice
-from n2osim.units import parse
+from n2osim.schema import Amount, Choice, Given, MaybeAmount, Number, Part, Typed, Way, Whole, field
 
 _ORDER = "write Jets(count, bore), e.g. Jets(1, '0.028 in')"
 SHORT_END = 3.2
@@ -57,36 +55,51 @@ EDGES = {
     ),
 }
 """Inlet edges of a jet with their discharge coefficients; the default is "drilled", not known."""
+EFFECTIVE_AREA = Number("area", 2e-9, 3e-4)
+
+
+def _one_jet(area: float, length_over_bore: float = LONG_START) -> dict[str, Any]:
+    bore = math.sqrt(4.0 * area / math.pi)
+    return {"count": 1, "bore": bore, "cd": 1.0, "length": length_over_bore * bore}
 
 
 @dataclass(frozen=True)
 class Jets(Part):
-    """``count`` equal jets of diameter ``bore`` (m, "0.028 in", "28 thou", "0.7 mm").
+    """``count`` equal jets of diameter ``bore`` ("0.028 in", "28 thou", "0.7 mm")."""
 
-    cd : discharge coefficient. It comes from your own weighed pass, flow test or log; not given, it
-        is the usual one of the ``edge``.
-    length : of the bore, m: a short jet passes more of a cold bottle's liquid than a long one. Not
-        given, the jet is taken as drilled, two bores long.
-    edge : of the inlet: "drilled" (not known, default), "sharp", "rounded" or "nozzle".
-    cd_spread : half width of the 95 % interval of a measured ``cd``, relative to it. Not given, cd
-        counts as not measured and flows carry the whole range of the edge.
-    """
-
-    count: int
-    bore: Checked = Quantity("length", low=5e-5, high=0.02, remedy=_ORDER)
-    cd: Checked = OptionalQuantity("fraction", low=0.1, high=1.0)
-    length: MaybeChecked = OptionalQuantity("length", low=0.0, high=0.2)
-    edge: str = "drilled"
-    cd_spread: MaybeChecked = OptionalQuantity("fraction", low=0.0, high=1.0)
+    count: int = field(Whole(1, 64, _ORDER), "number of equal jets")
+    bore: Amount = field("length", "diameter of each jet", low=5e-5, high=0.02, remedy=_ORDER)
+    cd: Typed[Given | None, float] = field(
+        Number("fraction", 0.1, 1.0),
+        "discharge coefficient. It comes from your own weighed pass, flow test or log; left out, it "
+        "is the usual one of the `edge`",
+        None,
+    )
+    length: MaybeAmount = field(
+        Number("length", 0.0, 0.2),
+        "of the bore: a short jet passes more of a cold bottle's liquid than a long one; left out, "
+        "the jet is taken as drilled, two bores long",
+        None,
+    )
+    edge: str = field(
+        Choice(*EDGES), "of the inlet: `drilled` (not known), `sharp`, `rounded` or `nozzle`", "drilled"
+    )
+    cd_spread: MaybeAmount = field(
+        Number("fraction", 0.0, 1.0),
+        "half width of the 95 % interval of a measured `cd`, relative to it; left out, `cd` counts "
+        "as not measured and flows carry the whole range of the edge",
+        None,
+    )
+    ways: ClassVar = {
+        "effective_area": Way(
+            EFFECTIVE_AREA,
+            "Cd times area, as a flow test measures it, instead of the jets",
+            ("count", "bore", "cd"),
+            _one_jet,
+        )
+    }
 
     def __post_init__(self) -> None:
-        whole = isinstance(self.count, int) and not isinstance(self.count, bool)
-        if not whole and hasattr(self.count, "__index__") and not isinstance(self.count, bool):
-            object.__setattr__(self, "count", self.count.__index__())
-            whole = True
-        if not whole or not 1 <= self.count <= 64:
-            raise InputError("jets count", self.count, "", "a whole number from 1 to 64", _ORDER)
-        object.__setattr__(self, "edge", choice(self.edge, tuple(EDGES), "jets edge"))
         if self.cd is None:
             object.__setattr__(self, "cd", EDGES[self.edge].cd)
 
@@ -128,14 +141,12 @@ class Jets(Part):
         return dataclasses.replace(self, cd=cd, cd_spread=None)
 
     @classmethod
-    def effective(cls, area: Any, length_over_bore: float = LONG_START) -> Self:
+    def effective(cls, area: Given, length_over_bore: float = LONG_START) -> Self:
         """One jet of cd 1 with this effective area (m2 or text): what a flow test measures.
 
         Its length is that of the orifices N2O was measured through (12 bores), unless given.
         """
-        cda = parse(area, "area", name="jets effective area", low=2e-9, high=3e-4)
-        bore = math.sqrt(4.0 * cda / math.pi)
-        return cls(1, bore, cd=1.0, length=length_over_bore * bore)
+        return cls(**_one_jet(EFFECTIVE_AREA.read(area, "jets effective area", None), length_over_bore))
 
 
-__all__ = ["DRILLED", "EDGES", "LONG_START", "SHORT_END", "Edge", "Jets"]
+__all__ = ["DRILLED", "EDGES", "EFFECTIVE_AREA", "LONG_START", "SHORT_END", "Edge", "Jets"]

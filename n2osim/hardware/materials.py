@@ -8,42 +8,42 @@ whose standing differs from the rest of its material is listed in ``notes``.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from n2osim.errors import InputError, UnknownNameError
-from n2osim.hardware._part import Checked, MaybeChecked, OptionalQuantity, Part, Quantity
+from n2osim.errors import UnknownNameError
 from n2osim.hardware.cylinder_rules import CONDEMNED
+from n2osim.schema import Amount, Choice, Custom, MaybeAmount, Part, Several, Text, field
 
 STATUSES = ("sourced", "typical", "recalled", "given")
 
 
+def _note(value: Any, label: str, owner: Any) -> tuple[str, str, str]:
+    """(property, status, source) of a property whose standing differs."""
+    prop, status, source = value
+    if status not in STATUSES:
+        raise UnknownNameError.among("material status", status, STATUSES)
+    return prop, status, source
+
+
 @dataclass(frozen=True)
 class Material(Part):
-    """Solid of a wall layer, isotropic in its plane, constant properties.
+    """Solid of a wall layer, isotropic in its plane, constant properties."""
 
-    k_radial, k_inplane : conductivity through the wall and along it, W/m/K.
-    density : kg/m3. cp : J/kg/K. max_temperature : limit of use, K, or None.
-    notes : (property, status, source) where it differs from ``status`` and ``source``.
-    """
-
-    name: str
-    k_radial: Checked = Quantity("conductivity", low=1e-3, high=1e12)
-    k_inplane: Checked = Quantity("conductivity", low=1e-3, high=1e12)
-    density: Checked = Quantity("density", low=1.0, high=1e7)
-    cp: Checked = Quantity("specific_heat", low=1e-3, high=1e7)
-    max_temperature: MaybeChecked = OptionalQuantity("temperature", low=200.0, high=2000.0)
-    status: str = "given"
-    source: str = "given by the user"
-    notes: tuple[tuple[str, str, str], ...] = ()
-
-    def __post_init__(self) -> None:
-        if not isinstance(self.name, str) or not self.name:
-            raise InputError("material name", self.name, "", "a text", "")
-        object.__setattr__(self, "notes", tuple(tuple(n) for n in self.notes))
-        for status in (self.status, *(n[1] for n in self.notes)):
-            if status not in STATUSES:
-                raise UnknownNameError.among("material status", status, STATUSES)
+    name: str = field(Text("a text"), "any name")
+    k_radial: Amount = field("conductivity", "conductivity through the wall", low=1e-3, high=1e12)
+    k_inplane: Amount = field("conductivity", "conductivity along the wall", low=1e-3, high=1e12)
+    density: Amount = field("density", "density", low=1.0, high=1e7)
+    cp: Amount = field("specific_heat", "specific heat", low=1e-3, high=1e7)
+    max_temperature: MaybeAmount = field(
+        "temperature", "limit of use", None, low=200.0, high=2000.0
+    )
+    status: str = field(Choice(*STATUSES), "`sourced`, `typical`, `recalled` or `given`", "given")
+    source: str = field(Text(), "where the numbers come from", "given by the user")
+    notes: tuple[tuple[str, str, str], ...] = field(
+        Several(Custom(_note)), "(property, status, source) where it differs", ()
+    )
 
     def provenance(self, prop: str) -> tuple[str, str]:
         """(status, source) of one property, e.g. ``provenance("cp")``."""
@@ -164,11 +164,11 @@ _SYNONYMS = {
 }
 
 
-def material(name: Any) -> Material:
+def material(name: Material | str | Mapping[str, Any]) -> Material:
     """The material of that name (or synonym, or a ready :class:`Material`, or its dict form)."""
     if isinstance(name, Material):
         return name
-    if isinstance(name, dict):
+    if isinstance(name, Mapping):
         return Material.from_dict(name)
     folded = {k.casefold(): k for k in MATERIALS} | _SYNONYMS
     if isinstance(name, str) and name.strip().casefold() in folded:
@@ -180,11 +180,11 @@ def material(name: Any) -> Material:
 class Surface(Part):
     """Total hemispherical emissivity and solar absorptivity of an outside finish."""
 
-    name: str
-    emissivity: Checked = Quantity("fraction", low=0.0, high=1.0)
-    absorptivity: Checked = Quantity("fraction", low=0.0, high=1.0)
-    status: str = "given"
-    source: str = "given by the user"
+    name: str = field(Text("a text"), "name of the finish")
+    emissivity: Amount = field("fraction", "of the outside", low=0.0, high=1.0)
+    absorptivity: Amount = field("fraction", "of sunlight", low=0.0, high=1.0)
+    status: str = field(Choice(*STATUSES), "as of a material", "given")
+    source: str = field(Text(), "where the numbers come from", "given by the user")
 
 
 _COMPILED = "thermography emissivity compilation; absorptivity typical"
@@ -203,7 +203,7 @@ SURFACES: dict[str, Surface] = {
 }
 
 
-def surface(name: Any) -> Surface:
+def surface(name: Surface | str) -> Surface:
     """The surface finish of that name (or a ready :class:`Surface`)."""
     if isinstance(name, Surface):
         return name

@@ -39,6 +39,7 @@ from n2osim.fluid.equation_of_state import P_CRITICAL, P_TRIPLE, R_SPECIFIC, RHO
 from n2osim.fluid.flash import state_prho
 from n2osim.fluid.saturation import RHO_L_TRIPLE, sat_rho, sat_T
 from n2osim.fluid.state import state_pT, state_Trho
+from n2osim.hardware.orifice_models import MODELS
 from n2osim.jit import jit
 from n2osim.physics.feed_chain import (
     balanced_flow,
@@ -47,7 +48,7 @@ from n2osim.physics.feed_chain import (
     orifice_element,
     pipe_element,
 )
-from n2osim.physics.orifice import DEFAULT_MODEL, HNE, MODELS
+from n2osim.physics.orifice import DEFAULT_MODEL, HNE
 from n2osim.physics.short_jet import jet_flux
 
 P_MAP_MAX = 25e6

@@ -14,9 +14,9 @@ from n2osim.fluid.phase import TWO_PHASE
 from n2osim.fluid.saturation import sat_T
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import Feed
+from n2osim.hardware.orifice_models import MODELS
 from n2osim.physics.charge import temperature_for_pressure
 from n2osim.physics.feed_network import feed_elements, network_flow
-from n2osim.physics.orifice import MODELS
 
 
 class Drawn(NamedTuple):

@@ -50,6 +50,7 @@ from n2osim.fluid.equation_of_state import (
 )
 from n2osim.fluid.saturation import sat, sat_rho, sat_T
 from n2osim.fluid.state import cp_beta, state_ph, state_ps, state_Trho
+from n2osim.hardware.orifice_models import DEFAULT, MODELS
 from n2osim.jit import jit
 from n2osim.physics.isentrope import (
     S_CRITICAL,
@@ -62,12 +63,12 @@ from n2osim.physics.isentrope import (
 )
 from n2osim.physics.omega import critical_ratio, delay_coefficient, equilibrium_omega, reduced_flux
 
-SPI = 0
-HEM = 1
-NHNE = 2
-OMEGA = 3
-HNE = 4
-DEFAULT_MODEL = HNE
+SPI = MODELS["spi"].index
+HEM = MODELS["hem"].index
+NHNE = MODELS["nhne"].index
+OMEGA = MODELS["omega"].index
+HNE = MODELS["hne"].index
+DEFAULT_MODEL = MODELS[DEFAULT].index
 
 DELAY_EXPONENT = 0.4
 """Exponent a of the boiling-delay coefficient N = x^a (HNE-DS value for safety valves)."""
@@ -79,32 +80,6 @@ _NHNE_BACK = 0.4  # p_back/p_v below which NHNE was never measured (Waxman: down
 # Reduced temperature and inlet quality from which OMEGA is faded into HEM.
 _OMEGA_T = 0.98
 _OMEGA_X = 0.9
-
-
-@dataclass(frozen=True)
-class OrificeModel:
-    """One orifice model: number used in kernels, full name, source."""
-
-    index: int
-    title: str
-    source: str
-
-
-MODELS: dict[str, OrificeModel] = {
-    "spi": OrificeModel(SPI, "single-phase incompressible", "Bernoulli"),
-    "hem": OrificeModel(HEM, "homogeneous equilibrium, choked", "maximum flux on the isentrope"),
-    "nhne": OrificeModel(
-        NHNE, "non-homogeneous non-equilibrium", "Dyer et al., AIAA 2007-5702; Solomon 2011"
-    ),
-    "omega": OrificeModel(
-        OMEGA, "omega method with boiling delay (HNE-DS)", "ISO 4126-10; Diener & Schmidt 2004"
-    ),
-    "hne": OrificeModel(
-        HNE,
-        "homogeneous non-equilibrium, HNE-DS boiling delay by direct integration",
-        "Diener & Schmidt 2004 (N = x^0.4), modified near the critical point",
-    ),
-}
 
 
 @jit

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
-from n2osim.hardware.ambient import DayNight, TemperatureTable
 from n2osim.hardware.bottle import Bottle
-from n2osim.hardware.build import RELIEF_RATING, SERVICE_PRESSURE
+from n2osim.hardware.shells import RELIEF_RATING, SERVICE_PRESSURE
 from n2osim.hardware.feed import FeedLine, Valve
 from n2osim.numbers import Units, lasting
 from n2osim.results.mounting import attitude, stranded_mass
@@ -151,16 +150,7 @@ def _switch(switch: Any, units: Units) -> str:
 
 def _air(scenario: Scenario, units: Units) -> str:
     a = scenario.ambient
-    if isinstance(a.temperature, DayNight):
-        text = (
-            f"{units.full(a.temperature.mean, 'temperature')} +- "
-            f"{units.full(a.temperature.swing, 'temperature_difference')} over the day"
-        )
-    elif isinstance(a.temperature, TemperatureTable):
-        low, high = min(a.temperature.temperatures), max(a.temperature.temperatures)
-        text = f"{units.full(low, 'temperature')} to {units.full(high, 'temperature')} by table"
-    else:
-        text = units.full(float(a.temperature), "temperature")
+    text = a.air.words(units.full)
     text += f", {units.full(a.pressure, 'pressure')}{assumed(a, 'pressure')}"
     text += f", wind {units.full(a.air_speed, 'speed')}" if a.air_speed else ", still"
     text += f", sun {units.full(a.sun, 'heat_flux')}" if a.sun else ""

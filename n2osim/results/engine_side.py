@@ -21,7 +21,8 @@ import numpy as np
 from n2osim.errors import RangeError
 from n2osim.hardware.engine import EngineSide
 from n2osim.physics import combustion as C
-from n2osim.physics.fuels import OXYGEN_IN_N2O, Fuel, fuel
+from n2osim.physics.fuels import OXYGEN_IN_N2O
+from n2osim.physics.shot import fuel_of, shot_power_of
 from n2osim.results.arrays import Variable
 
 if TYPE_CHECKING:
@@ -50,11 +51,6 @@ class EnginePoint(NamedTuple):
     def power(self) -> Any:
         """Extra power, W."""
         return self.power_fuel + self.power_decomposition
-
-
-def fuel_of(engine: EngineSide) -> Fuel:
-    """The fuel of an engine side by its name."""
-    return fuel(engine.fuel)
 
 
 def fuel_jets_flow(engine: EngineSide) -> float | None:
@@ -94,24 +90,6 @@ def engine_point(engine: EngineSide, n2o: Any, opening: Any = 1.0) -> EnginePoin
         whole = np.where(flowing, whole, np.nan)
     parts = (given, alone, whole, power.from_fuel, power.from_decomposition)
     return EnginePoint(*(float(p) if np.ndim(p) == 0 else np.asarray(p) for p in parts))
-
-
-def shot_power_of(engine: EngineSide, of: Fuel, n2o: Any, given: Any) -> C.ShotPower:
-    """Extra power by the engine side's own accounting."""
-    efficiency = engine.efficiency
-    if engine.bsfc is None and efficiency is None:
-        efficiency = C.DEFAULT_EFFICIENCY
-    return C.shot_power(
-        n2o,
-        of,
-        engine.target_mixture,
-        bsfc=engine.bsfc,
-        efficiency=efficiency,
-        decomposition=engine.decomposition,
-        power_at=engine.power_at,
-        driveline_efficiency=engine.power_factor,
-        fuel_flow=given,
-    )
 
 
 def power_per_flow(engine: EngineSide) -> float:

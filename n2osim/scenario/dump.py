@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
 import re
 from typing import Any
 
-from n2osim.hardware._part import Part
-from n2osim.hardware.materials import MATERIALS, Material
-from n2osim.scenario.scenario import SCHEMA, FittedBottle, Scenario
-from n2osim.scenario.schedule import KINDS
+from n2osim.scenario.fitted import FittedBottle
+from n2osim.scenario.read import FITTING, OF_BOTTLE, PARTS
+from n2osim.scenario.scenario import SCHEMA, Scenario
+from n2osim.schema import Part
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _ESCAPES = {
@@ -30,58 +29,34 @@ def scenario_text(scenario: Scenario) -> str:
         _pairs({"schema": SCHEMA, "title": scenario.title, "clock_start": scenario.clock_start}),
     ]
     blocks += _bottles(scenario)
-    blocks.append(_section("ambient", scenario.ambient))
     for name, feed in scenario.feeds:
         blocks.append(_section("feed" if name == "main" else f"feeds.{_key(name)}", feed))
-    if scenario.engine is not None:
-        blocks.append(_section("engine", scenario.engine))
-    for name in ("supply", "model", "numerics"):
-        blocks.append(_section(name, getattr(scenario, name)))
-    kinds = {cls: kind for kind, cls in KINDS.items()}
-    for item in scenario.schedule:
-        fields = {"kind": kinds[type(item)], **_plain(item)}
-        blocks.append("[[schedule]]\n" + _pairs(fields))
+    blocks += [_section(n, p) for n in PARTS if (p := getattr(scenario, n)) is not None]
+    for item in scenario.as_dict()["schedule"]:
+        blocks.append("[[schedule]]\n" + _pairs(item))
     return "\n\n".join(blocks) + "\n"
 
 
 def _bottles(scenario: Scenario) -> list[str]:
     single = len(scenario.bottles) == 1 and scenario.bottles[0].follows is None
+    head, prefix = ("[bottle]", "") if single else ("[[bottles]]", "bottles.")
     blocks = []
     for fitted in scenario.bottles:
-        head, prefix = ("[bottle]", "") if single else ("[[bottles]]", "bottles.")
         blocks.append(head + "\n" + _pairs(_fitting(fitted)))
-        for name in ("mounting", "heater", "switch"):
-            part = getattr(fitted, name)
-            if part is not None:
-                blocks.append(_section(prefix + name, part))
+        parts = ((name, getattr(fitted, name)) for name in OF_BOTTLE)
+        blocks += [_section(prefix + name, part) for name, part in parts if part is not None]
     return blocks
 
 
 def _fitting(fitted: FittedBottle) -> dict[str, Any]:
-    own = {k: getattr(fitted, k) for k in ("name", "fill", "start", "wall_start", "follows")}
-    shell = _plain(fitted.bottle)
+    plain = fitted.as_dict()
+    shell = plain["bottle"]
     shell["label"] = shell.pop("name")
-    return {k: v for k, v in own.items() if v is not None} | shell
+    return {k: plain[k] for k in FITTING if k in plain} | shell
 
 
-def _section(name: str, part: Any) -> str:
-    return f"[{name}]\n{_pairs(_plain(part))}"
-
-
-def _plain(value: Any) -> Any:
-    """Dataclasses as dicts without their None entries; known materials by name."""
-    if isinstance(value, Material):
-        return value.name if MATERIALS.get(value.name) == value else _dict(value)
-    if isinstance(value, Part) or dataclasses.is_dataclass(value):
-        return _dict(value)
-    if isinstance(value, (tuple, list)):
-        return [_plain(v) for v in value]
-    return value
-
-
-def _dict(value: Any) -> dict[str, Any]:
-    pairs = ((f.name, getattr(value, f.name)) for f in dataclasses.fields(value))
-    return {name: _plain(v) for name, v in pairs if v is not None}
+def _section(name: str, part: Part) -> str:
+    return f"[{name}]\n{_pairs(part.as_dict())}"
 
 
 # --- TOML ------------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ Names follow the objects: ``"fill"``, ``"start"``, ``"heater.power"``, ``"switch
 without ``bottles.0.`` while there is one bottle; with several it is ``"bottles.left.fill"`` (name
 or position). Feeds go by name (``"feeds.purge.jets.bore"``, ``"feed"`` is the one named main),
 schedule items by position, by label, or by kind and count (``"schedule.pass0.duration"``, the
-names that result columns carry).
+names that result columns carry). ``"bottle.fill"`` is the same as ``"fill"``, as in a file.
 
 Changes made together are applied together, so that a switch can be moved past its old set points
 and every object is checked once, with all its new values.
@@ -20,29 +20,12 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from n2osim.errors import InputError, UnknownNameError, did_you_mean
-from n2osim.hardware._part import Part
-from n2osim.hardware.ambient import Boot
 from n2osim.hardware.bottle import Bottle
-from n2osim.hardware.engine import EngineSide
-from n2osim.hardware.feed import Feed, FeedLine, Valve
-from n2osim.hardware.heater import CutOut, Heater
-from n2osim.hardware.switch import PressureSwitch
-from n2osim.scenario.scenario import FittedBottle, Scenario
+from n2osim.scenario.fitted import FittedBottle
+from n2osim.scenario.scenario import Scenario
+from n2osim.schema import Part, declared
 
-_OF_BOTTLE = tuple(f.name for f in dataclasses.fields(FittedBottle) if f.name != "name")
-_PARTS: dict[str, type[Part]] = {
-    "heater": Heater,
-    "switch": PressureSwitch,
-    "cut_out": CutOut,
-    "enclosure": Boot,
-    "engine": EngineSide,
-    "line": FeedLine,
-    "pickup": FeedLine,
-    "distribution": FeedLine,
-    "valve": Valve,
-    "bottle_valve": Valve,
-    "main": Feed,
-}
+_OF_BOTTLE = tuple(name for name in declared(FittedBottle) if name != "name")
 _VALUE = None  # key of a tree node under which the node's own new value is kept
 
 Pieces = tuple[str, ...]
@@ -103,6 +86,9 @@ def _pieces(scenario: Scenario, path: Any, change: bool = False) -> Pieces:
         )
     pieces = tuple(p.strip() for p in path.split("."))
     first = pieces[0]
+    if first == "bottle" and len(pieces) > 1 and pieces[1] in _OF_BOTTLE:
+        pieces = pieces[1:]
+        first, path = pieces[0], ".".join(pieces)
     if first in _OF_BOTTLE:
         if change and len(scenario.bottles) > 1:
             names = " or ".join(f"bottles.{b.name}.{path}" for b in scenario.bottles)
@@ -171,6 +157,8 @@ def _child(scenario: Scenario, obj: Any, piece: str, done: list[str], path: str)
     keys = _keys(scenario, obj, done)
     if piece in keys:
         return keys[piece]
+    if done == ["feeds"] and piece == "main" and path == "feed":
+        return None  # a whole new one
     if obj is None or (done == ["feeds"] and piece == "main"):
         what = (done[-1] if obj is None else "feed").replace("_", " ")
         raise InputError(
@@ -199,7 +187,7 @@ def _apply(scenario: Scenario, obj: Any, tree: dict[Any, Any], done: list[str]) 
     """``obj`` with the changes of ``tree`` below it."""
     children = {k: v for k, v in tree.items() if k is not _VALUE}
     if _VALUE in tree:
-        obj = _coerce(tree[_VALUE][1], obj, done[-1])
+        obj = _coerce(tree[_VALUE][1], obj)
     if not children:
         return obj
     path = _path_of(tree)
@@ -223,7 +211,9 @@ def _with_items(
     scenario: Scenario, items: tuple[Any, ...], changed: dict[str, Any], done: list[str]
 ) -> tuple[Any, ...]:
     if done == ["feeds"]:
-        return tuple((name, changed.get(name, feed)) for name, feed in items)
+        named = dict(items) | changed
+        first = {"main": named["main"]} if "main" in changed else {}
+        return tuple((first | named).items())
     names = _item_names(scenario, done)
     new = list(items)
     for piece, value in changed.items():
@@ -231,7 +221,7 @@ def _with_items(
     return tuple(new)
 
 
-def _coerce(value: Any, current: Any, name: str) -> Any:
+def _coerce(value: Any, current: Any) -> Any:
     """Fit a value from a table, an array or a sample to the kind of the field it replaces."""
     if hasattr(value, "dtype") and getattr(value, "ndim", None) == 0:
         value = value.item()
@@ -242,11 +232,8 @@ def _coerce(value: Any, current: Any, name: str) -> Any:
             return int(float(value))
     if isinstance(value, str) and isinstance(current, Bottle):
         return shell_like(value, current)
-    if isinstance(value, Mapping) and (isinstance(current, Part) or name in _PARTS):
-        kind = type(current) if isinstance(current, Part) else _PARTS[name]
-        return kind.from_dict(value)
-    if isinstance(value, Mapping) and dataclasses.is_dataclass(current):
-        return type(current)(**value)  # type: ignore[operator, misc]
+    if isinstance(value, Mapping) and isinstance(current, Part):
+        return type(current).from_dict(value)
     return value
 
 

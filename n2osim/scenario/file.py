@@ -13,9 +13,10 @@ from pathlib import Path
 
 from n2osim.files import write_text
 from n2osim.scenario.dump import scenario_text
-from n2osim.scenario.read_sections import read_scenario
+from n2osim.scenario.read import bare_numbers_in, read_scenario
 from n2osim.scenario.scenario import SCHEMA, Scenario
 from n2osim.scenario.source import Source, read_text
+from n2osim.schema import BareNumber
 
 
 def load(path: str | Path) -> Scenario:
@@ -33,6 +34,14 @@ def loads(text: str, name: str = "scenario") -> Scenario:
     source = Source(text, name)
     _check_schema(source)
     return read_scenario(source)
+
+
+def bare_numbers(path: str | Path) -> list[BareNumber]:
+    """Numbers without a unit that were probably meant in one, such as ``closes = 900``.
+
+    Of a sound file (see :func:`load`): where, what each was read as and what was likely meant.
+    """
+    return bare_numbers_in(Source(read_text(path), str(path)))
 
 
 def dump(scenario: Scenario, path: str | Path | None = None, *, overwrite: bool = False) -> str:
@@ -58,4 +67,4 @@ def _check_schema(source: Source) -> None:
         )
 
 
-__all__ = ["dump", "load", "loads"]
+__all__ = ["bare_numbers", "dump", "load", "loads"]

@@ -1,184 +1,231 @@
-"""What happens, in order: hold, pass, purge, rest, weigh, refill. Frozen, unit strings welcome."""
+# ruff: noqa: RUF009 - field() makes a descriptor, never a shared default
+"""What happens, in order: hold, pass, purge, rest, refill, weigh. Frozen, unit strings welcome.
+
+An item is one class here: its fields with their words, ``steps`` (what the engine carries out)
+and ``reports`` (which summary its rows get). The class registers itself in :data:`KINDS` under its
+name, which is its ``kind`` in a file.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, ClassVar, Literal, NamedTuple
 
-from n2osim.errors import InputError
-from n2osim.scenario.distance import distance_points, is_distance, over_distance
-from n2osim.units import parse
+from n2osim.errors import InputError, UnknownNameError, did_you_mean
+from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
+from n2osim.scenario.delivery import (
+    course,
+    delayed,
+    distance_points,
+    in_distance,
+    needs_track,
+    timed,
+)
+from n2osim.scenario.steps import Filling, Step, Stream, Window
+from n2osim.schema import (
+    Amount,
+    Custom,
+    Flag,
+    Given,
+    MaybeAmount,
+    MaybePairs,
+    Nested,
+    Number,
+    Pairs,
+    Part,
+    Several,
+    Text,
+    Typed,
+    field,
+    inside,
+)
 
-Table = tuple[tuple[float, float], ...]
-"""Corners (time s, value) of a piecewise-linear course."""
+if TYPE_CHECKING:
+    from n2osim.scenario.scenario import Scenario
 
 PUMP_EFFICIENCY = 0.6
 """Isentropic efficiency assumed of a refill pump; common practice for a small one, no source."""
+FILLING_STEPS = 20
+"""Small fillings of a bottle from empty. With twice as many the highest pressure of a filling in
+3 min is 1 psi lower (``tests/engine/test_filling.py``)."""
 
-_STEP = 1e-3  # s; a jump in a delivery table takes this long
-
-
-def _set(obj: object, **values: Any) -> None:
-    for name, value in values.items():
-        object.__setattr__(obj, name, value)
-
-
-def _duration(value: Any, name: str) -> float:
-    return parse(value, "time", name=name, low=0.0, high=10 * 86400.0)
+DURATION = Number("time", 0.0, 10 * 86400.0)
+_NAME = Text()
+Report = Literal["hold", "pass", "refill", "weigh"]
+KINDS: dict[str, type[Item]] = {}
+"""Kind in a file -> class, in the order by which the arrays of a run number them."""
 
 
-def course(points: Sequence[Sequence[Any]], name: str, high: float | None = 1.0) -> Table:
-    """Check and convert a course of (time, value) corners; equal times become a 1 ms step.
+def _label() -> Any:
+    return field(_NAME, "a name for tables and figures", "")
 
-    Raises InputError when it is empty, runs backwards, or a value leaves 0..``high``.
-    """
-    corners: list[tuple[float, float]] = []
-    for point in points:
-        if len(point) != 2:
-            raise InputError(
-                quantity=name,
-                value=point,
-                unit="(time, value)",
-                valid="pairs of time and value",
-                remedy='write it as [["0 s", 0.5], ["1 s", 1.0]]',
-            )
-        t = parse(point[0], "time", name=f"{name}: time", low=0.0)
-        v = parse(point[1], "fraction", name=f"{name}: value", low=0.0, high=high)
-        if corners and t < corners[-1][0]:
-            raise InputError(
-                quantity=f"{name}: time",
-                value=t,
-                unit="s",
-                valid=f"not before the corner at {corners[-1][0]:g} s",
-                remedy="list the corners in order of time",
-            )
-        if corners and t <= corners[-1][0]:
-            t = corners[-1][0] + _STEP
-        corners.append((t, v))
-    if not corners:
-        raise InputError(
-            quantity=name,
-            value="nothing",
-            unit="",
-            valid="at least one corner",
-            remedy="leave it out for full delivery",
-        )
-    return tuple(corners)
+
+class Reference(NamedTuple):
+    """A name in an item: of a feed (None: the first that is not the purge) or of a bottle."""
+
+    what: Literal["feed", "bottle"]
+    name: str | None
+    key: tuple[str | int, ...]
+
+
+class Item(Part):
+    """An item of a schedule. ``kind`` is its name in a file, ``reports`` the summary it gets."""
+
+    extensible = True
+    kind: ClassVar[str] = ""
+    reports: ClassVar[Report] = "hold"
+    if TYPE_CHECKING:
+        duration: Amount
+        label: str
+
+    def __init_subclass__(cls, **more: Any) -> None:
+        super().__init_subclass__(**more)
+        cls.kind = cls.__name__.lower()
+        KINDS[cls.kind] = cls
+
+    @property
+    def streams(self) -> tuple[Stream, ...]:
+        """What flows out meanwhile."""
+        return ()
+
+    def steps(self, scenario: Scenario) -> list[Step]:
+        """What the engine carries out."""
+        return [Step(self.duration, getattr(self, "heater", False), streams=self.streams)]
+
+    @property
+    def references(self) -> list[Reference]:
+        """Feeds and bottles of the scenario that it names."""
+        found = [Reference("feed", s.feed, s.key) for s in self.streams if s.meter != "mass flow"]
+        where = ((s.bottle, (*s.key[:-1], "bottle")) for s in self.streams)
+        own = (getattr(self, "bottle", None), ("bottle",))
+        return found + [Reference("bottle", n, key) for n, key in (*where, own) if n is not None]
 
 
 @dataclass(frozen=True)
-class Stage:
-    """One stage of a pass: a feed of the scenario, opened by a delivery course.
+class Hold(Item):
+    """Heater on its pressure switch for ``duration``; nothing is drawn."""
 
-    feed: name of a feed in ``Scenario.feeds`` (None: the only or first one).
-    delivery: corners (time since the end of the pass's delay, fraction 0..1 of full flow): a
-    solenoid pulsed faster than the bottle notices passes this share on average. Before the first
-    corner it is that corner's share, behind the last one that of the last.
-    bottle: name of the bottle it draws from (None: all on the manifold).
-    by_distance: True when the corners are (distance, fraction); distances written with a unit
-    ("60 ft") set it by themselves. The pass needs a ``track`` then, and turns them into times.
-    """
+    duration: Amount = field(DURATION, "how long it lasts")
+    until_open: bool = field(
+        Flag(), "end early, when the switch first opens (the bottle is in its band)", False
+    )
+    label: str = _label()
 
-    feed: str | None = None
-    delivery: Table | None = None
-    bottle: str | None = None
-    by_distance: bool = False
+    def steps(self, scenario: Scenario) -> list[Step]:
+        """The heater armed."""
+        return [Step(self.duration, heater=True, until_open=self.until_open)]
+
+
+@dataclass(frozen=True)
+class Stage(Part):
+    """One stage of a pass: a feed of the scenario, opened by a delivery course."""
+
+    feed: str | None = field(
+        _NAME, "name of a feed (left out: the first that is not the purge)", None
+    )
+    delivery: MaybePairs = field(
+        Custom(lambda value, label, owner: value),
+        "corners (time since the end of the pass's delay, fraction 0..1 of full flow): a solenoid "
+        "pulsed faster than the bottle notices passes this share on average. Before the first "
+        "corner it is that corner's share, behind the last one that of the last",
+        None,
+    )
+    bottle: str | None = field(
+        _NAME, "name of the bottle it draws from (left out: all on the manifold)", None
+    )
+    by_distance: bool = field(
+        Flag(),
+        'true when the corners are (distance, fraction); distances written with a unit ("60 ft") '
+        "set it by themselves. The pass needs a `track` then, and turns them into times",
+        False,
+    )
 
     def __post_init__(self) -> None:
         if self.delivery is None:
             return
-        if self.by_distance or _in_distance(self.delivery):
-            _set(self, delivery=tuple(distance_points(self.delivery)), by_distance=True)
-        else:
-            _set(self, delivery=course(self.delivery, "delivery"))
+        with inside("delivery"):
+            if self.by_distance or in_distance(self.delivery):
+                object.__setattr__(self, "delivery", distance_points(self.delivery))
+                object.__setattr__(self, "by_distance", True)
+            else:
+                object.__setattr__(self, "delivery", course(self.delivery, "delivery"))
 
     def timed(self, track: Any, delay: float) -> Stage:
         """The same stage with its delivery over time."""
         if not self.by_distance or self.delivery is None:
             return self
-        if track is None:
-            raise _no_track(self.delivery[0][0])
-        points = over_distance(self.delivery, track, delay)
-        return Stage(self.feed, course(points, "delivery"), self.bottle)
+        return Stage(self.feed, timed(self.delivery, track, delay), self.bottle)
 
 
-def _in_distance(points: Any) -> bool:
-    """Whether any corner's first value is a distance by its unit."""
-    return any(len(p) == 2 and is_distance(p[0]) for p in points)
-
-
-def _no_track(distance: Any) -> InputError:
-    return InputError(
-        quantity="delivery: distance",
-        value=distance,
-        unit="" if isinstance(distance, str) else "m",
-        valid="times, or distances in a pass that knows when the car is where",
-        remedy='give the pass a track, for example [["0 s", "0 ft"], ["1.2 s", "60 ft"]]',
+def _window(value: Any, label: str, owner: Any) -> tuple[float, float]:
+    if isinstance(value, str) or not isinstance(value, Sequence) or len(value) != 2:
+        remedy = 'window = ["900 psig", "1150 psig"]'
+        raise InputError("arming window", value, "", "a list of two pressures", remedy)
+    limit = Number("gauge_pressure", 0.0)
+    low, high = (
+        limit.read(v, f"arming window, {end}", owner) for v, end in zip(value, ("low", "high"))
     )
+    if high <= low:
+        valid = f"above the low end ({low:g} Pa gauge)"
+        remedy = "swap or widen the window"
+        raise InputError("arming window, high", high, "Pa gauge", valid, remedy)
+    return low, high
+
+
+_FLOW = Number("mass_flow", 0.0, 50.0)
 
 
 @dataclass(frozen=True)
-class Hold:
-    """Heater on its pressure switch for ``duration`` (s); nothing is drawn.
+class Pass(Item):
+    """Draw for ``duration`` through the feed's jets, or as prescribed."""
 
-    until_open: end early, when the switch first opens (the bottle is in its band).
-    """
-
-    duration: float
-    until_open: bool = False
-    label: str = ""
-
-    def __post_init__(self) -> None:
-        _set(self, duration=_duration(self.duration, "hold duration"))
-
-
-@dataclass(frozen=True)
-class Rest:
-    """Nothing is drawn and the heater is off (unless ``heater``) for ``duration`` (s)."""
-
-    duration: float
-    heater: bool = False
-    label: str = ""
-
-    def __post_init__(self) -> None:
-        _set(self, duration=_duration(self.duration, "rest duration"))
-
-
-@dataclass(frozen=True)
-class Pass:
-    """Draw for ``duration`` (s) through the feed's jets, or as prescribed.
-
-    delivery: course of the fraction of full flow (see Stage); its times count from the end of
-    delay: s before anything flows, shorter than the pass.
-    stages: several stages instead of the one feed.
-    track: (time since the pass began, distance) of the car, both rising. With it deliveries are
-    given over distance and become courses over time here (see
-    :func:`~n2osim.scenario.distance.over_distance`); it is None afterwards.
-    outflow: prescribed mass outflow, kg/s, instead of any feed ("0.1 lb/s"); of all bottles
-    together, shared equally among them whatever their pressures.
-    target_flow: flow to hold by pulsing, kg/s; fully open where it can no longer be held.
-    window: (low, high) gauge pressures, Pa, outside which flow is inhibited. Only the first
-    bottle's gauge counts; once shut, flow comes back 5 psi inside the limit that was passed (a
-    quarter of the window where that is less).
-    heater: True defeats the usual interlock that keeps the heater off during a pass.
-    """
-
-    duration: float
-    delivery: Table | None = None
-    delay: float = 0.0
-    stages: tuple[Stage, ...] = ()
-    feed: str | None = None
-    outflow: float | None = None
-    target_flow: float | None = None
-    window: tuple[float, float] | None = None
-    heater: bool = False
-    label: str = ""
-    track: Table | None = None
+    duration: Amount = field(DURATION, "how long it lasts")
+    delivery: MaybePairs = field(
+        Custom(lambda value, label, owner: value),
+        "corners `[[time, share], ...]` of the share of full flow; see Delivery below",
+        None,
+    )
+    delay: Amount = field(
+        DURATION,
+        "time before anything flows, shorter than the pass; deliveries count from its end",
+        0.0,
+    )
+    stages: Typed[Sequence[Stage], tuple[Stage, ...]] = field(
+        Several(Nested(Stage)), "list of stages instead of the one feed; see Stages below", ()
+    )
+    feed: str | None = field(
+        _NAME, "name of a feed (left out: the first that is not the purge)", None
+    )
+    outflow: MaybeAmount = field(
+        _FLOW,
+        'prescribed mass outflow instead of any feed ("0.1 lb/s"); of all bottles together, shared '
+        "equally among them whatever their pressures",
+        None,
+    )
+    target_flow: MaybeAmount = field(
+        _FLOW, "flow to hold by pulsing; fully open where it can no longer be held", None
+    )
+    window: Typed[Sequence[Given] | None, tuple[float, float] | None] = field(
+        Custom(_window, "two gauge pressures", "from 0 Pa gauge", each="gauge_pressure"),
+        "`[low, high]` gauge pressures outside which flow is inhibited; only the first bottle's "
+        "gauge counts, and once shut the flow comes back 5 psi inside the limit passed (a quarter "
+        "of the window where that is less)",
+        None,
+    )
+    heater: bool = field(
+        Flag(), "true defeats the usual interlock that keeps the heater off during a pass", False
+    )
+    label: str = _label()
+    track: MaybePairs = field(
+        Custom(lambda value, label, owner: value),
+        "`[[time, distance], ...]` of the car since the pass began, both rising; deliveries are "
+        "given over distance then, see Delivery below",
+        None,
+    )
+    reports = "pass"
 
     def __post_init__(self) -> None:
-        _set(self, duration=_duration(self.duration, "pass duration"))
-        _set(self, delay=_duration(self.delay, "pass delay"), stages=tuple(self.stages))
         if 0.0 < self.duration <= self.delay:
             raise InputError(
                 quantity="pass delay",
@@ -188,14 +235,6 @@ class Pass:
                 remedy="nothing would flow: shorten the delay or lengthen the pass",
             )
         self._time_deliveries()
-        for name in ("outflow", "target_flow"):
-            value = getattr(self, name)
-            if value is not None:
-                checked = parse(value, "mass_flow", name=f"pass {name}", low=0.0, high=50.0)
-                _set(self, **{name: checked})
-        if self.window is not None:
-            low, high = self.window
-            _set(self, window=_window(low, high))
         if self.outflow is not None and (self.stages or self.feed or self.target_flow is not None):
             raise InputError(
                 quantity="pass",
@@ -207,10 +246,11 @@ class Pass:
 
     def _time_deliveries(self) -> None:
         """Deliveries over distance as courses over time; uses the track up."""
-        track = self.track
-        distances = self.delivery is not None and (track is not None or _in_distance(self.delivery))
+        track, given = self.track, self.delivery
+        distances = given is not None and (track is not None or in_distance(given))
         if distances and track is None:
-            raise _no_track(self.delivery[0][0])  # type: ignore[index]
+            with inside("delivery"):
+                raise needs_track(given)
         if track is not None and not distances and not any(s.by_distance for s in self.stages):
             raise InputError(
                 quantity="pass track",
@@ -219,114 +259,171 @@ class Pass:
                 valid="a delivery, or a stage with one, given over distance",
                 remedy='write its corners as [["60 ft", 0.3], ["330 ft", 1.0]]',
             )
-        if self.delivery is not None:
-            given: Sequence[Sequence[Any]] = self.delivery
-            if distances and track is not None:
-                given = over_distance(given, track, self.delay)
-            _set(self, delivery=course(given, "delivery"))
-        _set(self, stages=tuple(s.timed(track, self.delay) for s in self.stages), track=None)
+        found: Pairs | None = None
+        if given is not None:
+            with inside("delivery"):
+                found = timed(given, track, self.delay) if distances else course(given, "delivery")
+        stages = tuple(s.timed(track, self.delay) for s in self.stages)
+        for name, value in (("delivery", found), ("stages", stages), ("track", None)):
+            object.__setattr__(self, name, value)
 
+    def steps(self, scenario: Scenario) -> list[Step]:
+        """One step with a stream a stage."""
+        window = None if self.window is None else Window(*self.window)
+        return [Step(self.duration, self.heater, streams=self.streams, window=window)]
 
-def _window(low: Any, high: Any) -> tuple[float, float]:
-    lo = parse(low, "gauge_pressure", name="arming window, low", low=0.0)
-    hi = parse(high, "gauge_pressure", name="arming window, high", low=0.0)
-    if hi <= lo:
-        raise InputError(
-            quantity="arming window, high",
-            value=hi,
-            unit="Pa gauge",
-            valid=f"above the low end ({lo:g} Pa gauge)",
-            remedy="swap or widen the window",
+    @property
+    def streams(self) -> tuple[Stream, ...]:
+        """A stream a stage."""
+        if self.outflow is not None:
+            corners = delayed(self.delivery or (), self.delay)
+            return (Stream(None, corners, "mass flow", self.outflow),)
+        whole = Stream(self.feed, meter="area", key=("feed",))
+        if self.target_flow is not None:
+            whole = replace(whole, meter="target flow", value=self.target_flow)
+        if not self.stages:
+            return (replace(whole, delivery=delayed(self.delivery or (), self.delay)),)
+        return tuple(
+            replace(
+                whole,
+                feed=s.feed or self.feed,
+                delivery=delayed(s.delivery or (), self.delay),
+                bottle=s.bottle,
+                key=("stages", i, "feed"),
+            )
+            for i, s in enumerate(self.stages)
         )
-    return lo, hi
 
 
 @dataclass(frozen=True)
-class Purge:
-    """Vent through the purge feed (name in ``Scenario.feeds``) for ``duration`` (s), then go on."""
+class Purge(Item):
+    """Vent through the purge feed (name in ``Scenario.feeds``) for ``duration``, then go on."""
 
-    duration: float
-    feed: str = "purge"
-    heater: bool = False
-    label: str = ""
+    duration: Amount = field(DURATION, "how long it lasts")
+    feed: str = field(_NAME, "name of the feed that vents", "purge")
+    heater: bool = field(Flag(), "true leaves the heater on its switch meanwhile", False)
+    label: str = _label()
+    reports = "pass"
 
-    def __post_init__(self) -> None:
-        _set(self, duration=_duration(self.duration, "purge duration"))
-
-
-@dataclass(frozen=True)
-class Weigh:
-    """Put the bottle on a scale: reads charge + empty mass.
-
-    tare_error, scale_tolerance: one-sided bounds, kg, on the stamped empty mass and the scale.
-    refill_below: charge (kg) under which the summary says refill: when the charge less tare error
-    and scale tolerance is below it, so that what the scale hides does not count as charge.
-    """
-
-    tare_error: float = 0.0
-    scale_tolerance: float = 0.0
-    refill_below: float | None = None
-    duration: float = 0.0
-    label: str = ""
-
-    def __post_init__(self) -> None:
-        _set(
-            self,
-            tare_error=parse(self.tare_error, "mass", name="tare error", low=0.0),
-            scale_tolerance=parse(self.scale_tolerance, "mass", name="scale tolerance", low=0.0),
-            duration=_duration(self.duration, "weigh duration"),
-        )
-        if self.refill_below is not None:
-            _set(self, refill_below=parse(self.refill_below, "mass", name="refill below", low=0.0))
+    @property
+    def streams(self) -> tuple[Stream, ...]:
+        """The feed, fully open."""
+        return (Stream(self.feed, key=("feed",)),)
 
 
 @dataclass(frozen=True)
-class Refill:
-    """Fill from a supply cylinder whose liquid is at ``supply_temperature`` (K).
+class Rest(Item):
+    """Nothing is drawn and the heater is off (unless ``heater``) for ``duration``."""
 
-    to: charge (kg) wanted (None: the bottle's rated capacity). pumped: a pump makes up the
-    pressure; otherwise filling stops when the pressures are equal. pump_efficiency: isentropic work
-    over the work that the pump puts into what it moves (an assumption, common practice, no source:
-    0.6 stands for a small piston pump; no effect unless pumped). bottle: name (None: all).
-    duration: s at the cylinder, in which an empty bottle would be filled at constant flow; a
-    bottle that is not empty waits for its part of it. 0 fills at once and adiabatically, with a
-    spike of pressure that no wall has had time to take off. The default is common practice, no
-    source.
-    """
-
-    supply_temperature: float
-    to: float | None = None
-    pumped: bool = True
-    bottle: str | None = None
-    duration: float = 180.0
-    label: str = ""
-    pump_efficiency: float = PUMP_EFFICIENCY
-
-    def __post_init__(self) -> None:
-        _set(
-            self,
-            supply_temperature=parse(
-                self.supply_temperature,
-                "temperature",
-                name="supply temperature",
-                low=200.0,
-                high=309.0,
-            ),
-            pump_efficiency=parse(
-                self.pump_efficiency, "fraction", name="pump efficiency", low=0.05, high=1.0
-            ),
-            duration=_duration(self.duration, "refill duration"),
-        )
-        if self.to is not None:
-            _set(self, to=parse(self.to, "mass", name="refill to", low=0.0))
+    duration: Amount = field(DURATION, "how long it lasts")
+    heater: bool = field(Flag(), "true leaves the heater on its switch during the rest", False)
+    label: str = _label()
 
 
-Item = Hold | Rest | Pass | Purge | Weigh | Refill
-KINDS: dict[str, type[Any]] = {
-    "hold": Hold,
-    "rest": Rest,
-    "pass": Pass,
-    "purge": Purge,
-    "weigh": Weigh,
-    "refill": Refill,
-}
+@dataclass(frozen=True)
+class Refill(Item):
+    """Fill from a supply cylinder whose liquid is at ``supply_temperature``."""
+
+    supply_temperature: Amount = field(
+        "temperature", "temperature of the liquid in the supply cylinder", low=200.0, high=309.0
+    )
+    to: MaybeAmount = field(
+        "mass", "charge wanted (left out: the bottle's rated capacity)", None, low=0.0
+    )
+    pumped: bool = field(
+        Flag(),
+        "a pump makes up the pressure; otherwise filling stops when the pressures are equal",
+        True,
+    )
+    bottle: str | None = field(_NAME, "name (left out: all)", None)
+    duration: Amount = field(
+        DURATION,
+        "time at the cylinder, in which an empty bottle would be filled at constant flow; 0 fills "
+        "at once and adiabatically, with a spike of pressure",
+        180.0,
+    )
+    label: str = _label()
+    pump_efficiency: Amount = field(
+        "fraction",
+        "isentropic work over the work that the pump puts into what it moves (an assumption, "
+        "common practice, no source: 0.6 stands for a small piston pump; no effect unless pumped)",
+        PUMP_EFFICIENCY,
+        low=0.05,
+        high=1.0,
+    )
+    reports = "refill"
+
+    def steps(self, scenario: Scenario) -> list[Step]:
+        """Small fillings with rests between them, in which the wall takes part.
+
+        Constant flow that would fill an empty bottle in ``duration``: what is in the bottle already
+        shortens the filling, not the time at the cylinder. The last step comes at the end and is
+        the refill itself, so that the charge wanted, or the supply's pressure, is met exactly.
+        """
+        efficiency = self.pump_efficiency if self.pumped else None
+        whole = Filling(self.supply_temperature, self.to, efficiency, self.bottle)
+        if self.duration <= 0.0:
+            return [Step(0.0, filling=whole)]
+        named = [b for b in scenario.bottles if self.bottle in (None, b.name)]
+        found = []
+        for k in range(FILLING_STEPS):
+            for fitted in named:
+                full = FULL_FILLING_DENSITY * fitted.bottle.volume
+                part = k / FILLING_STEPS * (full if self.to is None else self.to)
+                found.append(Step(0.0, filling=replace(whole, to=part, bottle=fitted.name)))
+            found[-1] = replace(found[-1], duration=self.duration / FILLING_STEPS)
+        return [*found, Step(0.0, filling=whole)]
+
+
+@dataclass(frozen=True)
+class Weigh(Item):
+    """Put the bottle on a scale: reads charge + empty mass."""
+
+    tare_error: Amount = field(
+        "mass", "how far off the stamped empty mass may be (one-sided)", 0.0, low=0.0
+    )
+    scale_tolerance: Amount = field(
+        "mass", "how far off the scale may be (one-sided)", 0.0, low=0.0
+    )
+    refill_below: MaybeAmount = field(
+        "mass",
+        "charge under which the summary says refill: when the charge less tare error and scale "
+        "tolerance is below it, so that what the scale hides does not count as charge",
+        None,
+        low=0.0,
+    )
+    duration: Amount = field(DURATION, "how long it lasts", 0.0)
+    label: str = _label()
+    reports = "weigh"
+
+
+def check_references(item: Item, feeds: Sequence[str], bottles: Sequence[str]) -> None:
+    """Feeds and bottles that an item names must be among these."""
+    for what, name, key in item.references:
+        known = feeds if what == "feed" else bottles
+        if name in known or (name is None and any(n != "purge" for n in known)):
+            continue
+        with inside(*key):
+            if name is None:
+                valid = f"one of {list(known) or 'none given'}"
+                remedy = "add [feed] with jets (feed=Feed(...)), or give an outflow"
+                raise InputError(
+                    f"{item.kind} has no feed to draw through", None, "", valid, remedy
+                )
+            remedy = did_you_mean(name, known) or f"{what}s: {', '.join(known) or 'none given'}"
+            raise UnknownNameError(what, name, "", f"one of {list(known)}", remedy)
+
+
+__all__ = [
+    "KINDS",
+    "PUMP_EFFICIENCY",
+    "Hold",
+    "Item",
+    "Pass",
+    "Purge",
+    "Refill",
+    "Rest",
+    "Stage",
+    "Weigh",
+    "check_references",
+]

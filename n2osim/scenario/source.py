@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime
 import re
 import tomllib
@@ -11,7 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path as FilePath
 from typing import Any
 
-from n2osim.errors import InputError, ScenarioError, UnknownNameError, did_you_mean
+from n2osim.errors import InputError, ScenarioError
 from n2osim.scenario.toml_lines import DEEPEST, Path, TooDeep, key_lines
 
 LARGEST = 1_000_000
@@ -57,7 +56,7 @@ class Source:
         text = text.replace("\r\n", "\n")
         try:
             self.lines = key_lines(text)
-            self.data: dict[str, Any] = tomllib.loads(text)
+            self.data: dict[str, Any] = clock_texts(tomllib.loads(text))
         except TooDeep as problem:
             raise self._deep(problem.line) from None
         except RecursionError:
@@ -68,6 +67,9 @@ class Source:
             raise ScenarioError(file, None, f"is not valid TOML: {problem}") from None
         if _deeper_than(self.data, DEEPEST):
             raise self._deep(None)
+        for path, value in _entries(self.data, ()):
+            if isinstance(value, str) and len(value) > LONGEST_TEXT:
+                raise self.error(path, f"is a text of {len(value)} characters", "shorten it")
 
     def _deep(self, line: int | None) -> ScenarioError:
         return ScenarioError(
@@ -103,29 +105,14 @@ class Source:
         """A ScenarioError at that key."""
         return ScenarioError(self.file, self.line(path), message, dotted(path), remedy)
 
-    def unknown(self, path: Path, key: str, known: Iterable[str], what: str) -> ScenarioError:
-        """A key that does not exist, with near matches."""
-        names = list(known)
-        hint = did_you_mean(key, names)
-        valid = "" if hint else f"{what}: {', '.join(names)}"
-        return self.error((*path, key), f"{short(key)!r} is not a known entry here", hint or valid)
-
     @contextmanager
-    def located(self, path: Path, table: Mapping[str, Any]) -> Iterator[None]:
-        """Turn errors raised inside into a ScenarioError at the entry of ``table`` at fault."""
+    def located(self, *path: str | int) -> Iterator[None]:
+        """Turn errors raised inside into a ScenarioError at the entry below ``path`` at fault."""
         try:
             yield
         except InputError as problem:
-            where = (*path, *_culprit(problem, table))
+            where = (*path, *problem.path)
             raise self.error(where, _headline(problem), problem.remedy) from None
-        except (TypeError, AttributeError, KeyError) as problem:
-            # Constructors take keyword arguments: entries that exclude each other end up here.
-            text = re.sub(r"^[\w.<>]+\(\) ", "", str(problem))[:200]
-            raise self.error(
-                path,
-                f"these entries do not go together ({text})",
-                "see the scenario-file reference",
-            ) from None
 
     # --- checked access ------------------------------------------------------------------------
     def table(self, value: Any, path: Path) -> dict[str, Any]:
@@ -145,41 +132,6 @@ class Source:
             f"must be a list of tables, not {kind_of(value)}",
             f"write [[{name}]] with two brackets before each",
         )
-
-    def check_keys(self, table: Mapping[str, Any], path: Path, known: Iterable[str]) -> None:
-        """Raise for the first key that is not in ``known``."""
-        names = list(known)
-        for key in table:
-            if key not in names:
-                raise self.unknown(path, key, names, "valid here")
-
-    def check_types(self, cls: type, table: Mapping[str, Any], path: Path) -> None:
-        """Check texts, true/false and whole numbers against the annotations of ``cls``."""
-        for field in dataclasses.fields(cls):
-            if field.name in table:
-                self.check_type(str(field.type), table[field.name], (*path, field.name))
-
-    def check_type(self, annotation: str, value: Any, path: Path) -> None:
-        """``annotation`` as written in the source ("bool", "str | None", "float", ...)."""
-        kind = annotation.split("|")[0].strip()
-        wanted = {
-            "bool": (bool, "true or false"),
-            "str": (str, "a text in quotes"),
-            "int": (int, "a whole number"),
-        }.get(kind)
-        good = True
-        if wanted is not None:
-            good = isinstance(value, wanted[0]) and (kind == "bool") == isinstance(value, bool)
-        elif annotation in ("float", "float | None"):
-            wanted = (float, "a number, or a text with a unit")
-            good = isinstance(value, (int, float, str)) and not isinstance(value, bool)
-        elif kind in ("Table", "tuple[float, float]") or kind.startswith("tuple["):
-            wanted = (list, "a list")
-            good = isinstance(value, list)
-        if not good and wanted is not None:
-            raise self.error(path, f"must be {wanted[1]}, not {kind_of(value)}")
-        if isinstance(value, str) and len(value) > LONGEST_TEXT:
-            raise self.error(path, f"is a text of {len(value)} characters", "shorten it")
 
 
 def _deeper_than(value: Any, limit: int) -> bool:
@@ -252,32 +204,6 @@ def _headline(problem: InputError) -> str:
     return text + (f"; valid: {problem.valid}" if problem.valid else "")
 
 
-def _culprit(problem: InputError, table: Mapping[str, Any]) -> Path:
-    """Path (inside ``table``) of the entry that an error is about, as well as it can be told."""
-    entries = [(path, value) for path, value in _entries(table, ())]
-    if isinstance(problem, UnknownNameError):
-        for path, _ in entries:
-            if path[-1] == problem.value:
-                return path
-    quantity = problem.quantity.casefold()
-    named = [
-        (len(str(path[-1])), path)
-        for path, _ in entries
-        if isinstance(path[-1], str) and path[-1].replace("_", " ").casefold() in quantity
-    ]
-    same = [
-        path
-        for path, value in entries
-        if isinstance(value, (str, int, float)) and value == problem.value
-    ]
-    for _, path in sorted(named, key=lambda n: -n[0]):
-        if not same or path in same or any(s[: len(path)] == path for s in same):
-            return next((s for s in same if s[: len(path)] == path), path)
-    if named:
-        return max(named, key=lambda n: n[0])[1]
-    return same[0] if same else ()
-
-
 def _entries(value: Any, path: Path) -> Iterator[tuple[Path, Any]]:
     """Every entry of nested tables and lists with its path."""
     items: Iterable[tuple[str | int, Any]] = ()
@@ -288,12 +214,3 @@ def _entries(value: Any, path: Path) -> Iterator[tuple[Path, Any]]:
     for key, inner in items:
         yield (*path, key), inner
         yield from _entries(inner, (*path, key))
-
-
-def plain(source: Source, cls: type, table: Any, path: Path) -> Any:
-    """An object of the simulation package (not a hardware part) from its table."""
-    table = source.table(table, path)
-    source.check_keys(table, path, [f.name for f in dataclasses.fields(cls)])
-    source.check_types(cls, table, path)
-    with source.located(path, table):
-        return cls(**table)

@@ -1,0 +1,216 @@
+# ruff: noqa: RUF009 - field() makes a descriptor, never a shared default
+"""Air over the clock: constant, day and night, a table. One class a kind.
+
+Each says its temperature at a clock time, writes itself into the arrays of a run (``pack``,
+``corners``) and describes itself. ``index`` is the number by which the kernel
+``engine.balances.ambient_temperature`` knows it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any, ClassVar
+
+import numpy as np
+
+from n2osim.errors import InputError
+from n2osim.schema import Amount, Given, Kind, Number, Part, Several, Typed, field, inside
+
+DAY = 86400.0
+AIR = Number("temperature", 200.0, 360.0)
+Show = Callable[[float, str], str]
+"""From value (SI) and kind of quantity to text with its unit."""
+
+
+class Air(Part):
+    """What every kind of air can do."""
+
+    extensible = True
+    index: ClassVar[int]
+
+    def temperature_at(self, clock: Any) -> Any:
+        """Air temperature (K) at ``clock`` (s after midnight; float or array)."""
+        raise NotImplementedError
+
+    def pack(self, record: Any) -> None:
+        """Write itself into the record of a run."""
+        raise NotImplementedError
+
+    @property
+    def corners(self) -> np.ndarray:
+        """(clock s, temperature K) where the course has corners, shape (n, 2); n may be 0."""
+        return np.zeros((0, 2))
+
+    def words(self, show: Show) -> str:
+        """In words."""
+        raise NotImplementedError
+
+
+@dataclass(frozen=True)
+class ConstantAir(Air):
+    """One temperature all day."""
+
+    temperature: Amount = field(AIR, "air temperature")
+    index = 0
+
+    def temperature_at(self, clock: Any) -> Any:
+        """Air temperature (K) at ``clock`` (s; float or array)."""
+        return _scalar(np.full(np.shape(clock), self.temperature))
+
+    def pack(self, record: Any) -> None:
+        """Write itself into the record of a run."""
+        record["ambient_mean"] = self.temperature
+
+    def words(self, show: Show) -> str:
+        """In words."""
+        return show(self.temperature, "temperature")
+
+
+@dataclass(frozen=True)
+class DayNight(Air):
+    """Air temperature as a sinusoid over the day."""
+
+    mean: Amount = field(AIR, "mean temperature of the day")
+    swing: Amount = field(
+        "temperature_difference",
+        "half the difference between the hottest and the coldest hour",
+        0.0,
+        low=0.0,
+        high=40.0,
+    )
+    hottest_at: Amount = field(
+        "clock_time", 'clock time of the maximum ("15:00")', 54000.0, low=0.0, high=DAY
+    )
+    index = 2
+
+    def temperature_at(self, clock: Any) -> Any:
+        """Air temperature (K) at ``clock`` (s after midnight; float or array)."""
+        angle = 2.0 * math.pi * (np.asarray(clock, dtype=float) - self.hottest_at) / DAY
+        return _scalar(self.mean + self.swing * np.cos(angle))
+
+    def pack(self, record: Any) -> None:
+        """Write itself into the record of a run."""
+        record["ambient_mean"], record["ambient_swing"] = self.mean, self.swing
+        record["ambient_hottest"] = self.hottest_at
+
+    def words(self, show: Show) -> str:
+        """In words."""
+        mean, swing = show(self.mean, "temperature"), show(self.swing, "temperature_difference")
+        return f"{mean} +- {swing} over the day"
+
+
+Row = Typed[Sequence[Given], tuple[float, ...]]
+
+
+@dataclass(frozen=True)
+class TemperatureTable(Air):
+    """Air temperature given at clock times, straight lines between, constant beyond the ends."""
+
+    times: Row = field(
+        Several(Number("clock_time", 0.0, 30.0 * DAY)),
+        "clock times, rising (seconds after midnight of the first day; more than one day is fine)",
+    )
+    temperatures: Row = field(Several(AIR), "one for each time")
+    index = 1
+
+    def __post_init__(self) -> None:
+        if len(self.times) != len(self.temperatures) or len(self.times) < 2:
+            given = f"{len(self.times)} times, {len(self.temperatures)} temperatures"
+            valid = "two or more times with one temperature each"
+            raise InputError("ambient table", given, "", valid, "")
+        for before, after in pairwise(self.times):
+            if after <= before:
+                remedy = "list the times in rising order"
+                valid = f"later than {before:g} s"
+                raise InputError("ambient table time", after, "s", valid, remedy)
+
+    @classmethod
+    def from_pairs(cls, pairs: Iterable[Any]) -> TemperatureTable:
+        """From ``[(clock, temperature), ...]``, e.g. ``[("06:00", "50 degF"), ("15:00", ...)]``."""
+        rows = list(pairs)
+        for i, row in enumerate(rows):
+            if isinstance(row, str) or not isinstance(row, Iterable) or len(list(row)) != 2:
+                with inside(i):
+                    raise InputError("ambient table row", row, "", "a pair (clock, temperature)")
+        return cls(tuple(r[0] for r in rows), tuple(r[1] for r in rows))
+
+    @classmethod
+    def from_pandas(cls, data: Any) -> TemperatureTable:
+        """From a Series of temperatures over clock times, or a DataFrame.
+
+        The index (of a DataFrame with one column: its index, else its first column) is the clock:
+        timestamps count from midnight of the first day, time differences and numbers (s) from
+        midnight, texts are read ("18:00"). Temperatures are K, texts with a unit, or in the unit
+        of ``attrs["units"]``.
+        """
+        clock, values = data.index, data
+        if getattr(data, "ndim", 1) == 2:
+            values = data.iloc[:, data.shape[1] - 1]
+            if data.shape[1] == 2:
+                clock = data.iloc[:, 0]
+        unit = getattr(data, "attrs", {}).get("units", "")
+        listed = values.tolist()
+        rows = [v if isinstance(v, str) or not unit else f"{v} {unit}" for v in listed]
+        return cls(_clock(clock), rows)
+
+    def temperature_at(self, clock: Any) -> Any:
+        """Air temperature (K) at ``clock`` (s; float or array)."""
+        return _scalar(np.interp(np.asarray(clock, dtype=float), self.times, self.temperatures))
+
+    def pack(self, record: Any) -> None:
+        """Write itself into the record of a run."""
+        record["ambient_n"] = len(self.times)
+
+    @property
+    def corners(self) -> np.ndarray:
+        """(clock s, temperature K) of the table, shape (n, 2)."""
+        return np.column_stack([self.times, self.temperatures]).astype(float)
+
+    def words(self, show: Show) -> str:
+        """In words."""
+        low, high = (show(f(self.temperatures), "temperature") for f in (min, max))
+        return f"{low} to {high} by table"
+
+
+def _clock(index: Any) -> list[Given]:
+    """Clock times (s after midnight of the first day, or texts) of a pandas index or column."""
+    values = np.asarray(index)
+    if values.dtype.kind == "M":
+        first = values.min().astype("datetime64[D]")
+        values = values - first
+    if values.dtype.kind == "m":
+        return [float(v) for v in values / np.timedelta64(1, "s")]
+    return list(values.tolist())
+
+
+class AirKind(Kind):
+    """Air: a temperature, pairs (clock, temperature), a pandas object, or one of the kinds."""
+
+    takes = "temperature, list or table"
+    valid = "200 K to 360 K"
+
+    def read(self, value: Any, label: str, owner: Any) -> float | Air:
+        if isinstance(value, ConstantAir):
+            return value.temperature
+        if isinstance(value, Air):
+            return value
+        if hasattr(value, "index") and hasattr(value, "iloc"):
+            return TemperatureTable.from_pandas(value)
+        if isinstance(value, Mapping):
+            return (DayNight if "mean" in value else TemperatureTable).from_dict(value)
+        if isinstance(value, (list, tuple)):
+            return TemperatureTable.from_pairs(value)
+        return AIR.read(value, label, owner)
+
+    def plain(self, value: Any) -> Any:
+        return value.as_dict() if isinstance(value, Air) else value
+
+
+def _scalar(values: Any) -> Any:
+    return float(values) if np.ndim(values) == 0 else values
+
+
+__all__ = ["AIR", "Air", "AirKind", "ConstantAir", "DayNight", "TemperatureTable"]

@@ -1,0 +1,604 @@
+"""The one way to declare a field: what it takes, its bounds, its words, its default.
+
+    @dataclass(frozen=True)
+    class Supply(Part):
+        voltage: Amount = field("voltage", "open-circuit voltage", 14.4, low=1.0, high=60.0)
+
+A field is read where it is declared, at construction, in ``dataclasses.replace`` and from a file
+alike: an SI number, text with a unit or a pint quantity becomes a checked SI float. Everything
+else comes from the declaration: the scenario reference, the errors with near matches, reading and
+writing files, dotted names. Types are as they are: an ``Amount`` takes a float, a text or a pint
+quantity and gives a float.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import inspect
+import math
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, Protocol, Self, TypeVar, overload
+
+from n2osim.errors import InputError, UnknownNameError, did_you_mean
+from n2osim.unit_table import DIMENSIONS
+from n2osim.units import format_quantity, parse, unit_label
+
+_AMBIENT: ContextVar[float | None] = ContextVar("ambient pressure for reading", default=None)
+MISSING: Any = dataclasses.MISSING
+In = TypeVar("In", contravariant=True)
+Out = TypeVar("Out", covariant=True)
+
+
+class HasUnits(Protocol):
+    """A pint quantity, as far as reading it goes."""
+
+    @property
+    def magnitude(self) -> Any: ...
+    @property
+    def units(self) -> Any: ...
+
+
+Given = float | str | HasUnits
+"""What a quantity may be given as: SI number, text with a unit, pint quantity."""
+
+
+class Typed(Generic[In, Out]):
+    """Type of a field that takes ``In`` and gives ``Out``; :func:`field` makes it."""
+
+    if TYPE_CHECKING:
+
+        @overload
+        def __get__(self, instance: None, owner: type) -> Self: ...
+        @overload
+        def __get__(self, instance: object, owner: type) -> Out: ...
+        def __get__(self, instance: Any, owner: Any) -> Any: ...
+        def __set__(self, instance: object, value: In) -> None: ...
+
+
+Amount = Typed[Given, float]
+MaybeAmount = Typed[Given | None, float | None]
+Pairs = tuple[tuple[float, float], ...]
+MaybePairs = Typed[Sequence[Sequence[Given]] | None, Pairs | None]
+
+
+@contextmanager
+def reading_at(ambient: float | None) -> Iterator[None]:
+    """While active, psia for a gauge field (or psig for an absolute one) uses ``ambient``, Pa."""
+    token = _AMBIENT.set(ambient)
+    try:
+        yield
+    finally:
+        _AMBIENT.reset(token)
+
+
+def reading_ambient() -> float | None:
+    """The ambient pressure (Pa) that is active for reading, or None."""
+    return _AMBIENT.get()
+
+
+def words_of(class_name: str) -> str:
+    """``PressureSwitch`` -> ``pressure switch``."""
+    return re.sub(r"(?<=[a-z])(?=[A-Z])", " ", class_name).lower()
+
+
+@contextmanager
+def inside(*path: str | int) -> Iterator[None]:
+    """Errors raised inside say that they are about this entry (``InputError.path``)."""
+    try:
+        yield
+    except InputError as problem:
+        problem.path = (*path, *problem.path)
+        raise
+
+
+# --- what a field takes --------------------------------------------------------------------------
+class Kind:
+    """What a field takes; ``takes`` and ``valid`` are the words of the reference."""
+
+    takes = "list"
+    valid = ""
+
+    def read(self, value: Any, label: str, owner: Any) -> Any:
+        """The checked value; ``owner`` is the object under construction (earlier fields set)."""
+        raise NotImplementedError
+
+    def plain(self, value: Any) -> Any:
+        """The value in numbers, texts, lists and tables, as a file holds it."""
+        return value
+
+    def default_words(self, value: Any) -> str:
+        """A default in the words of the reference."""
+        return f'`"{value}"`' if isinstance(value, str) and value else ""
+
+
+@dataclasses.dataclass(frozen=True)
+class Number(Kind):
+    """A quantity of the kind ``dimension`` between limits in SI."""
+
+    dimension: str
+    low: float | None = None
+    high: float | None = None
+    low_open: bool = False
+    remedy: str = ""
+
+    @property
+    def takes(self) -> str:  # type: ignore[override]
+        return DIMENSIONS[self.dimension].label
+
+    @property
+    def valid(self) -> str:  # type: ignore[override]
+        least = DIMENSIONS[self.dimension].low if self.low is None else self.low
+        low, high = (
+            number_words(x, self.dimension) if x is not None and math.isfinite(x) else ""
+            for x in (least, self.high)
+        )
+        if low and high:
+            return f"{low} to {high}"
+        return f"from {low}" if low else (f"up to {high}" if high else "")
+
+    def read(self, value: Any, label: str, owner: Any) -> float:
+        return parse(
+            value,
+            self.dimension,
+            name=label,
+            ambient=_AMBIENT.get(),
+            low=self.low,
+            high=self.high,
+            low_open=self.low_open,
+            remedy=self.remedy,
+        )
+
+
+@dataclasses.dataclass(frozen=True)
+class Whole(Kind):
+    """A whole number between two."""
+
+    low: int
+    high: int
+    remedy: str = ""
+    takes = "whole number"
+
+    @property
+    def valid(self) -> str:  # type: ignore[override]
+        return f"{self.low} to {self.high}"
+
+    def read(self, value: Any, label: str, owner: Any) -> int:
+        whole = not isinstance(value, (bool, str)) and hasattr(value, "__index__")
+        if whole and self.low <= int(value) <= self.high:
+            return int(value)
+        valid = f"a whole number from {self.low} to {self.high}"
+        raise InputError(label, value, "", valid, self.remedy)
+
+    def default_words(self, value: Any) -> str:
+        return str(value)
+
+
+class Choice(Kind):
+    """One of several words; a mapping gives synonyms. Capitals are forgiven."""
+
+    takes = "text"
+
+    def __init__(self, *allowed: str, synonyms: Mapping[str, str] | None = None) -> None:
+        self.table = {a.casefold(): a for a in allowed} | dict(synonyms or {})
+        self.valid = ", ".join(f"`{a}`" for a in allowed)
+
+    def read(self, value: Any, label: str, owner: Any) -> str:
+        return choice(value, self.table, label)
+
+
+class Text(Kind):
+    """A text; ``wanted`` says what it must be where it may not be empty."""
+
+    takes = "text"
+
+    def __init__(self, wanted: str = "") -> None:
+        self.wanted = wanted
+
+    def read(self, value: Any, label: str, owner: Any) -> str:
+        if isinstance(value, str) and (value.strip() or not self.wanted):
+            return value
+        raise InputError(label, value, "", self.wanted or "a text", "")
+
+
+class Flag(Kind):
+    """True or false."""
+
+    takes = "true or false"
+
+    def read(self, value: Any, label: str, owner: Any) -> bool:
+        if isinstance(value, bool) or type(value).__name__ == "bool_":
+            return bool(value)
+        raise InputError(label, value, "", "true or false", "")
+
+    def default_words(self, value: Any) -> str:
+        return str(value).lower()
+
+
+class Nested(Kind):
+    """A part of its own, ready-made or as a table; ``kinds`` the classes that may stand here.
+
+    Where there are several, the first whose required fields are in the table is made.
+    """
+
+    takes = "table"
+
+    def __init__(self, *kinds: type[Part]) -> None:
+        self.kinds = kinds
+
+    def read(self, value: Any, label: str, owner: Any) -> Any:
+        if isinstance(value, self.kinds):
+            return value
+        if isinstance(value, Mapping):
+            fitting = (k for k in self.kinds if set(required(k)) <= set(value))
+            return next(fitting, self.kinds[0]).from_dict(value)
+        names = " or ".join(k.__name__ for k in self.kinds)
+        raise InputError(label, value, "", f"a {names}, or a table of its entries", "")
+
+    def plain(self, value: Any) -> Any:
+        return value.as_dict()
+
+
+class Several(Kind):
+    """A list of one kind, kept as a tuple."""
+
+    def __init__(self, of: Kind, least: int = 0, wanted: str = "a list") -> None:
+        self.of, self.least, self.wanted = of, least, wanted
+
+    def read(self, value: Any, label: str, owner: Any) -> tuple[Any, ...]:
+        if isinstance(value, (str, Mapping)) or not isinstance(value, Iterable):
+            raise InputError(label, value, "", self.wanted, "")
+        found = []
+        for i, entry in enumerate(value):
+            with inside(i):
+                found.append(self.of.read(entry, f"{label} {i + 1}", owner))
+        if len(found) < self.least:
+            raise InputError(label, value, "", self.wanted, "")
+        return tuple(found)
+
+    def plain(self, value: Any) -> Any:
+        return [self.of.plain(v) for v in value]
+
+
+class Custom(Kind):
+    """Read by a function of (value, label, owner), written by one of the value.
+
+    each : kind of quantity of every entry, where it is a list of quantities.
+    """
+
+    def __init__(
+        self,
+        reader: Callable[[Any, str, Any], Any],
+        takes: str = "list",
+        valid: str = "",
+        writer: Callable[[Any], Any] | None = None,
+        each: str = "",
+    ) -> None:
+        self.reader, self.takes, self.valid, self.writer = reader, takes, valid, writer
+        self.each = each
+
+    def read(self, value: Any, label: str, owner: Any) -> Any:
+        return self.reader(value, label, owner)
+
+    def plain(self, value: Any) -> Any:
+        return _listed(value) if self.writer is None else self.writer(value)
+
+
+def _listed(value: Any) -> Any:
+    if isinstance(value, Part):
+        return value.as_dict()
+    return [_listed(v) for v in value] if isinstance(value, tuple) else value
+
+
+# --- the declaration -----------------------------------------------------------------------------
+class Declared:
+    """Descriptor of one field; ``dataclasses`` reads the default through it."""
+
+    def __init__(self, kind: Kind, words: str, default: Any, shown: str | None) -> None:
+        self.kind = kind
+        self.words = words
+        self.default = default
+        self.shown = shown
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self.name = name
+        self.label = f"{getattr(owner, 'title', None) or words_of(owner.__name__)} "
+        self.label += name.replace("_", " ")
+
+    def __get__(self, instance: Any, owner: type | None = None) -> Any:
+        if instance is None:
+            if self.default is MISSING:
+                raise AttributeError(self.name)
+            return self.default
+        return instance.__dict__[self.name]
+
+    def __set__(self, instance: Any, value: Any) -> None:
+        if value is not None or self.default is not None:
+            with inside(self.name):
+                value = self.kind.read(value, self.label, instance)
+        instance.__dict__[self.name] = value
+
+    @property
+    def entry(self) -> str:
+        """The field in the docstring of its class: takes, valid range, default, words."""
+        facts = ", ".join(x for x in (self.kind.takes, self.kind.valid) if x)
+        default = self.default_words.strip("`")
+        default = f"; default {default}" if default and self.default is not MISSING else ""
+        return f"{self.name} : {facts}{default}\n    {self.words}."
+
+    @property
+    def default_words(self) -> str:
+        """The default in the words of the reference."""
+        if self.shown is not None:
+            return self.shown
+        if self.default is MISSING:
+            return "**required**"
+        if self.default is None or self.default == ():
+            return ""
+        if isinstance(self.kind, Number):
+            return number_words(float(self.default), self.kind.dimension)
+        return self.kind.default_words(self.default)
+
+
+def field(
+    kind: str | Kind, words: str, default: Any = MISSING, *, shown: str | None = None, **limits: Any
+) -> Any:
+    """Declare a dataclass field.
+
+    Parameters
+    ----------
+    kind : a kind of quantity (``"mass"``, ``"gauge_pressure"``; a key of
+        :data:`n2osim.unit_table.DIMENSIONS`) or a :class:`Kind`.
+    words : what it is, for the reference.
+    default : left out for a required field; None makes it optional.
+    shown : default in words, where the value does not say it.
+    limits : ``low``, ``high`` (SI), ``low_open``, ``remedy`` of a quantity.
+    """
+    made = Number(kind, **limits) if isinstance(kind, str) else kind
+    return Declared(made, words, default, shown)
+
+
+def declared(cls: type) -> dict[str, Declared]:
+    """The declared fields of a class by name, in order."""
+    found = {f.name: inspect.getattr_static(cls, f.name, None) for f in dataclasses.fields(cls)}
+    return {name: d for name, d in found.items() if isinstance(d, Declared)}
+
+
+def required(cls: type) -> list[str]:
+    """Names of the fields that must be given."""
+    return [name for name, d in declared(cls).items() if d.default is MISSING]
+
+
+@dataclasses.dataclass(frozen=True)
+class Way:
+    """A key beside a part's own fields that stands for some of them (``dash`` for ``bore``).
+
+    instead_of : keys that it excludes. make : from its value to the fields it stands for.
+    """
+
+    kind: Kind
+    words: str
+    instead_of: tuple[str, ...]
+    make: Callable[[Any], dict[str, Any]]
+
+
+class Part:
+    """Base of the frozen dataclasses that describe things, with fields by :func:`field`."""
+
+    ways: ClassVar[Mapping[str, Way]] = {}
+    meant: ClassVar[Mapping[str, str]] = {}
+    """Names that people use for a field, beside those that look like it."""
+    extensible: ClassVar[bool] = False
+    """Whether a run calls methods that a subclass overrides."""
+
+    def __init_subclass__(cls, **more: Any) -> None:
+        super().__init_subclass__(**more)
+        _refuse_ignored(cls)
+        entries = [d.entry for d in vars(cls).values() if isinstance(d, Declared)]
+        if cls.__doc__ and entries:
+            cls.__doc__ = "\n".join([inspect.cleandoc(cls.__doc__), "", _HEAD, *entries])
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain numbers (SI), texts, lists and dicts; what is None is left out."""
+        return {
+            name: d.kind.plain(value)
+            for name, d in declared(type(self)).items()
+            if (value := getattr(self, name)) is not None
+        }
+
+    @classmethod
+    def from_dict(cls, data: Mapping[str, Any], *, ambient: float | None = None) -> Self:
+        """Inverse of :meth:`as_dict`; texts with units are understood too.
+
+        ``ambient`` (Pa) serves pressures given in the other reference. Unknown keys raise
+        :class:`UnknownNameError` with a near match, missing ones :class:`InputError`.
+        """
+        with reading_at(_AMBIENT.get() if ambient is None else ambient):
+            return cls._make(take_ways(cls, check_keys(cls, data)))
+
+    @classmethod
+    def _make(cls, data: dict[str, Any]) -> Self:
+        missing = [name for name in required(cls) if name not in data]
+        if missing:
+            label, given = words_of(cls.__name__), ", ".join(map(str, data))
+            needs = f"an entry {missing[0]!r} (a {label} needs {missing[0]!r})"
+            raise InputError(label, given, "", needs, f"add {', '.join(missing)}")
+        with about(data):
+            return cls(**data)
+
+
+_HEAD = "Parameters\n----------"
+
+
+def _refuse_ignored(cls: type[Part]) -> None:
+    """Refuse a subclass with a method of its own that a run would never call."""
+    for name in vars(cls):
+        for base in cls.__mro__[1:]:
+            old = vars(base).get(name)
+            if name.startswith("_") or base is Part or getattr(base, "extensible", True):
+                continue
+            if isinstance(old, (property, classmethod)) or callable(old):
+                raise InputError(
+                    f"{cls.__name__}.{name}",
+                    "overridden",
+                    "",
+                    f"a subclass of {base.__name__} that only adds to it",
+                    f"a run reads the fields of a {words_of(base.__name__)} and would never call "
+                    "this: give its fields other values, or write another kind of it "
+                    "(DEVELOPERS.md, How to add)",
+                )
+
+
+@contextmanager
+def about(data: Mapping[str, Any]) -> Iterator[None]:
+    """Errors raised inside that say no entry are about the one of ``data`` that they name."""
+    try:
+        yield
+    except InputError as problem:
+        if not problem.path:
+            quantity = problem.quantity.casefold()
+            named = [k for k in data if isinstance(k, str) and k.replace("_", " ") in quantity]
+            problem.path = (max(named, key=len),) if named else ()
+        raise
+
+
+def take_ways(cls: type[Part], data: dict[str, Any]) -> dict[str, Any]:
+    """``data`` with the keys that stand for fields replaced by those fields."""
+    label = words_of(cls.__name__)
+    for key, way in cls.ways.items():
+        if data.get(key) is None:
+            continue
+        for other in way.instead_of:
+            if other in data:
+                with inside(other):
+                    raise InputError(
+                        f"{label} {other}", data[other], "", f"excludes {key!r}", "give one of them"
+                    )
+        with inside(key):
+            value = way.kind.read(data.pop(key), f"{label} {key.replace('_', ' ')}", None)
+            data |= way.make(value)
+    return data
+
+
+def check_keys(cls: type[Part], data: Any) -> dict[str, Any]:
+    """``data`` as a dict whose keys are fields of ``cls`` or stand for some."""
+    label = words_of(cls.__name__)
+    if not isinstance(data, Mapping):
+        raise InputError(label, data, "", "a table of entries", "")
+    known = [*declared(cls), *cls.ways]
+    for key in data:
+        if key not in known:
+            with inside(key):
+                raise unknown_key(f"{label} entry", key, known, cls.meant)
+    return dict(data)
+
+
+def unknown_key(
+    what: str, key: Any, known: Sequence[str], meant: Mapping[str, str]
+) -> UnknownNameError:
+    """The error for a key that does not exist, with what was meant or what looks like it."""
+    hint = f"did you mean {meant[key]!r}?" if key in meant else did_you_mean(key, known)
+    return UnknownNameError(what, key, "", "" if hint else ", ".join(known), hint)
+
+
+def choice(value: object, allowed: Mapping[str, str] | tuple[str, ...], name: str) -> str:
+    """``value`` if it is one of ``allowed`` (a mapping gives synonyms); capitals are forgiven."""
+    table = dict(allowed) if isinstance(allowed, Mapping) else {a: a for a in allowed}
+    if isinstance(value, str) and value.strip().casefold() in table:
+        return table[value.strip().casefold()]
+    valid = ", ".join(dict.fromkeys(table.values()))
+    raise UnknownNameError(name, value, "", valid, did_you_mean(value, table))
+
+
+# --- words ---------------------------------------------------------------------------------------
+def number_words(value: float, dimension: str) -> str:
+    """SI, with the shop's unit in brackets where it is another one."""
+    si = format_quantity(value, dimension, "si")
+    if dimension in ("fraction", "number") or value == 0.0:
+        return si
+    if dimension in ("time", "clock_time"):
+        return si if value < 120.0 else format_quantity(value, dimension, "shop")
+    shop = format_quantity(value, dimension, "shop")
+    return si if unit_label(dimension, "shop") == unit_label(dimension, "si") else f"{si} ({shop})"
+
+
+# --- bare numbers --------------------------------------------------------------------------------
+_USUAL = {"gauge_pressure": (1e5, 5e7), "pressure": (3e4, 1.2e5), "pressure_difference": (1e3, 5e6)}
+"""What such a quantity usually is, SI; a bare number outside was probably meant in shop units."""
+
+
+@dataclasses.dataclass(frozen=True)
+class BareNumber:
+    """A number without a unit where one is usual: where, what it was read as, what was meant."""
+
+    path: str
+    value: float
+    read_as: str
+    meant: str
+
+
+def bare_numbers(cls: type[Part], table: Mapping[str, Any], path: str = "") -> list[BareNumber]:
+    """Numbers in a part's table that are unusual in SI and usual in the shop's unit."""
+    found = []
+    for key, d in declared(cls).items():
+        value, where = table.get(key), f"{path}.{key}" if path else key
+        if isinstance(d.kind, Nested) and isinstance(value, Mapping):
+            found += bare_numbers(d.kind.kinds[0], value, where)
+        elif isinstance(d.kind, Number) and (note := _meant(value, d.kind.dimension)):
+            found.append(BareNumber(where, float(value), *note))  # type: ignore[arg-type]
+        elif isinstance(value, (list, tuple)) and (dimension := getattr(d.kind, "each", "")):
+            notes = [(v, _meant(v, dimension)) for v in value]
+            found += [BareNumber(where, float(v), *n) for v, n in notes if n]
+    return found
+
+
+def _meant(value: Any, dimension: str) -> tuple[str, str] | None:
+    """(what it reads as, what was probably meant) of a suspicious bare number."""
+    low, high = _USUAL.get(dimension, (None, None))
+    if low is None or high is None or isinstance(value, (bool, str)) or not value:
+        return None
+    with_unit = f"{value:g} {unit_label(dimension, 'shop')}"
+    if low <= abs(float(value)) <= high or not low <= abs(parse(with_unit, dimension)) <= high:
+        return None
+    return format_quantity(float(value), dimension, "shop"), with_unit
+
+
+__all__ = [
+    "MISSING",
+    "Amount",
+    "BareNumber",
+    "Choice",
+    "Custom",
+    "Declared",
+    "Flag",
+    "Given",
+    "HasUnits",
+    "Kind",
+    "MaybeAmount",
+    "MaybePairs",
+    "Nested",
+    "Number",
+    "Pairs",
+    "Part",
+    "Several",
+    "Text",
+    "Typed",
+    "Way",
+    "Whole",
+    "about",
+    "bare_numbers",
+    "check_keys",
+    "choice",
+    "declared",
+    "field",
+    "inside",
+    "number_words",
+    "reading_ambient",
+    "reading_at",
+    "required",
+    "take_ways",
+    "unknown_key",
+    "words_of",
+]
