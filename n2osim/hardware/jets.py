@@ -71,8 +71,8 @@ class Jets(Part):
     bore: Amount = field("length", "diameter of each jet", low=5e-5, high=0.02, remedy=_ORDER)
     cd: Typed[Given | None, float] = field(
         Number("fraction", 0.1, 1.0),
-        "discharge coefficient. It comes from your own weighed pass, flow test or log; left out, it "
-        "is the usual one of the `edge`",
+        "discharge coefficient. It comes from your own weighed pass, flow test or log; left out, "
+        "it is the usual one of the `edge`",
         None,
     )
     length: MaybeAmount = field(
@@ -82,7 +82,9 @@ class Jets(Part):
         None,
     )
     edge: str = field(
-        Choice(*EDGES), "of the inlet: `drilled` (not known), `sharp`, `rounded` or `nozzle`", "drilled"
+        Choice(*EDGES),
+        "of the inlet: `drilled` (not known), `sharp`, `rounded` or `nozzle`",
+        "drilled",
     )
     cd_spread: MaybeAmount = field(
         Number("fraction", 0.0, 1.0),
@@ -146,7 +148,9 @@ class Jets(Part):
 
         Its length is that of the orifices N2O was measured through (12 bores), unless given.
         """
-        return cls(**_one_jet(EFFECTIVE_AREA.read(area, "jets effective area", None), length_over_bore))
+        return cls(
+            **_one_jet(EFFECTIVE_AREA.read(area, "jets effective area", None), length_over_bore)
+        )
 
 
 __all__ = ["DRILLED", "EDGES", "EFFECTIVE_AREA", "LONG_START", "SHORT_END", "Edge", "Jets"]

@@ -6,8 +6,8 @@ from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 from n2osim.hardware.bottle import Bottle
-from n2osim.hardware.shells import RELIEF_RATING, SERVICE_PRESSURE
 from n2osim.hardware.feed import FeedLine, Valve
+from n2osim.hardware.shells import RELIEF_RATING, SERVICE_PRESSURE
 from n2osim.numbers import Units, lasting
 from n2osim.results.mounting import attitude, stranded_mass
 from n2osim.results.rules_feed import PART_NAMES

@@ -176,7 +176,7 @@ WHOLE = [
     ("schema = 1\nbottles = 'x'", r"list of tables"),
     ("schema = 1\n[bottle]\npreset = 'steel'", "needs 'fill'"),
     ("schema = 1\n[bottle]\nfill = '5 lb'\nstart = '60 degF'", "preset"),
-    (SMALL + "schedule = 3", "valid TOML|not a known"),
+    (SMALL + "schedule = 3", "valid TOML|not known"),
     (SMALL.replace("[[schedule]]", "[schedule]"), "two brackets"),
     (SMALL + '\n[[schedule]]\nkind = "pass"\nduration = "3 s"', "no feed"),
     (SMALL + '\n[[schedule]]\nkind = "hold"', "needs 'duration'"),
