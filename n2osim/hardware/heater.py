@@ -142,8 +142,8 @@ class Heater(Part):
     )
     blanket: str = field(
         Choice(*BLANKETS),
-        "where it lies, as the bottle is mounted: `around`, on the `lower` half, on one `side`, or on "
-        "the `top` half, where it heats the wall above the liquid and the fluid layers",
+        "where it lies, as the bottle is mounted: `around`, on the `lower` half, on one `side`, or "
+        "on the `top` half, where it heats the wall above the liquid and the fluid layers",
         "around",
     )
 
