@@ -18,10 +18,11 @@ from n2osim.hardware.materials import MATERIALS
 from n2osim.hardware.shells import OUTSIDE_DIAMETERS, SHELLS
 from n2osim.physics.charge import leaves_saturation, temperature_for_pressure
 from n2osim.physics.fuels import FUELS
+from n2osim.results.quantities import GROUPS, of_group
 from n2osim.units import INCH, LB, PSI, from_psig, to_degF, to_psig
 
 HERE = Path(__file__).parent
-PAGES = ("model.md", "how-to.md", "cautions.md")
+PAGES = ("model.md", "how-to.md", "cautions.md", "quantities.md")
 ROOT_PAGES = ("README.md", "DEVELOPERS.md")
 _BLOCK = re.compile(r"(<!-- table: (\w+) -->\n).*?(<!-- end of table -->)", re.DOTALL)
 
@@ -192,9 +193,19 @@ def evidence() -> str:
     return _table(head, body)
 
 
+def quantities() -> str:
+    """Every quantity, by what it belongs to."""
+    body = [
+        [f"`{q.name}`", words, q.unit, q.sentence.rstrip("."), q.missing]
+        for group, words in GROUPS.items()
+        for q in of_group(group)
+    ]
+    return _table(["name", "of", "SI unit", "what it is", "no value means"], body)
+
+
 TABLES: dict[str, Callable[[], str]] = {
     f.__name__: f
-    for f in (materials, presets, inside_doubt, charges, fuels, fit_recovery, evidence)
+    for f in (materials, presets, inside_doubt, charges, fuels, fit_recovery, evidence, quantities)
 }
 
 

@@ -25,7 +25,7 @@ def as_dict(run: Run) -> dict[str, Any]:
 
     Keys: ``schema`` (version), ``program``, ``title``, ``ending``, ``ambient_pressure_Pa``,
     ``bottles`` (names), ``findings``, ``events``, ``segments`` (summaries), ``totals`` (passes
-    and purges over all bottles), ``closure``,
+    and purges over all bottles), ``numbers`` (every quantity by its full name), ``closure``,
     ``engine`` (None without an engine side),
     ``statistics``, ``variables`` (name -> unit, dims, description, values) and ``scenario`` (TOML
     text that runs it again). NaN and infinity become None.
@@ -53,6 +53,7 @@ def as_dict(run: Run) -> dict[str, Any]:
         ],
         "segments": [s.as_dict() for s in run.segments],
         "totals": [t.as_dict() for t in run.totals],
+        "numbers": run.numbers("*"),
         "closure": closure_of(run),
         "engine": None if run.engine is None else run.engine.as_dict(),
         "statistics": dict(run.statistics),

@@ -24,6 +24,7 @@ from n2osim.physics import combustion as C
 from n2osim.physics.fuels import OXYGEN_IN_N2O
 from n2osim.physics.shot import fuel_of, shot_power_of
 from n2osim.results.arrays import Variable
+from n2osim.results.quantities_engine import ENGINE_SERIES
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -275,21 +276,21 @@ def _arrays(run: Run, engine: EngineSide) -> dict[str, Variable]:
         where=(point.fuel_flow > 0.0) & (n2o > 0.0),
     )
     asked = C.fuel_for(n2o, fuel_of(engine), engine.target_mixture)
-    table: dict[str, tuple[np.ndarray, str, str]] = {
-        "n2o_flow_kg_s": (n2o, "kg/s", "N2O to the engine"),
-        "fuel_flow_kg_s": (point.fuel_flow, "kg/s", "fuel of the shot"),
-        "fuel_wanted_kg_s": (asked, "kg/s", "fuel that the target mixture asks for"),
-        "n2o_fuel_ratio": (ratio, "1", "N2O to fuel of the shot, by mass"),
-        "equivalence_shot": (point.equivalence, "1", "fuel-air equivalence ratio, shot alone"),
-        "equivalence_engine": (point.engine_equivalence, "1", "of the whole engine"),
-        "power_W": (point.power, "W", "extra power"),
-        "power_fuel_W": (point.power_fuel, "W", "part of it from the shot's fuel"),
-        "power_decomposition_W": (point.power_decomposition, "W", "part from decomposition heat"),
-        "opening": (opening, "1", "share of the time that the solenoids are open"),
-        **_cooling(run, engine, n2o, point.fuel_flow),
-        **_totals(run, engine, point.fuel_flow, opening),
+    values = {
+        "n2o_flow_kg_s": n2o,
+        "fuel_flow_kg_s": point.fuel_flow,
+        "fuel_wanted_kg_s": asked,
+        "n2o_fuel_ratio": ratio,
+        "equivalence_shot": point.equivalence,
+        "equivalence_engine": point.engine_equivalence,
+        "power_W": point.power,
+        "power_fuel_W": point.power_fuel,
+        "power_decomposition_W": point.power_decomposition,
+        "opening": opening,
+        **_cooling(run, engine, n2o),
+        **_totals(run, engine, point.fuel_flow),
     }
-    return {k: Variable(v, unit, ("time",), text) for k, (v, unit, text) in table.items()}
+    return {q.name: Variable(q.formula(values), q.unit, q.dims, q.sentence) for q in ENGINE_SERIES}
 
 
 def engine_flow(run: Run) -> np.ndarray:
@@ -314,9 +315,7 @@ def first_flow(run: Run, index: int) -> tuple[float, float]:
     return float(run["outflow_kg_s"][:, r].sum()), drawn_density(run, r)
 
 
-def _cooling(
-    run: Run, engine: EngineSide, n2o: np.ndarray, fuel_flow: np.ndarray
-) -> dict[str, tuple[np.ndarray, str, str]]:
+def _cooling(run: Run, engine: EngineSide, n2o: np.ndarray) -> dict[str, np.ndarray]:
     """Mixed charge; NaN without base air, without flow, and where the air cannot evaporate it."""
     mixed, gain, air_gain = (np.full(len(n2o), np.nan) for _ in range(3))
     if engine.base_air:
@@ -335,16 +334,10 @@ def _cooling(
             except RangeError:
                 continue
             mixed[r], gain[r], air_gain[r] = c.temperature, c.density_gain, c.air_gain
-    return {
-        "charge_temperature_K": (mixed, "K", "air and evaporated N2O, mixed adiabatically"),
-        "charge_density_gain": (gain, "1", "density of that charge over the air's alone"),
-        "charge_air_gain": (air_gain, "1", "density of the air in it over the air's alone"),
-    }
+    return {"charge_temperature_K": mixed, "charge_density_gain": gain, "charge_air_gain": air_gain}
 
 
-def _totals(
-    run: Run, engine: EngineSide, fuel_flow: np.ndarray, opening: np.ndarray
-) -> dict[str, tuple[np.ndarray, str, str]]:
+def _totals(run: Run, engine: EngineSide, fuel_flow: np.ndarray) -> dict[str, np.ndarray]:
     """Running totals, from the run's own mass totals so that nothing is lost to quadrature."""
     of = fuel_of(engine)
     passing = pass_rows(run)
@@ -358,23 +351,16 @@ def _totals(
         df = np.where(inside, 0.5 * (fuel_flow[1:] + fuel_flow[:-1]) * dt, 0.0)
     burnt = np.minimum(df * of.oxygen, dn * OXYGEN_IN_N2O)
     refills = np.where(rows_of(run, "Refill")[1:], np.minimum(moved, 0.0), 0.0)
-    rows = {
-        "n2o_to_engine_kg": (dn, "kg", "N2O to the engine so far"),
-        "n2o_vented_kg": (moved - dn - refills, "kg", "N2O purged and let out by relief so far"),
-        "n2o_refilled_kg": (-refills, "kg", "N2O filled in so far"),
-        "fuel_kg": (df, "kg", "fuel of the shot so far"),
-        "oxygen_burnt_kg": (burnt, "kg", "oxygen of the N2O that its fuel has used so far"),
-        "oxygen_free_kg": (dn * OXYGEN_IN_N2O - burnt, "kg", "oxygen left free so far"),
-        "work_J": (
-            np.asarray(shot_power_of(engine, of, dn, df).total),
-            "J",
-            "extra energy delivered so far",
-        ),
+    steps = {
+        "n2o_to_engine_kg": dn,
+        "n2o_vented_kg": moved - dn - refills,
+        "n2o_refilled_kg": -refills,
+        "fuel_kg": df,
+        "oxygen_burnt_kg": burnt,
+        "oxygen_free_kg": dn * OXYGEN_IN_N2O - burnt,
+        "work_J": np.asarray(shot_power_of(engine, of, dn, df).total),
     }
-    return {
-        name: (np.concatenate([[0.0], np.cumsum(steps)]), unit, text)
-        for name, (steps, unit, text) in rows.items()
-    }
+    return {name: np.concatenate([[0.0], np.cumsum(step)]) for name, step in steps.items()}
 
 
 __all__ = [

@@ -21,7 +21,7 @@ import numpy as np
 
 from n2osim.errors import UnknownNameError, did_you_mean
 from n2osim.results.numbers import Numbers
-from n2osim.results.quantities_engine import ENGINE
+from n2osim.results.quantities_engine import ENGINE, ENGINE_SERIES
 from n2osim.results.quantities_segments import SEGMENTS
 from n2osim.results.quantities_series import SERIES
 from n2osim.results.quantity import ALWAYS, GOOD, NEVER, UNDEFINED, Quantity
@@ -30,11 +30,12 @@ from n2osim.scenario.schedule import KINDS
 if TYPE_CHECKING:
     from n2osim.scenario.scenario import Scenario
 
-QUANTITIES: tuple[Quantity, ...] = (*SERIES, *SEGMENTS, *ENGINE)
+QUANTITIES: tuple[Quantity, ...] = (*SERIES, *ENGINE_SERIES, *SEGMENTS, *ENGINE)
 """All entries."""
 
 GROUPS = {
     "series": "over time",
+    "engine series": "over time, with an engine in the scenario",
     "segment": "every item of the schedule",
     "held": "holds and rests",
     "flowing": "passes and purges",
@@ -175,7 +176,7 @@ def check_outputs(layout: Layout, outputs: Iterable[str]) -> None:
 
 def check_names(outputs: Iterable[str] | str) -> None:
     """As :func:`check_outputs` where the layouts are not known yet: the quantity must exist."""
-    known = {q.name: q for q in QUANTITIES if "series" not in q.of}
+    known = {q.name: q for q in QUANTITIES if not q.dims}
     for pattern in (outputs,) if isinstance(outputs, str) else outputs:
         last = str(pattern).split(".")[-1]
         if not any(_fits(Column(q.name, q), last) for q in known.values()):
@@ -186,7 +187,7 @@ def unknown(name: str, known: Iterable[str], layout: Layout) -> UnknownNameError
     """The error for a name that no quantity of a run has, with the nearest names."""
     near = did_you_mean(name, known) or "n2osim/docs/quantities.md lists them, run.numbers('*') too"
     last = str(name).split(".")[-1]
-    if not layout.engine and any(_fits(Column(q.name, q), last) for q in ENGINE):
+    if not layout.engine and any(_fits(Column(q.name, q), last) for q in (*ENGINE, *ENGINE_SERIES)):
         near = "the scenario has no engine: give it one"
     return UnknownNameError("quantity", name, "", "", near)
 
@@ -202,7 +203,7 @@ def quantity(name: str) -> Quantity:
         groups = ("together",) if pieces[1:-1] == ["all"] else ("segment", REPORTS[where], "engine")
         among = of_group(*groups)
     elif where:
-        among = of_group("run", "car") if where == "run" else tuple(SERIES)
+        among = of_group("run", "car") if where == "run" else (*SERIES, *ENGINE_SERIES)
     else:
         among = QUANTITIES
     for k in range(3):
@@ -228,6 +229,7 @@ def union(
 
 __all__ = [
     "ALWAYS",
+    "ENGINE_SERIES",
     "GOOD",
     "GROUPS",
     "NEVER",

@@ -1,11 +1,12 @@
-"""Quantities of a pass as the engine sees it, computed only when asked for.
+"""Quantities of the engine side, computed only when asked for: over time, and of each pass.
 
-A formula takes a :class:`~n2osim.results.engine_side.PassEngineSummary`.
+A formula of a pass takes a :class:`~n2osim.results.engine_side.PassEngineSummary`; what there is
+over time is computed together (``engine_side``) and picked by name.
 """
 
 from __future__ import annotations
 
-from operator import attrgetter
+from operator import attrgetter, itemgetter
 from typing import Any
 
 import numpy as np
@@ -103,4 +104,50 @@ for _attribute, (_name, _unit, _kind, _words, _low, _high) in _COURSES.items():
             UNDEFINED,
         )
 
-__all__ = ["ENGINE"]
+ENGINE_SERIES: tuple[Quantity, ...] = tuple(
+    Quantity(name, ("engine series",), itemgetter(name), kind, label, words, dims=("time",))
+    for name, kind, label, words in (
+        ("n2o_flow_kg_s", "mass_flow", "N2O flow", "N2O to the engine"),
+        ("fuel_flow_kg_s", "mass_flow", "fuel flow", "fuel of the shot"),
+        ("fuel_wanted_kg_s", "mass_flow", "fuel wanted", "fuel that the target mixture asks for"),
+        ("n2o_fuel_ratio", "number", "N2O to fuel", "N2O to fuel of the shot, by mass"),
+        ("equivalence_shot", "number", "mixture", "fuel-air equivalence ratio, shot alone"),
+        ("equivalence_engine", "number", "engine mixture", "of the whole engine"),
+        ("power_W", "engine_power", "extra power", "extra power"),
+        ("power_fuel_W", "engine_power", "from fuel", "part of it from the shot's fuel"),
+        (
+            "power_decomposition_W",
+            "engine_power",
+            "from decomposition",
+            "part from decomposition heat",
+        ),
+        ("opening", "number", "opening", "share of the time that the solenoids are open"),
+        (
+            "charge_temperature_K",
+            "temperature",
+            "charge",
+            "air and evaporated N2O, mixed adiabatically",
+        ),
+        (
+            "charge_density_gain",
+            "number",
+            "density gain",
+            "density of that charge over the air's alone",
+        ),
+        ("charge_air_gain", "number", "air gain", "density of the air in it over the air's alone"),
+        ("n2o_to_engine_kg", "mass", "N2O so far", "N2O to the engine so far"),
+        ("n2o_vented_kg", "mass", "vented", "N2O purged and let out by relief so far"),
+        ("n2o_refilled_kg", "mass", "refilled", "N2O filled in so far"),
+        ("fuel_kg", "mass", "fuel so far", "fuel of the shot so far"),
+        (
+            "oxygen_burnt_kg",
+            "mass",
+            "oxygen burnt",
+            "oxygen of the N2O that its fuel has used so far",
+        ),
+        ("oxygen_free_kg", "mass", "oxygen free", "oxygen left free so far"),
+        ("work_J", "energy", "work", "extra energy delivered so far"),
+    )
+)
+
+__all__ = ["ENGINE", "ENGINE_SERIES"]

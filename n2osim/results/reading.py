@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from n2osim.errors import UnknownNameError
 from n2osim.results.quantities import (
+    ENGINE_SERIES,
     SERIES,
     Column,
     all_columns,
@@ -16,6 +16,7 @@ from n2osim.results.quantities import (
     columns,
     layout_of,
     names_of,
+    unknown,
 )
 from n2osim.results.quantity import Quantity
 from n2osim.unit_table import find_symbol
@@ -27,24 +28,33 @@ if TYPE_CHECKING:
 
 def get(run: Run, name: str, unit: str = "") -> Any:
     """A quantity of a run in ``unit``; see :meth:`n2osim.results.run.Run.get`."""
-    bottles = [b.name for b in run.scenario.bottles]
     head, _, last = name.rpartition(".")
-    series = [q for q in SERIES if last in names_of(q)]
-    if series and (not head or head in bottles):
-        q = _meant(series, last, unit)
-        values = run[q.name]
-        return _shown(values[bottles.index(head)] if head else values, q, name, unit, run)
-    found = [
-        c for c in all_columns(layout_of(run.scenario)) if name in names_of(c.quantity, c.name)
-    ]
+    bottles = [b.name for b in run.scenario.bottles]
+    if not head or head in (*bottles, "engine"):
+        series = [q for q in (*SERIES, *ENGINE_SERIES) if last in names_of(q)]
+        if series:
+            q = _meant(series, last, unit)
+            values = _series(run, q)
+            return _shown(
+                values[bottles.index(head)] if head in bottles else values, q, name, unit, run
+            )
+    layout = layout_of(run.scenario)
+    every = all_columns(layout)
+    found = [c for c in every if name in names_of(c.quantity, c.name)]
     if not found:
-        known = [c.name for c in all_columns(layout_of(run.scenario))]
-        raise UnknownNameError.among(
-            "quantity", name, known if "." in name else [*run.names, *known]
-        )
+        known = [c.name for c in every] if head else [*run.names, *(q.name for q in ENGINE_SERIES)]
+        raise unknown(name, known, layout)
     value = _values(run, found[:1])[found[0].name]
     plain = found[0].quantity.plain(value)
     return plain if plain is None else _shown(plain, found[0].quantity, name, unit, run)
+
+
+def _series(run: Run, q: Quantity) -> np.ndarray:
+    if "series" in q.of:
+        return run[q.name]
+    if run.engine is None:
+        raise unknown(q.name, (), layout_of(run.scenario))
+    return run.engine[q.name]
 
 
 def numbers(run: Run, patterns: str | Iterable[str] | None = None) -> dict[str, float]:
