@@ -109,6 +109,8 @@ def _write_atomically(target: Path, data: bytes, overwrite: bool) -> None:
         made.append(name)
         with os.fdopen(handle, "wb") as file:
             file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
         os.chmod(name, _mode(target))
         os.replace(name, target)
     except BaseException:

@@ -237,42 +237,24 @@ _KINDS = {"vary": _vary, "scatter": _scatter, "tolerance": _tolerance}
 
 
 # --- tables --------------------------------------------------------------------------------------
-_DIMENSIONS = (
-    ("gauge_Pa", "gauge_pressure"),
-    ("_Pa", "pressure_difference"),
-    ("_K", "temperature"),
-    ("kg_s", "mass_flow"),
-    ("_kg", "mass"),
-    ("_J", "energy"),
-    ("power_mean_W", "engine_power"),
-    ("_W", "power"),
-    ("_s", "time"),
-    ("duty", "fraction"),
-)
-
-
-def _kind(name: str) -> str:
-    return next((k for end, k in _DIMENSIONS if name.endswith(end)), "number")
-
-
 def _full(name: str, value: float, system: str, difference: bool = False) -> str:
-    from n2osim.numbers import Units
+    from n2osim.report.numbers import Units
+    from n2osim.results.quantities import kind_in
 
-    kind = _kind(name)
+    kind = kind_in(name)
     if difference:
-        kind = {
-            "gauge_pressure": "pressure_difference",
-            "temperature": "temperature_difference",
-        }.get(kind, kind)
+        kind = _DIFFERENCES.get(kind, kind)
     return Units(system).full(float(value), kind)
+
+
+_DIFFERENCES = {"gauge_pressure": "pressure_difference", "temperature": "temperature_difference"}
 
 
 def _words(name: str) -> str:
     """A column's name without its unit."""
-    for end, _ in _DIMENSIONS[:-1]:
-        if name.endswith(end):
-            return name.removesuffix(end).rstrip("_").removesuffix("_gauge")
-    return name
+    from n2osim.results.quantities import short_name
+
+    return short_name(name)
 
 
 def _table_of(title: str, heads: list[str], rows: Any, note: str = "") -> str:
@@ -290,10 +272,7 @@ def _members_text(result: Any, names: list[str], system: str) -> str:
     """One member a block of rows: outputs down, members across (few), else statistics."""
     if len(result) > 8:
         return _spread_text(result, names, system)
-    heads = [
-        "",
-        *(" / ".join(str(v[k]) for v in result.inputs.values()) for k in range(len(result))),
-    ]
+    heads = ["", *(" / ".join(v[k] for v in result.labels.values()) for k in range(len(result)))]
     rows = [(_words(n), *(_full(n, x, system) for x in result[n])) for n in names]
     fields = " / ".join(result.inputs)
     return _table_of(f"Sweep of {fields}", heads, rows, _trouble(result))

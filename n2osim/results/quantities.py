@@ -24,7 +24,7 @@ from n2osim.results.numbers import Numbers
 from n2osim.results.quantities_engine import ENGINE, ENGINE_SERIES
 from n2osim.results.quantities_segments import SEGMENTS
 from n2osim.results.quantities_series import SERIES
-from n2osim.results.quantity import ALWAYS, GOOD, NEVER, UNDEFINED, Quantity
+from n2osim.results.quantity import ALWAYS, GOOD, NEVER, UNDEFINED, Quantity, kind_of
 from n2osim.scenario.schedule import KINDS
 
 if TYPE_CHECKING:
@@ -43,6 +43,7 @@ GROUPS = {
     "weighed": "weighings",
     "filled": "refills",
     "run": "the whole run",
+    "run together": "the whole run, all bottles together",
     "car": "the whole run, whatever the bottles",
     "engine": "passes, with an engine in the scenario",
 }
@@ -79,7 +80,7 @@ class Column(NamedTuple):
     @property
     def late(self) -> bool:
         """Whether it needs the run itself, not only its records."""
-        return "engine" in self.quantity.of
+        return self.quantity.of == "engine"
 
     def values(self, records: np.ndarray) -> Any:
         """Values over members from records (member, segment, bottle)."""
@@ -97,7 +98,7 @@ def layout_of(scenario: Scenario) -> Layout:
 @cache
 def of_group(*groups: str) -> tuple[Quantity, ...]:
     """Entries of any of these groups, in order."""
-    return tuple(q for q in QUANTITIES if set(groups).intersection(q.of))
+    return tuple(q for q in QUANTITIES if q.of in groups)
 
 
 def of_kind(kind: str) -> tuple[Quantity, ...]:
@@ -121,6 +122,8 @@ def all_columns(layout: Layout) -> tuple[Column, ...]:
         for i, tag in enumerate(tags)
         for q in of_group("run")
     ]
+    if several:
+        found += [Column(f"run.all.{q.name}", q) for q in of_group("run together")]
     found += [Column(f"run.{q.name}", q) for q in of_group("car")]
     for k, (where, kind) in enumerate(zip(segment_names(layout.kinds), layout.kinds)):
         for i, tag in enumerate(tags):
@@ -197,34 +200,41 @@ def quantity(name: str) -> Quantity:
 
     The unit may be left out. Raises UnknownNameError with near matches.
     """
-    pieces = name.split(".")
-    where = pieces[0].rstrip("0123456789") if len(pieces) > 1 else ""
-    if where in REPORTS:
-        groups = ("together",) if pieces[1:-1] == ["all"] else ("segment", REPORTS[where], "engine")
-        among = of_group(*groups)
-    elif where:
-        among = of_group("run", "car") if where == "run" else (*SERIES, *ENGINE_SERIES)
-    else:
-        among = QUANTITIES
+    *where, last = name.split(".")
+    among = _among(where)
     for k in range(3):
-        found = [q for q in among if names_of(q)[k] == pieces[-1]]
-        if found:
-            return found[0]
+        for q in among:
+            if names_of(q)[k] == last:
+                return q
     raise UnknownNameError.among("quantity", name, [q.name for q in among])
 
 
-def union(
-    count: int, pieces: list[tuple[list[int], tuple[str, ...], np.ndarray]]
-) -> tuple[tuple[str, ...], np.ndarray]:
-    """One table of all columns, in the order in which members first have them."""
-    order: dict[str, int] = {}
-    for _, names, _ in sorted(pieces, key=lambda p: p[0][0]):
-        for name in names:
-            order.setdefault(name, len(order))
-    table = np.full((count, len(order)), np.nan)
-    for where, names, values in pieces:
-        table[np.ix_(where, [order[n] for n in names])] = values
-    return tuple(order), table
+def _among(where: list[str]) -> tuple[Quantity, ...]:
+    """Entries that a place in a run ("hold0", "left") can have."""
+    if not where:
+        return QUANTITIES
+    kind, together = where[0].rstrip("0123456789"), where[1:] == ["all"]
+    if kind == "run":
+        return of_group("run together") if together else of_group("run", "car")
+    if kind in REPORTS:
+        return of_group("together") if together else (*of_kind(kind), *ENGINE)
+    return (*SERIES, *ENGINE_SERIES)
+
+
+def kind_in(name: str) -> str:
+    """Kind of a column: its quantity's; by the end of its name where it is not one of ours."""
+    try:
+        return quantity(name).kind
+    except UnknownNameError:
+        return kind_of(name)
+
+
+def short_name(name: str) -> str:
+    """A column's name without its unit ("hold0.overshoot")."""
+    try:
+        return name.removesuffix(quantity(name).suffix)
+    except UnknownNameError:
+        return name
 
 
 __all__ = [
@@ -245,12 +255,13 @@ __all__ = [
     "check_outputs",
     "columns",
     "early",
+    "kind_in",
     "layout_of",
     "names_of",
     "of_group",
     "of_kind",
     "quantity",
     "segment_names",
-    "union",
+    "short_name",
     "unknown",
 ]

@@ -13,7 +13,6 @@ from n2osim.engine import layout as L
 from n2osim.results.quantity import GOOD, NEVER, UNDEFINED, Table
 
 SEGMENTS = Table()
-_of = SEGMENTS.entry
 
 
 def _ratio(top, bottom, otherwise=np.nan):
@@ -22,413 +21,261 @@ def _ratio(top, bottom, otherwise=np.nan):
     return np.where(there, top / np.where(there, bottom, 1.0), otherwise)
 
 
+def _if_begun(n, values):
+    """``values`` where the segment was carried out at all."""
+    return np.where(np.isnan(n.t0), np.nan, values)
+
+
 # --- every segment ---------------------------------------------------------------------------
-@_of("segment", "time", "begins")
-def start_time_s(n):
-    """Time at which it began."""
-    return n.t0
-
-
-@_of("segment", "time", "ends")
-def end_time_s(n):
-    """Time at which it ended."""
-    return n.t1
-
-
-@_of("segment", "time", "lasts")
-def duration_s(n):
-    """How long it lasted."""
-    return n.t1 - n.t0
-
-
-@_of("segment", "gauge_pressure", "at the start")
-def start_pressure_gauge_Pa(n):
-    """Pressure at its start (of a pass: at launch)."""
-    return n.p0 - n.ambient
-
-
-@_of("segment", "gauge_pressure", "at the end")
-def end_pressure_gauge_Pa(n):
-    """Pressure at its end."""
-    return n.p1 - n.ambient
-
-
-@_of("segment", "gauge_pressure", "lowest")
-def minimum_pressure_gauge_Pa(n):
-    """Lowest pressure in it."""
-    return n.pmin - n.ambient
-
-
-@_of("segment", "gauge_pressure", "peak")
-def peak_pressure_gauge_Pa(n):
-    """Highest pressure in it, between the rows as well (parabola through three of them)."""
-    return n.pmax - n.ambient
-
-
-@_of("segment", "temperature", "N2O at the start")
-def start_temperature_K(n):
-    """Temperature of the fluid (of two zones the liquid) at its start."""
-    return n.tf0
-
-
-@_of("segment", "temperature", "N2O at the end")
-def end_temperature_K(n):
-    """Temperature of the fluid (of two zones the liquid) at its end."""
-    return n.tf1
-
-
-@_of("segment", "mass", "charge before")
-def start_mass_kg(n):
-    """Charge at its start."""
-    return n.m0
-
-
-@_of("segment", "mass", "charge after")
-def end_mass_kg(n):
-    """Charge at its end."""
-    return n.m1
-
+_add = SEGMENTS.rows("segment")
+_add("start_time_s", "begins", "time at which it began", lambda n: n.t0)
+_add("end_time_s", "ends", "time at which it ended", lambda n: n.t1)
+_add("duration_s", "lasts", "how long it lasted", lambda n: n.t1 - n.t0)
+_add("start_pressure_gauge_Pa", "from", "pressure at its start", lambda n: n.p0 - n.ambient)
+_add("end_pressure_gauge_Pa", "to", "pressure at its end", lambda n: n.p1 - n.ambient)
+_add("minimum_pressure_gauge_Pa", "lowest", "lowest pressure", lambda n: n.pmin - n.ambient)
+_add(
+    "peak_pressure_gauge_Pa",
+    "peak",
+    "highest pressure, between the rows as well (parabola through three of them)",
+    lambda n: n.pmax - n.ambient,
+)
+_add("start_temperature_K", "N2O from", "fluid (liquid zone) at its start", lambda n: n.tf0)
+_add("end_temperature_K", "N2O to", "fluid (liquid zone) at its end", lambda n: n.tf1)
+_add("start_mass_kg", "charge from", "charge at its start", lambda n: n.m0)
+_add("end_mass_kg", "charge to", "charge at its end", lambda n: n.m1)
 
 # --- holds and rests -------------------------------------------------------------------------
-@_of("held", "time", "warm-up", NEVER)
-def warm_up_time_s(n):
-    """From its start until the switch first opened."""
-    return n.first_off - n.t0
-
-
-@_of("held", "fraction", "duty", UNDEFINED)
-def duty(n):
-    """Share of the time that the heater was on, over whole switching cycles (opening to opening).
-
-    Missing with fewer than one whole cycle: a cycle cut short says nothing about the next.
-    """
-    return _ratio(n.cycle_on, n.cycle_time)
-
-
-@_of("held", "count", "switchings")
-def switchings(n):
-    """Openings and closings of the switch, all of them."""
-    return n.switchings
-
-
-@_of("held", "number", "switchings/h", UNDEFINED)
-def switchings_per_hour(n):
-    """Openings and closings an hour, over whole switching cycles (missing with fewer than one)."""
-    return _ratio(2.0 * n.cycles * 3600.0, n.cycle_time)
-
-
-@_of("held", "energy", "heater energy")
-def energy_J(n):
-    """Electrical energy that the heater used."""
-    return n.energy
-
-
-@_of("held", "power", "mean power")
-def mean_power_W(n):
-    """Electrical energy over its length."""
-    return np.where(np.isnan(n.t0), np.nan, _ratio(n.energy, n.t1 - n.t0, 0.0))
-
-
-@_of("held", "energy", "losses")
-def loss_J(n):
-    """Net heat from shell and heater to the surroundings."""
-    return n.loss
-
-
-@_of("held flowing", "energy", "heat to N2O")
-def heat_to_fluid_J(n):
-    """Heat from the shell to the fluid."""
-    return n.heat
-
-
-@_of("held", "gauge_pressure", "peak in band", UNDEFINED)
-def peak_after_open_gauge_Pa(n):
-    """Highest pressure after the switch first opened."""
-    return n.peak_after - n.ambient
-
-
-@_of("held", "gauge_pressure", "lowest in band", UNDEFINED)
-def lowest_after_open_gauge_Pa(n):
-    """Lowest pressure after the switch first opened."""
-    return n.low_after - n.ambient
-
-
-@_of("held", "pressure_difference", "overshoot", UNDEFINED)
-def overshoot_Pa(n):
-    """Highest pressure after the switch first opened, above its opening point."""
-    return n.peak_after - n.ambient - n.opens
-
-
-@_of("held", "pressure_difference", "undershoot", UNDEFINED)
-def undershoot_Pa(n):
-    """Lowest pressure after the switch first opened, below its closing point."""
-    return n.closes - (n.low_after - n.ambient)
-
-
-@_of("held", "temperature", "hottest wall")
-def hottest_wall_K(n):
-    """Highest temperature of any wall node."""
-    return n.hot_wall
-
-
-@_of("held", "temperature", "hottest liner")
-def hottest_inner_K(n):
-    """Highest temperature of the innermost wall nodes (the liner)."""
-    return n.hot_inner
-
-
-@_of("held", "temperature", "hottest heater")
-def hottest_heater_K(n):
-    """Highest temperature of the heater blanket."""
-    return n.hot_heater
-
-
-@_of("held", "temperature", "hottest N2O")
-def hottest_fluid_K(n):
-    """Highest temperature of the fluid."""
-    return n.hot_fluid
-
-
-@_of("held", "flag", "extrapolated")
-def inside_extrapolated(n):
-    """Whether the inside coefficient had no data behind it at some time."""
-    return np.where(np.isnan(n.extrap), np.nan, 1.0 * (n.extrap > 0.0))
-
+_add = SEGMENTS.rows("held")
+_add(
+    "warm_up_time_s",
+    "warm-up",
+    "from its start until the switch first opened",
+    lambda n: n.first_off - n.t0,
+    NEVER,
+)
+_add(
+    "duty",
+    "duty",
+    "share of the time that the heater was on, over whole switching cycles (opening to opening); "
+    "missing with fewer than one, since a cycle cut short says nothing about the next",
+    lambda n: _ratio(n.cycle_on, n.cycle_time),
+    UNDEFINED,
+    "fraction",
+)
+_add(
+    "switchings",
+    "switchings",
+    "openings and closings of the switch, all of them",
+    lambda n: n.switchings,
+    kind="count",
+)
+_add(
+    "switchings_per_hour",
+    "switchings/h",
+    "openings and closings an hour over whole switching cycles (missing with fewer than one)",
+    lambda n: _ratio(2.0 * n.cycles * 3600.0, n.cycle_time),
+    UNDEFINED,
+)
+_add("energy_J", "energy", "electrical energy that the heater used", lambda n: n.energy)
+_add(
+    "mean_power_W",
+    "mean power",
+    "electrical energy over its length",
+    lambda n: _if_begun(n, _ratio(n.energy, n.t1 - n.t0, 0.0)),
+)
+_add("loss_J", "losses", "net heat from shell and heater to the surroundings", lambda n: n.loss)
+_add("heat_to_fluid_J", "heat to N2O", "heat from the shell to the fluid", lambda n: n.heat)
+_add(
+    "peak_after_open_gauge_Pa",
+    "peak in band",
+    "highest pressure after the switch first opened",
+    lambda n: n.peak_after - n.ambient,
+    UNDEFINED,
+)
+_add(
+    "lowest_after_open_gauge_Pa",
+    "lowest in band",
+    "lowest pressure after the switch first opened",
+    lambda n: n.low_after - n.ambient,
+    UNDEFINED,
+)
+_add(
+    "overshoot_Pa",
+    "overshoot",
+    "highest pressure after the switch first opened, above its opening point",
+    lambda n: n.peak_after - n.ambient - n.opens,
+    UNDEFINED,
+)
+_add(
+    "undershoot_Pa",
+    "undershoot",
+    "lowest pressure after the switch first opened, below its closing point",
+    lambda n: n.closes - (n.low_after - n.ambient),
+    UNDEFINED,
+)
+_add("hottest_wall_K", "hottest wall", "hottest wall node", lambda n: n.hot_wall)
+_add("hottest_inner_K", "hottest liner", "hottest innermost wall node", lambda n: n.hot_inner)
+_add("hottest_heater_K", "heater", "hottest heater blanket", lambda n: n.hot_heater)
+_add("hottest_fluid_K", "hottest N2O", "highest temperature of the fluid", lambda n: n.hot_fluid)
+_add(
+    "inside_extrapolated",
+    "extrapolated",
+    "whether the inside coefficient had no data behind it at some time",
+    lambda n: np.where(np.isnan(n.extrap), np.nan, 1.0 * (n.extrap > 0.0)),
+    kind="flag",
+)
 
 # --- passes and purges -----------------------------------------------------------------------
-@_of("flowing", "pressure_difference", "sag")
-def pressure_sag_Pa(n):
-    """Pressure at its start less that at its end."""
-    return n.p0 - n.p1
-
-
-@_of("flowing", "mass", "used")
-def used_kg(n):
-    """N2O that left this bottle, net: negative where the others fill it."""
-    return n.used
-
-
-@_of("flowing", "mass_flow", "flow at the start")
-def flow_start_kg_s(n):
-    """Flow 1.5 ms after the valve begins to open (0 without flow)."""
-    return np.where(np.isnan(n.flow0) & ~np.isnan(n.t0), 0.0, n.flow0)
-
-
-@_of("flowing", "mass_flow", "mean flow")
-def flow_mean_kg_s(n):
-    """Used over the time with flow."""
-    return n.flowmean
-
-
-@_of("flowing", "mass_flow", "largest flow")
-def flow_max_kg_s(n):
-    """Largest flow."""
-    return np.where(np.isnan(n.t0), np.nan, np.maximum(n.flowmax, 0.0))
-
-
-@_of("flowing", "mass_flow", "flow at the end")
-def flow_end_kg_s(n):
-    """Last flow."""
-    return n.flow1
-
-
-@_of("flowing", "time", "flow lasts")
-def flow_time_s(n):
-    """Time with more flow than a thousandth of the largest, of all bottles together."""
-    return n.flow_time
-
-
-@_of("flowing", "time", "liquid out", GOOD)
-def liquid_out_time_s(n):
-    """From its start until the pick-up uncovered."""
-    return n.liquid_out - n.t0
-
-
-@_of("flowing", "temperature", "coldest N2O")
-def coldest_fluid_K(n):
-    """Lowest temperature of the fluid."""
-    return n.cold_fluid
-
-
-@_of("flowing", "mass", "crossflow")
-def crossflow_kg(n):
-    """What this bottle took in from the others as pressures levelled out."""
-    return n.crossflow
-
+_add = SEGMENTS.rows("flowing")
+_add("pressure_sag_Pa", "sag", "pressure at its start less at its end", lambda n: n.p0 - n.p1)
+_add("used_kg", "used", "N2O that left, net: negative where others fill it", lambda n: n.used)
+_add(
+    "flow_start_kg_s",
+    "flow start",
+    "flow 1.5 ms after the valve begins to open (0 without flow)",
+    lambda n: np.where(np.isnan(n.flow0) & ~np.isnan(n.t0), 0.0, n.flow0),
+)
+_add("flow_mean_kg_s", "mean", "used over the time with flow", lambda n: n.flowmean)
+_add("flow_max_kg_s", "largest", "largest flow", lambda n: _if_begun(n, np.maximum(n.flowmax, 0.0)))
+_add("flow_end_kg_s", "end", "last flow", lambda n: n.flow1)
+_add(
+    "flow_time_s",
+    "flows",
+    "time with more flow than a thousandth of the largest, of all bottles together",
+    lambda n: n.flow_time,
+)
+_add(
+    "liquid_out_time_s",
+    "liquid out",
+    "from its start until the pick-up uncovered",
+    lambda n: n.liquid_out - n.t0,
+    GOOD,
+)
+_add("coldest_fluid_K", "coldest N2O", "lowest temperature of the fluid", lambda n: n.cold_fluid)
+_add("heat_to_fluid_J", "heat to N2O", "heat from the shell to the fluid", lambda n: n.heat)
+_add(
+    "crossflow_kg",
+    "crossflow",
+    "what this bottle took in from the others as pressures levelled out",
+    lambda n: n.crossflow,
+)
 
 # --- several bottles together: last axis bottles -------------------------------------------------
-@_of("together", "mass", "used", name="used_kg")
-def _used_together(n):
-    """N2O that left through the jets or the vent."""
-    return n.used.sum(axis=-1)
-
-
-@_of("together", "mass_flow", "flow at the start", name="flow_start_kg_s")
-def _start_together(n):
-    """Flow of all bottles 1.5 ms after it begins (0 without flow)."""
-    return flow_start_kg_s(n).sum(axis=-1)
-
-
-@_of("together", "mass_flow", "mean flow", name="flow_mean_kg_s")
-def _mean_together(n):
-    """Used by all bottles over the time with flow."""
-    return n.flowmean.sum(axis=-1)
-
-
-@_of("together", "mass_flow", "largest flow", name="flow_max_kg_s")
-def _max_together(n):
-    """Largest flow of all bottles together."""
-    return np.maximum(n.flowmax_all[..., 0], 0.0)
-
-
-@_of("together", "mass_flow", "flow at the end", name="flow_end_kg_s")
-def _end_together(n):
-    """Last flow of all bottles."""
-    return n.flow1.sum(axis=-1)
-
-
-@_of("together", "time", "flow lasts", name="flow_time_s")
-def _time_together(n):
-    """Time with more flow than a thousandth of the largest."""
-    return n.flow_time[..., 0]
-
-
-@_of("together", "mass", "crossflow", name="crossflow_kg")
-def _cross_together(n):
-    """What bottles took in from each other (already taken off used)."""
-    return n.crossflow.sum(axis=-1)
-
+_add = SEGMENTS.rows("together")
+_add("used_kg", "used", "N2O that left by jets or vent", lambda n: n.used.sum(axis=-1))
+_add(
+    "flow_start_kg_s",
+    "flow start",
+    "flow of all bottles 1.5 ms after it begins (0 without flow)",
+    lambda n: np.where(np.isnan(n.flow0) & ~np.isnan(n.t0), 0.0, n.flow0).sum(axis=-1),
+)
+_add(
+    "flow_mean_kg_s",
+    "mean",
+    "used by all bottles over the time with flow",
+    lambda n: n.flowmean.sum(axis=-1),
+)
+_add(
+    "flow_max_kg_s",
+    "largest",
+    "largest flow of all bottles together",
+    lambda n: np.maximum(n.flowmax_all[..., 0], 0.0),
+)
+_add("flow_end_kg_s", "end", "last flow of all bottles", lambda n: n.flow1.sum(axis=-1))
+_add("flow_time_s", "flows", "time with flow", lambda n: n.flow_time[..., 0])
+_add(
+    "crossflow_kg",
+    "crossflow",
+    "what bottles took in from each other (already taken off used)",
+    lambda n: n.crossflow.sum(axis=-1),
+)
 
 # --- weighings and refills -------------------------------------------------------------------
-@_of("weighed", "mass", "scale reads")
-def reading_kg(n):
-    """Bottle and charge on the scale."""
-    return n.m0 + n.empty_mass
+_add = SEGMENTS.rows("weighed")
+_add("reading_kg", "scale reads", "bottle and charge on the scale", lambda n: n.m0 + n.empty_mass)
+_add("charge_kg", "charge", "charge by weight", lambda n: n.m0)
+_add("uncertainty_kg", "+-", "tare error and scale tolerance together", lambda n: n.weigh_error)
 
 
-@_of("weighed", "mass", "charge")
-def charge_kg(n):
-    """Charge by weight."""
-    return n.m0
-
-
-@_of("weighed", "mass", "+-")
-def uncertainty_kg(n):
-    """Tare error and scale tolerance together (0: none were given)."""
-    return n.weigh_error
-
-
-@_of("weighed", "flag", "refill", UNDEFINED)
-def refill(n):
-    """Whether charge less uncertainty is below the weighing's limit (missing: it has none).
-
-    On the safe side: what the scale hides does not count as charge.
-    """
+def _refill_due(n):
+    # On the safe side: what the scale hides does not count as charge.
     none = np.isnan(n.refill_below) | np.isnan(n.m0)
     return np.where(none, np.nan, 1.0 * (n.m0 - n.weigh_error < n.refill_below))
 
 
-@_of("filled", "energy", "pump work")
-def pump_work_J(n):
-    """Work that the pump put into what it let in (0 without one)."""
-    return n.pump
-
+_add(
+    "refill",
+    "refill",
+    "whether charge less uncertainty is below the weighing's limit (missing: it has none)",
+    _refill_due,
+    UNDEFINED,
+    "flag",
+)
+_add = SEGMENTS.rows("filled")
+_add("pump_work_J", "pump work", "work that the pump put into what it let in", lambda n: n.pump)
 
 # --- the whole run: last axis segments -------------------------------------------------------
-@_of("run", "time", "lasts", name="duration_s")
-def _whole_length(n):
-    """Length of the run."""
-    return np.nanmax(n.t1, axis=-1)
+_add = SEGMENTS.rows("run")
+_add("duration_s", "lasts", "length of the run", lambda n: np.nanmax(n.t1, axis=-1))
+_add(
+    "peak_pressure_gauge_Pa",
+    "peak pressure",
+    "highest pressure",
+    lambda n: np.nanmax(n.pmax, axis=-1) - n.ambient[..., 0],
+)
+_add(
+    "minimum_pressure_gauge_Pa",
+    "lowest pressure",
+    "lowest pressure",
+    lambda n: np.nanmin(n.pmin, axis=-1) - n.ambient[..., 0],
+)
+_add("hottest_wall_K", "hottest wall", "hottest node", lambda n: np.nanmax(n.hot_wall, axis=-1))
+_add(
+    "hottest_inner_K",
+    "hottest liner",
+    "hottest innermost wall node",
+    lambda n: np.nanmax(n.hot_inner, axis=-1),
+)
+_add("hottest_heater_K", "heater", "hottest blanket", lambda n: np.nanmax(n.hot_heater, axis=-1))
+_add("hottest_fluid_K", "hottest N2O", "hottest fluid", lambda n: np.nanmax(n.hot_fluid, axis=-1))
+_add("coldest_fluid_K", "coldest N2O", "coldest fluid", lambda n: np.nanmin(n.cold_fluid, axis=-1))
+_add(
+    "used_kg",
+    "used",
+    "N2O that left the bottle, net of crossflow; what refills let in does not count",
+    lambda n: np.nansum(np.where(n.kind == L.REFILL, 0.0, n.used), axis=-1),
+)
+_add(
+    "refilled_kg",
+    "refilled",
+    "N2O that refills let in",
+    lambda n: -np.nansum(np.where(n.kind == L.REFILL, n.used, 0.0), axis=-1),
+)
+_add("end_mass_kg", "charge left", "charge at the end of the schedule", lambda n: n.m1[..., -1])
+_add("energy_J", "energy", "electrical energy used", lambda n: np.nansum(n.energy, axis=-1))
+_add("loss_J", "losses", "net heat to the surroundings", lambda n: np.nansum(n.loss, axis=-1))
+_add(
+    "switchings",
+    "switchings",
+    "openings and closings of the switch",
+    lambda n: np.nansum(n.switchings, axis=-1),
+    kind="count",
+)
 
-
-@_of("run", "gauge_pressure", "peak pressure", name="peak_pressure_gauge_Pa")
-def _highest(n):
-    """Highest pressure of the run."""
-    return np.nanmax(n.pmax, axis=-1) - n.ambient[..., 0]
-
-
-@_of("run", "gauge_pressure", "lowest pressure", name="minimum_pressure_gauge_Pa")
-def _lowest(n):
-    """Lowest pressure of the run."""
-    return np.nanmin(n.pmin, axis=-1) - n.ambient[..., 0]
-
-
-@_of("run", "temperature", "hottest wall", name="hottest_wall_K")
-def _hottest_wall(n):
-    """Highest temperature of any wall node in the run."""
-    return np.nanmax(n.hot_wall, axis=-1)
-
-
-@_of("run", "temperature", "hottest liner", name="hottest_inner_K")
-def _hottest_inner(n):
-    """Highest temperature of the innermost wall nodes in the run."""
-    return np.nanmax(n.hot_inner, axis=-1)
-
-
-@_of("run", "temperature", "hottest heater", name="hottest_heater_K")
-def _hottest_heater(n):
-    """Highest temperature of the heater blanket in the run."""
-    return np.nanmax(n.hot_heater, axis=-1)
-
-
-@_of("run", "temperature", "hottest N2O", name="hottest_fluid_K")
-def _hottest_fluid(n):
-    """Highest temperature of the fluid in the run."""
-    return np.nanmax(n.hot_fluid, axis=-1)
-
-
-@_of("run", "temperature", "coldest N2O", name="coldest_fluid_K")
-def _coldest_fluid(n):
-    """Lowest temperature of the fluid in the run."""
-    return np.nanmin(n.cold_fluid, axis=-1)
-
-
-@_of("run", "mass", "used", name="used_kg")
-def _drawn(n):
-    """N2O that left the bottle, net of crossflow; what refills let in does not count."""
-    return np.nansum(np.where(n.kind == L.REFILL, 0.0, n.used), axis=-1)
-
-
-@_of("run", "mass", "refilled")
-def refilled_kg(n):
-    """N2O that refills let in."""
-    return -np.nansum(np.where(n.kind == L.REFILL, n.used, 0.0), axis=-1)
-
-
-@_of("run", "mass", "charge left", name="end_mass_kg")
-def _left(n):
-    """Charge at the end of the schedule."""
-    return n.m1[..., -1]
-
-
-@_of("run", "energy", "heater energy", name="energy_J")
-def _energy(n):
-    """Electrical energy that the heater used in the run."""
-    return np.nansum(n.energy, axis=-1)
-
-
-@_of("run", "energy", "losses", name="loss_J")
-def _loss(n):
-    """Net heat from shell and heater to the surroundings in the run."""
-    return np.nansum(n.loss, axis=-1)
-
-
-@_of("run", "count", "switchings", name="switchings")
-def _switchings(n):
-    """Openings and closings of the switch in the run."""
-    return np.nansum(n.switchings, axis=-1)
-
-
-@_of("car", "count", "steps")
-def steps(n):
-    """Accepted steps of the integration."""
-    return n.steps[..., 0, 0]
-
-
-@_of("car", "count", "events")
-def events(n):
-    """Events of the run."""
-    return n.events[..., 0, 0]
-
+# --- the whole run, several bottles together: last axes segments and bottles ----------------------
+_add = SEGMENTS.rows("run together")
+_add(
+    "used_kg",
+    "used",
+    "N2O that left the bottles; what refills let in does not count",
+    lambda n: np.nansum(np.where(n.kind == L.REFILL, 0.0, n.used), axis=(-2, -1)),
+)
+_add("end_mass_kg", "charge left", "charge at the end", lambda n: n.m1[..., -1, :].sum(axis=-1))
+_add("energy_J", "energy", "electrical energy used", lambda n: np.nansum(n.energy, axis=(-2, -1)))
+_add("loss_J", "losses", "net heat to the surroundings", lambda n: np.nansum(n.loss, axis=(-2, -1)))
+_add = SEGMENTS.rows("car")
+_add("steps", "steps", "accepted steps", lambda n: n.steps[..., 0, 0], kind="count")
+_add("events", "events", "events of the run", lambda n: n.events[..., 0, 0], kind="count")
 
 __all__ = ["SEGMENTS"]

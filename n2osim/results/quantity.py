@@ -13,10 +13,28 @@ NEVER = "never happened: counts as infinitely late"
 GOOD = "never happened, which is good: a limit on it is met"
 UNDEFINED = "not applicable: a limit on it is refused"
 
+_KINDS = {
+    "gauge_Pa": "gauge_pressure",
+    "pressure_Pa": "pressure",
+    "_Pa": "pressure_difference",
+    "_J_K": "heat_capacity",
+    "_W_m2K": "heat_transfer_coefficient",
+    "_K": "temperature",
+    "_kg_s": "mass_flow",
+    "_kg": "mass",
+    "_J": "energy",
+    "_W": "power",
+    "_s": "time",
+}
 _ENDS = {"gauge_pressure": "_gauge_Pa", "heat_transfer_coefficient": "_W_m2K"}
-_SHOWN = {"gauge_pressure": "Pa gauge", "fraction": "1", "number": "1", "count": "", "flag": ""}
+_SHOWN = {"gauge_pressure": "Pa gauge", "fraction": "1", "number": "1"}
 
 Formula = Callable[[Any], Any]
+
+
+def kind_of(name: str) -> str:
+    """Kind of quantity that the end of a name tells; "number" where it has no unit."""
+    return next((kind for end, kind in _KINDS.items() if name.endswith(end)), "number")
 
 
 @dataclass(frozen=True)
@@ -24,14 +42,14 @@ class Quantity:
     """One entry.
 
     name: with its unit at its end (``gauge_Pa`` is a gauge pressure, a bare ``_Pa`` an absolute one
-    or a difference, by ``kind``). of: what it belongs to (see ``GROUPS``). formula: one function,
-    for one run and for many members alike; what it takes depends on the group. kind: dimension of
-    :mod:`n2osim.units`. label: two or three words. sentence: what it is. missing: what it means
-    that there is no value (``ALWAYS``: there is always one). dims: axes of a series.
+    or a difference, by ``kind``). of: what it belongs to (a key of ``GROUPS``). formula: one
+    function, for one run and for many members alike; what it takes depends on the group. kind:
+    dimension of :mod:`n2osim.units`. label: two or three words. sentence: what it is. missing: what
+    it means that there is no value (``ALWAYS``: there is one). dims: axes of a series.
     """
 
     name: str
-    of: tuple[str, ...]
+    of: str
     formula: Formula
     kind: str
     label: str
@@ -69,20 +87,24 @@ class Quantity:
 
 
 class Table(list[Quantity]):
-    """Entries in the order in which they are reported; ``entry`` decorates a formula with them."""
+    """Entries in the order in which they are reported."""
 
-    def entry(
-        self, of: str, kind: str, label: str, missing: str = ALWAYS, name: str = ""
-    ) -> Callable[[Formula], Formula]:
-        """Make an entry of a function: its name (or ``name``), its docstring as the sentence."""
+    def rows(self, of: str, dims: str = "") -> Callable[..., None]:
+        """A function that makes an entry of this group: ``add(name, label, sentence, formula)``."""
 
-        def add(formula: Formula) -> Formula:
-            words = " ".join((formula.__doc__ or "").split())
-            title = name or formula.__name__
-            self.append(Quantity(title, tuple(of.split()), formula, kind, label, words, missing))
-            return formula
+        def add(
+            name: str,
+            label: str,
+            sentence: str,
+            formula: Formula,
+            missing: str = ALWAYS,
+            kind: str = "",
+        ) -> None:
+            kind = kind or kind_of(name)
+            axes = tuple(dims.split())
+            self.append(Quantity(name, of, formula, kind, label, sentence, missing, axes))
 
         return add
 
 
-__all__ = ["ALWAYS", "GOOD", "NEVER", "UNDEFINED", "Formula", "Quantity", "Table"]
+__all__ = ["ALWAYS", "GOOD", "NEVER", "UNDEFINED", "Formula", "Quantity", "Table", "kind_of"]

@@ -50,7 +50,7 @@ def get(run: Run, name: str, unit: str = "") -> Any:
 
 
 def _series(run: Run, q: Quantity) -> np.ndarray:
-    if "series" in q.of:
+    if q.of == "series":
         return run[q.name]
     if run.engine is None:
         raise unknown(q.name, (), layout_of(run.scenario))

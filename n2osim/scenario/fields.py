@@ -82,7 +82,7 @@ def _pieces(scenario: Scenario, path: Any, change: bool = False) -> Pieces:
             path,
             "",
             "a dotted name such as 'heater.power'",
-            "see n2osim.studies.field_paths(scenario)",
+            "see n2osim.scenario.fields.field_paths(scenario)",
         )
     pieces = tuple(p.strip() for p in path.split("."))
     first = pieces[0]
@@ -117,7 +117,7 @@ def _unknown(scenario: Scenario, path: str, done: list[str], known: list[str]) -
         path,
         "",
         f"in {where}: {', '.join(known)}",
-        hint or "see n2osim.studies.field_paths(scenario)",
+        hint or "see n2osim.scenario.fields.field_paths(scenario)",
     )
 
 

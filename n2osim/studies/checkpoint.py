@@ -10,48 +10,32 @@ whatever the chunk size or the number of workers of the run that takes over.
 from __future__ import annotations
 
 import hashlib
+import io
 import json
-import os
-import tempfile
-from collections.abc import Callable, Iterator
+import warnings
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any
 
 import numpy as np
 
 from n2osim import __version__
 from n2osim.errors import N2OSimError
+from n2osim.files import read_bytes, write_bytes, write_text
 from n2osim.studies.members import Chunk, Failed
 
-SCHEMA = 1
+SCHEMA = 2
 _MANIFEST = "manifest.json"
 _LARGEST_MANIFEST = 10_000_000  # bytes
+_DIFFERENT = {
+    "schema": "was written in another format",
+    "version": "was computed by another version of n2osim",
+    "definition": "belongs to another study (scenario, values, seed or outputs differ)",
+}
 
 
 class CheckpointError(N2OSimError):
     """A checkpoint that cannot be used; says why and what to do."""
-
-
-def atomically(path: str | Path, write: Callable[[BinaryIO], None]) -> None:
-    """Write a file in one step: a temporary neighbour is filled, flushed and moved into place."""
-    path = Path(path)
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            write(file)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(name, 0o666 & ~_umask())
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-
-
-def _umask() -> int:
-    current = os.umask(0)
-    os.umask(current)
-    return current
 
 
 def digest(*parts: Any) -> str:
@@ -89,23 +73,17 @@ class Checkpoint:
             )
         else:
             text = json.dumps(wanted | {"study": describe}, indent=1, default=str)
-            atomically(manifest, lambda file: _put(file, text.encode()))
+            write_text(manifest, text, overwrite=True)
 
     def _compare(self, manifest: Path, wanted: dict[str, Any]) -> None:
-        if manifest.stat().st_size > _LARGEST_MANIFEST:
-            raise CheckpointError(f"{manifest} is too large to be a manifest of a study")
         try:
-            found = json.loads(manifest.read_text(encoding="utf-8"))
+            found = json.loads(read_bytes(manifest, _LARGEST_MANIFEST))
             found = {k: found[k] for k in wanted}
         except (ValueError, KeyError, TypeError, RecursionError) as problem:
             raise CheckpointError(
                 f"{manifest} cannot be read ({problem}): give an empty directory"
             ) from None
-        for key, what in (
-            ("schema", "was written in another format"),
-            ("version", "was computed by another version of n2osim"),
-            ("definition", "belongs to another study (scenario, values, seed or outputs differ)"),
-        ):
+        for key, what in _DIFFERENT.items():
             if found[key] != wanted[key]:
                 raise CheckpointError(
                     f"checkpoint {self.path} {what}: {key} is {str(found[key])[:24]!r}, wanted "
@@ -113,83 +91,76 @@ class Checkpoint:
                     "start afresh"
                 )
 
-    # --- pieces ----------------------------------------------------------------------------------
     def save(self, chunk: Chunk) -> None:
         """Write one finished piece."""
         first, last = int(chunk.members.min()), int(chunk.members.max())
-        name = f"members-{first:09d}-{last:09d}-{len(chunk.members)}.npz"
+        texts = {
+            "names": list(chunk.columns),
+            "failed": [[str(x) for x in f] for f in chunk.failures],
+            "digests": chunk.digests,
+        }
         arrays = {
             "members": chunk.members,
             "ok": chunk.ok,
-            "table": chunk.table,
-            "names": _texts(chunk.names),
+            "table": np.array(list(chunk.columns.values())),
             "series": chunk.series,
             "events": chunk.events,
-            "failed": np.array([f.member for f in chunk.failures], np.int64),
-            "failed_kind": _texts([f.kind for f in chunk.failures]),
-            "failed_reason": _texts([f.reason for f in chunk.failures]),
-            "failed_scenario": _texts([f.scenario for f in chunk.failures]),
             "times": np.array([chunk.seconds, chunk.first_call]),
-            "digests": _texts(chunk.digests),
+            # As bytes of JSON: exact, and without pickle.
+            "texts": np.frombuffer(json.dumps(texts).encode(), np.uint8),
         }
-        atomically(self.path / name, lambda file: np.savez(file, **arrays))  # type: ignore[arg-type]
+        data = io.BytesIO()
+        np.savez(data, **arrays)  # type: ignore[arg-type]
+        name = f"members-{first:09d}-{last:09d}-{len(chunk.members)}.npz"
+        write_bytes(self.path / name, data.getvalue(), overwrite=True)
 
     def load(self) -> Iterator[Chunk]:
-        """All pieces, in order of their first member."""
+        """All pieces, in order of their first member.
+
+        One that cannot be read is put aside with a warning, so that its members are computed again.
+        """
+        there: set[int] = set()
         for file in sorted(self.path.glob("members-*.npz")):
-            yield _read(file)
-
-
-def _put(file: BinaryIO, data: bytes) -> None:
-    file.write(data)
-
-
-def _texts(values: Any) -> np.ndarray:
-    """Texts as bytes of a JSON list: exact, and without pickle."""
-    return np.frombuffer(json.dumps([str(v) for v in values]).encode(), np.uint8)
-
-
-def _untexts(data: np.ndarray, count: int | None = None) -> list[str]:
-    texts = json.loads(data.tobytes())
-    if not isinstance(texts, list) or not all(isinstance(x, str) for x in texts):
-        raise ValueError("not a list of texts")
-    if count is not None and len(texts) != count:
-        raise ValueError("texts do not match their numbers")
-    return texts
+            try:
+                chunk = _read(file)
+            except Exception as problem:
+                file.replace(file.with_suffix(".damaged"))
+                warnings.warn(
+                    f"checkpoint piece {file} cannot be read ({problem}): put aside, its members "
+                    "are computed again",
+                    stacklevel=2,
+                )
+                continue
+            members = set(chunk.members.tolist())
+            if members & there:
+                raise CheckpointError(
+                    f"checkpoint {self.path} holds members twice (from {min(members & there)}): "
+                    "remove one of the pieces"
+                )
+            there |= members
+            yield chunk
 
 
 def _read(file: Path) -> Chunk:
-    try:
-        with np.load(file, allow_pickle=False) as data:
-            table = data["table"]
-            members = data["members"]
-            failed = data["failed"]
-            texts = [
-                _untexts(data[f"failed_{x}"], len(failed)) for x in ("kind", "reason", "scenario")
-            ]
-            names = tuple(_untexts(data["names"], table.shape[1]))
-            if table.shape != (len(members), len(names)) or len(data["ok"]) != len(members):
-                raise ValueError("arrays do not fit together")
-            seconds, first = (float(x) for x in data["times"])
-            return Chunk(
-                members,
-                data["ok"],
-                names,
-                table,
-                data["series"],
-                data["events"],
-                tuple(Failed(int(m), *rest) for m, *rest in zip(failed, *texts)),
-                seconds,
-                first,
-                digests=tuple(_untexts(data["digests"])),
-            )
-    except CheckpointError:
-        raise
-    except Exception as problem:
-        raise CheckpointError(
-            f"checkpoint piece {file} cannot be read ({problem}): remove it, and its members are "
-            "computed again"
-        ) from problem
+    with np.load(io.BytesIO(file.read_bytes()), allow_pickle=False) as data:
+        texts = json.loads(data["texts"].tobytes())
+        names, failed = texts["names"], texts["failed"]
+        members, table = data["members"], data["table"]
+        if len(names) != len(table) or not len(members) == len(data["ok"]) == len(data["series"]):
+            raise ValueError("arrays do not fit together")
+        if len(table) and table.shape[1] != len(members):
+            raise ValueError("columns do not fit the members")
+        return Chunk(
+            members,
+            data["ok"],
+            dict(zip(map(str, names), table)),
+            data["series"],
+            data["events"],
+            tuple(Failed(int(m), *map(str, rest)) for m, *rest in failed),
+            float(data["times"][0]),
+            float(data["times"][1]),
+            digests=tuple(map(str, texts["digests"])),
+        )
 
 
-__all__ = ["Checkpoint", "CheckpointError", "atomically", "digest"]
+__all__ = ["Checkpoint", "CheckpointError", "digest"]

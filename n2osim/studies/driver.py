@@ -1,7 +1,8 @@
-"""Keeps a pool busy with the tasks of a study and hands on what comes back.
+"""Runs the tasks of a study on an executor of :mod:`concurrent.futures` and hands on the results.
 
+The kernels release the interpreter lock, so threads of one process scale and are the default.
 Few tasks are in flight at a time, so memory stays bounded however many members a study has. A task
-whose worker died or whose transport failed is tried again, alone, in a fresh pool; if it fails
+whose worker died or whose transport failed is tried again, alone, in a fresh executor; if it fails
 again it is halved until the member at fault stands alone and is written down as failed. Ctrl-C
 stops the study at the next member: what is done is kept, the rest is left for another day (a
 second Ctrl-C gives up at once).
@@ -9,39 +10,127 @@ second Ctrl-C gives up at once).
 
 from __future__ import annotations
 
-import queue
+import os
 import signal
 import threading
 from collections import deque
 from collections.abc import Callable, Iterator
-from concurrent.futures import BrokenExecutor, CancelledError
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    BrokenExecutor,
+    CancelledError,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+    ThreadPoolExecutor,
+    wait,
+)
 from contextlib import contextmanager
-from functools import partial
 from types import FrameType
 from typing import Any
 
-import numpy as np
-
-from n2osim.studies.members import Chunk, Task
-from n2osim.studies.pools import Pool
+from n2osim.errors import InputError, UnknownNameError
+from n2osim.studies.members import Chunk, Task, run_task
 
 _ATTEMPTS = 2
 _HOPELESS = 24  # task failures in a row, none succeeding: it is not the members' fault
 
 
-class Driver:
-    """Runs tasks on a pool. After :meth:`run`, ``interrupted`` and ``note`` say how it ended."""
+class _Inline(Executor):
+    """Runs what is submitted at once, in the calling thread."""
 
-    def __init__(self, pool: Pool, done: Callable[[Chunk], None]) -> None:
-        self.pool = pool
+    def submit(self, fn: Any, /, *args: Any, **kwargs: Any) -> Future[Any]:
+        future: Future[Any] = Future()
+        try:
+            future.set_result(fn(*args, **kwargs))
+        except Exception as problem:
+            future.set_exception(problem)
+        return future
+
+
+def _processors() -> int:
+    """Processors that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def _ignore_interrupt() -> None:
+    # Ctrl-C reaches the whole process group; the study's own process decides what happens.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+class Workers:
+    """An executor with what the driver must know: where it runs, how many, how to renew it.
+
+    executor: None (threads), a name of ``NAMED``, an executor, or a function that makes one. One
+    that is given stays open. workers: None for one a processor.
+    """
+
+    NAMED: tuple[str, ...] = ("threads", "processes", "serial")
+
+    def __init__(self, executor: Any = None, workers: Any = None) -> None:
+        whole = isinstance(workers, int) and not isinstance(workers, bool)
+        if workers is not None and not (whole and 1 <= workers <= 4096):
+            remedy = "leave it out for one a processor"
+            raise InputError("workers", workers, "", "a whole number, 1 to 4096", remedy)
+        self.count: int = workers or _processors()
+        self.make: Callable[[], Any] | None = None
+        self.mine = True
+        if executor is None:
+            executor = "threads" if self.count > 1 else "serial"
+        if isinstance(executor, str):
+            if executor not in self.NAMED:
+                raise UnknownNameError.among("executor", executor, self.NAMED)
+            self.make = {
+                "threads": lambda: ThreadPoolExecutor(self.count, thread_name_prefix="n2osim"),
+                "processes": lambda: ProcessPoolExecutor(self.count, initializer=_ignore_interrupt),
+                "serial": _Inline,
+            }[executor]
+        elif hasattr(executor, "submit"):
+            self.mine = False
+            self.count = workers or int(getattr(executor, "_max_workers", 0) or _processors())
+            if isinstance(executor, ProcessPoolExecutor):
+                context = getattr(executor, "_mp_context", None)
+                self.make = lambda: ProcessPoolExecutor(self.count, mp_context=context)
+        elif callable(executor):
+            self.make = executor
+        else:
+            valid = f"an executor, a function that makes one, or {', '.join(self.NAMED)}"
+            raise InputError("executor", executor, "", valid, "leave it out for threads")
+        self.executor = executor if not self.mine or self.make is None else self.make()
+        self.inline = isinstance(self.executor, _Inline)
+        self.local = isinstance(self.executor, (ThreadPoolExecutor, _Inline))
+        if self.inline:
+            self.count = 1
+
+    def renew(self) -> bool:
+        """Replace a broken executor by a fresh one; False when there is no way to make one."""
+        if self.make is None:
+            return False
+        self.close()
+        self.executor, self.mine = self.make(), True
+        return True
+
+    def close(self) -> None:
+        """Give up an executor that was made here."""
+        if self.mine:
+            self.executor.shutdown(wait=True, cancel_futures=True)
+
+
+class Driver:
+    """Runs tasks. After :meth:`run`, ``interrupted`` and ``note`` say how it ended."""
+
+    def __init__(self, workers: Workers, done: Callable[[Chunk], None]) -> None:
+        self.workers = workers
         self.done = done
         self.interrupted = False
         self.note = ""
         self.restarts = 0
-        self._back: queue.SimpleQueue[Any] = queue.SimpleQueue()
-        self._flying: dict[int, tuple[Task, Any]] = {}
+        self._stop = threading.Event()
+        self._flying: dict[Future[Chunk], Task] = {}
         self._again: deque[Task] = deque()
-        self._number = 0
+        self._suspect: Future[Chunk] | None = None
         self._in_a_row = 0
         self._doubtful: list[Chunk] = []
 
@@ -49,21 +138,17 @@ class Driver:
     def run(self, tasks: Iterator[Task]) -> None:
         """Run all tasks (drawn from the iterator only as fast as they are needed)."""
         with _interrupts(self._interrupt):
-            more = True
-            while True:
-                more = self._fill(tasks, more)
-                if not self._flying and (self._stopping or not (more or self._again)):
-                    break
-                if self._flying:
-                    self._collect()
+            while self._fill(tasks):
+                # A signal does not end a wait, so it ends by itself now and then.
+                landed, _ = wait(self._flying, timeout=0.2, return_when=FIRST_COMPLETED)
+                for future in landed:
+                    if future in self._flying:
+                        self._collect(self._flying.pop(future), future)
+                if self._stopping:
+                    for future in [f for f in self._flying if f.cancel()]:
+                        del self._flying[future]
             if not self._stopping:
                 self._believe()
-
-    def _believe(self) -> None:
-        """Write down the members given up: the pool works, so it was their fault."""
-        for chunk in self._doubtful:
-            self.done(chunk)
-        self._doubtful.clear()
 
     @property
     def _stopping(self) -> bool:
@@ -71,85 +156,53 @@ class Driver:
 
     def _interrupt(self) -> None:
         self.interrupted = True
-        self.pool.stop.set()
-        self._back.put(None)
+        self._stop.set()
 
-    def _fill(self, tasks: Iterator[Task], more: bool) -> bool:
-        """Submit until the pool is busy; False when the tasks have run out."""
-        while not self._stopping:
+    def _fill(self, tasks: Iterator[Task]) -> bool:
+        """Submit until the workers are busy; False when nothing is left to wait for."""
+        most = 1 if self.workers.inline else 2 * self.workers.count
+        while not self._stopping and len(self._flying) < most:
             # A task under suspicion runs alone, so that it cannot drag others down with it.
+            if self._suspect in self._flying or (self._again and self._flying):
+                break
             if self._again:
-                if self._flying:
-                    return more
-                self._submit(self._again.popleft())
-                return more
-            if not more or len(self._flying) >= self._wanted:
-                return more
-            task = next(tasks, None)
-            if task is None:
-                return False
-            self._submit(task)
-        return more
+                self._suspect = self._submit(self._again.popleft())
+            elif task := next(tasks, None):
+                self._submit(task)
+            else:
+                break
+        return bool(self._flying)
 
-    @property
-    def _wanted(self) -> int:
-        return 1 if self.pool.inline else 2 * self.pool.workers
-
-    def _submit(self, task: Task) -> None:
-        number = self._number
-        self._number += 1
+    def _submit(self, task: Task) -> Future[Chunk] | None:
+        stop = (self._stop,) if self.workers.local else ()
         try:
-            future = self.pool.submit(task)
+            future = self.workers.executor.submit(run_task, task, *stop)
         except BrokenExecutor as problem:
-            self._flying[number] = (task, None)
-            self._back.put((number, problem))
-            return
+            future = Future()
+            future.set_exception(problem)
         except RuntimeError as problem:
             self.note = f"the executor takes no work: {problem}"
-            return
-        self._flying[number] = (task, future)
-        future.add_done_callback(partial(self._announce, number))
-
-    def _announce(self, number: int, future: Any) -> None:
-        self._back.put((number, None))
-
-    def _collect(self) -> None:
-        """Wait for something to come back and deal with it."""
-        try:
-            item = self._back.get(timeout=0.2)
-        except queue.Empty:
-            return
-        if item is None:
-            self._cancel()
-            return
-        number, problem = item
-        if number not in self._flying:
-            return
-        task, future = self._flying.pop(number)
-        if problem is None:
-            try:
-                chunk = future.result()
-            except CancelledError:
-                return
-            except Exception as caught:
-                problem = caught
-            else:
-                self._came(task, chunk)
-                return
-        self._went_wrong(task, problem)
-
-    def _cancel(self) -> None:
-        for number, (_, future) in list(self._flying.items()):
-            if future is not None and future.cancel():
-                self._flying.pop(number, None)
+            return None
+        self._flying[future] = task
+        return future
 
     # --- outcomes --------------------------------------------------------------------------------
+    def _collect(self, task: Task, future: Future[Chunk]) -> None:
+        try:
+            chunk = future.result()
+        except CancelledError:
+            return
+        except Exception as problem:
+            self._went_wrong(task, problem)
+        else:
+            self._came(task, chunk)
+
     def _came(self, task: Task, chunk: Chunk) -> None:
         if len(chunk.members):
             self._in_a_row = 0
             self._believe()
             self.done(chunk)
-        if chunk.interrupted and self.pool.local:
+        if chunk.interrupted and self.workers.local:
             self._interrupt()
         left = range(len(chunk.members), len(task))
         if not left or self._stopping:
@@ -159,7 +212,13 @@ class Driver:
         else:
             self._went_wrong(task, InterruptedError("its worker was interrupted"))
 
-    def _went_wrong(self, task: Task, problem: BaseException) -> None:
+    def _believe(self) -> None:
+        """Write down the members given up: the workers work, so it was their fault."""
+        for chunk in self._doubtful:
+            self.done(chunk)
+        self._doubtful.clear()
+
+    def _went_wrong(self, task: Task, problem: Exception) -> None:
         """A whole task failed: its worker died, or it could not be sent or brought back."""
         self._in_a_row += 1
         broken = isinstance(problem, BrokenExecutor)
@@ -167,7 +226,6 @@ class Driver:
             return
         if self._in_a_row > _HOPELESS:
             self.note = f"given up after {self._in_a_row} failures in a row: {problem!r}"
-            return
         if self._stopping:
             return
         if task.attempts + 1 < _ATTEMPTS:
@@ -178,52 +236,33 @@ class Driver:
             self._again.append(task.subset(range(half, len(task)), _ATTEMPTS - 1))
         else:
             # Only once something else has worked is it sure that the member was at fault.
-            self._doubtful.append(_lost(task, problem, broken))
+            why = "its worker died" if broken else f"could not be carried out: {problem}"
+            self._doubtful.append(task.lost(type(problem).__name__, f"{why} (tried twice)"))
 
     def _renew(self) -> bool:
-        """A fresh pool; everything that was in flight in the broken one is suspect."""
-        flying = list(self._flying.values())
-        self._flying.clear()
-        for task, future in flying:
-            if future is not None and future.done() and not future.exception():
+        """A fresh executor; everything that was in flight in the broken one is suspect."""
+        flying, self._flying = self._flying, {}
+        for future, task in flying.items():
+            if future.done() and not future.cancelled() and not future.exception():
                 self._came(task, future.result())
             else:
                 self._again.append(task)
         self.restarts += 1
         if self._stopping:
             return False
-        if not self.pool.renew():
+        if not self.workers.renew():
             self.note = (
                 "the executor broke and cannot be renewed: give a function that makes "
                 "executors, or executor='processes'"
             )
-            return False
-        return True
-
-
-def _lost(task: Task, problem: BaseException, broken: bool) -> Chunk:
-    reason = "its worker died" if broken else f"could not be carried out: {problem}"
-    failed = task.failed(0, type(problem).__name__, f"{reason} (tried twice)")
-    bottles = 0 if task.plan.times is None else 1
-    times = 0 if task.plan.times is None else len(task.plan.times)
-    return Chunk(
-        task.members.copy(),
-        np.zeros(1, bool),
-        (),
-        np.empty((1, 0)),
-        np.full((1, len(task.plan.series) if times else 0, bottles, times), np.nan),
-        np.empty((0, 6)),
-        (failed,),
-    )
+        return not self.note
 
 
 @contextmanager
 def _interrupts(action: Callable[[], None]) -> Iterator[None]:
     """Turn the first Ctrl-C into a call of ``action``; the next is a KeyboardInterrupt again."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    before = signal.getsignal(signal.SIGINT)
+    mine = threading.current_thread() is threading.main_thread()
+    before = signal.getsignal(signal.SIGINT) if mine else None
     if before is not signal.default_int_handler:
         yield  # somebody else handles it; leave that alone
         return
@@ -239,4 +278,4 @@ def _interrupts(action: Callable[[], None]) -> Iterator[None]:
         signal.signal(signal.SIGINT, before)
 
 
-__all__ = ["Driver"]
+__all__ = ["Driver", "Workers"]

@@ -12,17 +12,17 @@ import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Sized
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, TypedDict
+from typing import Any, TypedDict, Unpack
 
 import numpy as np
 
-from n2osim.errors import InputError, N2OSimError
+from n2osim.errors import InputError, N2OSimError, UnknownNameError
+from n2osim.results.quantities import check_names
 from n2osim.results.run import Run
 from n2osim.scenario.scenario import Scenario
 from n2osim.studies.checkpoint import Checkpoint, CheckpointError, digest
-from n2osim.studies.driver import Driver
-from n2osim.studies.members import Chunk, Failed, Plan, Task, first_call
-from n2osim.studies.pools import Pool
+from n2osim.studies.driver import Driver, Workers
+from n2osim.studies.members import Chunk, Plan, Task, first_call
 from n2osim.studies.result import Failure, StudyResult
 
 CHUNK = 100
@@ -63,24 +63,13 @@ class Source:
     take: Callable[[np.ndarray, Plan], Task] | None = None
     stream: Iterator[Scenario] | None = None
     inputs: Callable[[np.ndarray], dict[str, np.ndarray]] = lambda members: {}
+    labels: Callable[[np.ndarray], dict[str, list[str]]] = lambda members: {}
     base: Scenario | None = None
     describe: dict[str, Any] = field(default_factory=dict)
 
 
 def run_ensemble(
-    scenarios: Iterable[Scenario],
-    *,
-    workers: int | None = None,
-    executor: Any = None,
-    chunk: int | None = None,
-    progress: bool | Callable[[int, int | None], None] = False,
-    checkpoint: str | Path | None = None,
-    outputs: Sequence[str] | None = None,
-    times: Any = None,
-    series: Sequence[str] = ("pressure_gauge_Pa",),
-    keep_events: bool = False,
-    measure: Callable[[Run], Mapping[str, float]] | None = None,
-    title: str = "ensemble",
+    scenarios: Iterable[Scenario], *, title: str = "ensemble", **how: Unpack[HowToRun]
 ) -> StudyResult:
     """Run many scenarios.
 
@@ -89,14 +78,15 @@ def run_ensemble(
     scenarios : any iterable; it is drawn from as fast as it is worked off, so a generator of a
         hundred thousand scenarios takes no more memory than their results.
     workers : None for one a processor. executor : None for threads of this process, "serial",
-        "threads", "processes", an executor (process pool, dask.distributed's
-        ``client.get_executor()``, ...), or a function that makes one.
+        "threads", "processes", a ``concurrent.futures`` executor (process pool,
+        dask.distributed's ``client.get_executor()``, ...), or a function that makes one.
     chunk : members a task (None: at most 100, fewer when there are few); it changes nothing but
         the overhead.
     progress : True for a bar, or a function of (members done, members in all or None).
     checkpoint : directory to keep finished pieces in. The same call takes up a study that was
         interrupted; a directory of another study raises CheckpointError.
-    outputs : names or patterns of the columns to keep ("pass*.pressure_sag_Pa"); None keeps all.
+    outputs : names or patterns of the columns to keep ("pass*.pressure_sag", "hold0.*"); None
+        keeps all but the engine's, which are computed when they are asked for.
     times : common time grid, s, for ``series`` (names in ``n2osim.studies.SERIES``), e.g. for
         percentile bands; None keeps no series.
     keep_events : keep the event table of every member.
@@ -106,71 +96,55 @@ def run_ensemble(
     Returns a :class:`StudyResult`, incomplete after Ctrl-C. Failed members are recorded in it and
     do not raise. Raises InputError for arguments that make no sense.
     """
-    from n2osim.results.quantities import check_names
-
-    how: HowToRun = {
-        "workers": workers,
-        "executor": executor,
-        "chunk": chunk,
-        "progress": progress,
-        "checkpoint": checkpoint,
-        "outputs": outputs,
-        "times": times,
-        "series": series,
-        "keep_events": keep_events,
-        "measure": measure,
-    }
     if isinstance(scenarios, Scenario) or not isinstance(scenarios, Iterable):
-        raise InputError(
-            "scenarios",
-            scenarios,
-            "",
-            "a list or other iterable of scenarios",
-            "put a single one in a list, or call simulate",
-        )
+        remedy = "put a single one in a list, or call simulate"
+        raise InputError("scenarios", scenarios, "", "a list of scenarios", remedy)
+    outputs = how.get("outputs")
     if outputs is not None:
         check_names(outputs)
     count = len(scenarios) if isinstance(scenarios, Sized) else None
-    source = Source(title, count, "scenarios", stream=iter(scenarios))
-    return run_study(source, how)
+    return run_study(Source(title, count, "scenarios", stream=iter(scenarios)), how)
 
 
 def run_study(source: Source, how: HowToRun) -> StudyResult:
     """Carry out a study from its source; the one loop behind all kinds of studies."""
+    unknown = set(how) - set(HowToRun.__annotations__)
+    if unknown:
+        raise UnknownNameError.among("study keyword", min(unknown), HowToRun.__annotations__)
     plan = _plan(how)
     size = how.get("chunk")
     if size is not None and (isinstance(size, bool) or not isinstance(size, int) or size < 1):
         raise InputError("chunk", size, "", "a whole number, 1 or more", "100 is a good size")
     start = time.perf_counter()
     compile_s = first_call()
-    pool = Pool(how.get("executor"), how.get("workers"))
+    workers = Workers(how.get("executor"), how.get("workers"))
     try:
-        if not pool.local and plan.measure is not None:
+        if not workers.local and plan.measure is not None:
             _check_sendable(plan.measure)
-        work = _Work(source, plan, how, pool)
-        work.go(_chunk(source, pool) if size is None else size)
+        work = _Work(source, plan, how, workers)
+        work.go(_chunk(source, workers) if size is None else size)
     finally:
-        pool.close()
+        workers.close()
     return work.result(compile_s, time.perf_counter() - start)
 
 
-def _chunk(source: Source, pool: Pool) -> int:
+def _chunk(source: Source, workers: Workers) -> int:
     """A chunk that keeps all workers busy to the end of a small study."""
     if source.count is None:
         return CHUNK
-    return max(1, min(CHUNK, -(-source.count // (4 * pool.workers))))
+    return max(1, min(CHUNK, -(-source.count // (4 * workers.count))))
+
+
+def _names(given: str | Sequence[str]) -> tuple[str, ...]:
+    return (given,) if isinstance(given, str) else tuple(given)
 
 
 def _plan(how: HowToRun) -> Plan:
     outputs = how.get("outputs")
-    if isinstance(outputs, str):
-        outputs = (outputs,)
-    times = how.get("times")
-    series = how.get("series", ("pressure_gauge_Pa",))
     return Plan(
-        None if outputs is None else tuple(outputs),
-        times,
-        (series,) if isinstance(series, str) else tuple(series),
+        None if outputs is None else _names(outputs),
+        how.get("times"),
+        _names(how.get("series", ("pressure_gauge_Pa",))),
         bool(how.get("keep_events", False)),
         how.get("measure"),
     )
@@ -192,14 +166,13 @@ def _check_sendable(function: Any) -> None:
 class _Work:
     """State of one study while it runs."""
 
-    def __init__(self, source: Source, plan: Plan, how: HowToRun, pool: Pool) -> None:
+    def __init__(self, source: Source, plan: Plan, how: HowToRun, workers: Workers) -> None:
         self.source = source
         self.plan = plan
-        self.pool = pool
+        self.workers = workers
         self.chunks: list[Chunk] = []
         self.restored: set[int] = set()
         self.digests: dict[int, str] = {}
-        self.scenarios: dict[int, str] = {}
         self.checkpoint: Checkpoint | None = None
         self.seen = 0
         where = how.get("checkpoint")
@@ -207,21 +180,12 @@ class _Work:
             definition = digest(source.definition, plan.key())
             about = {"title": source.title, "members": source.count, **source.describe}
             self.checkpoint = Checkpoint(where, definition, about)
-            self._restore()
-        self.driver = Driver(pool, self._done)
+            for chunk in self.checkpoint.load():
+                self.restored.update(chunk.members.tolist())
+                self.digests.update(zip(chunk.members.tolist(), chunk.digests))
+                self.chunks.append(chunk)
+        self.driver = Driver(workers, self._done)
         self.bar = _Progress(how.get("progress", False), source, len(self.restored))
-
-    def _restore(self) -> None:
-        assert self.checkpoint is not None
-        for chunk in self.checkpoint.load():
-            if self.restored.intersection(chunk.members.tolist()):
-                raise CheckpointError(
-                    f"checkpoint {self.checkpoint.path} holds members twice (from "
-                    f"{int(chunk.members[0])}): remove one of the pieces"
-                )
-            self.restored.update(chunk.members.tolist())
-            self.digests.update(zip(chunk.members.tolist(), chunk.digests))
-            self.chunks.append(chunk)
 
     # --- running ---------------------------------------------------------------------------------
     def go(self, size: int) -> None:
@@ -298,6 +262,7 @@ class _Work:
             ok=ok,
             columns=_columns(chunks, order),
             inputs=inputs,
+            labels=self.source.labels(members),
             failures=_failures(chunks, members, inputs),
             times=self.plan.times,
             series=_series(chunks, order, self.plan),
@@ -316,7 +281,7 @@ class _Work:
         return {
             "computed": float(computed),
             "restored": float(len(self.restored)),
-            "workers": float(self.pool.workers),
+            "workers": float(self.workers.count),
             "wall_s": wall,
             "first_call_s": first,
             "member_s": busy / computed if computed else 0.0,
@@ -338,19 +303,15 @@ def _columns(chunks: list[Chunk], order: np.ndarray) -> dict[str, np.ndarray]:
     """Columns over all members; their order is that in which members first have them."""
     first: dict[str, tuple[int, int]] = {}
     for c in chunks:
-        for k, name in enumerate(c.names):
-            holders = c.members[c.ok]
-            start = int(holders[0]) if len(holders) else int(c.members[0])
-            place = (start, k)
+        for k, name in enumerate(c.columns):
+            held = c.members[c.ok]
+            place = (int(held[0]) if len(held) else int(c.members[0]), k)
             first[name] = min(first.get(name, place), place)
-    out = {}
-    for name in sorted(first, key=lambda n: first[n]):
-        parts = [
-            c.table[:, c.names.index(name)] if name in c.names else np.full(len(c.members), np.nan)
-            for c in chunks
-        ]
-        out[name] = np.concatenate(parts)[order]
-    return out
+    none = [np.full(len(c.members), np.nan) for c in chunks]
+    return {
+        name: np.concatenate([c.columns.get(name, nan) for c, nan in zip(chunks, none)])[order]
+        for name in sorted(first, key=lambda n: first[n])
+    }
 
 
 def _series(chunks: list[Chunk], order: np.ndarray, plan: Plan) -> dict[str, np.ndarray]:
@@ -376,17 +337,15 @@ def _events(chunks: list[Chunk]) -> np.ndarray:
 def _failures(
     chunks: list[Chunk], members: np.ndarray, inputs: dict[str, np.ndarray]
 ) -> tuple[Failure, ...]:
+    """Failed members with what it takes to run them again: inputs, or the scenario file."""
     place = {m: k for k, m in enumerate(members.tolist())}
-    found = sorted((f for c in chunks for f in c.failures), key=lambda f: f.member)
-    return tuple(
-        Failure(f.member, f.kind, f.reason, _inputs_of(f, place[f.member], inputs)) for f in found
-    )
-
-
-def _inputs_of(failed: Failed, k: int, inputs: dict[str, np.ndarray]) -> dict[str, Any]:
-    """What it takes to run a failed member again: its inputs, or its scenario file."""
-    found = {n: v[k] for n, v in inputs.items()}
-    return found | ({"scenario": failed.scenario} if failed.scenario else {})
+    found = []
+    for f in sorted((f for c in chunks for f in c.failures), key=lambda f: f.member):
+        what: dict[str, Any] = {n: v[place[f.member]] for n, v in inputs.items()}
+        if f.scenario:
+            what["scenario"] = f.scenario
+        found.append(Failure(f.member, f.kind, f.reason, what))
+    return tuple(found)
 
 
 class _Progress:

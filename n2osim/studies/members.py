@@ -12,7 +12,7 @@ from __future__ import annotations
 import hashlib
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -21,7 +21,7 @@ from n2osim.engine import layout as L
 from n2osim.engine.pack import Packed, pack
 from n2osim.errors import InputError, UnknownNameError
 from n2osim.results.numbers import numbers_table
-from n2osim.results.quantities import Column, Layout, columns, early, layout_of, of_group, union
+from n2osim.results.quantities import Column, Layout, columns, early, layout_of, of_group
 from n2osim.results.quantities_series import Rows
 from n2osim.results.reading import late_values
 from n2osim.results.run import _ADVICE as ENDING_ADVICE
@@ -32,8 +32,12 @@ from n2osim.scenario.scenario import Scenario
 _FIRST_ROWS = 512
 _FIRST_EVENTS = 256
 
-SERIES = {q.name: q for q in of_group("series") if q.dims == ("bottle", "time")}
-"""Series that a study can keep on its common time grid."""
+SERIES = {
+    q.name: q
+    for q in of_group("series")
+    if q.dims in (("bottle", "time"), ("bottle", "zone", "time"))
+}
+"""Series that a study can keep on its common time grid (of two zones the liquid's)."""
 
 
 @dataclass(frozen=True)
@@ -57,19 +61,10 @@ class Plan:
                 raise UnknownNameError.among("series", name, SERIES)
         if self.times is not None:
             grid = np.asarray(self.times, dtype=float)
-            if (
-                grid.ndim != 1
-                or not len(grid)
-                or not np.isfinite(grid).all()
-                or (np.diff(grid) <= 0.0).any()
-            ):
-                raise InputError(
-                    "times",
-                    str(self.times)[:60],
-                    "s",
-                    "a rising list of times",
-                    "for example numpy.linspace(0, 3600, 121)",
-                )
+            there = grid.ndim == 1 and len(grid) and np.isfinite(grid).all()
+            if not there or (np.diff(grid) <= 0.0).any():
+                remedy = "for example numpy.linspace(0, 3600, 121)"
+                raise InputError("times", str(self.times), "s", "a rising list of times", remedy)
             object.__setattr__(self, "times", grid)
 
     def key(self) -> str:
@@ -116,6 +111,12 @@ class Task:
                 text = repr(self.scenarios[k])
         return Failed(int(self.members[k]), kind, reason, text)
 
+    def lost(self, kind: str, reason: str) -> Chunk:
+        """The answer of a task of one member that could not be carried out."""
+        work = _TaskWork(self)
+        work.failures.append(self.failed(0, kind, reason))
+        return work.chunk(1)
+
     def subset(self, keep: Sequence[int], attempts: int = 0) -> Task:
         """The task with only the members at positions ``keep``."""
         return replace(
@@ -143,16 +144,15 @@ class Failed(NamedTuple):
 class Chunk:
     """Results of a task (or of the part that was done): plain arrays.
 
-    members (n,), ok (n,) bool, names and table (n, columns) with NaN where a member failed or has
-    no such column, series (n, series, bottle, time), events (m, 6): member, time, code, bottle,
-    segment, gauge pressure. seconds: time spent; first_call: s spent on compiling or loading;
-    digests: hash of each member's scenario, where scenarios were given and are kept on disk.
+    members (n,), ok (n,) bool, columns by name (n,) with NaN where a member failed or has no such
+    column, series (n, series, bottle, time), events (m, 6): member, time, code, bottle, segment,
+    gauge pressure. seconds: time spent; first_call: s spent on compiling or loading; digests:
+    hash of each member's scenario, where scenarios were given and are kept on disk.
     """
 
     members: np.ndarray
     ok: np.ndarray
-    names: tuple[str, ...]
-    table: np.ndarray
+    columns: dict[str, np.ndarray]
     series: np.ndarray
     events: np.ndarray
     failures: tuple[Failed, ...] = ()
@@ -160,14 +160,6 @@ class Chunk:
     first_call: float = 0.0
     interrupted: bool = False
     digests: tuple[str, ...] = ()
-
-
-@dataclass
-class _Gathered:
-    """What one layout's members have given so far."""
-
-    where: list[int] = field(default_factory=list)
-    records: list[np.ndarray] = field(default_factory=list)
 
 
 class _Lane(NamedTuple):
@@ -198,18 +190,11 @@ def numbers_of(scenario: Scenario, outputs: Sequence[str] | None = None) -> dict
         scenario.run()  # raises the same with the partial run
         raise
     chosen = columns(layout_of(scenario), None if outputs is None else tuple(outputs))
-    found = dict(zip((c.name for c in chosen if not c.late), _early(lane, chosen)))
-    return found | late_values(_run(lane), late) if (late := _late(chosen)) else found
-
-
-def _late(chosen: Sequence[Column]) -> list[Column]:
-    return [c for c in chosen if c.late]
-
-
-def _early(lane: _Lane, chosen: Sequence[Column]) -> list[float]:
-    """Values of the columns that need only the records."""
-    records = numbers_table(lane.packed, lane.rows, lane.counts)[None]
-    return [float(x) for x in early([c for c in chosen if not c.late], records)[0]]
+    soon = [c for c in chosen if not c.late]
+    values = early(soon, numbers_table(lane.packed, lane.rows, lane.counts)[None])[0]
+    found = dict(zip((c.name for c in soon), values.tolist()))
+    late = [c for c in chosen if c.late]
+    return found | late_values(_run(lane), late) if late else found
 
 
 def _run(lane: _Lane) -> Run:
@@ -224,7 +209,8 @@ def _sample(lane: _Lane, plan: Plan) -> np.ndarray:
     out = np.empty((len(plan.series), lane.packed.n_bottles, len(plan.times)))
     for k, name in enumerate(plan.series):
         for i, values in enumerate(SERIES[name].formula(view)):
-            out[k, i] = np.interp(plan.times, lane.rows[:, 0], values, left=np.nan, right=np.nan)
+            x = values if values.ndim == 1 else values[0]
+            out[k, i] = np.interp(plan.times, lane.rows[:, 0], x, left=np.nan, right=np.nan)
     return out
 
 
@@ -283,15 +269,15 @@ def run_task(task: Task, stop: Any = None) -> Chunk:
 
 
 class _TaskWork:
-    """Collects the results of a task's members."""
+    """Collects the results of a task's members, by their position in it."""
 
     def __init__(self, task: Task) -> None:
         self.task = task
         self.plan = task.plan
-        self.by_layout: dict[Layout, _Gathered] = {}
+        self.records: dict[Layout, dict[int, np.ndarray]] = {}
+        self.measured: dict[int, dict[str, float]] = {}
         self.series: dict[int, np.ndarray] = {}
         self.events: dict[int, np.ndarray] = {}
-        self.measured: dict[int, dict[str, float]] = {}
         self.failures: list[Failed] = []
 
     def one(self, k: int) -> None:
@@ -299,30 +285,27 @@ class _TaskWork:
         try:
             lane = carry_out(self.task.scenario(k))
             layout = layout_of(lane.packed.scenario)
-            late = _late(columns(layout, self.plan.outputs))
-            if late or self.plan.measure is not None:
-                self.measured[k] = self._measure(_run(lane), late)
-            if self.plan.times is not None:
-                self.series[k] = _sample(lane, self.plan)
-        except MemberError as problem:
-            self._fail(k, "IntegrationError", str(problem))
-            return
+            late = [c for c in columns(layout, self.plan.outputs) if c.late]
+            measured = self._measure(lane, late) if late or self.plan.measure else {}
+            series = None if self.plan.times is None else _sample(lane, self.plan)
+            records = numbers_table(lane.packed, lane.rows, lane.counts)
         except Exception as problem:
-            self._fail(k, type(problem).__name__, str(problem))
+            kind = "IntegrationError" if isinstance(problem, MemberError) else None
+            kind = kind or type(problem).__name__
+            self.failures.append(self.task.failed(k, kind, str(problem)))
             return
+        # Nothing can fail below: a member is there with all it gave or not at all.
+        self.records.setdefault(layout, {})[k] = records
+        if measured:
+            self.measured[k] = measured
+        if series is not None:
+            self.series[k] = series
         if self.plan.events:
             head = np.full((len(lane.events), 1), float(self.task.members[k]))
             self.events[k] = np.hstack([head, lane.events])
-        g = self.by_layout.setdefault(layout, _Gathered())
-        g.where.append(k)
-        g.records.append(numbers_table(lane.packed, lane.rows, lane.counts))
 
-    def _fail(self, k: int, kind: str, reason: str) -> None:
-        self.failures.append(self.task.failed(k, kind, reason))
-        self.measured.pop(k, None)
-        self.series.pop(k, None)
-
-    def _measure(self, run: Run, late: Sequence[Column]) -> dict[str, float]:
+    def _measure(self, lane: _Lane, late: Sequence[Column]) -> dict[str, float]:
+        run = _run(lane)
         found = late_values(run, late)
         if self.plan.measure is not None:
             found |= {str(name): float(value) for name, value in self.plan.measure(run).items()}
@@ -331,29 +314,21 @@ class _TaskWork:
     def chunk(self, done: int) -> Chunk:
         """What the first ``done`` members gave."""
         ok = np.zeros(done, bool)
-        pieces: list[tuple[list[int], tuple[str, ...], np.ndarray]] = []
-        for layout, g in self.by_layout.items():
-            g_done = [j for j, k in enumerate(g.where) if k < done]
-            if not g_done:
-                continue
-            where = [g.where[j] for j in g_done]
+        pieces: list[tuple[list[int], dict[str, Any]]] = []
+        for layout, records in self.records.items():
             chosen = [c for c in columns(layout, self.plan.outputs) if not c.late]
-            ok[where] = True
-            values = early(chosen, np.stack([g.records[j] for j in g_done]))
-            pieces.append((where, tuple(c.name for c in chosen), values))
-        for k, measured in self.measured.items():
-            if k < done:
-                pieces.append(([k], tuple(measured), np.array([list(measured.values())])))
-        names, table = union(done, pieces)
-        return Chunk(
-            self.task.members[:done].copy(),
-            ok,
-            names,
-            table,
-            self._stack(done),
-            np.vstack([np.empty((0, 6)), *(e for k, e in self.events.items() if k < done)]),
-            tuple(f for f in self.failures if f.member in self.task.members[:done]),
-        )
+            values = early(chosen, np.stack(list(records.values())))
+            pieces.append((list(records), dict(zip((c.name for c in chosen), values.T))))
+            ok[list(records)] = True
+        pieces += [([k], values) for k, values in self.measured.items()]
+        found: dict[str, np.ndarray] = {}
+        # In the order in which members first have them, however the work is split.
+        for where, values_of in sorted(pieces, key=lambda p: p[0][0]):
+            for name, column in values_of.items():
+                found.setdefault(name, np.full(done, np.nan))[where] = column
+        events = np.vstack([np.empty((0, 6)), *self.events.values()])
+        members = self.task.members[:done].copy()
+        return Chunk(members, ok, found, self._stack(done), events, tuple(self.failures))
 
     def _stack(self, done: int) -> np.ndarray:
         if self.plan.times is None:
@@ -361,8 +336,7 @@ class _TaskWork:
         bottles = max((s.shape[1] for s in self.series.values()), default=1)
         out = np.full((done, len(self.plan.series), bottles, len(self.plan.times)), np.nan)
         for k, s in self.series.items():
-            if k < done:
-                out[k, :, : s.shape[1]] = s
+            out[k, :, : s.shape[1]] = s
         return out
 
 

@@ -14,11 +14,13 @@ import numpy as np
 
 from n2osim.engine import layout as L
 from n2osim.errors import InputError, N2OSimError, UnknownNameError
+from n2osim.files import write_bytes, write_text
+from n2osim.results.quantities import kind_in, short_name
 from n2osim.results.run import Event
 from n2osim.scenario.fields import with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.studies.frames import extra, html_table
-from n2osim.units import parse
+from n2osim.units import in_unit, parse
 
 QUANTILES = (5.0, 25.0, 50.0, 75.0, 95.0)
 
@@ -28,20 +30,6 @@ _STATISTICS: dict[str, Callable[[np.ndarray], Any]] = {
     "least": np.min,
     "largest": np.max,
 }
-
-# end of a column's name -> kind of quantity, for limits given as text
-_KINDS = (
-    ("gauge_Pa", "gauge_pressure"),
-    ("pressure_Pa", "pressure"),
-    ("_Pa", "pressure_difference"),
-    ("_K", "temperature"),
-    ("kg_s", "mass_flow"),
-    ("_kg", "mass"),
-    ("_J", "energy"),
-    ("_W", "power"),
-    ("_s", "time"),
-    ("_m", "length"),
-)
 
 
 @dataclass(frozen=True)
@@ -79,8 +67,10 @@ class Probability:
 class StudyResult:
     """Results of an ensemble, sweep or Monte Carlo study, one row a member.
 
-    ``result["hold0.overshoot_Pa"]`` is an array over members (an input by its dotted name as well);
-    ``names`` lists the outputs, ``inputs`` what was varied. Members that failed have NaN and are in
+    ``result["hold0.overshoot_Pa"]`` is an array over members (an input by its dotted name as well),
+    ``result.get("hold0.overshoot", "psi")`` the same in any unit; ``names`` lists the outputs,
+    ``inputs`` what was varied (numbers in SI) and ``labels`` how it was given ("10 lb"). Arrays
+    cannot be written to. Members that failed have NaN and are in
     ``failures``; ``complete`` is False when the study was interrupted, ``note`` says why.
     series: (member, bottle, time) arrays on the common grid ``times`` (s). statistics: members
     computed and restored, wall_s, member_s (processor time a member), first_call_s (compiling).
@@ -91,6 +81,7 @@ class StudyResult:
     ok: np.ndarray
     columns: dict[str, np.ndarray]
     inputs: dict[str, np.ndarray] = field(default_factory=dict)
+    labels: dict[str, list[str]] = field(default_factory=dict)
     failures: tuple[Failure, ...] = ()
     times: np.ndarray | None = None
     series: dict[str, np.ndarray] = field(default_factory=dict)
@@ -100,17 +91,32 @@ class StudyResult:
     note: str = ""
     base: Scenario | None = None
 
+    def __post_init__(self) -> None:
+        arrays = (self.columns, self.inputs, self.series, {"": self.members, "ok": self.ok})
+        for values in (v for group in arrays for v in group.values()):
+            values.flags.writeable = False
+
     # --- access ----------------------------------------------------------------------------------
     def __len__(self) -> int:
         return len(self.members)
 
     def __getitem__(self, name: str) -> np.ndarray:
-        """Values of an output, or of an input by its dotted name, over the members."""
-        if name in self.columns:
-            return self.columns[name]
-        if name in self.inputs:
-            return self.inputs[name]
+        """Values of an output, or of an input by its dotted name, over the members (SI)."""
+        for known in (self.columns, self.inputs):
+            if name in known:
+                return known[name]
+        for full, values in self.columns.items():
+            if name == short_name(full):
+                return values
         raise UnknownNameError.among("column", name, [*self.columns, *self.inputs])
+
+    def get(self, name: str, unit: str = "") -> np.ndarray:
+        """Values of an output in ``unit`` (SI without one), NaN where a member has none."""
+        values = self[name]
+        if not unit:
+            return values
+        ambient = None if self.base is None else self.base.ambient.pressure
+        return in_unit(values, kind_in(name), unit, name=name, ambient=ambient)  # type: ignore[no-any-return]
 
     @property
     def names(self) -> list[str]:
@@ -248,10 +254,7 @@ class StudyResult:
             writer.writerow([_cell(row[h]) for h in header])
         text = out.getvalue()
         if path is not None:
-            from n2osim.studies.checkpoint import atomically
-
-            _may_write(path, overwrite)
-            atomically(path, lambda file: _write(file, text.encode("utf-8")))
+            write_text(path, text, overwrite=overwrite)
         return text
 
     def to_dataframe(self) -> Any:
@@ -265,16 +268,12 @@ class StudyResult:
 
     def to_parquet(self, path: str | Path, *, overwrite: bool = False) -> None:
         """Write the table as Parquet (needs the ``tables`` extra)."""
-        from n2osim.studies.checkpoint import atomically
-
         extra("pyarrow")
         frame = self.to_dataframe()
         for name in frame.columns:
             if frame[name].dtype == object and name != "reason":
                 frame[name] = frame[name].map(str)
-        _may_write(path, overwrite)
-        data = frame.to_parquet()
-        atomically(path, lambda file: _write(file, data))
+        write_bytes(path, frame.to_parquet(), overwrite=overwrite)
 
     def summary(self, names: Sequence[str] | None = None) -> str:
         """Plain-text table of the outputs: mean, spread and percentiles."""
@@ -332,7 +331,7 @@ def _limits(name: str, above: Any, below: Any) -> tuple[float, float]:
         raise InputError(
             "limit", None, "", "above=... or below=...", 'for example above="1150 psig"'
         )
-    kind = next((k for end, k in _KINDS if name.endswith(end)), "number")
+    kind = kind_in(name)
 
     def read(value: Any, default: float) -> float:
         if value is None:
@@ -345,29 +344,13 @@ def _limits(name: str, above: Any, below: Any) -> tuple[float, float]:
 
 
 def _share(hit: np.ndarray, undefined: int) -> Probability:
-    from scipy.stats import beta
+    from scipy.stats import binomtest
 
     n, k = len(hit), int(hit.sum())
     if n == 0:
         return Probability(math.nan, 0.0, 1.0, 0, 0, 0)
-    low = float(beta.ppf(0.025, k, n - k + 1)) if k > 0 else 0.0
-    high = float(beta.ppf(0.975, k + 1, n - k)) if k < n else 1.0
-    return Probability(k / n, low, high, k, n, undefined)
-
-
-def _write(file: Any, data: bytes) -> None:
-    file.write(data)
-
-
-def _may_write(path: str | Path, overwrite: bool) -> None:
-    if Path(path).exists() and not overwrite:
-        raise InputError(
-            "output file",
-            str(path),
-            "",
-            "a file that does not exist yet",
-            "pass overwrite=True to replace it",
-        )
+    low, high = binomtest(k, n).proportion_ci(0.95, "exact")
+    return Probability(k / n, float(low), float(high), k, n, undefined)
 
 
 __all__ = ["QUANTILES", "Failure", "Probability", "StudyResult"]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from n2osim.errors import InputError
 from n2osim.results.run import simulate
 from n2osim.scenario.scenario import Scenario
-from n2osim.units import parse
+from n2osim.units import format_quantity, parse
 
 
 @dataclass(frozen=True)
@@ -17,7 +17,8 @@ class InsideSensitivity:
     """One row per factor on the inside coefficient, for one hold of a scenario.
 
     factors (1); warm_up (s, None: not reached); overshoot (Pa above the opening point, None);
-    duty (1, None); hottest_wall (K); sag (Pa of the first pass, None: no pass).
+    duty (1, None: no whole switching cycle); hottest_wall (K); sag (Pa of the first pass, None: no
+    pass).
     """
 
     factors: tuple[float, ...]
@@ -35,16 +36,12 @@ class InsideSensitivity:
         return float(max(values) - min(values))
 
     def __str__(self) -> str:
-        from n2osim.unit_table import PSI
-
-        lines = ["inside film    warm-up  overshoot   duty  hottest wall"]
-        for f, w, o, d, t in zip(
-            self.factors, self.warm_up, self.overshoot, self.duty, self.hottest_wall
-        ):
-            warm = "   never" if w is None else f"{w / 60.0:6.1f} min"
-            over = "       -" if o is None else f"{o / PSI:6.1f} psi"
-            duty = "    -" if d is None else f"{100.0 * d:4.1f} %"
-            lines.append(f"x {f:<9g} {warm:>12} {over:>10} {duty:>6} {t * 1.8 - 459.67:9.1f} degF")
+        lines = ["inside film    warm-up  overshoot     duty  hottest wall"]
+        shown = zip(self.factors, self.warm_up, self.overshoot, self.duty, self.hottest_wall)
+        kinds = ("time", "pressure_difference", "fraction", "temperature")
+        for factor, *values in shown:
+            cells = ["-" if v is None else format_quantity(v, k) for v, k in zip(values, kinds)]
+            lines.append("x {:<9g} {:>11} {:>10} {:>8} {:>13}".format(factor, *cells))
         return "\n".join(lines)
 
 
@@ -57,24 +54,16 @@ def inside_sensitivity(
     believe of the correlation in the switching band. With a constant ``inside_coefficient`` that
     constant is multiplied instead. Raises InputError without a hold in the schedule.
     """
-    runs = [
-        simulate(_with_factor(scenario, parse(f, "number", name="factor", low=1e-3, high=1e3)))
-        for f in factors
-    ]
-    rows = []
-    for run in runs:
-        first = [h for h in run.holds if h.bottle == scenario.bottles[0].name]
-        if hold >= len(first):
-            raise InputError(
-                quantity="hold",
-                value=hold,
-                unit="",
-                valid=f"0 to {len(first) - 1}",
-                remedy="the schedule needs a Hold to look at",
-            )
-        rows.append(first[hold])
+    sizes = tuple(parse(f, "number", name="factor", low=1e-3, high=1e3) for f in factors)
+    runs = [simulate(_with_factor(scenario, f)) for f in sizes]
+    first = scenario.bottles[0].name
+    holds = [[h for h in run.holds if h.bottle == first] for run in runs]
+    if not 0 <= hold < min(map(len, holds)):
+        valid = f"0 to {min(map(len, holds)) - 1}"
+        raise InputError("hold", hold, "", valid, "the schedule needs a Hold to look at")
+    rows = [found[hold] for found in holds]
     return InsideSensitivity(
-        tuple(float(f) for f in factors),
+        sizes,
         tuple(r.warm_up_time for r in rows),
         tuple(r.overshoot for r in rows),
         tuple(r.duty for r in rows),
@@ -85,8 +74,5 @@ def inside_sensitivity(
 
 def _with_factor(scenario: Scenario, factor: float) -> Scenario:
     m = scenario.model
-    if m.inside_coefficient is not None:
-        changed = dataclasses.replace(m, inside_coefficient=m.inside_coefficient * factor)
-    else:
-        changed = dataclasses.replace(m, inside_factor=m.inside_factor * factor)
-    return scenario.replace(model=changed)
+    name = "inside_factor" if m.inside_coefficient is None else "inside_coefficient"
+    return scenario.replace(model=dataclasses.replace(m, **{name: getattr(m, name) * factor}))

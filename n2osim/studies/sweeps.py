@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any, Unpack
 
 import numpy as np
 
-from n2osim.errors import InputError
+from n2osim.errors import InputError, N2OSimError
 from n2osim.results.quantities import check_outputs, layout_of
-from n2osim.scenario.fields import check_fields
+from n2osim.scenario.fields import check_fields, get_field, with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.studies.checkpoint import digest
 from n2osim.studies.ensemble import HowToRun, Source, run_study
@@ -118,11 +119,6 @@ def _check_count(count: int) -> None:
 def checked(scenario: Scenario, how: HowToRun) -> HowToRun:
     """``how`` with its outputs checked against the scenario's schedule."""
     outputs = how.get("outputs")
-    unknown = set(how) - set(HowToRun.__annotations__)
-    if unknown:
-        from n2osim.errors import UnknownNameError
-
-        raise UnknownNameError.among("study keyword", min(unknown), HowToRun.__annotations__)
     if outputs is not None and how.get("measure") is None:
         names = (outputs,) if isinstance(outputs, str) else tuple(outputs)
         check_outputs(layout_of(scenario), names)
@@ -148,10 +144,13 @@ def points_source(
     def take(members: np.ndarray, plan: Plan) -> Task:
         return Task(members, plan, base=scenario, paths=paths, rows=[rows[m] for m in members])
 
+    shown = columns or {p: in_si(scenario, paths, rows, k) for k, p in enumerate(paths)}
+
     def inputs(members: np.ndarray) -> dict[str, np.ndarray]:
-        if columns is not None:
-            return {name: values[members] for name, values in columns.items()}
-        return {p: _column([rows[m][k] for m in members]) for k, p in enumerate(paths)}
+        return {name: values[members] for name, values in shown.items()}
+
+    def given(members: np.ndarray) -> dict[str, list[str]]:
+        return {p: [_said(rows[m][k]) for m in members] for k, p in enumerate(shown)}
 
     return Source(
         title,
@@ -159,19 +158,47 @@ def points_source(
         digest(scenario, paths, *rows),
         take=take,
         inputs=inputs,
+        labels=given,
         base=scenario,
         describe={"fields": list(labels or paths), "scenario": scenario.title},
     )
 
 
-def _column(values: list[Any]) -> np.ndarray:
-    """Values of one input: floats where all are numbers, else objects as they are."""
-    if all(isinstance(v, (int, float, np.number)) and not isinstance(v, bool) for v in values):
+def in_si(
+    scenario: Scenario, paths: tuple[str, ...], rows: Sequence[tuple[Any, ...]], k: int
+) -> np.ndarray:
+    """Values of the ``k``-th field as the scenarios hold them: SI floats where they are numbers
+    (NaN for a value that its field refuses), else objects as given."""
+    found: dict[Any, Any] = {}
+    values = []
+    for row in rows:
+        given = row[k]
+        key = given if isinstance(given, str) else None
+        if key is None:
+            values.append(given)
+            continue
+        if key not in found:
+            try:
+                found[key] = get_field(with_fields(scenario, dict(zip(paths, row))), paths[k])
+            except N2OSimError:
+                found[key] = math.nan
+            if not _is_number(found[key]):
+                found[key] = given
+        values.append(found[key])
+    if all(_is_number(v) for v in values):
         return np.array(values, dtype=float)
     column = np.empty(len(values), dtype=object)
-    for k, v in enumerate(values):
-        column[k] = v
+    for place, row in enumerate(rows):
+        column[place] = row[k]
     return column
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, (int, float, np.number)) and not isinstance(value, bool)
+
+
+def _said(value: Any) -> str:
+    return f"{value:.6g}" if isinstance(value, float) else str(value)
 
 
 __all__ = ["LARGEST", "checked", "points_source", "sweep"]

@@ -1,4 +1,4 @@
-"""Carry out a "how to add" of DEVELOPERS.md in a copy of the package and count the files touched."""
+"""Carry out a "how to add" of DEVELOPERS.md in a copy of the package; count the files touched."""
 
 from __future__ import annotations
 

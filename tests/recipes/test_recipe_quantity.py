@@ -8,14 +8,10 @@ from pathlib import Path
 import pytest
 from recipe_tools import Copy
 
-ENTRY = '''
-@_of("flowing", "fraction", "share drawn")
-def share_drawn(n):
-    """Used over the charge at its start."""
-    return n.used / n.m0
+ENTRY = """\
+_add("share_drawn", "share", "used over the charge at its start", lambda n: n.used / n.m0)
 
-
-'''
+"""
 USE = """
 import json
 import n2osim as n2
@@ -30,7 +26,7 @@ run = n2.simulate(scenario)
 study = n2.run_ensemble([scenario], executor="serial", outputs=["pass0.share*"])
 print(json.dumps({
     "true": run.passes[0].used / run.passes[0].start_mass,
-    "get": run.get("pass0.share_drawn", "%") / 100.0,
+    "get": run.get("pass0.share_drawn"),
     "summary": run.passes[0].share_drawn,
     "study": float(study["pass0.share_drawn"][0]),
     "json": json.loads(json_text(run))["numbers"]["pass0.share_drawn"],
@@ -42,11 +38,11 @@ print(json.dumps({
 def test_one_file_and_it_is_everywhere(tmp_path: Path) -> None:
     copy = Copy(tmp_path)
     mark = "# --- several bottles together"
-    copy.before("results/quantities_segments.py", mark, ENTRY.lstrip("\n"))
+    copy.before("results/quantities_segments.py", mark, ENTRY)
     assert len(copy.touched) == 1
     found = json.loads(copy.python(USE, compiled=False))
     assert 0.0 < found["true"] < 0.05
     for where in ("get", "summary", "study", "json"):
         assert found[where] == pytest.approx(found["true"], rel=1e-12), where
     (line,) = found["page"]
-    assert "passes and purges" in line and "Used over the charge at its start" in line
+    assert "passes and purges" in line and "used over the charge at its start" in line

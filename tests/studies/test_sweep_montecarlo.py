@@ -36,8 +36,13 @@ def test_a_grid_is_every_combination_last_name_fastest():
         {"heater.power": ["200 W", 400.0], "fill": ["10 lb", "11 lb", "12 lb"]},
         outputs=["hold0.energy_J"],
     )
-    assert result["fill"].tolist() == ["10 lb", "11 lb", "12 lb"] * 2
-    assert result["heater.power"].tolist() == ["200 W"] * 3 + [400.0] * 3
+    # Numbers in SI, which sort, beside what was typed.
+    assert result["fill"] == pytest.approx(np.array([10, 11, 12] * 2) * LB)
+    assert result["heater.power"].tolist() == [200.0] * 3 + [400.0] * 3
+    assert result.labels["fill"] == ["10 lb", "11 lb", "12 lb"] * 2
+    assert result.labels["heater.power"] == ["200 W"] * 3 + ["400"] * 3
+    with pytest.raises(ValueError, match="read-only"):
+        result["fill"][0] = 1.0
     for k in (0, 4):
         assert result["hold0.energy_J"][k] == simulate(result.scenario(k)).holds[0].energy
     assert result.scenario(4).fill == pytest.approx(11 * LB)
