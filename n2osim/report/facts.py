@@ -100,8 +100,8 @@ def marks(bottle: Bottle, units: Units) -> str:
     )
     if not said:
         return ""
-    whose = "those of the preset (assumed)" if is_preset(bottle) else "as given"
-    return f"{said}; {whose}: read the shoulder of your bottle"
+    whose = "the preset's (assumed)" if is_preset(bottle) else "as given"
+    return f"{said}; {whose}: read the shoulder"
 
 
 def _mounting(fitted: FittedBottle, units: Units) -> str:

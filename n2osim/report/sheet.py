@@ -14,7 +14,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -47,10 +47,20 @@ class Tile:
 
 
 @dataclass(frozen=True)
+class BottleBlock:
+    """One bottle, or several that are alike: tables, and the pressure chart as SVG ("": none)."""
+
+    names: tuple[str, ...]
+    weights: Table | None
+    weather: Table | None
+    chart: str = ""
+
+
+@dataclass(frozen=True)
 class SetUpSheet:
     """Everything on a set-up sheet, as ready texts; :meth:`html` renders it.
 
-    ``figures``: (caption, SVG) pairs. ``findings`` are those of the scenario's own run.
+    ``findings`` are those of the scenario's own run.
     """
 
     title: str
@@ -60,12 +70,10 @@ class SetUpSheet:
     tiles: tuple[Tile, ...]
     facts: tuple[tuple[str, str], ...]
     jets: tuple[Table, ...]
-    weights: tuple[Table, ...]
-    weather: tuple[Table, ...]
+    bottles: tuple[BottleBlock, ...]
     passes: tuple[str, ...]
     checks: tuple[str, ...]
     assumptions: tuple[str, ...]
-    figures: tuple[tuple[str, str], ...] = ()
 
     @classmethod
     def of(
@@ -87,13 +95,15 @@ class SetUpSheet:
         units = Units(system)
         tell(PROGRESS[0])
         run = source if isinstance(source, Run) else simulate(_with_schedule(source))
+        alike = _alike(run.scenario)
         tell(PROGRESS[1])
-        weights = sheet_tables.weight_tables(run, units)
+        weights = [sheet_tables.weight_table(run, units, i) for i in alike.values()]
         tell(PROGRESS[2])
-        weather = sheet_tables.weather_tables(run.scenario, units)
+        weather = [sheet_tables.weather_table(run.scenario, units, i) for i in alike.values()]
         tell(PROGRESS[3])
         passes = sheet_tables.pass_words(run, units)
         tell(PROGRESS[4])
+        charts = [_chart(run.scenario, i) if figures else "" for i in alike.values()]
         return cls(
             run.scenario.title,
             date or datetime.date.today().isoformat(),
@@ -102,12 +112,10 @@ class SetUpSheet:
             _tiles(run, passes, units),
             tuple(_facts(run, units)),
             sheet_tables.jets_tables(run, units),
-            weights,
-            weather,
+            tuple(map(BottleBlock, alike, weights, weather, charts)),
             passes.sentences,
             tuple(check_list(run, units)),
             tuple(_assumptions(run)),
-            _figures(run) if figures else (),
         )
 
     def html(self) -> str:
@@ -304,22 +312,26 @@ def _baro(pressure: float, units: Units) -> str:
     return units.full(pressure, "pressure")
 
 
-# --- figures -------------------------------------------------------------------------------------
-def _figures(run: Run) -> tuple[tuple[str, str], ...]:
-    """The pressure chart of each bottle that differs, drawn for a column of the page."""
+# --- bottles -------------------------------------------------------------------------------------
+def _alike(scenario: Scenario) -> dict[tuple[str, ...], int]:
+    """Names of bottles that are alike in everything else, and which is the first of them."""
+    groups: dict[Any, list[int]] = {}
+    for i, b in enumerate(scenario.bottles):
+        groups.setdefault(replace(b, name=""), []).append(i)
+    return {tuple(scenario.bottles[i].name for i in g): g[0] for g in groups.values()}
+
+
+def _chart(scenario: Scenario, index: int) -> str:
+    """The pressure chart of a bottle for a column of the page; "" when it cannot be drawn."""
     from n2osim.report.plots_chart import plot_pressure_chart
     from n2osim.report.sheet_html import svg_of
     from n2osim.report.style import PHONE
 
-    air = run.scenario.ambient.pressure
-    asked = {(b.bottle, b.fill, b.switch): b for b in run.scenario.bottles}
-    drawn = []
-    for bottle, fill, switch in asked:
-        with suppress(N2OSimError):  # a chart that cannot be drawn is left out
-            chart = plot_pressure_chart(bottle, fill=fill, switch=switch, ambient=air, width=PHONE)
-            svg = svg_of(chart.figure)
-            drawn.append((f"Pressure by temperature and charge of {bottle.name}", svg))
-    return tuple(drawn)
+    b, air = scenario.bottles[index], scenario.ambient.pressure
+    with suppress(N2OSimError):
+        how: Any = {"fill": b.fill, "switch": b.switch, "ambient": air, "width": PHONE}
+        return svg_of(plot_pressure_chart(b.bottle, **how).figure)
+    return ""
 
 
 __all__ = [

@@ -62,24 +62,16 @@ def on_board(scenario: Scenario) -> float:
 
 
 # --- by weight -----------------------------------------------------------------------------------
-def weight_tables(run: Run, units: Units) -> tuple[Table, ...]:
-    """For each bottle: what to set the gauge to at each bottle weight so that the flow stays.
-
-    Bottles that are alike share a table; without a pressure to speak of there is none.
-    """
-    found: dict[Any, Table] = {}
-    for index, fitted in enumerate(run.scenario.bottles):
-        gauge = reference_pressure(run, index)
-        if gauge is None:
-            continue
-        rows = _corrections(run.scenario, gauge)
-        if rows is None:
-            table = _plain_weights(run.scenario, index, gauge, units)
-        else:
-            table = _corrected(run.scenario, rows, gauge, units)
-        if table.rows:
-            found.setdefault((fitted.bottle, table.rows), table)
-    return tuple(found.values())
+def weight_table(run: Run, units: Units, index: int = 0) -> Table | None:
+    """What to set the gauge to at each weight of a bottle so that the flow stays; None without a
+    pressure to speak of."""
+    gauge = reference_pressure(run, index)
+    if gauge is None:
+        return None
+    rows = _corrections(run.scenario, gauge)
+    if rows is None:
+        return _plain_weights(run.scenario, index, gauge, units)
+    return _corrected(run.scenario, rows, gauge, units)
 
 
 def _corrected(scenario: Scenario, rows: Sequence[Any], gauge: float, units: Units) -> Table:
@@ -178,7 +170,7 @@ def _cramped(gauge: float, T: float, charge: float, bottle: Any) -> bool:
     return full or marked
 
 
-def _plain_weights(scenario: Scenario, index: int, gauge: float, units: Units) -> Table:
+def _plain_weights(scenario: Scenario, index: int, gauge: float, units: Units) -> Table | None:
     """Temperature at which each charge reads the pressure, where flows cannot be compared."""
     fitted = scenario.bottles[index]
     bottle, wanted = fitted.bottle, gauge + scenario.ambient.pressure
@@ -200,7 +192,8 @@ def _plain_weights(scenario: Scenario, index: int, gauge: float, units: Units) -
         )
     title = "Temperature by bottle weight" + _whose(scenario, index)
     heads = (*_weight_heads(gauge, units), ("", ""))
-    return Table(title, heads, tuple(rows), tare_words(scenario, units, index))
+    note = tare_words(scenario, units, index)
+    return Table(title, heads, tuple(rows), note) if rows else None
 
 
 def _whose(scenario: Scenario, index: int) -> str:
@@ -214,14 +207,15 @@ def tare_words(scenario: Scenario, units: Units, index: int = 0) -> str:
 
 
 # --- by weather ----------------------------------------------------------------------------------
-def weather_tables(scenario: Scenario, units: Units) -> tuple[Table, ...]:
-    """For each bottle with heater and switch: warm-up by weather, for its charge and half of it."""
-    found = []
-    for index, fitted in enumerate(scenario.bottles):
-        if fitted.heater is not None and fitted.switch is not None:
-            with suppress(N2OSimError):  # a table that cannot be had is left out
-                found.append(_weather_table(scenario, index, units))
-    return tuple(found)
+def weather_table(scenario: Scenario, units: Units, index: int = 0) -> Table | None:
+    """Warm-up of a bottle by weather, for its charge and half of it; None without heater and
+    switch, and where no run of it can be had."""
+    fitted = scenario.bottles[index]
+    if fitted.heater is None or fitted.switch is None:
+        return None
+    with suppress(N2OSimError):
+        return _weather_table(scenario, index, units)
+    return None
 
 
 def _weather_table(scenario: Scenario, index: int, units: Units) -> Table:
@@ -403,6 +397,6 @@ __all__ = [
     "on_board",
     "pass_words",
     "reference_pressure",
-    "weather_tables",
-    "weight_tables",
+    "weather_table",
+    "weight_table",
 ]

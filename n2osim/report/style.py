@@ -366,27 +366,34 @@ def band(ax: Axes, low: float, high: float, text: str = "") -> None:
 
 
 def limit_line(
-    ax: Axes, value: float, text: str, *, vertical: bool = False, place: float = 0.01
+    ax: Axes,
+    value: float,
+    text: str,
+    *,
+    vertical: bool = False,
+    place: float = 0.01,
+    side: int = -1,
 ) -> None:
-    """A dashed limit with its name on it; ``place`` along it in axes fraction."""
+    """A dashed limit with its name on it; ``place`` along it in axes fraction.
+
+    side : of a vertical one, where the name stands: -1 left of the line, 1 right of it.
+    """
     draw = ax.axvline if vertical else ax.axhline
     draw(value, color=ROLES["limit"], lw=1.0, ls=(0, (5, 3)), zorder=1)
-    kwargs: dict[str, Any] = {"fontsize": font_size(ax), "color": GREY}
+    across = ax.get_xaxis_transform() if vertical else ax.get_yaxis_transform()
+    how: dict[str, Any] = {"va": "bottom", "ha": "left"}
     if vertical:
-        ax.text(
-            value,
-            place,
-            f" {text}",
-            transform=ax.get_xaxis_transform(),
-            rotation=90,
-            va="bottom",
-            ha="right",
-            **kwargs,
-        )
-    else:
-        ax.text(
-            place, value, text, transform=ax.get_yaxis_transform(), va="bottom", ha="left", **kwargs
-        )
+        how |= {"rotation": 90, "ha": "left" if side > 0 else "right"}
+    ax.annotate(
+        plain(text),
+        (value, place) if vertical else (place, value),
+        xycoords=across,
+        xytext=(2.5 * side, 0) if vertical else (0, 1),
+        textcoords="offset points",
+        fontsize=font_size(ax),
+        color=GREY,
+        **how,
+    )
 
 
 def ticks_up_to(ax: Axes, high: float) -> None:

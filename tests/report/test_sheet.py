@@ -129,7 +129,7 @@ def test_weights_stand_at_the_pressure_they_say() -> None:
     run = n2.simulate(car())
     gauge = tables.reference_pressure(run)
     assert gauge == run.passes[0].start_pressure
-    table = tables.weight_tables(run, UNITS)[0]
+    table = tables.weight_table(run, UNITS)
     bottle = car().bottles[0].bottle
     assert len(table.rows) >= 7
     for scale, charge, full, at, flow, _ in table.rows:
@@ -152,7 +152,7 @@ def test_a_set_pressure_brings_the_flow_back() -> None:
 
     run = n2.simulate(car())
     gauge, item = tables.reference_pressure(run), tables.first_pass(car())
-    rows = tables.weight_tables(run, UNITS)[0].rows
+    rows = tables.weight_table(run, UNITS).rows
     first = one_pass(car(), car().fill, gauge, item).passes[0].flow_mean
     told = [r for r in rows[1:] if r[5].isdecimal()]
     assert told
@@ -164,7 +164,7 @@ def test_a_set_pressure_brings_the_flow_back() -> None:
 def test_refuses_to_name_a_pressure_for_a_hot_bottle() -> None:
     """20 % of a fill reads the band only far above 125 degF: refill, whatever the gauge."""
     run = n2.simulate(car())
-    last = tables.weight_tables(run, UNITS)[0].rows[-1]
+    last = tables.weight_table(run, UNITS).rows[-1]
     assert float(last[3]) > 125.0 and last[5] == "refill first"
 
 
@@ -176,7 +176,7 @@ def test_never_advises_to_fill_a_bottle_with_liquid() -> None:
     run = n2.simulate(full)
     gauge = tables.reference_pressure(run)
     bottle = full.bottles[0].bottle
-    rows = tables.weight_tables(run, UNITS)[0].rows
+    rows = tables.weight_table(run, UNITS).rows
     assert any(r[5] == "not advised" for r in rows)
     for row in rows[1:]:
         if row[5].isdecimal() and float(row[5]) > gauge / PSI + 1.0:
@@ -199,7 +199,7 @@ def test_a_dangerous_set_up_says_stop_first() -> None:
 
 
 def test_warm_up_by_weather_is_what_simulate_says() -> None:
-    table = tables.weather_tables(car(), UNITS)[0]
+    table = tables.weather_table(car(), UNITS)
     assert [r[0] for r in table.rows] == ["30.0", "45.0", "60.0", "75.0", "90.0"]
     cold = table.rows[2]
     T = (60.0 + 459.67) / 1.8
@@ -230,7 +230,8 @@ def test_units_of_the_sheet() -> None:
 def test_little_to_go_by() -> None:
     """A bottle at rest without heater, jets or pass still has a sheet."""
     made = SetUpSheet.of(scenario(), figures=False)
-    assert made.weights == made.weather == made.jets == ()
+    block = made.bottles[0]
+    assert block.weights is None and block.weather is None and made.jets == ()
     assert "no pass" in made.passes[0]
     read(made.html())
     read(SetUpSheet.of(scenario(schedule=[]), figures=False).html())
@@ -332,11 +333,22 @@ def test_both_bottles_figures_are_on_the_sheet() -> None:
     assert tiles["highest pressure"] in {f"{peaks[0]:.0f}", " / ".join(f"{p:.0f}" for p in peaks)}
     launch = [p.start_pressure / PSI for p in run.passes]
     assert tiles["reads at the launch"] == " / ".join(f"{p:.0f}" for p in launch)
-    assert [t.title for t in made.weights] == [
+    assert [b.weights.title for b in made.bottles] == [
         f'Temperature by bottle weight: "{b.name}"' for b in run.scenario.bottles
     ]
-    assert [t.title for t in made.weather] == ['Warm-up by weather: "left"']
+    assert [b.weather and b.weather.title for b in made.bottles] == [
+        'Warm-up by weather: "left"',
+        None,
+    ]
     assert "in the order of the bottles: left / right" in made.assumptions[0]
+
+
+def test_bottles_that_are_alike_share_their_tables() -> None:
+    bottle = n2.Bottle.preset("aluminium", "10 lb")
+    names = ("left", "right")
+    fitted = [n2.FittedBottle(bottle, "8 lb", "60 degF", name=n) for n in names]
+    made = SetUpSheet.of(n2.Scenario(fitted, schedule=[n2.Rest("1 min")]), figures=False)
+    assert [b.names for b in made.bottles] == [names]
 
 
 def test_heaters_on_one_switch_share_a_fuse() -> None:
