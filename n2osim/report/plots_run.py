@@ -123,11 +123,14 @@ def _pressure(ax: Axes, shown: list[View], per: float) -> None:
 
 
 def _bands(ax: Axes, shown: list[View]) -> None:
-    """The switching bands of the bottles, each once."""
-    switches = {(v.switch.closes, v.switch.opens) for v in shown if v.switch is not None}
-    for closes, opens in sorted(switches):
-        low, high = closes / PSI, opens / PSI
-        style.band(ax, low, high, f"band {low:.0f} to {high:.0f} psig")
+    """The switching bands of the bottles, each once, named together above the highest."""
+    switches = {(v.switch.closes / PSI, v.switch.opens / PSI) for v in shown if v.switch}
+    for low, high in switches:
+        style.band(ax, low, high)
+    if switches:
+        said = ", ".join(f"{low:.0f} to {high:.0f}" for low, high in sorted(switches))
+        top = max(high for _, high in switches)
+        style.band(ax, top, top, f"band{'s' if len(switches) > 1 else ''} {said} psig")
 
 
 def _mark_passes(ax: Axes, v: View, per: float) -> None:
@@ -229,8 +232,8 @@ def plot_hold(
     ax.margins(y=0.12)
     ax.set_xlim(0.0, max(float(t[-1]) / per, 1e-6))
     _bands(ax, shown)
-    for v, hold in zip(shown, holds):
-        _mark_peak(ax, v, hold, per)
+    v, hold = max(zip(shown, holds), key=lambda x: x[1].overshoot or 0.0)
+    _mark_peak(ax, v, hold, per)
     style.label_axis(ax, "gauge_pressure", "pressure")
     ax.set_title(style.wrapped(_hold_title(run, holds), style.width_of(ax)))
     on = np.any([v.array("heater_power_W")[rows] > 0.0 for v in shown], axis=0)
@@ -264,11 +267,13 @@ def _mark_peak(ax: Axes, v: View, hold: Any, per: float) -> None:
     peak = hold.peak_pressure / PSI
     rows = v.rows(hold)
     at = (v.time[rows][int(v.gauge[rows].argmax())] - hold.start_time) / per
+    late = at > 0.6 * ax.get_xlim()[1]
     ax.annotate(
         f"peak {peak:.0f} psig, {hold.overshoot / PSI:.0f} psi over",
         (at, peak),
-        xytext=(6, 10),
+        xytext=(-6 if late else 6, 10),
         textcoords="offset points",
+        ha="right" if late else "left",
         fontsize=style.font_size(ax),
         color=ROLES["pressure"],
         arrowprops={"arrowstyle": "-", "color": ROLES["pressure"], "lw": 0.8},
