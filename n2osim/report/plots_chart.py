@@ -129,7 +129,7 @@ def _draw_limits(ax: Axes, bottle: Bottle, switch: PressureSwitch | None, top: f
     for kelvin, what in ((EXPOSURE_LIMIT, "exposure limit"), (HOT_CAR, "reference")):
         mark = to_degF(kelvin)
         text = f"{mark:.0f} \u00b0F" + ("" if narrow else f" {what}")
-        side = -1 if mark == DEGF_125 else 1
+        side = -1 if kelvin == EXPOSURE_LIMIT else 1
         style.limit_line(ax, mark, text, vertical=True, place=0.02, side=side)
     limits = (
         (bottle.service_pressure, 1.25, "5/4 of service (information)"),
