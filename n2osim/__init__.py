@@ -2,12 +2,12 @@
 
     import n2osim as n2
 
-    bottle = n2.Bottle.preset("aluminium", capacity="12 lb")
+    bottle = n2.Bottle.preset("carbon-aluminium", capacity="15 lb")
     scenario = n2.Scenario(
-        bottle, fill="12 lb", start="60 degF", ambient=n2.Ambient("60 degF"),
-        heater=n2.Heater("300 W"), switch=n2.PressureSwitch("1000 psig", "1100 psig"),
-        feed=n2.Feed(n2.Jets(4, "0.028 in")),
-        schedule=[n2.Hold("45 min"), n2.Pass("9 s"), n2.Rest("20 min")],
+        bottle, fill="12.9 lb", start="57 degF", ambient=n2.Ambient("57 degF"),
+        heater=n2.Heater("380 W"), switch=n2.PressureSwitch("840 psig", "885 psig"),
+        feed=n2.Feed(n2.Jets(2, "0.033 in")),
+        schedule=[n2.Hold("50 min"), n2.Pass("8 s"), n2.Rest("25 min")],
     )
     run = n2.simulate(scenario)
     print(run.summary())

@@ -14,8 +14,9 @@ from n2osim.fluid.state import state_Trho
 from n2osim.hardware.bottle import Layer
 from n2osim.physics.boiling import DEFAULT_CAP, inside_coefficient
 from n2osim.physics.combustion import DEFAULT_EFFICIENCY
+from n2osim.physics.feed_state import drawn_at, feed_flow
 from n2osim.physics.fuels import OXYGEN_IN_N2O, fuel
-from n2osim.units import LB, PSI, from_psig
+from n2osim.units import LB, PSI, STANDARD_ATMOSPHERE, from_psig, to_psig
 
 FULL = 680.0
 """Density of a full bottle, kg/m3."""
@@ -99,6 +100,38 @@ def power_steps() -> list[list[str]]:
         ],
         ["power at the wheels", "x 0.85", f"{0.85 * crank / HP:.1f} hp"],
     ]
+
+
+# --- short jets -----------------------------------------------------------------------------------
+KNOWN = {
+    288.0: "1.5 to 2.1",
+    292.0: "1.45 to 1.75",
+    297.0: "1.15 to 1.45",
+    300.0: "1.10 to 1.25",
+    305.0: "1.05 to 1.20",
+    309.0: "1.00 to 1.08",
+}
+"""K -> flow of a short passage over homogeneous equilibrium, joined from near-critical nitrogen and
+refrigerants by reduced temperature; 25 % sure at 288 K, 10 % from 300 K."""
+
+
+def over_equilibrium(T: float, length_over_bore: float) -> float:
+    """Flow of a jet of that length, by the default model, over homogeneous equilibrium."""
+    drawn = drawn_at(T, 500.0)
+    jets = n2.Jets(1, 8e-4, cd=1.0, length=8e-4 * length_over_bore)
+    feeds = [n2.Feed(jets), n2.Feed(jets, model="hem")]
+    ours, equilibrium = (feed_flow(f, drawn, STANDARD_ATMOSPHERE).flow for f in feeds)
+    return ours / equilibrium
+
+
+def short_jets() -> list[list[str]]:
+    """Flow over homogeneous equilibrium by length of the jet, saturated liquid."""
+    rows = [["temperature, K (psig)", "two bores long", "seven", "twelve", "known of two to three"]]
+    for T, known in KNOWN.items():
+        psig = to_psig(n2.fluid.saturation(T).p)
+        cells = [f"{over_equilibrium(T, length):.2f}" for length in (2.0, 7.0, 12.0)]
+        rows.append([f"{T:.0f} ({psig:.0f})", *cells, known])
+    return rows
 
 
 # --- what hangs on it -----------------------------------------------------------------------------

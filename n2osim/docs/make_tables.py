@@ -219,7 +219,13 @@ def _computed(make: Callable[[], list[list[str]]]) -> Callable[[], str]:
 
 TABLES |= {
     f.__name__: _computed(f)
-    for f in (doubts.inside_range, doubts.stratification, doubts.power_steps, doubts.doubts)
+    for f in (
+        doubts.inside_range,
+        doubts.stratification,
+        doubts.power_steps,
+        doubts.short_jets,
+        doubts.doubts,
+    )
 }
 
 

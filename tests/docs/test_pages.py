@@ -79,3 +79,10 @@ def test_orifice_table_of_the_model_page():
             flow = np.mean([flux(model.index, T0, liquid(T0, p0), p)[0] for p, _ in lowest])
             error = 100.0 * (CD * AREA * flow / measured - 1.0)
             assert error == pytest.approx(float(cell.rstrip("% ")), abs=0.06), (level, model.title)
+
+
+def test_citation_and_changelog_are_of_this_version():
+    citation = (DOCS / "citation.md").read_text(encoding="utf-8")
+    assert citation.count(n2.__version__) == 2
+    changelog = (DOCS / "changelog.md").read_text(encoding="utf-8")
+    assert f"\n## {n2.__version__}\n" in changelog or "\n## Unreleased\n" in changelog

@@ -1,6 +1,6 @@
 """Pressure, temperature and fill of a closed bottle.
 
-Check values: issue numbers computed with CoolProp's NitrousOxide (Lemmon & Span 2006) apart from
+Check values: computed once with CoolProp's NitrousOxide (Lemmon & Span 2006) apart from
 this code; CoolProp itself is asked again below; trade facts are "common practice, no source".
 """
 
