@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
+from n2osim.above import above
 from n2osim.errors import InputError, NoSolutionError
 from n2osim.hardware.bottle import Bottle
 from n2osim.scenario.fields import shell_like, with_fields
@@ -139,9 +140,7 @@ class ShellComparison:
 
     def plot(self) -> Any:
         """Figure of the comparison."""
-        from n2osim.report.plots import plot_shells
-
-        return plot_shells(self)
+        return above("plot_shells")(self)
 
     def _repr_html_(self) -> str:
         return html_table(*self.cells())

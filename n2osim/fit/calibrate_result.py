@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from n2osim.above import above
 from n2osim.errors import InputError
 from n2osim.fit.area_maps import interpolated_map
 from n2osim.fit.calibrate_model import check_span, shown, targets
@@ -324,9 +325,7 @@ class Calibration:
 
     def plot(self) -> Any:
         """Figure of log, model and residuals."""
-        from n2osim.report.plots import plot_residuals
-
-        return plot_residuals(self)
+        return above("plot_residuals")(self)
 
     def _repr_html_(self) -> str:
         from n2osim.fit.calibrate_text import summary_html

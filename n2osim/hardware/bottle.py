@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar, NamedTuple
 
+from n2osim.above import above
 from n2osim.errors import InputError, RangeError
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY, SPECIFICATIONS
 from n2osim.hardware.materials import MATERIALS, Material, Surface, material, surface
@@ -202,7 +203,7 @@ class Bottle(Part):
     def preset(cls, shell: str = "aluminium", capacity: Given = "10 lb", **changes: Any) -> Bottle:
         """A typical bottle: shell "aluminium", "steel", "carbon-aluminium" or "carbon-polymer",
         capacity 10, 12, 15 or 20 lb (kg of N2O or text). ``changes`` replace fields."""
-        return replace(_builders().preset(shell, capacity), **changes)
+        return replace(above("bottle_builders").preset(shell, capacity), **changes)
 
     @classmethod
     def from_capacity(
@@ -213,7 +214,9 @@ class Bottle(Part):
         **changes: Any,
     ) -> Bottle:
         """As :meth:`preset` for any capacity (1 to 60 lb); the diameter is scaled if not given."""
-        return replace(_builders().from_capacity(shell, capacity, outer_diameter), **changes)
+        return replace(
+            above("bottle_builders").from_capacity(shell, capacity, outer_diameter), **changes
+        )
 
     @classmethod
     def from_dimensions(
@@ -245,7 +248,7 @@ class Bottle(Part):
         valve that are not given are the preset's of that kind; ``assumed`` names them. Other
         ``fields`` as in :class:`Bottle`.
         """
-        return _builders().from_dimensions(
+        return above("bottle_builders").from_dimensions(
             outer_diameter=outer_diameter,
             inner_diameter=inner_diameter,
             volume=volume,
@@ -276,7 +279,7 @@ class Bottle(Part):
         ``heat_capacity`` (J/K); ``thickness`` (m); and ``k`` (W/m/K; ``k_inplane`` if it differs)
         or ``material`` for the conductivities.
         """
-        return _builders().from_layers(volume, layers, inner_diameter, **fields)
+        return above("bottle_builders").from_layers(volume, layers, inner_diameter, **fields)
 
     @classmethod
     def lumped(
@@ -291,13 +294,15 @@ class Bottle(Part):
 
         For checks against closed forms; use one node per layer.
         """
-        return _builders().lumped(volume, heat_capacity, inner_area, outer_area, **fields)
+        return above("bottle_builders").lumped(
+            volume, heat_capacity, inner_area, outer_area, **fields
+        )
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any], *, ambient: float | None = None) -> Bottle:
         """From :meth:`as_dict`, or from a table with ``preset``, ``outer_diameter``,
         ``wall_heat_capacity`` (lumped) or layers by mass; unknown keys suggest a near match."""
-        build = _builders()
+        build = above("bottle_builders")
         with reading_at(reading_ambient() if ambient is None else ambient), about(data):
             return build.from_table(check_keys(cls, data))
 
@@ -466,13 +471,6 @@ class Bottle(Part):
     ) -> WallNetwork:
         """Thermal network of the shell, see :mod:`n2osim.hardware.wall`."""
         return wall_network(self, nodes_per_layer, coverage)
-
-
-def _builders() -> Any:
-    # The builders need Bottle, so they are loaded when first asked for.
-    from n2osim.hardware import build
-
-    return build
 
 
 def end_area_factor(depth: float) -> float:

@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from n2osim.above import above
 from n2osim.engine import layout as L
 from n2osim.engine.filling import as_items
 from n2osim.engine.pack import Packed, pack
 from n2osim.engine.recorder import N_EVENTS
-from n2osim.errors import IntegrationError
+from n2osim.errors import IntegrationError, UnknownNameError
 from n2osim.fluid.equation_of_state import T_MAX
 from n2osim.results import summaries as sm
 from n2osim.results.arrays import Variable, arrays_from_rows
@@ -148,9 +149,7 @@ class Run:
 
     def remedies(self, budget: int = 150) -> Remedies:
         """What helps against the findings: changes of the scenario, each tried in a run."""
-        from n2osim.answers.remedies import remedies
-
-        return remedies(self, budget)
+        return above("remedies")(self, budget)
 
     def closure(self) -> dict[str, float]:
         """Mass and energy closure recomputed from exported arrays, relative to gross throughput."""
@@ -164,45 +163,32 @@ class Run:
 
         ``full`` adds every finding, event and note, and the cautions at length.
         """
-        from n2osim.report.text import summary
-
-        return summary(self, system, full=full)
+        return above("summary")(self, system, full=full)
 
     def plot(self, what: str = "run", ax: Any = None, **how: Any) -> Any:
         """A figure of the run: "run", "hold", "pass", "rounds", "wall" or "chart".
 
         ``how`` are the keywords of the function of that name in :mod:`n2osim.plot`.
         """
-        from n2osim.plot import OF_RUN
-
-        if what not in OF_RUN:
-            from n2osim.errors import UnknownNameError
-
-            raise UnknownNameError.among("figure", what, OF_RUN)
-        return OF_RUN[what](self, ax, **how)
+        figures = above("figures_of_run")
+        if what not in figures:
+            raise UnknownNameError.among("figure", what, figures)
+        return figures[what](self, ax, **how)
 
     def to_json(self, path: str | Path, *, overwrite: bool = False) -> None:
         """Write everything as JSON (schema version inside); over an existing file only if told."""
-        from n2osim.report.export import write_json
-
-        write_json(self, path, overwrite=overwrite)
+        above("write_json")(self, path, overwrite=overwrite)
 
     def to_csv(self, path: str | Path, *, overwrite: bool = False) -> None:
         """Write the time series as CSV, one column a series; over an existing file only if told."""
-        from n2osim.report.export import write_csv
-
-        write_csv(self, path, overwrite=overwrite)
+        above("write_csv")(self, path, overwrite=overwrite)
 
     def to_dataframe(self) -> Any:
         """The time series as a pandas DataFrame (needs the ``tables`` extra)."""
-        from n2osim.report.export import dataframe
-
-        return dataframe(self)
+        return above("dataframe")(self)
 
     def _repr_html_(self) -> str:
-        from n2osim.report.text import summary_html
-
-        return summary_html(self)
+        return above("summary_html")(self)
 
     def __repr__(self) -> str:
         return (

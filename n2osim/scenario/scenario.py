@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from n2osim.above import above
 from n2osim.errors import InputError
 from n2osim.hardware.ambient import Ambient
 from n2osim.hardware.bottle import Bottle
@@ -265,33 +266,28 @@ class Scenario(Part):
         :mod:`n2osim.scenario.fields`), any value that the field takes. Changes made together are
         applied together. UnknownNameError for a name that does not exist.
         """
-        from n2osim.scenario.fields import with_fields
-
         if isinstance(change, str):
             if value is _UNSET:
                 remedy = 'write replace("bottle.fill", "9 lb")'
                 raise InputError(change, None, "", "a name and its new value", remedy)
             change = {change: value}
-        return with_fields(self, dict(change or {}) | changes)
+        changed: Scenario = above("with_fields")(self, dict(change or {}) | changes)
+        return changed
 
     @staticmethod
     def from_toml(path: str | Path) -> Scenario:
         """Read a scenario file; see the scenario-file reference in the documentation."""
-        from n2osim.scenario.file import load
-
-        return load(path)
+        found: Scenario = above("load")(path)
+        return found
 
     def to_toml(self, path: str | Path | None = None, *, overwrite: bool = False) -> str:
         """Write (and return) the scenario as TOML text in SI numbers."""
-        from n2osim.scenario.file import dump
-
-        return dump(self, path, overwrite=overwrite)
+        return str(above("dump")(self, path, overwrite=overwrite))
 
     def run(self) -> Run:
         """Shorthand for ``simulate(self)``."""
-        from n2osim.results.run import simulate
-
-        return simulate(self)
+        run: Run = above("simulate")(self)
+        return run
 
 
 def _fit(bottles: Any, given: dict[str, Any]) -> tuple[FittedBottle, ...]:
