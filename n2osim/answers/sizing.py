@@ -124,6 +124,9 @@ def size_heater(
 ) -> HeaterSize:
     """Least heater power that brings a bottle to ``target`` within a time.
 
+    Raises NoSolutionError when the band cannot be reached in time, or only by breaking a limit;
+    ``nearest`` is then the :class:`HeaterSize` of the largest power that is allowed.
+
     Parameters
     ----------
     charge (kg), start (K): what the bottle holds and how warm it begins. target: gauge pressure
@@ -134,9 +137,6 @@ def size_heater(
     limits : :class:`Limits`; the default keeps the wall under the shell's own limit.
     hold : time (s) in the band after the warm-up, for duty and energy.
     largest : largest power (W) considered.
-
-    Raises NoSolutionError when the band cannot be reached in time, or only by breaking a limit;
-    ``nearest`` is then the :class:`HeaterSize` of the largest power that is allowed.
     """
     opens = parse(target, "gauge_pressure", name="target pressure", low=1e5)
     width = parse(band, "pressure_difference", name="band", low=1e3, high=opens)

@@ -73,6 +73,9 @@ def run_ensemble(
 ) -> StudyResult:
     """Run many scenarios.
 
+    Returns a :class:`StudyResult`, incomplete after Ctrl-C. Failed members are recorded in it and
+    do not raise. Raises InputError for arguments that make no sense.
+
     Parameters
     ----------
     scenarios : any iterable; it is drawn from as fast as it is worked off, so a generator of a
@@ -92,9 +95,6 @@ def run_ensemble(
     keep_events : keep the event table of every member.
     measure : function of a :class:`Run` giving further columns; importable where processes are
         used.
-
-    Returns a :class:`StudyResult`, incomplete after Ctrl-C. Failed members are recorded in it and
-    do not raise. Raises InputError for arguments that make no sense.
     """
     if isinstance(scenarios, Scenario) or not isinstance(scenarios, Iterable):
         remedy = "put a single one in a list, or call simulate"
