@@ -35,9 +35,9 @@ def sweep(
     Parameters
     ----------
     scenario : what everything else stays at.
-    over : mapping of dotted names to lists of values, e.g. ``{"heater.power": ["200 W", "350 W"]}``:
-        every combination, the last name varying fastest (with
-        ``paired`` the lists go together instead); or a list of mappings, one a member.
+    over : mapping of dotted names to lists of values, such as
+        ``{"heater.power": ["200 W", "350 W"]}``: every combination, the last name varying fastest
+        (with ``paired`` the lists go together instead); or a list of mappings, one a member.
     how : keywords of :func:`~n2osim.studies.ensemble.run_ensemble` (workers, executor, checkpoint,
         outputs, times, ...).
 
