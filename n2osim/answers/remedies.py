@@ -17,6 +17,7 @@ from n2osim.results.findings import SEVERITIES, Finding
 from n2osim.results.limits import BY_CODE, Judged, findings_of, judged
 from n2osim.results.run import simulate
 from n2osim.scenario.fields import with_fields
+from n2osim.text import wrapped
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -99,16 +100,19 @@ class Remedies:
     def text(self, system: str = "shop") -> str:
         """All of it as lines of text."""
         lines = [f"WHAT HELPS (tried in {self.runs} runs of this scenario)"]
+        if not self.advice:
+            lines.append("  nothing is found against it")
         for a in self.advice:
             where = f" ({a.finding.bottle})" if a.finding.bottle not in ("", "bottle") else ""
-            lines.append(f"  {a.finding.severity} {a.finding.code}{where}")
-            lines += [f"    > {r.text(system)}" for r in a.remedies]
+            lines.append(f"  {a.finding.severity.upper():<8}{a.finding.code}{where}")
+            lines += [wrapped(r.text(system), "    > ") for r in a.remedies]
             if a.person:
-                lines.append(f"    > {in_system(a.person, system)}")
+                lines.append(wrapped(in_system(a.person, system), "    > "))
             if not a.remedies and not a.person:
                 lines.append("    > no change that was tried helps without doing harm elsewhere")
         if self.untried:
-            lines.append(f"  left untried at {self.budget} runs: " + "; ".join(self.untried))
+            left = "; ".join(in_system(u, system) for u in self.untried)
+            lines.append(wrapped(left, f"  left untried at {self.budget} runs: ", "    "))
         return "\n".join(lines)
 
 
@@ -241,7 +245,7 @@ def _smallest_that_helps(trial: _Trial, f: Finding, proposals: Any) -> Remedy | 
     best: Remedy | None = None
     for words, changes in proposals:
         if not trial.affords(changes):
-            trial.untried.append(in_system(f"{f.code}: {words}", "shop"))
+            trial.untried.append(f"{f.code}: {words}")
             break
         done = trial.outcome(changes)
         if done is None or not _is_sound(trial.base, done, f):

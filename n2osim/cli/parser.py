@@ -98,6 +98,15 @@ def command(commands: Any, name: str, run: Any, summary: str, details: str = "")
     return parser
 
 
+def add_advise(parser: Any) -> None:
+    """``--advise``."""
+    parser.add_argument(
+        "--advise",
+        action="store_true",
+        help="try what helps against the findings: up to 150 more runs",
+    )
+
+
 def add_units(parser: Any) -> None:
     """``--si``."""
     parser.add_argument(

@@ -5,7 +5,15 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING, Any
 
-from n2osim.cli.parser import InputPath, OutputPath, PicturePath, add_overwrite, add_units, command
+from n2osim.cli.parser import (
+    InputPath,
+    OutputPath,
+    PicturePath,
+    add_advise,
+    add_overwrite,
+    add_units,
+    command,
+)
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -17,6 +25,7 @@ examples:
   n2osim simulate my-car.toml
   n2osim simulate my-car.toml --si --csv out.csv
   n2osim simulate my-car.toml --json - | python -m json.tool
+  n2osim simulate my-car.toml --advise
   n2osim simulate my-car.toml --plot pass.pdf --figure pass
 """
 
@@ -55,6 +64,7 @@ def _add_outputs(parser: Any) -> None:
     parser.add_argument(
         "--full", action="store_true", help="every finding, event and note, not the short report"
     )
+    add_advise(parser)
     parser.add_argument("--quiet", action="store_true", help="no summary on the terminal")
     add_overwrite(parser)
 
@@ -112,12 +122,22 @@ def report(run: Run, args: Any) -> None:
 
     if not args.quiet and "-" not in (args.json, args.csv):
         sys.stdout.write(run.summary(args.system, full=args.full))
+        if args.advise:
+            sys.stdout.write("\n" + advice_text(run, args.system))
     if args.json is not None:
         put_text(args.json, export.json_text(run), args.overwrite)
     if args.csv is not None:
         put_text(args.csv, export.csv_text(run), args.overwrite)
     if args.plot is not None:
         _plot(run, args)
+
+
+def advice_text(run: Run, system: str) -> str:
+    """What helps against the findings of a run, each change tried; line by line."""
+    from n2osim.cli.output import patience
+
+    with patience():
+        return run.remedies().text(system) + "\n"
 
 
 def _plot(run: Run, args: Any) -> None:

@@ -6,7 +6,7 @@ import math
 import sys
 from typing import Any
 
-from n2osim.cli.parser import InputPath, OutputPath, add_overwrite, add_units, command
+from n2osim.cli.parser import InputPath, OutputPath, add_advise, add_overwrite, add_units, command
 from n2osim.cli.study_output import add_outputs, put_csv, put_json, put_plot, say
 
 _SHEET = """\
@@ -75,6 +75,7 @@ def add(commands: Any) -> None:
         default="0.2 lb",
         help='what the charge may be off by (default: "0.2 lb")',
     )
+    add_advise(day)
     add_outputs(day, csv="write one row a round", plot="write the ladder of rounds")
 
 
@@ -130,6 +131,10 @@ def run_day(args: Any) -> int:
         errors = _errors(done, args)
     rows = [r.as_dict() for r in done.rounds]
     say(args, _day_text(done, args.system) + _errors_text(errors, args))
+    if args.advise:
+        from n2osim.cli.runs import advice_text
+
+        say(args, "\n" + advice_text(done.run, args.system))
     put_json(
         args,
         {

@@ -25,7 +25,10 @@ CAUTIONS = (
 """Said once at the end of every answer that someone might act on."""
 MOST_FINDINGS, MOST_ROWS = 5, 16
 """Findings and rows of a table shown unless everything is asked for."""
-MORE = "More, with notes on the columns: summary(full=True), or --full."
+MORE = (
+    "More, with notes on the columns: summary(full=True), or --full. What helps against the "
+    "findings, tried: run.remedies(), or --advise."
+)
 
 
 def summary(run: Run, system: str = "shop", *, full: bool = False) -> str:
