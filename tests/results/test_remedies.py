@@ -158,7 +158,7 @@ def test_every_action_is_for_codes_that_exist() -> None:
 
 
 def test_layers_of_a_top_blanket_stand_above_the_computed_pressure() -> None:
-    """The margin against the equation of state: a twentieth of the fluid 2 K, a tenth 5 K warmer."""
+    """The margin by the equation of state: a twentieth of the fluid 2 K, a tenth 5 K warmer."""
     from scipy.optimize import brentq
 
     from n2osim import fluid
