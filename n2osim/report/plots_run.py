@@ -10,7 +10,7 @@ from n2osim.errors import InputError
 from n2osim.numbers import lasting
 from n2osim.report import style
 from n2osim.report.style import PAGE, ROLES, SCALES, Label
-from n2osim.results.holds import ABOVE, above_from_start
+from n2osim.results.holds import ABOVE, above_from_start, led_by
 from n2osim.results.view import View, views
 from n2osim.units import PSI, format_quantity
 
@@ -254,7 +254,7 @@ def _hold_words(run: Run, hold: Any) -> str:
     if above_from_start(run, hold):
         return f"the switch {ABOVE}"
     if hold.warm_up_time is None:
-        return "the switch did not open"
+        return led_by(run, hold) or "the switch did not open"
     text = f"in the band after {lasting(hold.warm_up_time)}"
     if hold.duty is not None and hold.duration > 1.05 * hold.warm_up_time:
         text += f", then {100 * hold.duty:.0f} % on"

@@ -10,7 +10,7 @@ import numpy as np
 
 from n2osim.numbers import Units, instant, lasting
 from n2osim.results.drawing import held_shut
-from n2osim.results.holds import above_from_start
+from n2osim.results.holds import above_from_start, led_by
 from n2osim.text import Table
 
 if TYPE_CHECKING:
@@ -98,12 +98,15 @@ def holds_table(run: Run, units: Units) -> Table | None:
     for s in run.holds:
         if s.kind == "hold":
             warm = "never" if s.warm_up_time is None else lasting(s.warm_up_time)
+            warm = "follows" if s.warm_up_time is None and led_by(run, s) else warm
             warm = "above" if above_from_start(run, s) else warm
             rows.append((*_label(run, s), warm, *_cells(units, _HOLDS, s)))
     note = (
         "Warm-up: until the switch first opens. Duty: share of the time on after that. Wall and "
         "heater: the hottest they get."
     )
+    if any("follows" in row for row in rows):
+        note += " Follows: the heater is on the switch of another bottle."
     if any("above" in row for row in rows):
         note += (
             " Above: the pressure was above the band from the start and the heater never came on."

@@ -28,4 +28,17 @@ def above_from_start(run: Run, hold: Any) -> bool:
     return bool(its.start_pressure >= leader.switch.opens)
 
 
-__all__ = ["ABOVE", "above_from_start"]
+def led_by(run: Run, hold: Any) -> str:
+    """How often the switch that a bottle follows opened in a hold, in words; "" for its own."""
+    fitted = run.scenario.bottles[run.scenario.bottle_index(hold.bottle)]
+    if fitted.follows is None:
+        return ""
+    opened = sum(
+        e.name == "switch off" and e.bottle == fitted.follows and e.segment == hold.index
+        for e in run.events
+    )
+    times = "once" if opened == 1 else f"{opened} times" if opened else "not at all"
+    return f'on the switch of "{fitted.follows}", which opened {times}'
+
+
+__all__ = ["ABOVE", "above_from_start", "led_by"]

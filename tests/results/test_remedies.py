@@ -133,6 +133,17 @@ def test_a_follower_is_judged_against_the_band_of_its_leader() -> None:
     assert own and all(r.clears for r in own[:1])
 
 
+def test_a_follower_is_not_said_to_have_a_switch_that_did_not_open() -> None:
+    from n2osim.results.holds import led_by
+
+    run = n2.simulate(follower())
+    hold = next(h for h in run.holds if h.bottle == "right")
+    opened = [e for e in run.events if e.name == "switch off" and e.bottle == "left"]
+    assert hold.warm_up_time is None and len(opened) > 1
+    assert led_by(run, hold) == f'on the switch of "left", which opened {len(opened)} times'
+    assert "did not open" not in run.summary(full=True) and "never" not in run.summary()
+
+
 # --- how advice is given --------------------------------------------------------------------------
 def test_a_budget_is_kept_and_what_is_left_is_said() -> None:
     run = n2.simulate(held(60, bottles=CARBON, fill="10 lb", heater=n2.Heater("400 W")))
