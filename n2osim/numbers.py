@@ -119,7 +119,7 @@ def both(si: float, dimension: str) -> str:
 
 _NUMBER = r"-?[\d.,e+-]*\d(?: to -?[\d.,]+)?"
 _BOTH = re.compile(
-    rf"({_NUMBER} (?:lb/min|lb|psig|psi(?: for every degF)?|degF|cu ft)) \(({_NUMBER} [^()]+)\)"
+    rf"({_NUMBER} (?:lb/min|lb|in|psig|psi(?: for every degF)?|degF|cu ft)) \(({_NUMBER} [^()]+)\)"
 )
 
 

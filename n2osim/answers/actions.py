@@ -431,7 +431,7 @@ ACTIONS: tuple[Action, ...] = (
     Action(("delivery-cut",), _whole_delivery),
     Action(("delivery-never-opens",), _full_delivery),
     Action(("flow-restricted",), _larger_part),
-    Action(("lean", "engine-lean"), _fuel_jets((1.01, 1.02, 1.04, 1.07, 1.12, 1.2))),
+    Action(("lean", "engine-lean"), _fuel_jets((1.01, 1.02, 1.04, 1.07, 1.12, 1.2, 1.3, 1.45))),
     Action(("rich",), _fuel_jets((0.99, 0.97, 0.94, 0.9, 0.85)), ("fuel",)),
     Action(("lean", "engine-lean", "no-fuel"), _fuel_pressure),
     Action(("lean", "charge-not-evaporated"), _n2o_jets),

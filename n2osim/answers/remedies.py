@@ -14,7 +14,7 @@ from n2osim.answers.actions import ACTIONS
 from n2osim.errors import N2OSimError
 from n2osim.numbers import Units, in_system
 from n2osim.results.findings import SEVERITIES, Finding
-from n2osim.results.limits import BY_CODE, Judged, findings_of, judged
+from n2osim.results.limits import BY_CODE, Judged, Reading, findings_of, judged
 from n2osim.results.run import simulate
 from n2osim.scenario.fields import with_fields
 from n2osim.text import wrapped
@@ -34,6 +34,15 @@ KEPT = {"in the band": 1.0, "liquid": 0.999, "launch": 0.95, "power": 0.97}
 the switch's band began."""
 _DEGREES = {"temperature": 273.15}  # a share of a temperature is counted from the ice point
 
+LEAST = 1e-4
+"""Share of its value by which a quantity must move to have moved."""
+DISTANCES = {
+    "temperature": "temperature_difference",
+    "gauge_pressure": "pressure_difference",
+    "power": "power",
+}
+"""Kinds of quantity whose distance from a bound is told, and the kind that a distance is."""
+
 Key = tuple[str, str, str]
 Need = tuple[str, int, str]
 
@@ -42,27 +51,32 @@ Need = tuple[str, int, str]
 class Remedy:
     """One change that helps: the changed scenario, and the finding's quantity before and after.
 
-    before, after: SI of the finding's kind; None where the finding is a state. ``clears``: whether
-    the finding is gone.
+    clears: whether the finding is gone. before, after: SI of the finding's kind; None where it is a
+    state. is_distance: they are distances beyond the bound (negative: inside), because that moved
+    and not the quantity.
     """
 
     finding: Finding
     words: str
     scenario: Scenario
-    before: float | None
-    after: float | None
     clears: bool
+    before: float | None = None
+    after: float | None = None
+    is_distance: bool = False
 
     def text(self, system: str = "shop") -> str:
         """The change and its effect in one line: "...: peak 941 -> 921 psig"."""
         f, units = self.finding, Units(system)
         effect = "" if self.clears else " (less, not gone)"
         if self.before is not None and self.after is not None:
-            before, after = (
-                units.bare(self.before, f.dimension),
-                units.full(self.after, f.dimension),
-            )
-            effect = f": {f.value_is} {before} -> {after}{effect}"
+            what, kind = f.value_is, f.dimension
+            before, after = self.before, self.after
+            if self.is_distance:
+                inside = before <= 0.0
+                what, kind = f"{'clear of' if inside else 'beyond'} its bound by", DISTANCES[kind]
+                before, after = (-before, -after) if inside else (before, after)
+            moved = f"{units.bare(before, kind)} -> {units.full(after, kind)}"
+            effect = f": {what} {moved}{effect}"
         return in_system(self.words, system) + effect
 
 
@@ -103,8 +117,11 @@ class Remedies:
         if not self.advice:
             lines.append("  nothing is found against it")
         for a in self.advice:
-            where = f" ({a.finding.bottle})" if a.finding.bottle not in ("", "bottle") else ""
-            lines.append(f"  {a.finding.severity.upper():<8}{a.finding.code}{where}")
+            f = a.finding
+            where = f"{f.bottle}: " if f.bottle not in ("", "bottle") else ""
+            numbers = f.numbers(system)
+            said = f"{where}{f.code}" + (f" ({numbers})" if numbers else "")
+            lines.append(wrapped(said, f"  {f.severity.upper():<8}"))
             lines += [wrapped(r.text(system), "    > ") for r in a.remedies]
             if a.person:
                 lines.append(wrapped(in_system(a.person, system), "    > "))
@@ -151,20 +168,25 @@ class _Outcome:
     def by_key(self) -> dict[Key, Finding]:
         return {_key(f): f for f in self.findings}
 
-    def value(self, f: Finding) -> float | None:
-        """The quantity of a finding in this run, outside its limit or not."""
+    def reading(self, f: Finding) -> Reading | None:
+        """The worst reading of a finding's limit in this run, outside it or not."""
         limit = BY_CODE[f.code]
-        values = [
-            one.reading.value
+        mine = [
+            one.reading
             for one in self.readings
             if one.limit is limit
             and one.bottle == f.bottle
             and one.reading.value is not None
             and (one.reading.key == f.key or f.code == "rich")
         ]
-        if not values:
-            return None
-        return max(values) if limit.sense == "above" else min(values)
+        return max(mine, key=lambda r: _beyond(f.code, r.value, r.bound), default=None)
+
+
+def _beyond(code: str, value: float | None, bound: float | None) -> float:
+    """How far a value is outside its bound (negative: inside), SI; without a bound its size."""
+    if value is None:
+        return -math.inf
+    return (value - (bound or 0.0)) * (1.0 if BY_CODE[code].sense == "above" else -1.0)
 
 
 def _key(f: Finding) -> Key:
@@ -236,7 +258,7 @@ def _advise(trial: _Trial, f: Finding) -> Advice:
             best = _smallest_that_helps(trial, f, action.propose(trial.base.scenario, f))
             if best is not None:
                 found.append(best)
-    found.sort(key=lambda r: (not r.clears, 0.0 if r.clears else _excess(f, r.after)))
+    found.sort(key=lambda r: (not r.clears, _left(r)))
     return Advice(f, tuple(found[:MOST]))
 
 
@@ -251,37 +273,49 @@ def _smallest_that_helps(trial: _Trial, f: Finding, proposals: Any) -> Remedy | 
         if done is None or not _is_sound(trial.base, done, f):
             continue
         one = _remedy(trial.base, done, f, words)
-        if one is not None and (best is None or _further(f, one, best)):
+        if one is not None and (best is None or _further(one, best)):
             best = one
         if one is not None and one.clears:
             break
     return best
 
 
-def _further(f: Finding, a: Remedy, b: Remedy) -> bool:
-    return a.clears or _excess(f, a.after) < _excess(f, b.after)
+def _further(a: Remedy, b: Remedy) -> bool:
+    return a.clears or _left(a) < _left(b)
+
+
+def _left(r: Remedy) -> float:
+    """How far the finding is still outside its bound."""
+    if r.clears or r.after is None:
+        return 0.0 if r.clears else 1.0
+    return r.after if r.is_distance else max(_beyond(r.finding.code, r.after, r.finding.limit), 0.0)
 
 
 def _remedy(base: _Outcome, done: _Outcome, f: Finding, words: str) -> Remedy | None:
-    """The remedy, if the finding is gone or its quantity moved the right way by a twentieth."""
-    after, key = done.value(f), _key(f)
-    clears = key not in done.by_key()
-    if not clears and _excess(done.by_key()[key], after) > 0.95 * _excess(f, f.value):
+    """The remedy, if the finding is gone or is outside its bound by a twentieth less."""
+    there = done.by_key().get(_key(f))
+    now = done.reading(f) if there is None else Reading(there.value, there.limit)
+    if there is not None and _excess(there) > 0.95 * _excess(f):
         return None
-    moved = after is not None and f.value is not None
-    right = moved and (after < f.value) == (BY_CODE[f.code].sense == "above")  # type: ignore[operator]
-    if clears and moved and not right:
-        after = None  # gone because its bound moved or the state ended, not by this quantity
-    before = f.value if after is not None else None
-    return Remedy(f, words, done.scenario, before, after, clears)
+    if now is None or f.value is None or now.value is None:
+        return Remedy(f, words, done.scenario, clears=there is None)
+    moved = _beyond(f.code, f.value, None) - _beyond(f.code, now.value, None)
+    if moved > LEAST * abs(f.value):
+        return Remedy(f, words, done.scenario, there is None, f.value, now.value)
+    bounded = BY_CODE[f.code].bound_from and f.dimension in DISTANCES
+    if f.limit is None or now.bound is None or not bounded:
+        return Remedy(f, words, done.scenario, clears=there is None)
+    before, after = _beyond(f.code, f.value, f.limit), _beyond(f.code, now.value, now.bound)
+    if after >= before:  # gone for another reason than its numbers
+        return Remedy(f, words, done.scenario, clears=there is None)
+    return Remedy(f, words, done.scenario, there is None, before, after, is_distance=True)
 
 
-def _excess(f: Finding, value: float | None) -> float:
-    """How far a value is outside the bound of a finding (a state counts as outside by 1)."""
-    if value is None or f.limit is None:
+def _excess(f: Finding) -> float:
+    """How far a finding is outside its bound (a state counts as outside by 1)."""
+    if f.value is None or f.limit is None:
         return 1.0
-    sign = 1.0 if BY_CODE[f.code].sense == "above" else -1.0
-    return max(sign * (value - f.limit), 0.0)
+    return max(_beyond(f.code, f.value, f.limit), 0.0)
 
 
 def _is_sound(base: _Outcome, done: _Outcome, f: Finding) -> bool:
@@ -304,7 +338,7 @@ def _worse(old: Finding, new: Finding) -> bool:
     if old.value is None or new.value is None or old.limit is None or new.limit is None:
         return False
     scale = abs(old.value - _DEGREES.get(old.dimension, 0.0))
-    return _excess(new, new.value) > _excess(old, old.value) + WORSE * scale
+    return _excess(new) > _excess(old) + WORSE * scale
 
 
 def _keeps_the_job(base: _Outcome, done: _Outcome) -> bool:

@@ -62,7 +62,8 @@ def _band_not_reached(case: Case) -> Reading | None:
         return None
     other = any(limit.is_beyond(r) for limit in _INSTEAD for r in limit.readings(case))
     hold = case.one
-    return Reading(hold.end_pressure, switch.opens, hold.end_time, beyond=not other)
+    below = not other and hold.end_pressure < switch.opens
+    return Reading(hold.end_pressure, switch.opens, hold.end_time, beyond=below)
 
 
 def loss_at(v: View, hold: Any, temperature: float) -> float | None:

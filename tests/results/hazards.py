@@ -111,7 +111,7 @@ CORPUS: dict[str, tuple[tuple[n2.Scenario, n2.Scenario], tuple[n2.Scenario, n2.S
         (rest(fill="10 lb"), rest(fill="5 lb", start="110 degF")),
     ),
     "nearly-empty": (
-        (rest(fill="0.1 lb"), passed(fill="1 lb", engine=None, schedule=[n2.Pass("60 s")])),
+        (rest(fill="0.1 lb"), rest(fill="0.15 lb", start="90 degF")),
         (rest(fill="1 lb"), passed()),
     ),
     "pressure-at-131-degF": (
@@ -278,7 +278,7 @@ CORPUS: dict[str, tuple[tuple[n2.Scenario, n2.Scenario], tuple[n2.Scenario, n2.S
             held(switch=dataclasses.replace(BAND, fault="welded")),
             held(10, switch=dataclasses.replace(BAND, fault="welded")),
         ),
-        (held(), rest(heater=HEATER, switch=dataclasses.replace(BAND, fault="welded"))),
+        (held(), held(5, switch=dataclasses.replace(BAND, fault="stuck open"))),
     ),
     "sensor-in-line": (
         (

@@ -95,14 +95,15 @@ def _moves_as_told(remedy, after: n2.Run) -> None:
     if remedy.after is None:
         return
     sense = 1.0 if BY_CODE[f.code].sense == "above" else -1.0
-    assert sense * remedy.after < sense * f.value
-    values = [
-        one.reading.value
+    readings = [
+        one.reading
         for one in judged(after)
         if one.limit.code == f.code and one.bottle == f.bottle and one.reading.value is not None
     ]
+    now = [sense * (r.value - r.bound) if remedy.is_distance else r.value for r in readings]
     told = remedy.before - remedy.after
-    assert any(remedy.before - v == pytest.approx(told, rel=0.01) for v in values)
+    assert told > 0.0 if remedy.is_distance else sense * told > 0.0
+    assert any(remedy.before - v == pytest.approx(told, rel=0.01) for v in now)
 
 
 def _harms_nothing(remedy, before: n2.Run, after: n2.Run) -> None:
@@ -115,6 +116,9 @@ def _harms_nothing(remedy, before: n2.Run, after: n2.Run) -> None:
             continue
         limit, value, had = f.limit, f.value, old[key].value
         if None not in (limit, value, had) and key[0] != remedy.finding.code:
-            assert abs(value - limit) <= abs(had - old[key].limit) + 0.011 * abs(had), f.text()
+            scale = abs(had - 273.15) if f.dimension == "temperature" else abs(had)
+            sense = 1.0 if BY_CODE[f.code].sense == "above" else -1.0
+            now, then = sense * (value - limit), sense * (had - old[key].limit)
+            assert max(now, 0.0) <= max(then, 0.0) + 0.011 * scale, f.text()
     for a, b in zip(before.passes, after.passes, strict=True):
         assert (b.used > 0.0) or not a.used > 0.0
