@@ -67,7 +67,7 @@ def add(commands: Any) -> None:
         "--column",
         metavar="Q=HEADER",
         action="append",
-        help="which column is which quantity; repeat",
+        help="which column is which quantity; may be given again",
     )
     fit.add_argument(
         "--use",
@@ -76,7 +76,9 @@ def add(commands: Any) -> None:
         default=["pressure"],
         help="channels to fit: pressure, temperature, weight, charge",
     )
-    fit.add_argument("--start", metavar="NAME=VALUE", action="append", help="start value; repeat")
+    fit.add_argument(
+        "--start", metavar="NAME=VALUE", action="append", help="start value; may be given again"
+    )
     fit.add_argument("--window", metavar=("FROM", "TO"), nargs=2, help="rows to fit, log clock")
     fit.add_argument("--log-start", metavar="TIME", help="log clock when the scenario begins")
     fit.add_argument(

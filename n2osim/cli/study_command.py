@@ -45,9 +45,21 @@ def add(commands: Any) -> None:
         _STUDY,
     )
     study.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
-    study.add_argument("--vary", metavar="NAME=V1,V2", action="append", help="values; repeat")
-    study.add_argument("--scatter", metavar="NAME=HALF", action="append", help="scatter; repeat")
-    study.add_argument("--tolerance", metavar="NAME=HALF", action="append", help="repeat")
+    study.add_argument(
+        "--vary",
+        metavar="NAME=V1,V2",
+        action="append",
+        help="a field and the values it takes; may be given again",
+    )
+    study.add_argument(
+        "--scatter",
+        metavar="NAME=HALF",
+        action="append",
+        help="a field and how far it scatters; may be given again",
+    )
+    study.add_argument(
+        "--tolerance", metavar="NAME=HALF", action="append", help="a tolerance; may be given again"
+    )
     study.add_argument("--fields", action="store_true", help="list what can be varied, and stop")
     study.add_argument(
         "--of", metavar="OUTPUT", nargs="+", help="figures to report (names or patterns)"

@@ -42,7 +42,11 @@ _CHECKED = "A model, not a measurement: check against gauge and scale."
 def add(commands: Any) -> None:
     """The commands of this family."""
     tune = command(
-        commands, "tune", run_tune, "psi per hp, correction by bottle weight, a power held", _TUNE
+        commands,
+        "tune",
+        run_tune,
+        "what a psi is worth in power, corrections by bottle weight, how to hold a power",
+        _TUNE,
     )
     tune.add_argument("what", choices=tuple(_TUNERS), metavar="WHAT", help=", ".join(_TUNERS))
     tune.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")

@@ -226,7 +226,7 @@ _STRANDED: dict[str, Any] = {
     "quantity": "stranded_mass_kg",
     "kind": "mass",
     "value_is": "stays behind",
-    "limit_is": "remarked on above",
+    "limit_is": "flagged above",
     "cause": "pick-up",
     "bound_from": "rule",
     "source": "computed: plane liquid surface, no sloshing",
