@@ -55,7 +55,7 @@ def run_check(args: Any) -> int:
 
     scenario = load(args.file)
     total = sum(item.duration for item in scenario.schedule)
-    kinds = [type(item).__name__.lower() for item in scenario.schedule]
+    kinds = [item.kind for item in scenario.schedule]
     counts = ", ".join(f"{kinds.count(k)} {k}" for k in dict.fromkeys(kinds)) or "nothing"
     with patience():
         facts = [

@@ -210,7 +210,7 @@ def _tolerance(scenario: Any, args: Any) -> int:
 
 def _present(scenario: Any) -> list[str]:
     """Default outputs that the scenario's schedule has (holds, passes)."""
-    kinds = {type(item).__name__.lower() for item in scenario.schedule}
+    kinds = {item.kind for item in scenario.schedule}
     found = [n for n in DEFAULT_OUTPUTS if n.startswith("run.") or n[:4] in kinds]
     return [n for n in found if not n.endswith("power_mean_W")]
 

@@ -22,7 +22,7 @@ from n2osim.results.engine_side import (
     fuel_of,
 )
 from n2osim.results.instants import time_above
-from n2osim.scenario.schedule import Pass
+from n2osim.scenario.schedule import Item
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -36,12 +36,12 @@ def pass_summaries(
     return tuple(
         _summary(run, engine, variables, k, item, statement)
         for k, item in enumerate(run.scenario.schedule[: done + 1])
-        if isinstance(item, Pass)
+        if item.feeds_engine
     )
 
 
 def _summary(
-    run: Run, engine: EngineSide, variables: dict[str, Variable], k: int, item: Pass, statement: str
+    run: Run, engine: EngineSide, variables: dict[str, Variable], k: int, item: Item, statement: str
 ) -> PassEngineSummary:
     rows = np.flatnonzero(run["segment"] == k)
     t = run.time[rows] - run.time[rows[0]]

@@ -13,6 +13,7 @@ of their N2O jets.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -25,6 +26,7 @@ from n2osim.physics.fuels import OXYGEN_IN_N2O
 from n2osim.physics.shot import fuel_of, shot_power_of
 from n2osim.results.arrays import Variable
 from n2osim.results.quantities_engine import ENGINE_SERIES
+from n2osim.scenario.schedule import Item
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -254,15 +256,14 @@ def engine_trace(run: Run) -> EngineTrace | None:
 
 
 # --- arrays --------------------------------------------------------------------------------------
-def rows_of(run: Run, kind: str) -> np.ndarray:
-    """True for rows that belong to schedule items of a kind ("Pass", ...), shape (time,)."""
-    kinds = np.array([type(item).__name__ == kind for item in run.scenario.schedule])
-    return kinds[run["segment"]]
+def rows_of(run: Run, wanted: Callable[[Item], bool]) -> np.ndarray:
+    """True for rows that belong to schedule items that are ``wanted``, shape (time,)."""
+    return np.array([wanted(item) for item in run.scenario.schedule])[run["segment"]]
 
 
 def pass_rows(run: Run) -> np.ndarray:
     """True for rows that belong to a pass, shape (time,)."""
-    return rows_of(run, "Pass")
+    return rows_of(run, lambda item: item.feeds_engine)
 
 
 def _arrays(run: Run, engine: EngineSide) -> dict[str, Variable]:
@@ -350,7 +351,9 @@ def _totals(run: Run, engine: EngineSide, fuel_flow: np.ndarray) -> dict[str, np
     if engine.fuel_jets is not None:
         df = np.where(inside, 0.5 * (fuel_flow[1:] + fuel_flow[:-1]) * dt, 0.0)
     burnt = np.minimum(df * of.oxygen, dn * OXYGEN_IN_N2O)
-    refills = np.where(rows_of(run, "Refill")[1:], np.minimum(moved, 0.0), 0.0)
+    refills = np.where(
+        rows_of(run, lambda item: item.reports == "filled")[1:], np.minimum(moved, 0.0), 0.0
+    )
     steps = {
         "n2o_to_engine_kg": dn,
         "n2o_vented_kg": moved - dn - refills,

@@ -15,7 +15,6 @@ from n2osim.engine import layout as L
 from n2osim.engine.pack import Packed
 from n2osim.engine.recorder import ROW_HEAD
 from n2osim.results import summarise as S
-from n2osim.scenario.schedule import Weigh
 
 _SMALL = 1e-3  # of the peak: less flow than this does not count (as for one bottle)
 _OPENING = 1.5e-3  # s after the valve begins to open at which the start is read (as for one bottle)
@@ -75,10 +74,8 @@ def _facts(packed: Packed, records: np.ndarray) -> None:
         records[name] = b[name][b["controller"]]
     records["empty_mass"] = [f.bottle.empty_mass for f in packed.scenario.bottles]
     for k, item in enumerate(packed.scenario.schedule):
-        if isinstance(item, Weigh):
-            records["weigh_error"][k] = item.tare_error + item.scale_tolerance
-            if item.refill_below is not None:
-                records["refill_below"][k] = item.refill_below
+        for name, value in item.facts.items():
+            records[name][k] = value
 
 
 def _flow_of(time: np.ndarray, flow: np.ndarray) -> tuple[int, int, float]:

@@ -49,16 +49,8 @@ GROUPS = {
 }
 """What a quantity can belong to, in words."""
 
-REPORTS = {
-    "hold": "held",
-    "rest": "held",
-    "pass": "flowing",
-    "purge": "flowing",
-    "weigh": "weighed",
-    "refill": "filled",
-}
+REPORTS = {kind: item.reports for kind, item in KINDS.items()}
 """Group that each kind of item reports beside what every segment does."""
-assert set(REPORTS) == set(KINDS)
 
 
 class Layout(NamedTuple):
@@ -91,7 +83,7 @@ class Column(NamedTuple):
 
 def layout_of(scenario: Scenario) -> Layout:
     """The layout of a scenario's run."""
-    kinds = tuple(type(item).__name__.lower() for item in scenario.schedule)
+    kinds = tuple(item.kind for item in scenario.schedule)
     return Layout(kinds, tuple(b.name for b in scenario.bottles), scenario.engine is not None)
 
 

@@ -14,7 +14,7 @@ from n2osim.numbers import both
 from n2osim.results.drawing import GAS, first_row, gas_share
 from n2osim.results.judge import Case, Limit, Reading
 from n2osim.results.view import views
-from n2osim.scenario.schedule import Pass, Purge
+from n2osim.scenario.schedule import Item
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -119,14 +119,10 @@ def _beside_each_other(feed: Feed, count: int) -> Feed:
     return dataclasses.replace(feed, bottle_valve=valve, pickup=tube)
 
 
-def feeds_of(run: Run, item: Any) -> list[str]:
+def feeds_of(run: Run, item: Item) -> list[str]:
     """Names of the feeds that a pass or purge opens; none for a prescribed outflow."""
     scenario = run.scenario
-    if isinstance(item, Purge):
-        return [item.feed]
-    if not isinstance(item, Pass) or item.outflow is not None:
-        return []
-    wanted = [s.feed or item.feed for s in item.stages] or [item.feed]
+    wanted = [s.feed for s in item.streams if s.meter != "mass flow"]
     return [scenario.feeds[scenario.feed_index(n)][0] for n in wanted]
 
 
@@ -146,7 +142,7 @@ def _restricted(case: Case) -> Iterator[Reading]:
     run, seen = case.run, set()
     done = int(run["segment"][-1])
     for k, item in enumerate(run.scenario.schedule[: done + 1]):
-        for name in feeds_of(run, item) if isinstance(item, Pass) else []:
+        for name in feeds_of(run, item) if item.feeds_engine else []:
             b = None if name in seen else bottleneck_of(run, k, name)
             if b is not None:
                 seen.add(name)
@@ -201,7 +197,7 @@ def _apart(run: Run, k: int, row: int) -> Reading:
             "high": names[int(gauge.argmax())],
             "low": names[int(gauge.argmin())],
             "moved": both(-float(np.minimum(moved, 0.0).sum()), "mass"),
-            "item": f"{type(run.scenario.schedule[k]).__name__.lower()} {k + 1}",
+            "item": f"{run.scenario.schedule[k].kind} {k + 1}",
         },
     )
 

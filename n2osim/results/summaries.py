@@ -80,7 +80,7 @@ def summaries(scenario: Scenario, records: np.ndarray) -> tuple[SegmentSummary, 
     """Summaries of all segments carried out, of every bottle, from their records."""
     found = []
     for k, item in enumerate(scenario.schedule):
-        kind = type(item).__name__.lower()
+        kind = item.kind
         if np.isnan(records["t0"][k]).all():
             continue
         for i, fitted in enumerate(scenario.bottles):
@@ -95,7 +95,7 @@ def flow_totals(scenario: Scenario, records: np.ndarray) -> tuple[FlowTotal, ...
     """One total per pass and purge carried out, in order."""
     found = []
     for k, item in enumerate(scenario.schedule):
-        kind = type(item).__name__.lower()
+        kind = item.kind
         if REPORTS[kind] != "flowing" or np.isnan(records["t0"][k]).all():
             continue
         n, one = Numbers(records[None, k]), Numbers(records[None, k, 0])

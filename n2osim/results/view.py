@@ -12,7 +12,6 @@ import numpy as np
 from n2osim import fluid
 from n2osim.hardware.bottle import Bottle
 from n2osim.scenario.scenario import FittedBottle
-from n2osim.scenario.schedule import Refill
 
 if TYPE_CHECKING:
     from n2osim.hardware.switch import PressureSwitch
@@ -102,7 +101,7 @@ class View:
     def filling(self) -> np.ndarray:
         """Whether a row belongs to a refill of this bottle."""
         mine = [
-            isinstance(item, Refill) and item.bottle in (None, self.name)
+            item.reports == "filled" and getattr(item, "bottle", None) in (None, self.name)
             for item in self.run.scenario.schedule
         ]
         return np.array(mine, dtype=bool)[self.run["segment"]]

@@ -144,7 +144,7 @@ def _item_names(scenario: Scenario, done: list[str]) -> dict[str, int]:
     names: dict[str, int] = {}
     counts: dict[str, int] = {}
     for i, item in enumerate(scenario.schedule):
-        kind = type(item).__name__.lower()
+        kind = item.kind
         names[f"{kind}{counts.get(kind, 0)}"] = i
         counts[kind] = counts.get(kind, 0) + 1
     for i, item in enumerate(scenario.schedule):

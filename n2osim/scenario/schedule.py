@@ -52,7 +52,8 @@ FILLING_STEPS = 20
 
 DURATION = Number("time", 0.0, 10 * 86400.0)
 _NAME = Text()
-Report = Literal["hold", "pass", "refill", "weigh"]
+Report = Literal["held", "flowing", "filled", "weighed"]
+"""Which group of quantities the rows of an item are reported by."""
 KINDS: dict[str, type[Item]] = {}
 """Kind in a file -> class, in the order by which the arrays of a run number them."""
 
@@ -70,11 +71,16 @@ class Reference(NamedTuple):
 
 
 class Item(Part):
-    """An item of a schedule. ``kind`` is its name in a file, ``reports`` the summary it gets."""
+    """An item of a schedule.
+
+    kind : its name in a file. reports : the summary it gets. feeds_engine : whether what flows out
+    reaches the engine.
+    """
 
     extensible = True
     kind: ClassVar[str] = ""
-    reports: ClassVar[Report] = "hold"
+    reports: ClassVar[Report] = "held"
+    feeds_engine: ClassVar[bool] = False
     if TYPE_CHECKING:
         duration: Amount
         label: str
@@ -92,6 +98,11 @@ class Item(Part):
     def steps(self, scenario: Scenario) -> list[Step]:
         """What the engine carries out."""
         return [Step(self.duration, getattr(self, "heater", False), streams=self.streams)]
+
+    @property
+    def facts(self) -> dict[str, float]:
+        """What the formulas of its quantities must know of it, by name of the record."""
+        return {}
 
     @property
     def references(self) -> list[Reference]:
@@ -223,7 +234,8 @@ class Pass(Item):
         "given over distance then, see Delivery below",
         None,
     )
-    reports = "pass"
+    reports = "flowing"
+    feeds_engine = True
 
     def __post_init__(self) -> None:
         if 0.0 < self.duration <= self.delay:
@@ -303,7 +315,7 @@ class Purge(Item):
     feed: str = field(_NAME, "name of the feed that vents", "purge")
     heater: bool = field(Flag(), "true leaves the heater on its switch meanwhile", False)
     label: str = _label()
-    reports = "pass"
+    reports = "flowing"
 
     @property
     def streams(self) -> tuple[Stream, ...]:
@@ -351,7 +363,7 @@ class Refill(Item):
         low=0.05,
         high=1.0,
     )
-    reports = "refill"
+    reports = "filled"
 
     def steps(self, scenario: Scenario) -> list[Step]:
         """Small fillings with rests between them, in which the wall takes part.
@@ -394,7 +406,13 @@ class Weigh(Item):
     )
     duration: Amount = field(DURATION, "how long it lasts", 0.0)
     label: str = _label()
-    reports = "weigh"
+    reports = "weighed"
+
+    @property
+    def facts(self) -> dict[str, float]:
+        """How far off a weighing may be, and below what charge to refill."""
+        error = {"weigh_error": self.tare_error + self.scale_tolerance}
+        return error if self.refill_below is None else error | {"refill_below": self.refill_below}
 
 
 def check_references(item: Item, feeds: Sequence[str], bottles: Sequence[str]) -> None:
