@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import fnmatch
+import sys
+import warnings
 from typing import Any
 
 from n2osim.cli import INTERRUPTED, OK
@@ -104,8 +106,14 @@ def run_study_command(args: Any) -> int:
             "--scatter or --tolerance",
             "write --csv and plot what you compare",
         )
-    with patience():
+    with patience(), warnings.catch_warnings():
+        warnings.showwarning = _plainly  # type: ignore[assignment]
         return int(_KINDS[asked[0]](scenario, args))
+
+
+def _plainly(message: Any, *rest: Any, **more: Any) -> None:
+    """A warning as one line, without the place in the code that gave it."""
+    sys.stderr.write(f"n2osim: {message}\n")
 
 
 def _fields_text(scenario: Any) -> str:

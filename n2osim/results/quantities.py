@@ -22,6 +22,7 @@ import numpy as np
 from n2osim.errors import UnknownNameError, did_you_mean
 from n2osim.results.numbers import Numbers
 from n2osim.results.quantities_engine import ENGINE, ENGINE_SERIES
+from n2osim.results.quantities_rounds import ROUNDS, Round
 from n2osim.results.quantities_segments import SEGMENTS
 from n2osim.results.quantities_series import SERIES
 from n2osim.results.quantity import ALWAYS, GOOD, NEVER, UNDEFINED, Quantity, kind_of
@@ -30,7 +31,7 @@ from n2osim.scenario.schedule import KINDS
 if TYPE_CHECKING:
     from n2osim.scenario.scenario import Scenario
 
-QUANTITIES: tuple[Quantity, ...] = (*SERIES, *ENGINE_SERIES, *SEGMENTS, *ENGINE)
+QUANTITIES: tuple[Quantity, ...] = (*SERIES, *ENGINE_SERIES, *SEGMENTS, *ENGINE, *ROUNDS)
 """All entries."""
 
 GROUPS = {
@@ -45,12 +46,10 @@ GROUPS = {
     "run": "the whole run",
     "run together": "the whole run, all bottles together",
     "car": "the whole run, whatever the bottles",
+    "round": "rounds (a pass with its purges and what is done after it)",
     "engine": "passes, with an engine in the scenario",
 }
 """What a quantity can belong to, in words."""
-
-REPORTS = {kind: item.reports for kind, item in KINDS.items()}
-"""Group that each kind of item reports beside what every segment does."""
 
 
 class Layout(NamedTuple):
@@ -62,12 +61,16 @@ class Layout(NamedTuple):
 
 
 class Column(NamedTuple):
-    """One number of a run: its full name, the entry, and where it is (segment, bottle)."""
+    """One number of a run: its full name, the entry, and where it is (segment, bottle).
+
+    kinds: the schedule's, for a quantity of a round.
+    """
 
     name: str
     quantity: Quantity
     segment: int = -1
     bottle: int = -1
+    kinds: tuple[str, ...] = ()
 
     @property
     def late(self) -> bool:
@@ -78,6 +81,8 @@ class Column(NamedTuple):
         """Values over members from records (member, segment, bottle)."""
         k = self.segment if self.segment >= 0 else slice(None)
         i = self.bottle if self.bottle >= 0 else slice(None)
+        if self.kinds:
+            return self.quantity.formula(Round(records[:, :, i], self.kinds, self.segment))
         return self.quantity.formula(Numbers(records[:, k, i]))
 
 
@@ -95,7 +100,7 @@ def of_group(*groups: str) -> tuple[Quantity, ...]:
 
 def of_kind(kind: str) -> tuple[Quantity, ...]:
     """What a kind of schedule item ("hold", "pass", ...) reports of a bottle."""
-    return of_group("segment", REPORTS[kind])
+    return of_group("segment", KINDS[kind].reports)
 
 
 @lru_cache(maxsize=64)
@@ -120,10 +125,15 @@ def all_columns(layout: Layout) -> tuple[Column, ...]:
     for k, (where, kind) in enumerate(zip(segment_names(layout.kinds), layout.kinds)):
         for i, tag in enumerate(tags):
             found += [Column(f"{where}.{tag}{q.name}", q, k, i) for q in of_kind(kind)]
-        if several and REPORTS[kind] == "flowing":
+        if several and KINDS[kind].reports == "flowing":
             found += [Column(f"{where}.all.{q.name}", q, k) for q in of_group("together")]
         if layout.engine and kind == "pass":
             found += [Column(f"{where}.{q.name}", q, k) for q in ENGINE]
+    passes = [k for k, kind in enumerate(layout.kinds) if kind == "pass"]
+    for number, k in enumerate(passes):
+        for i, tag in enumerate(tags):
+            where = f"round{number}.{tag}"
+            found += [Column(f"{where}{q.name}", q, k, i, layout.kinds) for q in ROUNDS]
     return tuple(found)
 
 
@@ -131,11 +141,11 @@ def all_columns(layout: Layout) -> tuple[Column, ...]:
 def columns(layout: Layout, outputs: tuple[str, ...] | None = None) -> tuple[Column, ...]:
     """The numbers that match names or patterns ("pass*.pressure_sag_Pa", "hold0.*").
 
-    None: all that cost nothing beside the run (not the engine's).
+    None: all but what must be asked for, the engine's and those of rounds.
     """
     every = all_columns(layout)
     if outputs is None:
-        return tuple(c for c in every if not c.late)
+        return tuple(c for c in every if c.quantity.of not in ("engine", "round"))
     return tuple(c for c in every if any(_fits(c, p) for p in outputs))
 
 
@@ -208,7 +218,9 @@ def _among(where: list[str]) -> tuple[Quantity, ...]:
     kind, together = where[0].rstrip("0123456789"), where[1:] == ["all"]
     if kind == "run":
         return of_group("run together") if together else of_group("run", "car")
-    if kind in REPORTS:
+    if kind == "round":
+        return tuple(ROUNDS)
+    if kind in KINDS:
         return of_group("together") if together else (*of_kind(kind), *ENGINE)
     return (*SERIES, *ENGINE_SERIES)
 
@@ -236,7 +248,6 @@ __all__ = [
     "GROUPS",
     "NEVER",
     "QUANTITIES",
-    "REPORTS",
     "SERIES",
     "UNDEFINED",
     "Column",

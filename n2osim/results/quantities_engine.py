@@ -15,11 +15,11 @@ from n2osim.results.quantity import UNDEFINED, Formula, Table
 
 ENGINE = Table()
 _add = ENGINE.rows("engine")
-_add("n2o_used_kg", "N2O", "N2O to the engine", attrgetter("n2o_used"))
-_add("fuel_used_kg", "fuel", "fuel of the shot", attrgetter("fuel_used"))
-_add("work_J", "work", "extra energy delivered", attrgetter("work"))
-_add("lean_time_s", "lean", "time below 0.95 of the target mixture", attrgetter("lean"))
-_add("rich_time_s", "rich", "time above 1.2 of the target mixture", attrgetter("rich"))
+_add("n2o_used_kg", "N2O to the engine", attrgetter("n2o_used"))
+_add("fuel_used_kg", "fuel of the shot", attrgetter("fuel_used"))
+_add("work_J", "extra energy delivered", attrgetter("work"))
+_add("lean_time_s", "time below 0.95 of the target mixture", attrgetter("lean"))
+_add("rich_time_s", "time above 1.2 of the target mixture", attrgetter("rich"))
 
 # attribute of the summary: (name, unit, words, names of least and largest)
 _LEAN = ("leanest", "richest")
@@ -46,7 +46,6 @@ def _figure(attribute: str, part: str) -> Formula:
 
 for _attribute, (_name, _unit, _words, *_ends) in _COURSES.items():
     _low, _high = _ends or ("min", "max")
-    _short = _name.replace("_", " ").replace("n2o", "N2O")
     for _stat, _part in (
         ("start", "start"),
         ("mean", "mean"),
@@ -56,7 +55,6 @@ for _attribute, (_name, _unit, _words, *_ends) in _COURSES.items():
     ):
         _add(
             f"{_name}_{_stat}{_unit}",
-            f"{_short}, {_stat}",
             f"{_words}: {_stat} of the pass",
             _figure(_attribute, _part),
             UNDEFINED,
@@ -65,7 +63,6 @@ for _attribute, (_name, _unit, _words, *_ends) in _COURSES.items():
     for _stat, _part in ((_low, "minimum_at"), (_high, "maximum_at")):
         _add(
             f"{_name}_{_stat}_at_s",
-            f"{_stat} {_short} at",
             f"time into the pass of the {_stat} {_words}",
             _figure(_attribute, _part),
             UNDEFINED,
@@ -73,29 +70,29 @@ for _attribute, (_name, _unit, _words, *_ends) in _COURSES.items():
 
 ENGINE_SERIES = Table()
 _over_time = ENGINE_SERIES.rows("engine series", "time")
-for _name, _label, _words in (
-    ("n2o_flow_kg_s", "N2O flow", "N2O to the engine"),
-    ("fuel_flow_kg_s", "fuel flow", "fuel of the shot"),
-    ("fuel_wanted_kg_s", "fuel wanted", "fuel that the target mixture asks for"),
-    ("n2o_fuel_ratio", "N2O to fuel", "N2O to fuel of the shot, by mass"),
-    ("equivalence_shot", "mixture", "fuel-air equivalence ratio, shot alone"),
-    ("equivalence_engine", "engine mixture", "of the whole engine"),
-    ("power_W", "extra power", "extra power"),
-    ("power_fuel_W", "from fuel", "part of it from the shot's fuel"),
-    ("power_decomposition_W", "from decomposition", "part from decomposition heat"),
-    ("opening", "opening", "share of the time that the solenoids are open"),
-    ("charge_temperature_K", "charge", "air and evaporated N2O, mixed adiabatically"),
-    ("charge_density_gain", "density gain", "density of that charge over the air's alone"),
-    ("charge_air_gain", "air gain", "density of the air in it over the air's alone"),
-    ("n2o_to_engine_kg", "N2O so far", "N2O to the engine so far"),
-    ("n2o_vented_kg", "vented", "N2O purged and let out by relief so far"),
-    ("n2o_refilled_kg", "refilled", "N2O filled in so far"),
-    ("fuel_kg", "fuel so far", "fuel of the shot so far"),
-    ("oxygen_burnt_kg", "oxygen burnt", "oxygen of the N2O that its fuel has used so far"),
-    ("oxygen_free_kg", "oxygen free", "oxygen left free so far"),
-    ("work_J", "work", "extra energy delivered so far"),
+for _name, _words in (
+    ("n2o_flow_kg_s", "N2O to the engine"),
+    ("fuel_flow_kg_s", "fuel of the shot"),
+    ("fuel_wanted_kg_s", "fuel that the target mixture asks for"),
+    ("n2o_fuel_ratio", "N2O to fuel of the shot, by mass"),
+    ("equivalence_shot", "fuel-air equivalence ratio, shot alone"),
+    ("equivalence_engine", "of the whole engine"),
+    ("power_W", "extra power"),
+    ("power_fuel_W", "part of it from the shot's fuel"),
+    ("power_decomposition_W", "part from decomposition heat"),
+    ("opening", "share of the time that the solenoids are open"),
+    ("charge_temperature_K", "air and evaporated N2O, mixed adiabatically"),
+    ("charge_density_gain", "density of that charge over the air's alone"),
+    ("charge_air_gain", "density of the air in it over the air's alone"),
+    ("n2o_to_engine_kg", "N2O to the engine so far"),
+    ("n2o_vented_kg", "N2O purged and let out by relief so far"),
+    ("n2o_refilled_kg", "N2O filled in so far"),
+    ("fuel_kg", "fuel of the shot so far"),
+    ("oxygen_burnt_kg", "oxygen of the N2O that its fuel has used so far"),
+    ("oxygen_free_kg", "oxygen left free so far"),
+    ("work_J", "extra energy delivered so far"),
 ):
     _power = "engine_power" if _name.endswith("_W") else ""
-    _over_time(_name, _label, _words, itemgetter(_name), kind=_power)
+    _over_time(_name, _words, itemgetter(_name), kind=_power)
 
 __all__ = ["ENGINE", "ENGINE_SERIES"]

@@ -72,194 +72,89 @@ def _capacity(r: Rows) -> Array:
 _t, _b = SERIES.rows("series", "time"), SERIES.rows("series", "bottle time")
 _zone, _part = SERIES.rows("series", "bottle zone time"), SERIES.rows("series", "bottle part time")
 
-_t("time_s", "time", "time since the start", lambda r: np.ascontiguousarray(r.r[0]))
-_t("segment", "segment", "index into the schedule", lambda r: r.r[1].astype(int), kind="count")
-_b("mass_kg", "charge", "N2O in the bottle", lambda r: r.state[:, L.M1] + r.state[:, L.M2])
+_t("time_s", "time since the start", lambda r: np.ascontiguousarray(r.r[0]))
+_t("segment", "index into the schedule", lambda r: r.r[1].astype(int), kind="count")
+_b("mass_kg", "N2O in the bottle", lambda r: r.state[:, L.M1] + r.state[:, L.M2], label="charge")
 _zone(
     "zone_mass_kg",
-    "mass by zone",
     "mass of the liquid (or only) zone and of the vapour zone",
     lambda r: r.state[:, [L.M1, L.M2]],
 )
 _zone(
     "zone_internal_energy_J",
-    "energy by zone",
     "internal energy (reference state of CoolProp)",
     lambda r: r.state[:, [L.U1, L.U2]],
 )
 _zone(
     "fluid_temperature_K",
-    "N2O temperature",
     "temperature of the liquid (or only) zone and of the vapour zone",
     _report(L.O_T, L.O_TV),
 )
-_t("air_temperature_K", "air", "air around the bottles", lambda r: r.air)
-_b("pressure_Pa", "pressure", "absolute pressure of the fluid", _report(L.O_P))
-_b(
-    "quality",
-    "quality",
-    "vapour mass fraction (0 liquid, 1 vapour, -1 supercritical)",
-    _report(L.O_X),
-)
-_b(
-    "phase",
-    "phase",
-    "0 liquid, 1 two-phase, 2 vapour, 3 supercritical",
-    _report(L.O_PHASE),
-    kind="count",
-)
-_b(
-    "liquid_fraction",
-    "liquid level",
-    "volume fraction of liquid (1 in dense single phase)",
-    _report(L.O_LEVEL),
-)
-_b(
-    "phase_boundary_K",
-    "phase boundary",
-    "temperature below which this charge has two phases",
-    _report(L.O_TSAT),
-)
-_b("outflow_kg_s", "outflow", "mass flow out of the bottle", _report(L.O_MDOT))
-_b(
-    "outflow_liquid_kg_s",
-    "liquid outflow",
-    "part of it drawn below the liquid surface",
-    _report(L.O_MDOT_L),
-)
-_b(
-    "relief_flow_kg_s",
-    "relief flow",
-    "part of it through an opened relief device",
-    _report(L.O_RELIEF),
-)
-_b(
-    "valve_open",
-    "valve open",
-    "share of the time that the valves of pass or purge are open",
-    _report(L.O_OPEN),
-)
-_b(
-    "manifold_pressure_Pa",
-    "manifold pressure",
-    "pressure of the shared manifold (0: none)",
-    _report(L.O_P_MANIFOLD),
-)
-_b("outflow_enthalpy_W", "enthalpy outflow", "enthalpy flow with it", _report(L.O_HOUT))
+_t("air_temperature_K", "air around the bottles", lambda r: r.air, label="air")
+_b("pressure_Pa", "absolute pressure of the fluid", _report(L.O_P))
+_b("quality", "vapour mass fraction (0 liquid, 1 vapour, -1 supercritical)", _report(L.O_X))
+_b("phase", "0 liquid, 1 two-phase, 2 vapour, 3 supercritical", _report(L.O_PHASE), kind="count")
+_b("liquid_fraction", "volume fraction of liquid (1 in dense single phase)", _report(L.O_LEVEL))
+_b("phase_boundary_K", "temperature below which this charge has two phases", _report(L.O_TSAT))
+_b("outflow_kg_s", "mass flow out of the bottle", _report(L.O_MDOT))
+_b("outflow_liquid_kg_s", "part of it drawn below the liquid surface", _report(L.O_MDOT_L))
+_b("relief_flow_kg_s", "part of it through an opened relief device", _report(L.O_RELIEF))
+_b("valve_open", "share of the time that the valves of pass or purge are open", _report(L.O_OPEN))
+_b("manifold_pressure_Pa", "pressure of the shared manifold (0: none)", _report(L.O_P_MANIFOLD))
+_b("outflow_enthalpy_W", "enthalpy flow with it", _report(L.O_HOUT))
 _b(
     "throat_pressure_Pa",
-    "throat pressure",
     "pressure in the choked throat (0: not choked, or flow from a map)",
     _report(L.O_P_THROAT),
 )
-_b(
-    "flow_model_valid",
-    "flow model valid",
-    "1 inside the flow model's own range",
-    _report(L.O_FLOW_VALID),
-    kind="flag",
-)
-_b(
-    "pickup_covered",
-    "pick-up covered",
-    "share of the pick-up's mouth under liquid",
-    _report(L.O_DRAW),
-)
-_b("heater_power_W", "heater", "electrical power of the heater", _report(L.O_POWER))
-_b("loss_W", "loss", "heat from shell and heater to the air", _report(L.O_LOSS))
+_b("flow_model_valid", "1 inside the flow model's own range", _report(L.O_FLOW_VALID), kind="flag")
+_b("pickup_covered", "share of the pick-up's mouth under liquid", _report(L.O_DRAW))
+_b("heater_power_W", "electrical power of the heater", _report(L.O_POWER))
+_b("loss_W", "heat from shell and heater to the air", _report(L.O_LOSS))
 _b(
     "inside_extrapolated",
-    "extrapolated",
     "1 where the inside coefficient has no data behind it",
     _report(L.O_EXTRAP),
     kind="flag",
 )
-_b(
-    "sensed_gauge_Pa",
-    "sensed pressure",
-    "pressure at the switch's sensor, before lag",
-    _report(L.O_GAUGE),
-)
+_b("sensed_gauge_Pa", "pressure at the switch's sensor, before lag", _report(L.O_GAUGE))
 _b(
     "pressure_gauge_Pa",
-    "pressure",
     "gauge pressure of the fluid",
     lambda r: r.out[:, L.O_P] - r.packed.p_ambient,
 )
 SERIES.rows("series", "bottle part node time")(
     "wall_temperature_K",
-    "wall temperature",
     "wall nodes from inside to outside; part 0 under the heater, part 1 bare",
     lambda r: r.nodes,
 )
-_b(
-    "hottest_wall_K",
-    "hottest wall",
-    "hottest wall node",
-    lambda r: r.state[:, L.NODE0 :].max(axis=1),
-)
-_b("heater_temperature_K", "heater temperature", "heater blanket", lambda r: r.state[:, L.HEATER])
-_part("heat_to_fluid_W", "heat to N2O", "heat from shell to fluid by part", _report(L.O_QC, L.O_QB))
+_b("hottest_wall_K", "hottest wall node", lambda r: r.state[:, L.NODE0 :].max(axis=1))
+_b("heater_temperature_K", "heater blanket", lambda r: r.state[:, L.HEATER])
+_part("heat_to_fluid_W", "heat from shell to fluid by part", _report(L.O_QC, L.O_QB))
 _part(
-    "inside_coefficient_W_m2K",
-    "inside coefficient",
-    "inside heat-transfer coefficient by part",
-    _report(L.O_HC, L.O_HB),
+    "inside_coefficient_W_m2K", "inside heat-transfer coefficient by part", _report(L.O_HC, L.O_HB)
 )
 SERIES.rows("series", "bottle part node")(
     "wall_heat_capacity_J_K",
-    "heat capacity of the wall",
     "heat capacity of each wall node",
     lambda r: r.packed.plant.wall[:, :2, :].copy(),
 )
 SERIES.rows("series", "bottle")(
-    "heater_heat_capacity_J_K",
-    "heat capacity of the heater",
-    "heat capacity of the heater blanket",
-    _capacity,
+    "heater_heat_capacity_J_K", "heat capacity of the heater blanket", _capacity
 )
-_b("heater_energy_J", "heater energy", "electrical energy used so far", _total(L.E_HEATER))
-_b("heat_to_fluid_J", "heat to N2O so far", "heat from shell to fluid so far", _total(L.Q_FLUID))
-_b(
-    "heat_loss_J",
-    "losses so far",
-    "net heat from shell and heater to the surroundings so far",
-    _total(L.Q_LOSS),
-)
-_b("mass_out_kg", "mass out", "mass drawn so far (refills count negative)", _total(L.M_OUT))
-_b(
-    "enthalpy_out_J",
-    "enthalpy out",
-    "enthalpy carried out so far (refills, pump work: negative)",
-    _total(L.H_OUT),
-)
-_b("pump_work_J", "pump work", "work of refill pumps on what they let in so far", _total(L.W_PUMP))
-_b(
-    "switch_closed",
-    "switch closed",
-    "pressure switch closed (asks for heat)",
-    _mode(L.SW_ON),
-    kind="flag",
-)
-_b(
-    "cut_out_open",
-    "cut-out open",
-    "surface cut-out has interrupted the heater",
-    _mode(L.CUT_OPEN),
-    kind="flag",
-)
-_b("liquid_out", "liquid out", "pick-up uncovered", _mode(L.LIQUID_OUT), kind="flag")
-_b("relief_open", "relief open", "relief device has opened", _mode(L.BURST), kind="flag")
-_t(
-    "flow_commanded",
-    "flow asked for",
-    "the schedule asks for flow",
-    lambda r: r.lane[L.L_FLOWING] > 0.5,
-    kind="flag",
-)
+_b("heater_energy_J", "electrical energy used so far", _total(L.E_HEATER))
+_b("heat_to_fluid_J", "heat from shell to fluid so far", _total(L.Q_FLUID))
+_b("heat_loss_J", "net heat from shell and heater to the surroundings so far", _total(L.Q_LOSS))
+_b("mass_out_kg", "mass drawn so far (refills count negative)", _total(L.M_OUT))
+_b("enthalpy_out_J", "enthalpy carried out so far (refills, pump work: negative)", _total(L.H_OUT))
+_b("pump_work_J", "work of refill pumps on what they let in so far", _total(L.W_PUMP))
+_b("switch_closed", "pressure switch closed (asks for heat)", _mode(L.SW_ON), kind="flag")
+_b("cut_out_open", "surface cut-out has interrupted the heater", _mode(L.CUT_OPEN), kind="flag")
+_b("liquid_out", "pick-up uncovered", _mode(L.LIQUID_OUT), kind="flag")
+_b("relief_open", "relief device has opened", _mode(L.BURST), kind="flag")
+_t("flow_commanded", "the schedule asks for flow", lambda r: r.lane[L.L_FLOWING] > 0.5, kind="flag")
 _t(
     "flow_inhibited",
-    "flow inhibited",
     "the arming window holds the valve shut",
     lambda r: r.lane[L.L_WINDOW_SHUT] > 0.5,
     kind="flag",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from n2osim.unit_table import DIMENSIONS
@@ -90,19 +90,28 @@ class Table(list[Quantity]):
     """Entries in the order in which they are reported."""
 
     def rows(self, of: str, dims: str = "") -> Callable[..., None]:
-        """A function that makes an entry of this group: ``add(name, label, sentence, formula)``."""
+        """A function that makes an entry of this group: ``add(name, sentence, formula)``."""
 
         def add(
             name: str,
-            label: str,
             sentence: str,
             formula: Formula,
             missing: str = ALWAYS,
             kind: str = "",
+            label: str = "",
         ) -> None:
-            kind = kind or kind_of(name)
-            axes = tuple(dims.split())
-            self.append(Quantity(name, of, formula, kind, label, sentence, missing, axes))
+            entry = Quantity(
+                name,
+                of,
+                formula,
+                kind or kind_of(name),
+                label,
+                sentence,
+                missing,
+                tuple(dims.split()),
+            )
+            label = label or entry.field.replace("_", " ")
+            self.append(replace(entry, label=label))
 
         return add
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from n2osim.results.numbers import Numbers
-from n2osim.results.quantities import GROUPS, REPORTS, of_group, of_kind
+from n2osim.results.quantities import of_group, of_kind
 from n2osim.scenario.scenario import Scenario
 
 
@@ -86,7 +86,7 @@ def summaries(scenario: Scenario, records: np.ndarray) -> tuple[SegmentSummary, 
         for i, fitted in enumerate(scenario.bottles):
             n = Numbers(records[None, k, i])
             values = {q.field: q.plain(q.formula(n)[0]) for q in of_kind(kind)}
-            one = _CLASSES[REPORTS[kind]](kind, k, item.label, fitted.name, values)
+            one = _CLASSES[item.reports](kind, k, item.label, fitted.name, values)
             found.append(one)
     return tuple(found)
 
@@ -96,7 +96,7 @@ def flow_totals(scenario: Scenario, records: np.ndarray) -> tuple[FlowTotal, ...
     found = []
     for k, item in enumerate(scenario.schedule):
         kind = item.kind
-        if REPORTS[kind] != "flowing" or np.isnan(records["t0"][k]).all():
+        if item.reports != "flowing" or np.isnan(records["t0"][k]).all():
             continue
         n, one = Numbers(records[None, k]), Numbers(records[None, k, 0])
         times = ("start_time", "end_time", "duration")
@@ -109,7 +109,6 @@ def flow_totals(scenario: Scenario, records: np.ndarray) -> tuple[FlowTotal, ...
 
 
 __all__ = [
-    "GROUPS",
     "FlowTotal",
     "HoldSummary",
     "PassSummary",

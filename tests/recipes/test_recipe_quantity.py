@@ -9,7 +9,7 @@ import pytest
 from recipe_tools import Copy
 
 ENTRY = """\
-_add("share_drawn", "share", "used over the charge at its start", lambda n: n.used / n.m0)
+_add("share_drawn", "used over the charge at its start", lambda n: n.used / n.m0)
 
 """
 USE = """
