@@ -47,24 +47,29 @@ def run_check(args: Any) -> int:
     from n2osim.cli import NOT_SOUND
     from n2osim.cli.output import patience
     from n2osim.numbers import lasting
-    from n2osim.report.facts import scenario_facts
+    from n2osim.report.facts import scenario_facts, shell_facts
     from n2osim.report.text import cautions_text, findings_text
     from n2osim.results.limits import find_as_set_up
-    from n2osim.scenario.file import load
+    from n2osim.scenario.file import load_with_notes
     from n2osim.text import heading, pairs_text, printable
 
-    scenario = load(args.file)
+    scenario, bare = load_with_notes(args.file)
     total = sum(item.duration for item in scenario.schedule)
     kinds = [item.kind for item in scenario.schedule]
     counts = ", ".join(f"{kinds.count(k)} {k}" for k in dict.fromkeys(kinds)) or "nothing"
     with patience():
         facts = [
             *scenario_facts(scenario, args.system),
+            *shell_facts(scenario, args.system),
             ("Schedule", f"{counts}; {lasting(total)} in all"),
         ]
         found = find_as_set_up(scenario)
     print(heading(scenario.title))
     print(pairs_text(facts))
+    for note in bare:
+        print(
+            f"\n{note.path}: {note.value:g} without a unit is {note.read_as}; {note.meant} meant?"
+        )
     if found:
         print("\n" + findings_text(found, args.system))
     print(f"\n{cautions_text()}")

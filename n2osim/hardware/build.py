@@ -180,6 +180,8 @@ def from_dimensions(
             fields[key] = getattr(kind, key)
             assumed.append(key)
 
+    if how == "weight" and "end_thickness" in assumed:
+        assumed.append("layers")
     if "layers" in assumed and which.endswith("length"):
         assumed.append("volume")
     if empty_weight is None and assumed:

@@ -57,6 +57,21 @@ def scenario_facts(scenario: Scenario, system: str) -> list[tuple[str, str]]:
     return lines
 
 
+def shell_facts(scenario: Scenario, system: str = "shop") -> list[tuple[str, str]]:
+    """What follows from how each bottle was given; assumed numbers say so."""
+    units = Units(system)
+    return [
+        (
+            "Shell" if fitted.name == "bottle" else f"Shell {fitted.name}",
+            ", ".join(
+                f"{f.label} {units.full(f.value, f.dimension)}{' (assumed)' if f.assumed else ''}"
+                for f in fitted.bottle.figures
+            ),
+        )
+        for fitted in scenario.bottles
+    ]
+
+
 # --- bottle, heater, switch ----------------------------------------------------------------------
 def _bottle_facts(fitted: FittedBottle, scenario: Scenario, units: Units) -> list[tuple[str, str]]:
     bottle = fitted.bottle
@@ -270,4 +285,5 @@ __all__ = [
     "marks",
     "model_words",
     "scenario_facts",
+    "shell_facts",
 ]

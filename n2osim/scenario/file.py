@@ -26,7 +26,7 @@ def load(path: str | Path) -> Scenario:
     there, not UTF-8, not TOML, too large, nested too deeply, keys or names that do not exist (with
     near matches), values of the wrong kind, unit or range.
     """
-    return loads(read_text(path), str(path))
+    return load_with_notes(path)[0]
 
 
 def loads(text: str, name: str = "scenario") -> Scenario:
@@ -36,12 +36,15 @@ def loads(text: str, name: str = "scenario") -> Scenario:
     return read_scenario(source)
 
 
-def bare_numbers(path: str | Path) -> list[BareNumber]:
-    """Numbers without a unit that were probably meant in one, such as ``closes = 900``.
+def load_with_notes(path: str | Path) -> tuple[Scenario, list[BareNumber]]:
+    """As :func:`load`, and the numbers without a unit that were probably meant in one.
 
-    Of a sound file (see :func:`load`): where, what each was read as and what was likely meant.
+    ``closes = 900`` is 900 Pa gauge, 0.1 psig: of each where it stands, what it was read as and
+    what was likely meant.
     """
-    return bare_numbers_in(Source(read_text(path), str(path)))
+    source = Source(read_text(path), str(path))
+    _check_schema(source)
+    return read_scenario(source), bare_numbers_in(source)
 
 
 def dump(scenario: Scenario, path: str | Path | None = None, *, overwrite: bool = False) -> str:
@@ -67,4 +70,4 @@ def _check_schema(source: Source) -> None:
         )
 
 
-__all__ = ["bare_numbers", "dump", "load", "loads"]
+__all__ = ["dump", "load", "load_with_notes", "loads"]

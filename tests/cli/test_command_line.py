@@ -141,6 +141,22 @@ def test_scenario_from_standard_input(small) -> None:
     assert done.returncode == 0 and "no mistakes found" in done.stdout
 
 
+def test_check_says_what_is_assumed_and_doubts_bare_numbers(tmp_path) -> None:
+    path = tmp_path / "own.toml"
+    shell = 'outer_diameter = "7 in"\noverall_length = "20 in"\nempty_weight = "16 lb"'
+    path.write_text(
+        f'schema = 1\n[bottle]\n{shell}\nfill = "9 lb"\nstart = "70 degF"\n'
+        '[heater]\npower = 300\n[switch]\ncloses = 900\nopens = "950 psig"\n'
+        '[[schedule]]\nkind = "hold"\nduration = "1 h"\n'
+    )
+    said = " ".join(n2("check", str(path)).stdout.split())
+    assert "switch.closes: 900 without a unit is 0.1 psig; 900 psig meant?" in said
+    assert (
+        "empty weight with valve 16.00 lb," in said and "neck and valve 2.09 lb (assumed)" in said
+    )
+    assert "heater.power" not in said
+
+
 def test_results_do_not_depend_on_the_directory_or_a_hostile_one(small, tmp_path) -> None:
     # a module of the user's lying about must not be picked up
     for name in ("numpy.py", "n2osim.py", "json.py"):

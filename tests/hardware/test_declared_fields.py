@@ -11,7 +11,7 @@ import pytest
 import n2osim as n2
 from n2osim.errors import InputError, UnknownNameError
 from n2osim.hardware.air import ConstantAir
-from n2osim.scenario.file import bare_numbers, loads
+from n2osim.scenario.file import load_with_notes, loads
 from n2osim.schema import declared
 
 FILE = """\
@@ -105,12 +105,12 @@ def test_a_bare_number_where_a_unit_is_usual_is_noted(tmp_path) -> None:
     loads(FILE)
     path = tmp_path / "car.toml"
     path.write_text(FILE)
-    found = {n.path: n for n in bare_numbers(path)}
+    found = {n.path: n for n in load_with_notes(path)[1]}
     assert set(found) == {"switch.closes", "switch.opens", "schedule[1].window"}
     assert found["switch.closes"].meant == "900 psig" and found["switch.closes"].value == 900.0
     assert found["switch.closes"].read_as == "0.1 psig"
     path.write_text(loads(FILE.replace("900", '"900 psig"').replace("950", '"950 psig"')).to_toml())
-    assert [n.path for n in bare_numbers(path)] == ["schedule[1].window"]  # 850 Pa it was
+    assert [n.path for n in load_with_notes(path)[1]] == ["schedule[1].window"]  # 850 Pa it was
 
 
 def test_weather_from_pandas() -> None:
