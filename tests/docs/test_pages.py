@@ -86,3 +86,10 @@ def test_citation_and_changelog_are_of_this_version():
     assert citation.count(n2.__version__) == 2
     changelog = (DOCS / "changelog.md").read_text(encoding="utf-8")
     assert f"\n## {n2.__version__}\n" in changelog or "\n## Unreleased\n" in changelog
+
+
+def test_files_named_for_developers_exist():
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    known = [p.relative_to(ROOT).as_posix() for p in ROOT.rglob("*.py") if "build" not in p.parts]
+    for name in set(re.findall(r"`([\w/.]+\.py)`", text)):
+        assert any(f"/{k}".endswith(f"/{name}") for k in known), f"DEVELOPERS.md names {name}"
