@@ -4,20 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Any
 
-from n2osim.above import above
-from n2osim.errors import InputError, NoSolutionError
+from n2osim.answers.answer import Answer, Broken, Column, Listing, one_bottle
+from n2osim.answers.requirements import standing
+from n2osim.errors import InputError, N2OSimError, NoSolutionError
 from n2osim.hardware.bottle import Bottle
+from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import shell_like, with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Hold, Pass
-from n2osim.studies.ensemble import run_ensemble
-from n2osim.studies.frames import dataframe, html_table
-from n2osim.studies.result import StudyResult
-from n2osim.studies.sweeps import sweep
-from n2osim.units import LB, PSI, parse, to_degF
+from n2osim.units import parse
 
 SHELLS = ("aluminium", "steel", "carbon-aluminium", "carbon-polymer")
 _LONGEST = 12 * 3600.0
@@ -65,92 +63,21 @@ class ShellRow:
         """Sag that the heat of the wall saves, Pa."""
         return self.sag_without_wall - self.sag
 
-    def as_dict(self) -> dict[str, Any]:
-        """All figures as plain values."""
-        named = {f.name: getattr(self, f.name) for f in fields(self)}
-        return named | {"wall_margin": self.wall_margin, "sag_support": self.sag_support}
 
-
-# heading, unit in the shop, figure of a row in that unit
-_TABLE: tuple[tuple[str, str, Any], ...] = (
-    ("empty", "lb", lambda r: r.empty_mass / LB),
-    ("warm-up", "min", lambda r: _per(r.warm_up_time, 60.0)),
-    ("warm-up", "Wh", lambda r: r.warm_up_energy / 3600.0),
-    ("overshoot", "psi", lambda r: _per(r.overshoot, PSI)),
-    ("duty", "%", lambda r: _per(r.duty, 0.01)),
-    ("hold", "W", lambda r: r.mean_power),
-    ("hottest wall", "degF", lambda r: float(to_degF(r.hottest_wall))),
-    ("wall margin", "delta_degF", lambda r: _per(r.wall_margin, 1.0 / 1.8)),
-    ("sag", "psi", lambda r: r.sag / PSI),
-    ("sag saved by wall", "psi", lambda r: r.sag_support / PSI),
-    ("recovery", "min", lambda r: _per(r.recovery_time, 60.0)),
+COLUMNS = (
+    Column("shell", ""),
+    Column("empty_mass", "empty", "mass"),
+    Column("warm_up_time", "warm-up", "time"),
+    Column("warm_up_energy", "warm-up", "energy"),
+    Column("overshoot", "overshoot", "pressure_difference"),
+    Column("duty", "duty", "fraction"),
+    Column("mean_power", "hold", "power"),
+    Column("hottest_wall", "hottest wall", "temperature"),
+    Column("wall_margin", "wall margin", "temperature_difference"),
+    Column("sag", "sag", "pressure_difference"),
+    Column("sag_support", "sag saved by wall", "pressure_difference"),
+    Column("recovery_time", "recovery", "time"),
 )
-
-
-def _per(value: float | None, unit: float) -> float | None:
-    return None if value is None else value / unit
-
-
-@dataclass(frozen=True)
-class ShellComparison:
-    """Rows of shells compared, the scenario they share (its bottle replaced), and the study."""
-
-    rows: tuple[ShellRow, ...]
-    scenario: Scenario
-    study: StudyResult
-
-    def __getitem__(self, shell: str) -> ShellRow:
-        for row in self.rows:
-            if row.shell == shell:
-                return row
-        from n2osim.errors import UnknownNameError
-
-        raise UnknownNameError.among("shell", shell, [r.shell for r in self.rows])
-
-    def cells(self) -> tuple[list[str], list[list[str]]]:
-        """(headings with units, one list of texts a shell) in shop units; "never" for None."""
-        head = ["shell", *(f"{name} [{unit}]" for name, unit, _ in _TABLE)]
-        body = [[r.shell, *(_text(get(r)) for _, _, get in _TABLE)] for r in self.rows]
-        return head, body
-
-    def to_text(self) -> str:
-        """Plain-text table, one shell a column (fits a terminal)."""
-        head, body = self.cells()
-        rows = list(zip(head, *body))
-        widths = [max(len(cell) for cell in column) for column in zip(*rows)]
-        lines = [
-            "  ".join([r[0].ljust(widths[0]), *(c.rjust(w) for c, w in zip(r[1:], widths[1:]))])
-            for r in rows
-        ]
-        lines.insert(1, "-" * len(lines[0]))
-        lines += [f"{row.shell}: {row.note}" for row in self.rows if row.note]
-        return "\n".join(lines)
-
-    def to_markdown(self) -> str:
-        """Markdown table, one shell a row."""
-        head, body = self.cells()
-        lines = ["| " + " | ".join(head) + " |", "|" + "---|" * len(head)]
-        lines += ["| " + " | ".join(row) + " |" for row in body]
-        lines += [f"\n{row.shell}: {row.note}" for row in self.rows if row.note]
-        return "\n".join(lines)
-
-    def to_dataframe(self) -> Any:
-        """SI figures as a pandas DataFrame, one shell a row (needs the ``tables`` extra)."""
-        return dataframe([r.as_dict() for r in self.rows], "shell")
-
-    def plot(self) -> Any:
-        """Figure of the comparison."""
-        return above("plot_shells")(self)
-
-    def _repr_html_(self) -> str:
-        return html_table(*self.cells())
-
-    def __str__(self) -> str:
-        return self.to_text()
-
-
-def _text(value: float | None) -> str:
-    return "never" if value is None else f"{value:.3g}"
 
 
 def compare_shells(
@@ -160,45 +87,47 @@ def compare_shells(
     hold: Any = "1 h",
     run: Pass | None = None,
     recovery: Any = "4 h",
-    **how: Any,
-) -> ShellComparison:
+) -> Answer:
     """Compare shells that hold the same charge, everything else equal.
 
     Parameters
     ----------
     scenario : one bottle with heater and switch, and a feed (or ``run`` with an outflow); its
         bottle is replaced by each shell in turn (presets of its capacity, or bottles given), its
-        charge, start, heater, switch and surroundings are kept.
+        charge, start, heater, switch and surroundings are kept. Its schedule is replaced: warm-up,
+        hold, to the opening point, pass, and there again.
     hold : time (s) in the band between the first opening of the switch and the pass.
     run : the pass; default the first pass of the scenario's schedule, else 9 s.
     recovery : longest time (s) for which the pressure is waited for after the pass.
-    how : keywords of :func:`~n2osim.studies.ensemble.run_ensemble`.
 
-    All shells start the pass from the same state: the first opening of the switch after the hold.
-    Raises NoSolutionError naming the shells that cannot be carried out.
+    ``answer.shells["aluminium"]`` is a :class:`ShellRow`; scenario, run and findings are those of
+    the first shell, and dangers of every other one are told with its name. Raises NoSolutionError
+    naming the shells that cannot be carried out.
     """
-    if len(scenario.bottles) != 1 or scenario.heater is None or scenario.switch is None:
-        raise InputError(
-            "scenario",
-            scenario.title,
-            "",
-            "one bottle with a heater and a switch",
-            "compare one bottle at a time",
-        )
-    old = scenario.bottles[0].bottle
-    bottles = [x if isinstance(x, Bottle) else shell_like(x, old) for x in shells]
-    names = [x.name if isinstance(x, Bottle) else x for x in shells]
+    one_bottle(scenario, "shells to compare")
+    if scenario.heater is None or scenario.switch is None:
+        raise InputError("scenario", scenario.title, "", "a heater and a switch", "fit them")
     item = run or next((x for x in scenario.schedule if isinstance(x, Pass)), Pass(9.0))
-    whole = scenario.replace(schedule=_schedule(hold, item, recovery))
-    first = sweep(whole, {"bottle": bottles}, title="shells", **how)
-    _check(first, names)
-    adiabatic = run_ensemble([_same_pass(first, k) for k in range(len(bottles))])
-    _check(adiabatic, names)
-    rows = tuple(
-        _row(name, bottle, scenario.switch.opens, first, adiabatic, k)
-        for k, (name, bottle) in enumerate(zip(names, bottles))
+    base = scenario.replace(schedule=_schedule(hold, item, recovery))
+    runs = _carried_out(base, shells)
+    rows = {name: _row(name, one) for name, one in runs.items()}
+    first, *others = runs.items()
+    hits = [(name, h) for name, one in others for h in standing(one, name)]
+    return Answer(
+        f"Shells compared: {scenario.title}",
+        (),
+        first[1].scenario,
+        first[1],
+        broken=tuple(Broken(h.code, h.words, name) for name, h in hits),
+        notes=tuple(f"{name}: {row.note}" for name, row in rows.items() if row.note),
+        listings=(Listing("Shells", COLUMNS, tuple(map(_plain, rows.values()))),),
+        runs=2 * len(runs),
+        more={"shells": rows},
     )
-    return ShellComparison(rows, scenario, first)
+
+
+def _plain(row: ShellRow) -> dict[str, Any]:
+    return vars(row) | {"wall_margin": row.wall_margin, "sag_support": row.sag_support}
 
 
 def _schedule(hold: Any, item: Pass, recovery: Any) -> list[Any]:
@@ -214,60 +143,64 @@ def _schedule(hold: Any, item: Pass, recovery: Any) -> list[Any]:
     ]
 
 
-def _same_pass(first: StudyResult, k: int) -> Scenario:
-    """The pass alone from the fluid's state at its start, with no heat from the wall."""
-    member = first.scenario(k)
+def _carried_out(base: Scenario, shells: Sequence[str | Bottle]) -> dict[str, Run]:
+    old, runs, failed = base.bottles[0].bottle, {}, []
+    for x in shells:
+        bottle = x if isinstance(x, Bottle) else shell_like(x, old)
+        name = x.name if isinstance(x, Bottle) else x
+        try:
+            runs[name] = simulate(with_fields(base, {"bottle": bottle}))
+        except N2OSimError as problem:
+            failed.append(f"{name}: {problem}")
+    if failed or not runs:
+        raise NoSolutionError("shells that cannot be compared: " + "; ".join(failed))
+    return runs
+
+
+def _sag_without_wall(run: Run) -> float:
+    """Sag (Pa) of the pass alone from the state at its start, with no heat from the wall."""
+    shot = run.passes[0]
     changes = {
-        "fill": float(first["pass0.start_mass_kg"][k]),
-        "start": float(first["pass0.start_temperature_K"][k]),
+        "fill": shot.start_mass,
+        "start": shot.start_temperature,
+        "wall_start": None,
         "model.inside_coefficient": 0.0,
     }
-    item = next(x for x in member.schedule if isinstance(x, Pass))
-    return with_fields(member.replace(schedule=[item]), changes)
+    item = next(x for x in run.scenario.schedule if isinstance(x, Pass))
+    alone = simulate(with_fields(run.scenario.replace(schedule=[item]), changes))
+    return float(alone.passes[0].pressure_sag)
 
 
-def _check(result: StudyResult, names: Sequence[str]) -> None:
-    if result.failures:
-        raise NoSolutionError(
-            "shells that cannot be compared: "
-            + "; ".join(f"{names[f.member]}: {f.reason}" for f in result.failures)
-        )
-    if not result.complete:
-        raise NoSolutionError(f"the comparison is not complete: {result.note}")
+def _row(shell: str, run: Run) -> ShellRow:
+    n = run.numbers()
+    scenario, bottle = run.scenario, run.scenario.bottles[0].bottle
+    assert scenario.switch is not None
 
+    def maybe(name: str) -> float | None:
+        return None if math.isnan(n[name]) else n[name]
 
-def _row(
-    shell: str, bottle: Bottle, opens: float, r: StudyResult, adiabatic: StudyResult, k: int
-) -> ShellRow:
-    def get(name: str) -> float:
-        return float(r[name][k])
-
-    def maybe(value: float) -> float | None:
-        return None if math.isnan(value) else value
-
-    opened = not math.isnan(get("hold0.warm_up_time_s"))
-    length = get("hold1.duration_s")
-    on_power = get("hold0.mean_power_W")
+    warm = maybe("hold0.warm_up_time_s")
+    opened = warm is not None
     return ShellRow(
         shell=shell,
         empty_mass=bottle.empty_mass,
         heat_capacity=bottle.heat_capacity,
-        warm_up_time=maybe(get("hold0.warm_up_time_s")),
-        warm_up_energy=get("hold0.energy_J"),
-        overshoot=get("hold1.peak_pressure_gauge_Pa") - opens if opened else None,
-        duty=get("hold1.energy_J") / length / on_power if opened and on_power > 0.0 else None,
-        mean_power=get("hold1.energy_J") / length,
-        energy=get("hold1.energy_J"),
-        hottest_wall=get("run.hottest_wall_K"),
-        hottest_inner=get("run.hottest_inner_K"),
+        warm_up_time=warm,
+        warm_up_energy=n["hold0.energy_J"],
+        overshoot=n["hold1.peak_pressure_gauge_Pa"] - scenario.switch.opens if opened else None,
+        duty=maybe("hold1.duty") if opened else None,
+        mean_power=n["hold1.mean_power_W"],
+        energy=n["hold1.energy_J"],
+        hottest_wall=n["run.hottest_wall_K"],
+        hottest_inner=n["run.hottest_inner_K"],
         wall_limit=bottle.max_wall_temperature,
-        sag=get("pass0.pressure_sag_Pa"),
-        sag_without_wall=float(adiabatic["pass0.pressure_sag_Pa"][k]),
-        wall_heat=get("pass0.heat_to_fluid_J"),
-        recovery_time=maybe(get("hold3.warm_up_time_s")) if opened else None,
-        recovery_energy=get("hold3.energy_J"),
+        sag=n["pass0.pressure_sag_Pa"],
+        sag_without_wall=_sag_without_wall(run),
+        wall_heat=n["pass0.heat_to_fluid_J"],
+        recovery_time=maybe("hold3.warm_up_time_s") if opened else None,
+        recovery_energy=n["hold3.energy_J"],
         note=bottle.oxidising_note,
     )
 
 
-__all__ = ["SHELLS", "ShellComparison", "ShellRow", "compare_shells"]
+__all__ = ["SHELLS", "ShellRow", "compare_shells"]

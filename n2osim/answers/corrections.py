@@ -1,65 +1,278 @@
-"""A case of the correction table: flow of a charge at a gauge pressure, at once or over a pass."""
+"""Tables for the trailer wall: what a pressure error costs, and what one gauge pressure gives at
+other bottle weights, judged as a pass is."""
 
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from n2osim.answers.passes import one_pass
+import numpy as np
+
+from n2osim.answers.answer import Answer, Column, Figure, Listing
+from n2osim.answers.judge import BAND_SLACK, at_rest, full_flow, launch_pressure, switch_of
+from n2osim.answers.passes import refill_mark
 from n2osim.engine.pack import back_pressure
-from n2osim.errors import InputError, IntegrationError, NoSolutionError, RangeError
+from n2osim.errors import InputError, IntegrationError, N2OSimError, NoSolutionError, RangeError
+from n2osim.physics.charge import LIQUID_FULL, leaves_saturation, temperature_for_pressure
 from n2osim.physics.feed_state import drawn_at_pressure, feed_flow
+from n2osim.results.engine_side import accounting, engine_point
+from n2osim.results.rules_bottle import EXPOSURE_LIMIT
+from n2osim.results.run import simulate
 from n2osim.scenario.scenario import Scenario
-from n2osim.scenario.schedule import Pass
-from n2osim.units import format_quantity, parse
+from n2osim.scenario.schedule import Pass, Rest
+from n2osim.units import HP, PSI, format_quantity, parse, parse_many
 
-if TYPE_CHECKING:
-    from n2osim.answers.tables import CorrectionRow
-
+SAME_FLOW = 0.005
+"""Change of flow that is not worth a change of pressure."""
+REFILL = "refill first"
+_SHARES = tuple(np.linspace(1.0, 0.2, 9))
 _GAUGE_SPAN = 2.5e6  # Pa either way of the reference in which a pressure is looked for
 _BORE_SPAN = (0.6, 1.6)
 
 
+def drawing_feed(scenario: Scenario, feed: str | None = None) -> str:
+    """Name of a feed: as given, that of the first pass, or the first that is no purge."""
+    item = next((x for x in scenario.schedule if isinstance(x, Pass)), None)
+    return scenario.feeds[scenario.feed_index(feed or (item.feed if item else None))][0]
+
+
+def _resting_run(scenario: Scenario, gauge: float, share: float = 1.0) -> Any:
+    """Run of the first pass (or a second of rest) from rest at a gauge pressure."""
+    item = next((x for x in scenario.schedule if isinstance(x, Pass)), Rest(1.0))
+    return simulate(at_rest(scenario, share, gauge, item))  # type: ignore[arg-type]
+
+
+# --- pressure errors -----------------------------------------------------------------------------
+_ERRORS = (
+    Column("error", "error", "pressure_difference"),
+    Column("pressure_gauge", "gauge", "gauge_pressure"),
+    Column("temperature", "bottle at", "temperature"),
+    Column("density", "drawn", "density"),
+    Column("flow", "flow", "mass_flow"),
+    Column("power", "power", "engine_power"),
+    Column("power_error", "off by", "engine_power"),
+    Column("mixture", "mixture", "number"),
+)
+
+
+def pressure_error_table(
+    scenario: Scenario,
+    at_pressure: Any = None,
+    errors: Sequence[Any] | None = None,
+    charge: Any = None,
+    feed: str | None = None,
+) -> Answer:
+    """Power and mixture as the valve opens, when the bottle is not at the pressure meant.
+
+    at_pressure : GAUGE pressure (Pa; default: the switch's opening point). errors : differences
+    from it (Pa, "-50 psi"); default -100 to +100 psi. charge : kg (default: the first bottle's).
+    Fuel jets keep their flow, so the mixture drifts. Pressures that the charge cannot stand at are
+    left out. Figures ``hp_per_psi`` and ``mixture_per_psi`` are slopes at the reference.
+    """
+    if scenario.engine is None:
+        raise InputError("engine", None, "", "a scenario with an engine", "power needs one")
+    gauge = launch_pressure(scenario, at_pressure)
+    first = scenario.bottles[0]
+    held = first.fill if charge is None else parse(charge, "mass", name="charge", low=1e-6)
+    given = [k * PSI for k in range(-100, 101, 20)] if errors is None else errors
+    offs = sorted(
+        {0.0, *parse_many(given, "pressure_difference", name="pressure errors", low=-gauge)}
+    )
+    name = drawing_feed(scenario, feed)
+    rows = _error_rows(scenario, name, held, gauge, offs)
+    if len(rows) < 2 or all(r["error"] for r in rows):
+        raise InputError(
+            "pressure", gauge, "Pa gauge", "pressures that this charge can stand at", ""
+        )
+    zero = next(r for r in rows if r["error"] == 0.0)
+    near = sorted(rows, key=lambda r: abs(r["error"]))[:3]
+    power, mixture = (
+        float(np.polyfit([r["error"] for r in near], [r[n] for r in near], 1)[0])
+        for n in ("power", "mixture")
+    )
+    lost = len(offs) - len(rows)
+    run = _resting_run(scenario, gauge, held / first.fill)
+    lean = ("lean there: the fuel decides the power",) if zero["mixture"] < 1.0 else ()
+    return Answer(
+        f"What a pressure error costs: {scenario.title}",
+        (
+            Figure("at", "set up for", gauge, "gauge_pressure"),
+            Figure("power", "power there", zero["power"], "engine_power"),
+            Figure("mixture", "mixture there (above 1: rich)", zero["mixture"], "number"),
+            Figure("hp_per_psi", "hp for each psi more", f"{power * PSI / HP:+.3f}"),
+            Figure("mixture_per_psi", "mixture for each psi more", f"{mixture * PSI:+.5f}"),
+        ),
+        run.scenario,
+        run,
+        notes=(
+            "as the valve opens, with jets and fuel pressure as fitted: the fuel does not follow "
+            "the bottle",
+            accounting(scenario.engine),
+            *lean,
+            *([f"left out: {lost} pressures at which this charge cannot stand"] if lost else []),
+            *_several(scenario),
+        ),
+        listings=(Listing("By pressure", _ERRORS, rows),),
+        more={"power_per_pressure": power, "mixture_per_pressure": mixture},
+    )
+
+
+def _several(scenario: Scenario) -> tuple[str, ...]:
+    return () if len(scenario.bottles) == 1 else ("every bottle taken to be as the first",)
+
+
+def _error_rows(
+    scenario: Scenario, name: str, held: float, gauge: float, offs: Sequence[float]
+) -> tuple[dict[str, Any], ...]:
+    feed, p_back = scenario.feed_named(name), back_pressure(scenario, name)
+    bottle, air, engine = scenario.bottles[0].bottle, scenario.ambient.pressure, scenario.engine
+    assert engine is not None
+    rows: list[dict[str, Any]] = []
+    for off in offs:
+        try:
+            drawn = drawn_at_pressure(bottle, held, gauge + off, air)
+        except (NoSolutionError, RangeError):
+            continue
+        flow = feed_flow(feed, drawn, p_back).flow
+        point = engine_point(engine, flow)
+        rows.append(
+            {
+                "error": off,
+                "pressure_gauge": gauge + off,
+                "temperature": drawn.temperature,
+                "density": drawn.density,
+                "flow": flow,
+                "power": point.power,
+                "mixture": point.equivalence,
+                "two_phase": drawn.two_phase,
+            }
+        )
+    zero = next((r["power"] for r in rows if r["error"] == 0.0), 0.0)
+    return tuple({**r, "power_error": r["power"] - zero} for r in rows)
+
+
+# --- by weight -----------------------------------------------------------------------------------
+def correction_table(
+    scenario: Scenario,
+    at_pressure: Any = None,
+    charges: Sequence[Any] | None = None,
+    pass_: Pass | None = None,
+    feed: str | None = None,
+) -> Answer:
+    """What the same gauge pressure gives at other bottle weights, and how to keep the flow.
+
+    at_pressure : Pa gauge (default: the switch's opening point). charges : kg (default: the
+    scenario's fill, which is the reference, down to 20 % of it). pass_ : compare mean flows at full
+    opening over this pass, simulated from rest at that pressure; None compares the flow at the
+    instant the valve opens. Charges that cannot stand at the pressure are left out.
+
+    Each row says what to set the gauge to (``setting``), or in ``verdict`` why not: "refill first"
+    (below the one refill mark of :func:`~n2osim.answers.passes.refill_mark`, above 125 degF, or no
+    pressure brings the flow back), "above the band", "not advised" (full of liquid, or above the
+    service mark); ``jet_factor``: or by what the bore changes instead.
+    """
+    if pass_ is not None and (pass_.outflow is not None or pass_.target_flow is not None):
+        raise InputError(
+            "pass", "prescribed flow", "", "a pass metered by its jets", "it needs no correction"
+        )
+    if pass_ is not None and len(scenario.bottles) > 1:
+        raise InputError(
+            "mean over the pass",
+            f"{len(scenario.bottles)} bottles",
+            "",
+            "one bottle",
+            "compare flows as the valve opens",
+        )
+    gauge = launch_pressure(scenario, at_pressure)
+    case = _Case(scenario, gauge, pass_, drawing_feed(scenario, feed))
+    full = scenario.bottles[0].fill
+    held = [full * share for share in _SHARES]
+    if charges is not None:
+        held = list(parse_many(charges, "mass", name="charges", low=0.0, low_open=True))
+    reference = case.flow(full, gauge, 1.0)
+    mark = _mark_of(scenario, gauge)
+    rows = tuple(case.rows(sorted(held, reverse=True), reference, mark))
+    if not rows:
+        raise InputError("charges", held, "kg", "one that can stand at that pressure", "heavier")
+    run = _resting_run(scenario, gauge)
+    return Answer(
+        f"Correction by bottle weight: {scenario.title}",
+        (
+            Figure("pressure", "gauge pressure", gauge, "gauge_pressure"),
+            Figure("reference_charge", "flow against that of", full, "mass"),
+            Figure("flow", "flow then", reference, "mass_flow"),
+            Figure("refill_below", "refill below a charge of", mark, "mass"),
+        ),
+        run.scenario,
+        run,
+        notes=tuple(_words(case, len(held) - len(rows))),
+        listings=(Listing("By bottle weight", _columns(gauge), rows),),
+    )
+
+
+def _mark_of(scenario: Scenario, gauge: float) -> float | None:
+    """Charge of the first bottle at the refill mark; None where none can be told."""
+    if not any(isinstance(x, Pass) for x in scenario.schedule):
+        return None
+    try:
+        return refill_mark(scenario, None, None, gauge).scenario.bottles[0].fill
+    except N2OSimError:
+        return None
+
+
+def _columns(gauge: float) -> tuple[Column, ...]:
+    shown = format_quantity(gauge, "gauge_pressure")
+    return (
+        Column("weight", "on the scale", "mass"),
+        Column("charge", "N2O in it", "mass"),
+        Column("temperature", f"reads {shown} at", "temperature"),
+        Column("density", "drawn", "density"),
+        Column("flow", "flow", "mass_flow"),
+        Column("flow_change", "change", "fraction"),
+        Column("shown", "set gauge to", "gauge_pressure"),
+        Column("jet_factor", "or bore x", "number"),
+    )
+
+
+def _words(case: _Case, lost: int) -> Iterator[str]:
+    how = "at full opening, mean over the pass" if case.pass_ else "as the valve opens"
+    yield f"flow {how}; either set the gauge or change the jets"
+    yield (
+        f"{REFILL}: below the refill mark, no pressure brings the flow back, or only above "
+        f"{format_quantity(EXPOSURE_LIMIT, 'temperature')}; above the band: the switch opens "
+        "lower; not advised: full of liquid there, or above the service mark"
+    )
+    empty = format_quantity(case.scenario.bottles[0].bottle.empty_mass, "mass")
+    yield f"scale readings count {empty} for the empty bottle: use yours"
+    if lost:
+        yield f"left out: {lost} that cannot stand at that pressure"
+    yield from _several(case.scenario)
+
+
 @dataclass(frozen=True)
-class Case:
+class _Case:
     """A scenario's first bottle and one of its feeds, at a gauge pressure (Pa)."""
 
     scenario: Scenario
     gauge: float
-    charge: float
     pass_: Pass | None
     feed: str
 
-    @classmethod
-    def of(cls, scenario: Scenario, at_pressure: Any, pass_: Pass | None, feed: str) -> Case:
-        """From what the user gave."""
-        air = scenario.ambient.pressure
-        gauge = parse(at_pressure, "gauge_pressure", name="pressure", low=1e5, ambient=air)
-        scenario.feed_index(feed)
-        if pass_ is not None and (pass_.outflow is not None or pass_.target_flow is not None):
-            raise InputError(
-                "pass",
-                "prescribed flow",
-                "",
-                "a pass metered by its jets",
-                "a prescribed flow needs no correction",
-            )
-        return cls(scenario, gauge, scenario.bottles[0].fill, pass_, feed)
-
     def flow(self, charge: float, gauge: float, bore_factor: float) -> float:
-        """Flow (kg/s): when the valve opens, or the mean over the pass."""
+        """Flow (kg/s): when the valve opens, or the mean at full opening over the pass."""
         feed = self.scenario.feed_named(self.feed)
         jets = dataclasses.replace(feed.jets, bore=feed.jets.bore * bore_factor)
         feed = dataclasses.replace(feed, jets=jets)
+        bottle, air = self.scenario.bottles[0], self.scenario.ambient.pressure
         if self.pass_ is None:
-            drawn = drawn_at_pressure(
-                self.scenario.bottles[0].bottle, charge, gauge, self.scenario.ambient.pressure
-            )
+            drawn = drawn_at_pressure(bottle.bottle, charge, gauge, air)
             return feed_flow(feed, drawn, back_pressure(self.scenario, self.feed)).flow
         feeds = tuple((n, feed if n == self.feed else f) for n, f in self.scenario.feeds)
-        done = one_pass(self.scenario.replace(feeds=feeds), charge, gauge, self.pass_)
-        mean = done.passes[0].flow_mean
+        changed = self.scenario.replace(feeds=feeds)
+        run = simulate(at_rest(changed, charge / bottle.fill, gauge, self.pass_))
+        mean = full_flow(run, 0).mean
         if not mean > 0.0:
             raise NoSolutionError(
                 f"nothing flows in the pass at {format_quantity(gauge, 'gauge_pressure')}: its "
@@ -67,36 +280,87 @@ class Case:
             )
         return mean
 
-    def row(self, charge: float, reference: float) -> CorrectionRow:
-        """The table's row for a charge. NoSolutionError when it cannot stand at the pressure."""
-        from n2osim.answers.tables import CorrectionRow
+    def rows(
+        self, charges: Sequence[float], reference: float, mark: float | None
+    ) -> Iterator[dict[str, Any]]:
+        """A row for each charge that can stand at the pressure."""
+        bottle, air = self.scenario.bottles[0].bottle, self.scenario.ambient.pressure
+        for charge in charges:
+            try:
+                drawn = drawn_at_pressure(bottle, charge, self.gauge, air)
+                flow = self.flow(charge, self.gauge, 1.0)
+            except (NoSolutionError, RangeError):
+                continue
+            change = flow / reference - 1.0
+            setting = self._setting(charge, reference, change)
+            verdict = self._verdict(charge, drawn.temperature, setting, mark)
+            refused = verdict == REFILL
+            yield {
+                "charge": charge,
+                "weight": charge + bottle.empty_mass,
+                "temperature": drawn.temperature,
+                "density": drawn.density,
+                "two_phase": drawn.two_phase,
+                "flow": flow,
+                "flow_change": change,
+                "setting": setting,
+                "gauge_change": None if setting is None else setting - self.gauge,
+                "verdict": verdict,
+                "shown": verdict or setting,
+                "jet_factor": None if refused else self._factor(charge, reference, change),
+            }
 
-        bottle = self.scenario.bottles[0].bottle
-        drawn = drawn_at_pressure(bottle, charge, self.gauge, self.scenario.ambient.pressure)
-        flow = self.flow(charge, self.gauge, 1.0)
-        gauge = _solve(
-            lambda g: self.flow(charge, g, 1.0) / reference - 1.0,
-            self.gauge,
-            max(1e5, self.gauge - _GAUGE_SPAN),
-            self.gauge + _GAUGE_SPAN,
-        )
-        factor = _solve(
-            lambda k: self.flow(charge, self.gauge, k) / reference - 1.0, 1.0, *_BORE_SPAN
-        )
-        return CorrectionRow(
-            charge,
-            charge + bottle.empty_mass,
-            drawn.temperature,
-            drawn.density,
-            drawn.two_phase,
-            flow,
-            flow / reference - 1.0,
-            None if gauge is None else gauge - self.gauge,
-            factor,
-        )
+    def _factor(self, charge: float, reference: float, change: float) -> float | None:
+        """By what the bore changes for the reference flow at the same pressure; None: nothing."""
+        if abs(change) < SAME_FLOW:
+            return 1.0
+        return _solve(lambda k: self.flow(charge, self.gauge, k) / reference - 1.0, *_BORES)
+
+    def _setting(self, charge: float, reference: float, change: float) -> float | None:
+        """Gauge pressure (Pa) with which the reference flow comes back; None: none does."""
+        if abs(change) < SAME_FLOW:
+            return self.gauge
+        low, high = max(1e5, self.gauge - _GAUGE_SPAN), self.gauge + _GAUGE_SPAN
+        return _solve(lambda g: self.flow(charge, g, 1.0) / reference - 1.0, self.gauge, low, high)
+
+    def _verdict(
+        self, charge: float, temperature: float, setting: float | None, mark: float | None
+    ) -> str:
+        """Why the setting is not to be used; "" where it is."""
+        if temperature > EXPOSURE_LIMIT or setting is None:
+            return REFILL
+        if mark is not None and charge < mark * (1.0 - 1e-9):
+            return REFILL
+        fitted = self.scenario.bottles[0]
+        try:
+            p = setting + self.scenario.ambient.pressure
+            T = float(temperature_for_pressure(p, charge, fitted.bottle.volume))
+        except NoSolutionError:
+            return REFILL
+        if T > EXPOSURE_LIMIT:
+            return REFILL
+        if setting > self.gauge and _cramped(setting, T, charge, fitted.bottle):
+            return "not advised"
+        switch = switch_of(self.scenario, fitted.name)
+        if switch is not None and setting != self.gauge:
+            slack = BAND_SLACK * (switch.opens - switch.closes)
+            if setting > max(self.gauge, switch.opens) + slack:
+                return "above the band"
+        return ""
 
 
-def _solve(error: Any, start: float, low: float, high: float) -> float | None:
+_BORES = (1.0, *_BORE_SPAN)
+
+
+def _cramped(gauge: float, T: float, charge: float, bottle: Any) -> bool:
+    """Whether a raised pressure means a bottle full of liquid, or one above its service mark."""
+    leaves, how = leaves_saturation(charge / bottle.volume)
+    full = how == LIQUID_FULL and leaves <= T
+    marked = bottle.service_pressure is not None and gauge > bottle.service_pressure
+    return full or marked
+
+
+def _solve(error: Callable[[float], float], start: float, low: float, high: float) -> float | None:
     """Root of ``error`` nearest to ``start`` within low..high; None where there is none.
 
     Steps away from the start, in the direction that helps, until the sign changes: flow over
@@ -116,9 +380,9 @@ def _solve(error: Any, start: float, low: float, high: float) -> float | None:
         except (NoSolutionError, IntegrationError, RangeError):
             return None
         if fa * fb <= 0.0:
-            return float(brentq(error, min(a, b), max(a, b), rtol=1e-9))
+            return float(brentq(error, min(a, b), max(a, b), rtol=1e-6))
         a, fa = b, fb
     return None
 
 
-__all__ = ["Case"]
+__all__ = ["REFILL", "correction_table", "drawing_feed", "pressure_error_table"]

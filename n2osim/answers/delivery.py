@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from n2osim.answers.answer import Answer, Broken, Column, Figure, Listing
+from n2osim.answers.judge import first_pass
 from n2osim.errors import InputError
 from n2osim.results.engine_side import power_per_flow
 from n2osim.results.run import Run, simulate
@@ -15,93 +16,132 @@ from n2osim.scenario.delivery import course, over_distance
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Pass
 from n2osim.schema import Pairs
-from n2osim.units import format_quantity, parse
+from n2osim.units import parse
 
 _HELD = 1e-3  # relative: closer than this to the wanted power counts as held
 _OPEN = 1.0 - 1e-9
 _ROW = 0.05  # s: longest step, so that the instant it stops holding is known to this
+_OPENS = 2e-3  # s that a valve's step takes, and what a time in seconds is rounded to
 _COARSE = 2e-3  # of opening: how far the written course may be from the computed one
 
 
-@dataclass(frozen=True)
-class PowerDelivery:
-    """A pass that holds a power curve by pulsing the solenoids.
-
-    time (s into the pass, at most 0.05 s apart), opening (share of the time open), flow (kg/s of
-    N2O), power and wanted (W): arrays over the pass. held_until: s at which the fully open valve
-    can no longer hold the curve, or at which something else first keeps the power below it (None:
-    it holds to the end); limit says what ("" where it holds). shortfall: largest missing power, W.
-    schedule: the same pass as a plain :class:`Pass` with the opening written down as its delivery
-    course. run: the run behind it.
-    """
-
-    time: np.ndarray
-    opening: np.ndarray
-    flow: np.ndarray
-    power: np.ndarray
-    wanted: np.ndarray
-    held_until: float | None
-    shortfall: float
-    schedule: Pass
-    run: Run
-    limit: str = ""
-
-    def __str__(self) -> str:
-        if self.held_until is None:
-            end = "held to the end"
-        else:
-            until = f"held until {self.held_until:.3g} s; then" if self.held_until else "NOT held:"
-            end = (
-                f"{until} {self.limit}, up to "
-                f"{format_quantity(self.shortfall, 'engine_power')} short"
-            )
-        return f"opening {self.opening[0]:.3g} at first, {self.opening.max():.3g} at most; {end}"
-
-
-def hold_power(scenario: Scenario, wanted: Any, pass_: Pass) -> PowerDelivery:
-    """The delivery with which the last pass of the scenario holds a power curve.
+def hold_power(scenario: Scenario, wanted: Any, pass_: Pass | None = None) -> Answer:
+    """The delivery with which a pass holds a power curve against the sag, by pulsing the solenoids.
 
     Parameters
     ----------
-    scenario : what happens before (warm-up, purge, wait) is its schedule; its ``engine`` turns
-        power into flow at the target mixture.
+    scenario : its ``engine`` turns power into flow at the target mixture. Its first pass is the one
+        that is steered, and what follows is kept; a ``pass_`` given comes after its schedule.
     wanted : power (W, "100 hp") to hold flat, or corners (time, power) of a curve: one that is
         capped early while the tyres are the limit is ``[(0, "60 hp"), (3, "60 hp"),
-        (3.5, "120 hp")]``.
-    pass_ : length, feed and window of the pass, which is put behind the schedule.
+        (3.5, "120 hp")]``. Times count from the end of the pass's delay.
 
     The controller is ideal: it opens as much as the flow needs. With fixed fuel jets the fuel
     follows the opening and not the flow, so the mixture goes richer as the bottle sags. Where the
     fuel jets are too small for the target mixture it asks for that flow and no more, and says that
     the power falls short.
+
+    Figures: ``held_until`` (s into the pass, None: to the end), ``limit`` what then keeps it below,
+    ``shortfall`` (W). The scenario has the opening written down as the pass's delivery course (at
+    most 0.2 % off), and the run is of that; ``more``: time, opening, flow, power, wanted (arrays of
+    the controller's own pass), ``schedule`` (the pass).
     """
     if scenario.engine is None:
         raise InputError(
-            "engine",
-            None,
-            "",
-            "a scenario with an EngineSide",
-            "power needs fuel, mixture and BSFC",
+            "engine", None, "", "a scenario with an EngineSide", "power needs fuel and BSFC"
         )
     curve = power_course(wanted)
+    base = scenario if pass_ is None else scenario.replace(schedule=(*scenario.schedule, pass_))
+    item = first_pass(base) if pass_ is None else pass_
+    at = max(k for k, x in enumerate(base.schedule) if x is item)
+    _check(item)
     top = max(p for _, p in curve)
-    if pass_.stages:
-        raise InputError(
-            "pass",
-            f"{len(pass_.stages)} stages",
-            "",
-            "a pass without stages",
-            "one set of jets can be steered to a power: give it as feed",
-        )
     steered = dataclasses.replace(
-        pass_,
+        item,
         delivery=tuple((t, p / top) for t, p in curve),
         target_flow=top / power_per_flow(scenario.engine),
     )
-    numerics = scenario.numerics
+    numerics = base.numerics
     fine = dataclasses.replace(numerics, max_step_flow=min(_ROW, numerics.max_step_flow))
-    run = simulate(scenario.replace(schedule=(*scenario.schedule, steered), numerics=fine))
-    return _read(run, curve, pass_)
+    run = simulate(base.replace(schedule=(*base.schedule[:at], steered), numerics=fine))
+    held = _read(run, curve, item)
+    schedule = (*base.schedule[:at], held["schedule"], *base.schedule[at + 1 :])
+    return _answer(base.replace(schedule=schedule), held, at)
+
+
+def _check(item: Pass) -> None:
+    if item.stages:
+        raise InputError(
+            "pass",
+            f"{len(item.stages)} stages",
+            "",
+            "a pass of one feed",
+            "one set of jets can be steered to a power: leave its stages out",
+        )
+    if item.outflow is not None:
+        raise InputError(
+            "pass", "outflow together with a power", "", "one way of metering", "leave one out"
+        )
+
+
+def _answer(scenario: Scenario, held: dict[str, Any], at: int) -> Answer:
+    run = simulate(scenario)
+    shot = next(p for p in run.passes if p.index == at)
+    assert run.engine is not None
+    engine = next(p for p in run.engine.passes if p.index == at)
+    opening = held["opening"]
+    until: Any = held["held_until"]
+    figures = [
+        Figure("wanted_most", "power wanted, at most", float(held["wanted"].max()), "engine_power"),
+        Figure("opening_first", "open at first", _first(opening), "fraction"),
+        Figure("opening_most", "open at most", float(opening.max()), "fraction"),
+        Figure("held_until", "held until (into the pass)", until, "time"),
+        Figure("limit", "then", held["limit"] or "held to the end"),
+        Figure("shortfall", "short by up to", held["shortfall"], "engine_power"),
+        Figure("power_least", "least power as written", engine.power.minimum, "engine_power"),
+        Figure("start_pressure", "bottle from", shot.start_pressure, "gauge_pressure"),
+        Figure("end_pressure", "to", shot.end_pressure, "gauge_pressure"),
+        Figure("mixture_start", "mixture from (above 1: rich)", engine.mixture.start, "number"),
+        Figure("mixture_end", "to", engine.mixture.end, "number"),
+        Figure("used", "N2O used", shot.used, "mass"),
+    ]
+    rows = tuple(
+        {
+            "time": t,
+            "opening": x,
+            **{n: float(np.interp(t, held["time"], held[n])) for n in ("flow", "power", "wanted")},
+        }
+        for t, x in held["schedule"].delivery or ()
+    )
+    return Answer(
+        f"Power held: {scenario.title}",
+        tuple(figures),
+        scenario,
+        run,
+        decided_by=(held["limit"],) if held["limit"] else (),
+        broken=(Broken("power", f"the power falls short: {held['limit']}"),)
+        if held["limit"]
+        else (),
+        notes=(
+            "straight between the rows; written into the pass they hold it without a controller",
+        ),
+        listings=(Listing("Delivery", _COLUMNS, rows),),
+        runs=2,
+        more=held,
+    )
+
+
+_COLUMNS = (
+    Column("time", "time", "time"),
+    Column("opening", "open", "fraction"),
+    Column("flow", "flow", "mass_flow"),
+    Column("power", "power", "engine_power"),
+    Column("wanted", "wanted", "engine_power"),
+)
+
+
+def _first(opening: np.ndarray) -> float:
+    return next((float(x) for x in opening if x > 0.0), 0.0)
 
 
 def power_course(wanted: Any) -> Pairs:
@@ -124,7 +164,7 @@ def power_course(wanted: Any) -> Pairs:
     return ((0.0, p),)
 
 
-def _read(run: Run, curve: Pairs, pass_: Pass) -> PowerDelivery:
+def _read(run: Run, curve: Pairs, pass_: Pass) -> dict[str, Any]:
     index = len(run.scenario.schedule) - 1
     rows = run["segment"] == index
     trace = run.engine
@@ -133,27 +173,25 @@ def _read(run: Run, curve: Pairs, pass_: Pass) -> PowerDelivery:
     opening, power = trace["opening"][rows], trace["power_W"][rows]
     corners = np.array(curve)
     wanted = np.interp(time - pass_.delay, corners[:, 0], corners[:, 1])
-    wanted = np.where(time < pass_.delay, 0.0, wanted)
-    inhibited = run["flow_inhibited"][rows].astype(bool)
-    wanted = np.where((opening <= 0.0) & ~inhibited, power, wanted)  # a delay, the end
+    # A delay, the step in which the valve opens after it, and the end are nobody's shortfall.
+    shut = (opening <= 0.0) & ~run["flow_inhibited"][rows].astype(bool)
+    wanted = np.where(time < pass_.delay + _OPENS, power, np.where(shut, power, wanted))
     short = power < wanted * (1.0 - _HELD)
-    held = float(time[short.argmax()]) if short.any() else None
-    missing = float(np.max(wanted - power, initial=0.0)) if short.any() else 0.0
-    limit = _limit(run, np.flatnonzero(rows)[short.argmax()], opening[short.argmax()])
-    corners_of = course(written_course(time, opening), "delivery")
-    plain = dataclasses.replace(pass_, delay=0.0, target_flow=None, delivery=corners_of)
-    return PowerDelivery(
-        time,
-        opening,
-        trace["n2o_flow_kg_s"][rows],
-        power,
-        wanted,
-        held,
-        missing,
-        plain,
-        run,
-        limit if short.any() else "",
-    )
+    at = int(short.argmax())
+    limit = _limit(run, np.flatnonzero(rows)[at], opening[at]) if short.any() else ""
+    written = course(written_course(time, opening), "delivery")
+    return {
+        "time": time,
+        "opening": opening,
+        "flow": trace["n2o_flow_kg_s"][rows],
+        "power": power,
+        "wanted": wanted,
+        "held_until": float(time[at]) if short.any() else None,
+        "shortfall": float(np.max(wanted - power, initial=0.0)) if short.any() else 0.0,
+        "limit": limit,
+        "steered": run,
+        "schedule": dataclasses.replace(pass_, delay=0.0, target_flow=None, delivery=written),
+    }
 
 
 def _limit(run: Run, row: int, opening: float) -> str:
@@ -187,4 +225,4 @@ def written_course(
     return [(float(time[k]), min(1.0, float(opening[k]))) for k in keep]
 
 
-__all__ = ["PowerDelivery", "hold_power", "over_distance", "power_course", "written_course"]
+__all__ = ["hold_power", "over_distance", "power_course", "written_course"]

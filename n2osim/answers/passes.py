@@ -1,141 +1,95 @@
-"""How many passes a fill gives, and the charge at which to refill."""
+"""How many passes a fill gives, the charge at which to refill, the bottle for so many passes."""
 
 from __future__ import annotations
 
 import dataclasses
 import math
-from dataclasses import dataclass
 from typing import Any
 
-from n2osim.answers.race_day import RaceDayResult, RoundSummary, race_day
+from n2osim.answers.answer import Answer, Column, Figure, Listing
+from n2osim.answers.fields import Knob
+from n2osim.answers.judge import Judge, PassLimits, at_rest, first_pass, full_flow, launch_pressure
+from n2osim.answers.optimize import design
+from n2osim.answers.race_day import judged, race_day
 from n2osim.answers.race_plan import MOST_ROUNDS, RaceDay
-from n2osim.answers.search import Margin, edge
-from n2osim.errors import InputError, IntegrationError, NoSolutionError
-from n2osim.physics.charge import temperature_for_pressure
+from n2osim.errors import InputError, IntegrationError, N2OSimError, NoSolutionError
+from n2osim.hardware.bottle import Bottle
+from n2osim.hardware.build import OUTSIDE_DIAMETERS
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
-from n2osim.scenario.schedule import Pass, Weigh
-from n2osim.units import format_quantity, parse
+from n2osim.scenario.schedule import Hold, Pass, Rest, Weigh
+from n2osim.units import LB, parse
 
-
-@dataclass(frozen=True)
-class PassLimits:
-    """What a pass must keep to count.
-
-    minimum_pressure : lowest gauge pressure (Pa) during it, or None.
-    flow_fraction : least flow at its end over the flow at the start of the first pass, or None;
-        of several bottles the flow of all of them together, which is what the jets get.
-    liquid_out : False: the pick-up must stay covered.
-    """
-
-    minimum_pressure: float | None = None
-    flow_fraction: float | None = 0.8
-    liquid_out: bool = False
-
-    def __post_init__(self) -> None:
-        if self.minimum_pressure is not None:
-            p = parse(self.minimum_pressure, "gauge_pressure", name="minimum pressure", low=0.0)
-            object.__setattr__(self, "minimum_pressure", p)
-        if self.flow_fraction is not None:
-            x = parse(self.flow_fraction, "fraction", name="flow fraction", low=0.0, high=1.0)
-            object.__setattr__(self, "flow_fraction", x)
-
-    def words(self, system: str = "shop") -> str:
-        """What a pass must keep, in words."""
-        from n2osim.numbers import Units
-
-        parts = [] if self.liquid_out else ["liquid reaches the pick-up"]
-        if self.flow_fraction is not None:
-            share = f"{100.0 * self.flow_fraction:.3g} %"
-            parts.append(f"its last flow is at least {share} of the first pass's first flow")
-        if self.minimum_pressure is not None:
-            low = Units(system).full(self.minimum_pressure, "gauge_pressure")
-            parts.append(f"the pressure stays at or above {low}")
-        return " and ".join(parts) or "whatever it does"
-
-    def broken(self, one: Any, first_flow: float, end_flow: float | None = None) -> str:
-        """Which limit a pass (PassSummary or RoundSummary) breaks, in words; "" for none.
-
-        first_flow, end_flow: kg/s at the start of the first pass and at the end of this one, of
-        all bottles together (``end_flow`` None: the bottle's own, when there is one).
-        """
-        if not self.liquid_out and one.liquid_out_time is not None:
-            return f"liquid runs out {one.liquid_out_time:.3g} s into the pass"
-        low = self.minimum_pressure
-        if low is not None and one.minimum_pressure < low:
-            return (
-                f"pressure falls to {format_quantity(one.minimum_pressure, 'gauge_pressure')}, "
-                f"below {format_quantity(low, 'gauge_pressure')}"
-            )
-        ends = one.flow_end if end_flow is None else end_flow
-        part = ends / first_flow if first_flow > 0.0 else 0.0
-        if self.flow_fraction is not None and part < self.flow_fraction:
-            return f"flow falls to {part:.3g} of the first, below {self.flow_fraction:.3g}"
-        return ""
-
-
-@dataclass(frozen=True)
-class PassesPerFill:
-    """Passes that a fill gives.
-
-    count : passes in a row that keep the limits. reason: why the next one does not. rounds: all
-    rounds that were carried out (the first bottle's), the one that failed last. day: the whole run
-    (None when the run broke off: ``reason`` says why). limits: what a pass had to keep.
-    """
-
-    count: int
-    reason: str
-    rounds: tuple[RoundSummary, ...]
-    day: RaceDayResult | None
-    limits: PassLimits
-
-    @property
-    def left(self) -> tuple[float, ...]:
-        """Charge (kg, of all bottles together) after each pass that counts."""
-        rounds = self.rounds if self.day is None else self.day.rounds
-        return tuple(
-            sum(r.charge_left for r in rounds if r.round == k + 1) for k in range(self.count)
-        )
+SMALLEST, LARGEST = 1.0 * LB, 60.0 * LB
+"""Capacities looked through, kg: the range of ``Bottle.from_capacity``."""
+_LEAST_SHARE = 0.05
 
 
 def passes_per_fill(
-    scenario: Scenario, day: RaceDay | Pass | None = None, limits: PassLimits | None = None
-) -> PassesPerFill:
-    """How many passes the scenario's charge gives before one breaks a limit.
+    scenario: Scenario,
+    day: RaceDay | Pass | None = None,
+    limits: PassLimits | None = None,
+    *,
+    minimum_pressure: Any = None,
+    flow: Any = 0.8,
+    at_pressure: Any = None,
+) -> Answer:
+    """How many passes the scenario's charge gives before one breaks a limit, and when to refill.
 
-    ``day``: what happens around each pass (warm-up, purge, re-heat, ...); its rounds and refills
-    do not count. A Pass alone is put into a plain day: warm-up, pass, 5 min cool-down, re-heat,
-    no purge. Bottles on a manifold share the passes; the first one to break a limit ends it.
+    day : what happens around each pass (warm-up, purge, re-heat, ...; its rounds and refills do not
+        count), or the pass alone; default the scenario's first pass, warmed up to the band before
+        each, 5 min of cool-down, no purge. This replaces the scenario's schedule.
+    limits : what a pass must keep (:class:`~n2osim.answers.judge.PassLimits`); ``minimum_pressure``
+        (Pa gauge) and ``flow`` are a short way to give them.
+    at_pressure : gauge pressure (Pa) at launch for the refill mark (default: the opening point).
+
+    Bottles on a manifold share the passes; the first one to break a limit ends it.
     """
-    plan = _plain_day(day)
-    keep = limits or PassLimits()
-    result = _carried_out(scenario, plan)
-    jets = [t for t in result.run.totals if t.kind == "pass"]
-    rounds = result.of(scenario.bottles[0].name)
-    for number in range(1, plan.rounds + MOST_ROUNDS):
-        these = [r for r in result.rounds if r.round == number]
-        if not these:
-            raise NoSolutionError(f"all {number - 1} passes that were tried keep the limits")
-        first, last = jets[0].flow_start, jets[number - 1].flow_end
-        reasons = [w + _whose(scenario, r) for r in these if (w := keep.broken(r, first, last))]
-        if reasons:
-            return PassesPerFill(number - 1, reasons[0], rounds[:number], result, keep)
-    raise AssertionError("unreachable")
+    keep = limits or PassLimits(minimum_pressure, flow)
+    plan = _plain_day(first_pass(scenario) if day is None else day)
+    whole = _carried_out(scenario, plan)
+    count, reason = _counted(whole.run, keep)
+    shown = race_day(scenario, dataclasses.replace(plan, rounds=max(count, 1)))
+    left = tuple(sum(r.charge_left for r in shown.rounds if r.round == k + 1) for k in range(count))
+    rows = tuple({"pass": k + 1, "left": x} for k, x in enumerate(left))
+    figures = [
+        Figure("count", "passes", count),
+        Figure("reason", "in the next one", reason),
+        Figure("counts_while", "a pass counts while", keep.words()),
+    ]
+    mark, note = _mark(scenario, plan.pass_, keep, at_pressure)
+    return Answer(
+        f"Passes from one fill: {scenario.title}",
+        (*figures, *mark),
+        shown.run.scenario,
+        shown.run,
+        decided_by=(reason,),
+        notes=("warmed up to the band before each pass; purges of the schedule come off", *note),
+        listings=(
+            Listing("Charge", (Column("pass", "after pass"), Column("left", "left", "mass")), rows),
+        )
+        if rows
+        else (),
+        more={"day": shown, "limits": keep, "left": left},
+    )
 
 
-def _whose(scenario: Scenario, one: RoundSummary) -> str:
-    return f" ({one.bottle})" if len(scenario.bottles) > 1 else ""
+def _counted(run: Run, keep: PassLimits) -> tuple[int, str]:
+    """Passes that keep the limits, and what is wrong with the one after them."""
+    verdicts = judged(run, keep)
+    for count, words in enumerate(verdicts):
+        if words:
+            return count, words
+    raise NoSolutionError(f"all {len(verdicts)} passes that were tried keep the limits")
 
 
-def _plain_day(day: RaceDay | Pass | None) -> RaceDay:
-    if day is None:
-        day = Pass(10.0)
+def _plain_day(day: RaceDay | Pass) -> RaceDay:
     if isinstance(day, Pass):
         return RaceDay(pass_=day, purge=0.0, purges=0, staging=0.0)
     return dataclasses.replace(day, refill=None, refill_every=None, refill_below=None)
 
 
-def _carried_out(scenario: Scenario, plan: RaceDay) -> RaceDayResult:
+def _carried_out(scenario: Scenario, plan: RaceDay) -> Answer:
     """The day with enough rounds to empty the bottles, or as many as can be carried out."""
     one = race_day(scenario, dataclasses.replace(plan, rounds=1))
     used = sum(r.used + r.purge_used for r in one.rounds)
@@ -154,100 +108,151 @@ def _carried_out(scenario: Scenario, plan: RaceDay) -> RaceDayResult:
 
 
 # --- when to refill ------------------------------------------------------------------------------
-@dataclass(frozen=True)
-class RefillPoint:
-    """Charge below which a bottle should be refilled before the next pass. kg.
-
-    charge: least charge that keeps the limits through one more pass. reading: on the scale, with
-    bottle and valve, at or below which to refill so that tare and scale errors are covered.
-    margin: those errors together. reason: what a lighter charge would break.
-    """
-
-    charge: float
-    reading: float
-    margin: float
-    reason: str
-
-
-def refill_point(
+def refill_mark(
     scenario: Scenario,
-    run: Pass,
-    at_pressure: Any,
+    item: Pass | None = None,
     limits: PassLimits | None = None,
-    weigh: Weigh | None = None,
-) -> RefillPoint:
-    """Least charge of the (first) bottle with which one more pass from a gauge pressure is good.
+    at_pressure: Any = None,
+) -> Answer:
+    """Least charge with which one more pass from rest at a gauge pressure counts.
 
-    Flow is compared with that of the scenario's own charge at the same gauge pressure (of all
-    bottles together, the others as the scenario has them).
+    Figures: ``charge`` (kg, all bottles), ``reading`` on the scale of the first bottle (kg, with
+    bottle and valve, and the errors of the schedule's weighing), ``reason`` what a lighter charge
+    breaks. The flow is compared with that of the scenario's own charge at the same pressure.
     """
-    air = scenario.ambient.pressure
-    gauge = parse(at_pressure, "gauge_pressure", name="pressure at the start", low=1e5, ambient=air)
     keep = limits or PassLimits()
-    full = scenario.bottles[0].fill
-    first = one_pass(scenario, full, gauge, run).totals[0].flow_start
-    why: dict[float, str] = {}
+    item = item or first_pass(scenario)
+    gauge = launch_pressure(scenario, at_pressure)
+    full = simulate(at_rest(scenario, 1.0, gauge, item))
+    reference = full_flow(full, 0).mean
+    if reference <= 0.0:
+        raise NoSolutionError("nothing flows in the pass: there is no charge to tell")
+    one = Knob(
+        "share",
+        "share of the charge",
+        "fraction",
+        _LEAST_SHARE,
+        1.0,
+        lambda s, x: at_rest(s, x, gauge, item),
+        resolution=2e-3,
+        ends=("no limit is in reach", ""),
+    )
+    return design(
+        scenario,
+        [one],
+        "share",
+        question=f"Refill mark: {scenario.title}",
+        # Whether the switch's band is kept is not asked here: the pressure is given.
+        subject_to=[Judge(dataclasses.replace(keep, band=False), reference)],
+        figures=lambda run: _mark_figures(run, scenario),
+        nearest=False,
+        samples=9,
+    )
 
-    def margin(charge: float) -> float:
-        done = one_pass(scenario, charge, gauge, run)
-        one, end = done.passes[0], done.totals[0].flow_end
-        why[charge] = keep.broken(one, first, end)
-        return _margin(keep, one, end / first)
 
-    search = Margin(margin)
-    if search(full) < 0.0:
-        raise NoSolutionError(f"no charge up to {full:.4g} kg is enough: {why.get(full, '')}")
-    low = _lightest(scenario, gauge)
-    charge = low if search(low) >= 0.0 else edge(search, full, low)
-    below = [reason for c, reason in sorted(why.items(), reverse=True) if c < charge and reason]
+def _mark_figures(run: Run, scenario: Scenario) -> list[Figure]:
+    weigh = next((x for x in scenario.schedule if isinstance(x, Weigh)), None)
     error = 0.0 if weigh is None else weigh.tare_error + weigh.scale_tolerance
-    reading = charge + error + scenario.bottles[0].bottle.empty_mass
-    return RefillPoint(charge, reading, error, below[0] if below else "")
+    first = run.scenario.bottles[0]
+    return [
+        Figure("charge", "charge", sum(b.fill for b in run.scenario.bottles), "mass"),
+        Figure("reading", "on the scale", first.fill + error + first.bottle.empty_mass, "mass"),
+    ]
 
 
-def _lightest(scenario: Scenario, gauge: float) -> float:
-    """Least charge that is tried: 5 % of the bottle's capacity, or what can stand the pressure."""
-    bottle = scenario.bottles[0].bottle
-    charge = 0.05 * bottle.capacity
-    while charge < bottle.capacity:
-        try:
-            temperature_for_pressure(gauge + scenario.ambient.pressure, charge, bottle.volume)
-            return charge
-        except NoSolutionError:
-            charge *= 1.25
-    return charge
+def _mark(
+    scenario: Scenario, item: Pass, keep: PassLimits, at_pressure: Any
+) -> tuple[list[Figure], tuple[str, ...]]:
+    """The refill mark as figures, or why there is none."""
+    try:
+        mark = refill_mark(scenario, item, keep, at_pressure)
+    except N2OSimError as problem:
+        return [Figure("refill_below", "refill below", f"not told: {problem}")], ()
+    reason = mark.decided_by[0]
+    several = len(scenario.bottles) > 1
+    of = f" ({scenario.bottles[0].name})" if several else ""
+    return [
+        Figure("refill_below", "refill below a charge of", mark["charge"], "mass"),
+        Figure("refill_reading", f"when the scale says{of}", mark["reading"], "mass"),
+        Figure("refill_reason", "or else", reason),
+    ], tuple(b.text() for b in mark.broken)
 
 
-def _margin(keep: PassLimits, done: Any, flow: float) -> float:
-    """Least margin (of 1) over the limits; ``flow``: at the end over the first's at the start.
+# --- the bottle ----------------------------------------------------------------------------------
+def size_bottle(
+    scenario: Scenario,
+    passes: int = 4,
+    *,
+    shell: str = "aluminium",
+    fill: Any = 1.0,
+    run: Pass | None = None,
+    between: Any = "1 h",
+    minimum_pressure: Any = None,
+    flow: Any = 0.8,
+    limits: PassLimits | None = None,
+) -> Answer:
+    """Smallest bottle of a preset ``shell`` that gives ``passes`` passes that count from one fill.
 
-    Liquid-out counts by how early it comes.
+    Before each pass the bottle is heated until its switch opens, for ``between`` (s) at most
+    (without heater and switch: it rests so long); that replaces the scenario's schedule. Every
+    bottle of the scenario is replaced alike; start, heater, switch, feed and surroundings are kept.
+
+    fill : share of the capacity filled in, 1.0 or "90 %". run : the pass, default the scenario's
+    first. limits, or minimum_pressure (Pa gauge) and flow: what a pass must keep.
     """
-    margins = [1.0]
-    if keep.minimum_pressure is not None:
-        margins.append(done.minimum_pressure / max(keep.minimum_pressure, 1e5) - 1.0)
-    if keep.flow_fraction is not None:
-        margins.append(flow - keep.flow_fraction)
-    if not keep.liquid_out and done.liquid_out_time is not None:
-        margins.append(done.liquid_out_time / done.duration - 1.0 - 1e-9)
-    return min(margins)
+    if isinstance(passes, bool) or not isinstance(passes, int) or not 1 <= passes <= 100:
+        raise InputError("passes", passes, "", "a whole number, 1 to 100", "")
+    share = parse(fill, "fraction", name="fill", low=0.05, high=1.2)
+    wait = parse(between, "time", name="time between passes", low=1.0)
+    item = run or first_pass(scenario)
+    heated = any(b.heater is not None and b.switch is not None for b in scenario.bottles)
+    before: Hold | Rest = Hold(wait, until_open=True) if heated else Rest(wait)
+    keep = limits or PassLimits(minimum_pressure, flow)
+    one = Knob(
+        "capacity",
+        "capacity at least",
+        "mass",
+        SMALLEST,
+        LARGEST,
+        lambda s, x: _with_bottles(s, x, shell, share),
+        ends=("the smallest that is known", ""),
+    )
+    return design(
+        scenario.replace(schedule=[before, item] * passes),
+        [one],
+        "capacity",
+        question=f"Bottle for {passes} passes: {scenario.title}",
+        subject_to=[Judge(keep)],
+        figures=_bottle_figures,
+        notes=(
+            f"each pass after at most {wait / 60.0:.0f} min of heating; a pass counts while "
+            f"{keep.words()}",
+        ),
+    )
 
 
-def one_pass(scenario: Scenario, charge: float, gauge: float, run: Pass) -> Run:
-    """Run of a single pass of the first bottle, charged with ``charge`` (kg) and at rest at a
-    gauge pressure (Pa)."""
-    fitted = scenario.bottles[0]
-    p = gauge + scenario.ambient.pressure
-    T = float(temperature_for_pressure(p, charge, fitted.bottle.volume))
-    bottle = dataclasses.replace(fitted, fill=charge, start=T, wall_start=None)
-    return simulate(scenario.replace(bottles=(bottle, *scenario.bottles[1:]), schedule=(run,)))
+def _with_bottles(scenario: Scenario, capacity: float, shell: str, share: float) -> Scenario:
+    bottle = Bottle.from_capacity(capacity, shell)
+    return scenario.replace(
+        bottles=tuple(
+            dataclasses.replace(b, bottle=bottle, fill=share * capacity, wall_start=None)
+            for b in scenario.bottles
+        )
+    )
 
 
-__all__ = [
-    "PassLimits",
-    "PassesPerFill",
-    "RefillPoint",
-    "one_pass",
-    "passes_per_fill",
-    "refill_point",
-]
+def _bottle_figures(run: Run) -> list[Figure]:
+    capacity = run.scenario.bottles[0].bottle.capacity
+    trade = [s * LB for s in OUTSIDE_DIAMETERS if s * LB >= capacity * (1.0 - 1e-9)]
+    last = run.passes[-1]
+    left = sum(p.end_mass for p in run.passes if p.index == last.index)
+    return [
+        Figure("trade_size", "smallest preset", min(trade, default=None), "mass"),
+        Figure("charge", "filled with", run.scenario.bottles[0].fill, "mass"),
+        Figure("charge_left", "left after the last (all)", left, "mass"),
+        Figure("last_sag", "sag of the last", last.pressure_sag, "pressure_difference"),
+        Figure("last_end", "it ends at", last.end_pressure, "gauge_pressure"),
+    ]
+
+
+__all__ = ["PassLimits", "passes_per_fill", "refill_mark", "size_bottle"]

@@ -6,20 +6,20 @@ scenario, runs it, puts refills where the weighed charge asks for them, and summ
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from n2osim.answers.answer import Answer, Column, Figure, Listing
+from n2osim.answers.judge import PassLimits, broken, full_flow
 from n2osim.answers.race_plan import DaySchedule, RaceDay, RoundItems, refill_rounds, schedule
 from n2osim.answers.recovery import recovery_time
 from n2osim.errors import InputError
 from n2osim.results.run import Run, simulate
 from n2osim.results.summaries import PassSummary, SegmentSummary, WeighSummary
 from n2osim.scenario.scenario import Scenario
-from n2osim.studies.frames import dataframe
 from n2osim.units import format_quantity
 
 if TYPE_CHECKING:
@@ -91,46 +91,35 @@ def _plain(value: Any) -> Any:
     return None if isinstance(value, float) and math.isnan(value) else value
 
 
-@dataclass(frozen=True)
-class RaceDayResult:
-    """A day carried out: the plan, the run, and one summary per round and bottle, in order.
-
-    refilled_after: rounds that were followed by a refill.
-    """
-
-    day: RaceDay
-    run: Run
-    rounds: tuple[RoundSummary, ...]
-    refilled_after: tuple[int, ...]
-
-    def of(self, bottle: str) -> tuple[RoundSummary, ...]:
-        """The rounds of one bottle by name."""
-        self.run.scenario.bottle_index(bottle)
-        return tuple(r for r in self.rounds if r.bottle == bottle)
-
-    def table(self, system: str = "shop") -> str:
-        """The rounds as a text table."""
-        from n2osim.answers.tables import rounds_table
-
-        return rounds_table(self.rounds, system)
-
-    def to_dataframe(self) -> Any:
-        """The rounds in SI as a pandas DataFrame (needs the ``tables`` extra)."""
-        return dataframe([dataclasses.asdict(r) for r in self.rounds], ["round", "bottle"])
-
-    def _repr_html_(self) -> str:
-        from n2osim.answers.tables import rounds_html
-
-        return rounds_html(self.rounds)
+_COLUMNS = (
+    Column("round", "round"),
+    Column("bottle", "bottle"),
+    Column("launch_pressure", "launch", "gauge_pressure"),
+    Column("pressure_sag", "sag", "pressure_difference"),
+    Column("purge_used", "purged", "mass"),
+    Column("used", "used", "mass"),
+    Column("flow_mean", "flow", "mass_flow"),
+    Column("power_mean", "power", "engine_power"),
+    Column("mixture_start", "mix at", "number"),
+    Column("mixture_end", "mix to", "number"),
+    Column("recovery_time", "in band after", "time"),
+    Column("line_fill_time", "at jets after", "time"),
+    Column("charge_left", "left", "mass"),
+    Column("refilled", "refilled", "mass"),
+    Column("verdict", "counts"),
+)
 
 
-def race_day(scenario: Scenario, day: RaceDay) -> RaceDayResult:
+def race_day(scenario: Scenario, day: RaceDay, limits: PassLimits | None = None) -> Answer:
     """Carry out ``day`` with the hardware, charge and start state of ``scenario``.
 
     The scenario's own schedule is replaced. With ``day.refill_below`` the day is run again with a
     refill after the first round whose weighed charge is below it, until no more are due (what is
-    before a refill is not changed by it). Raises what ``simulate`` raises, and InputError for a
-    refill beyond a bottle's rated charge.
+    before a refill is not changed by it). ``limits``: what a pass must keep to count, against the
+    first one. ``answer.rounds`` are :class:`RoundSummary`, one per round and bottle; ``of(bottle)``
+    those of one; ``refilled_after`` the rounds followed by a refill; ``day`` the plan.
+
+    Raises what ``simulate`` raises, and InputError for a refill beyond a bottle's rated charge.
     """
     _check_charge(scenario, day)
     refills = set(refill_rounds(day))
@@ -144,7 +133,44 @@ def race_day(scenario: Scenario, day: RaceDay) -> RaceDayResult:
     rounds = tuple(
         _round(run, day, plan, r, fitted.name) for r in plan.rounds for fitted in scenario.bottles
     )
-    return RaceDayResult(day, run, rounds, tuple(sorted(refills)))
+    return _answer(run, day, rounds, tuple(sorted(refills)), limits or PassLimits())
+
+
+def _answer(
+    run: Run,
+    day: RaceDay,
+    rounds: tuple[RoundSummary, ...],
+    refilled: tuple[int, ...],
+    limits: PassLimits,
+) -> Answer:
+    verdicts = judged(run, limits)
+    rows = tuple({**r.as_dict(), "verdict": verdicts[r.round - 1] or "yes"} for r in rounds)
+    left_out = {"bottle"} if len(run.scenario.bottles) == 1 else set()
+    shown = [c for c in _COLUMNS if c.name not in left_out and any(r.get(c.name) for r in rows)]
+
+    def of(bottle: str) -> tuple[RoundSummary, ...]:
+        run.scenario.bottle_index(bottle)
+        return tuple(r for r in rounds if r.bottle == bottle)
+
+    good = sum(not v for v in verdicts)
+    return Answer(
+        f"A day of {day.rounds} rounds: {run.scenario.title}",
+        (
+            Figure("passes", "passes that count", f"{good} of {len(verdicts)}"),
+            Figure("counts_while", "a pass counts while", limits.words()),
+        ),
+        run.scenario,
+        run,
+        listings=(Listing("Round by round", tuple(shown), rows),),
+        more={"day": day, "rounds": rounds, "refilled_after": refilled, "of": of, "limits": limits},
+    )
+
+
+def judged(run: Run, limits: PassLimits) -> list[str]:
+    """What each pass of a run breaks, in words; "" where it counts. The first is the measure."""
+    indices = sorted({p.index for p in run.passes})
+    reference = full_flow(run, indices[0]).mean if indices else 0.0
+    return [next((w for _, _, w, _ in broken(run, k, limits, reference)), "") for k in indices]
 
 
 def _check_charge(scenario: Scenario, day: RaceDay) -> None:
@@ -344,4 +370,4 @@ def _charge(run: Run, items: RoundItems, bottle: str, left: float) -> dict[str, 
     return out
 
 
-__all__ = ["RaceDayResult", "RoundSummary", "line_fill_time", "race_day", "time_where"]
+__all__ = ["RoundSummary", "judged", "line_fill_time", "race_day", "time_where"]

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from n2osim.answers.judge import switch_of
 from n2osim.scenario.schedule import Hold
 
 if TYPE_CHECKING:
     from n2osim.answers.race_plan import RoundItems
-    from n2osim.hardware.switch import PressureSwitch
     from n2osim.results.run import Run
 
 CYCLING = 0.2
@@ -42,14 +42,6 @@ def stays_from(
     return entry if inside else None
 
 
-def switch_of(run: Run, bottle: str) -> PressureSwitch | None:
-    """The switch in charge of a bottle: its own, or that of the bottle it follows."""
-    fitted = run.scenario.bottles[run.scenario.bottle_index(bottle)]
-    if fitted.follows is not None:
-        fitted = run.scenario.bottles[run.scenario.bottle_index(fitted.follows)]
-    return fitted.switch
-
-
 def recovery_time(
     run: Run, items: RoundItems, following: RoundItems | None, bottle: str, since: float
 ) -> float | None:
@@ -61,7 +53,7 @@ def recovery_time(
     own), or to the end of this round's last item. None without a switch, or when it is not in the
     band at the end.
     """
-    switch = switch_of(run, bottle)
+    switch = switch_of(run.scenario, bottle)
     if switch is None:
         return None
     own = (items.pass_, items.weigh, items.refill, items.reheat)
@@ -81,4 +73,4 @@ def recovery_time(
     return None if found is None else max(found, 0.0)
 
 
-__all__ = ["CYCLING", "recovery_time", "stays_from", "switch_of"]
+__all__ = ["CYCLING", "recovery_time", "stays_from"]

@@ -1,71 +1,297 @@
-"""Bracketing search for the edge of what is allowed.
+"""Looking for the best value: sample, refine every edge of what is allowed, one knob at a time.
 
-All sizing questions are of one form: a margin that is zero or more where a value is allowed, and
-changes sign once between an allowed and a forbidden end. The answer handed back is always on the
-allowed side, within the tolerance of the edge (Brent 1973, scipy.optimize.brentq).
+What is allowed is seldom one interval (where in its cycle the switch stands at launch made three of
+a heater's power), so an edge is only believed when the samples beside it agree.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 
-from n2osim.errors import IntegrationError, RangeError
+from n2osim.answers.fields import Case, Knob
+from n2osim.answers.requirements import Hit, Needed, standing
+from n2osim.errors import IntegrationError, N2OSimError, NoSolutionError
+from n2osim.results.run import Run, simulate
+from n2osim.scenario.scenario import Scenario
 
-BAD = -1e3
-"""Margin of a case that cannot be carried out at all."""
+SAMPLES = 11
+BUDGET = 80
+"""Runs that a search may take before it stops refining."""
+_COARSE = 4  # bisections of an edge that does not decide
+
+Point = tuple[float, ...]
 
 
-class Margin:
-    """A margin function that remembers its values and turns failed runs into ``BAD``.
+@dataclass(frozen=True)
+class Trial:
+    """A point that was looked at: what does not hold there, and numbers of the case as given."""
 
-    ``log`` searches on the logarithm of the value.
+    at: Point
+    hits: tuple[Hit, ...]
+    numbers: Mapping[str, float] = field(default_factory=dict)
+
+    def allowed(self, always: frozenset[tuple[str, str, str]]) -> bool:
+        """Whether all holds but what nothing can cure."""
+        return all(h.key in always for h in self.hits)
+
+
+@dataclass
+class Problem:
+    """A scenario with its knobs, what must hold in which cases, and the points looked at so far."""
+
+    base: Scenario
+    knobs: tuple[Knob, ...]
+    requirements: tuple[Needed, ...]
+    cases: tuple[Case, ...]
+    waived: frozenset[str] = frozenset()
+    budget: float = BUDGET
+    samples: int = SAMPLES
+    always: frozenset[tuple[str, str, str]] = frozenset()
+    trials: dict[Point, Trial] = field(default_factory=dict)
+    runs: int = 0
+
+    def scenario(self, at: Point) -> Scenario:
+        """The scenario with the values put in."""
+        found = self.base
+        for one, value in zip(self.knobs, at):
+            found = one.apply(found, value)
+        return found
+
+    def trial(self, at: Point) -> Trial:
+        """The point, looked at once, in every case."""
+        if at not in self.trials:
+            hits: list[Hit] = []
+            numbers: Mapping[str, float] = {}
+            for case in self.cases:
+                found, seen = self.look(at, case)
+                hits += found
+                numbers = numbers or seen
+            self.trials[at] = Trial(at, tuple(hits), numbers)
+        return self.trials[at]
+
+    def look(self, at: Point, case: Case) -> tuple[list[Hit], Mapping[str, float]]:
+        """What does not hold in one case, and its numbers (none where it cannot be carried out)."""
+        self.runs += 1
+        try:
+            run = simulate(case.change(self.scenario(at)))
+        except N2OSimError as problem:
+            if isinstance(problem, IntegrationError):
+                words = f"the run cannot be carried to its end: {problem.message}"
+            else:
+                words = str(problem)
+            return [Hit(case.name, type(problem).__name__, "", words, 1e3, True)], {}
+        numbers = numbers_for(run, self.requirements)
+        return list(self.hits_of(run, numbers, case.name)), numbers
+
+    def hits_of(self, run: Run, numbers: Mapping[str, float], case: str) -> Iterable[Hit]:
+        """What does not hold in a run."""
+        for requirement in self.requirements:
+            yield from requirement.hits(run, numbers, case)
+        yield from standing(run, case, self.waived)
+
+    def allowed(self, at: Point) -> bool:
+        """Whether a point is allowed."""
+        return self.trial(at).allowed(self.always)
+
+    @property
+    def spent(self) -> bool:
+        """Whether the budget is used up."""
+        return self.runs >= self.budget
+
+
+def numbers_for(run: Run, requirements: Iterable[Needed] = ()) -> Mapping[str, float]:
+    """All numbers of a run; the engine's only where one is bounded."""
+    engine = any(
+        word in r.name for r in requirements for word in ("mixture", "power", "fuel", "engine")
+    )
+    return run.numbers("*" if engine and run.scenario.engine is not None else None)
+
+
+@dataclass(frozen=True)
+class Line:
+    """What one knob was found to allow.
+
+    best: where the objective is best; intervals: allowed (lowest, highest); active: what does not
+    hold just beyond best (empty: the end of the range or of the list), beyond: at the other end of
+    its interval.
     """
 
-    def __init__(self, function: Callable[[float], float], log: bool = False) -> None:
-        self.function = function
-        self.log = log
-        self.known: dict[float, float] = {}
-
-    def __call__(self, x: float) -> float:
-        """Value at ``x``, computed once; ``BAD`` where the model has none."""
-        if x not in self.known:
-            try:
-                value = float(self.function(x))
-            except (IntegrationError, RangeError):
-                value = BAD
-            self.known[x] = value if math.isfinite(value) else BAD
-        return self.known[x]
+    best: Point
+    intervals: tuple[tuple[float, float], ...]
+    active: tuple[Hit, ...]
+    beyond: tuple[Hit, ...]
 
 
-def edge(margin: Margin, allowed: float, forbidden: float, tolerance: float = 1e-4) -> float:
-    """Value nearest to ``forbidden`` whose margin is not negative, to a relative ``tolerance``.
+Objective = Callable[[Trial], float]
 
-    ``margin(allowed)`` must be 0 or more, ``margin(forbidden)`` negative.
+
+def along(problem: Problem, k: int, at: Point, objective: Objective, edges: int) -> Line:
+    """Best point along knob ``k`` from ``at``. edges: 1 where the objective rises with the knob,
+    -1 where it falls, 0 where only runs tell.
+
+    NoSolutionError where no sample is allowed.
     """
-    from scipy.optimize import brentq
+    one = problem.knobs[k]
 
-    def to(u: float) -> float:
-        return math.exp(u) if margin.log else u
+    def put(x: float) -> Point:
+        return (*at[:k], x, *at[k + 1 :])
 
-    a, b = (math.log(v) if margin.log else v for v in (allowed, forbidden))
-    ends = {a: allowed, b: forbidden}
-    step = tolerance * (1.0 if margin.log else max(abs(allowed), abs(forbidden)))
+    samples = one.grid(problem.samples)
+    for x in samples:
+        problem.trial(put(x))
+    problem.always = _never_cured(problem)
+    good = [x for x in samples if problem.allowed(put(x))]
+    if not good:
+        raise NoSolutionError("nothing looked at is allowed")
+    spans = _spans(problem, put, one, samples)
+    if edges:
+        best = spans[0] if edges > 0 else spans[-1]
+        x = best.low if edges > 0 else best.high
+        if not one.values:
+            x = _edge(problem, put, one, x, best.below if edges > 0 else best.above)
+    else:
+        x = _least(problem, put, one, samples, good, objective)
+        best = next(s for s in spans if s.low <= x <= s.high)
+    active, beyond = _around(problem, put, one, x, edges)
+    found = tuple(
+        (min(s.low, x) if s is best else s.low, max(s.high, x) if s is best else s.high)
+        for s in spans
+    )
+    return Line(put(x), found, active, beyond)
 
-    def clipped(u: float) -> float:
-        # Failed runs have a margin far below all others: bounded, it only steers the bisection.
-        return max(margin(ends.get(u, to(u))), -1.0)
 
-    if margin(allowed) == 0.0:
-        return allowed
-    u = brentq(clipped, a, b, xtol=step, rtol=8.9e-16, maxiter=100)
-    back = math.copysign(step, a - b)
-    while clipped(u) < 0.0:
-        u += back
-        back *= 2.0
-        if (a - u) * (a - b) <= 0.0:
-            return allowed
-    return ends.get(u, to(u))
+@dataclass
+class _Span:
+    """Allowed values, and the nearest ones known not to be (None: the end of the range)."""
+
+    low: float
+    high: float
+    below: float | None
+    above: float | None
 
 
-__all__ = ["BAD", "Margin", "edge"]
+def _never_cured(problem: Problem) -> frozenset[tuple[str, str, str]]:
+    """Standing limits that do not hold at any point that could be carried out."""
+    carried = [t for t in problem.trials.values() if t.numbers]
+    if not carried:
+        carried = list(problem.trials.values())
+    keys = [{h.key for h in t.hits if h.standing} for t in carried]
+    return frozenset(set.intersection(*keys)) if keys else frozenset()
+
+
+def _spans(
+    problem: Problem, put: Callable[[float], Point], one: Knob, samples: list[float]
+) -> list[_Span]:
+    """Allowed intervals between the samples, their edges refined a little."""
+    spans: list[_Span] = []
+    before: float | None = None
+    for x in samples:
+        if problem.allowed(put(x)):
+            if spans and spans[-1].above is None:
+                spans[-1].high = x
+            else:
+                spans.append(_Span(x, x, before, None))
+        elif spans and spans[-1].above is None:
+            spans[-1].above = x
+        before = x
+    if not one.values:
+        for s in spans:
+            s.low, s.below = _bisect(problem, put, one, s.low, s.below, _COARSE)
+            s.high, s.above = _bisect(problem, put, one, s.high, s.above, _COARSE)
+    return spans
+
+
+def _bisect(
+    problem: Problem,
+    put: Callable[[float], Point],
+    one: Knob,
+    good: float,
+    bad: float | None,
+    times: int,
+) -> tuple[float, float | None]:
+    """The edge between an allowed value and one that is not, to the resolution at best."""
+    for _ in range(times):
+        if bad is None or abs(bad - good) <= one.step(good) or problem.spent:
+            break
+        middle = one.middle(good, bad)
+        if problem.allowed(put(middle)):
+            good = middle
+        else:
+            bad = middle
+    return good, bad
+
+
+def _edge(
+    problem: Problem, put: Callable[[float], Point], one: Knob, good: float, bad: float | None
+) -> float:
+    """The edge to the resolution, and as far on as what lies just beyond is allowed after all."""
+    if bad is None:
+        return good
+    for _ in range(4):
+        good, bad = _bisect(problem, put, one, good, bad, 40)
+        assert bad is not None
+        twice = good + 2.0 * one.step(good) * (1.0 if bad > good else -1.0)
+        if not one.low <= twice <= one.high or not problem.allowed(put(twice)):
+            break
+        good, bad = twice, _next_bad(problem, one, twice, bad > good, put)
+        if bad is None:
+            return one.high if twice > good else one.low
+    return good
+
+
+def _next_bad(
+    problem: Problem, one: Knob, good: float, up: bool, put: Callable[[float], Point]
+) -> float | None:
+    """The nearest value beyond ``good`` known not to be allowed."""
+    known = [x for x in one.grid(problem.samples) if (x > good if up else x < good)]
+    bad = [x for x in known if not problem.allowed(put(x))]
+    return (min(bad) if up else max(bad)) if bad else None
+
+
+def _least(
+    problem: Problem,
+    put: Callable[[float], Point],
+    one: Knob,
+    samples: list[float],
+    good: list[float],
+    objective: Objective,
+) -> float:
+    """Value with the least objective: thirds around the best sample, allowed ones only."""
+    best = min(good, key=lambda x: objective(problem.trial(put(x))))
+    if one.values:
+        return best
+    for _ in range(8):
+        known = sorted({t.at[problem.knobs.index(one)] for t in problem.trials.values()})
+        here = known.index(best)
+        near = [one.middle(best, known[j]) for j in (here - 1, here + 1) if 0 <= j < len(known)]
+        tried = [x for x in near if abs(x - best) > one.step(best) and not problem.spent]
+        allowed = [x for x in (*tried, best) if problem.allowed(put(x))]
+        best = min(allowed, key=lambda x: objective(problem.trial(put(x))))
+        if not tried:
+            break
+    return best
+
+
+def _around(
+    problem: Problem, put: Callable[[float], Point], one: Knob, x: float, edges: int
+) -> tuple[tuple[Hit, ...], tuple[Hit, ...]]:
+    """What does not hold just beyond the best value, and at the other end of its interval."""
+    k = problem.knobs.index(one)
+    known = [
+        (t.at[k], t)
+        for t in problem.trials.values()
+        if t.at == put(t.at[k]) and not t.allowed(problem.always)
+    ]
+    known.sort(key=lambda found: abs(found[0] - x))
+
+    def beyond(up: bool) -> tuple[Hit, ...]:
+        for v, t in known:
+            if (v > x) is up:
+                return tuple(h for h in t.hits if h.key not in problem.always)
+        return ()
+
+    return beyond(edges < 0), beyond(edges >= 0)
+
+
+__all__ = ["BUDGET", "SAMPLES", "Line", "Problem", "Trial", "along", "numbers_for"]

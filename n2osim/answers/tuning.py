@@ -1,36 +1,11 @@
-"""The tuner's questions in one place: jets, passes, errors, corrections, delivery, +- figures.
-
-``size_jets``            N2O and fuel jets for a power at a gauge pressure and a charge
-``passes_per_fill``      how many passes a fill gives; ``refill_point``: the charge to refill at
-``pressure_error_table`` power and mixture for a pressure error (hp per psi)
-``correction_table``     same gauge pressure at other bottle weights, and how to keep the flow
-``hold_power``           delivery that holds a power curve against the sag
-``headline``             a run's headline figures, each with a +- from gauge, fill and the rest
-"""
+"""A run's headline figures, each with a +- from gauge, fill and whatever else may be off."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from n2osim.answers.delivery import PowerDelivery, hold_power, over_distance
-from n2osim.answers.jet_sizing import NUMBER_DRILLS, JetSizing, size_jets
-from n2osim.answers.passes import (
-    PassesPerFill,
-    PassLimits,
-    RefillPoint,
-    passes_per_fill,
-    refill_point,
-)
-from n2osim.answers.race_day import RaceDayResult, RoundSummary, race_day
-from n2osim.answers.race_plan import RaceDay
-from n2osim.answers.tables import (
-    CorrectionTable,
-    PressureErrorTable,
-    correction_table,
-    pressure_error_table,
-)
-from n2osim.physics.charge import temperature_for_pressure
+from n2osim.physics.charge import pressure_at, temperature_for_pressure
 from n2osim.results.run import Run
 from n2osim.scenario.scenario import Scenario
 from n2osim.studies.montecarlo import PlusMinus, plus_minus
@@ -85,8 +60,6 @@ def start_error(scenario: Scenario, gauge_error: Any) -> float:
     """
     fitted = scenario.bottles[0]
     error = parse(gauge_error, "pressure_difference", name="gauge error", low=0.0)
-    from n2osim.physics.charge import pressure_at
-
     p = float(pressure_at(fitted.start, fitted.fill, fitted.bottle.volume))
     ends = [
         float(temperature_for_pressure(p + sign * error, fitted.fill, fitted.bottle.volume))
@@ -95,28 +68,4 @@ def start_error(scenario: Scenario, gauge_error: Any) -> float:
     return 0.5 * (ends[0] - ends[1])
 
 
-__all__ = [
-    "NUMBER_DRILLS",
-    "CorrectionTable",
-    "JetSizing",
-    "PassLimits",
-    "PassesPerFill",
-    "PlusMinus",
-    "PowerDelivery",
-    "PressureErrorTable",
-    "RaceDay",
-    "RaceDayResult",
-    "RefillPoint",
-    "RoundSummary",
-    "correction_table",
-    "headline",
-    "headline_figures",
-    "hold_power",
-    "over_distance",
-    "passes_per_fill",
-    "pressure_error_table",
-    "race_day",
-    "refill_point",
-    "size_jets",
-    "start_error",
-]
+__all__ = ["headline", "headline_figures", "start_error"]

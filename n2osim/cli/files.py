@@ -22,7 +22,10 @@ def add(commands: Any) -> None:
     )
     add_overwrite(new)
     check = command(
-        commands, "check", run_check, "check a scenario file without simulating anything"
+        commands,
+        "check",
+        run_check,
+        "check a scenario file: mistakes, what follows from it, findings of its run",
     )
     check.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
     add_units(check)
@@ -43,13 +46,12 @@ def run_new(args: Any) -> int:
 
 
 def run_check(args: Any) -> int:
-    """Read a scenario file and say what it holds."""
+    """Read a scenario file, say what it holds, run it, and say what comes of it."""
     from n2osim.cli import NOT_SOUND
     from n2osim.cli.output import patience
     from n2osim.numbers import lasting
     from n2osim.report.facts import scenario_facts, shell_facts
     from n2osim.report.text import cautions_text, findings_text
-    from n2osim.results.limits import find_as_set_up
     from n2osim.scenario.file import load_with_notes
     from n2osim.text import heading, pairs_text, printable
 
@@ -61,9 +63,10 @@ def run_check(args: Any) -> int:
         facts = [
             *scenario_facts(scenario, args.system),
             *shell_facts(scenario, args.system),
+            *_circuits(scenario),
             ("Schedule", f"{counts}; {lasting(total)} in all"),
         ]
-        found = find_as_set_up(scenario)
+        found, broken_off = _found(scenario)
     print(heading(scenario.title))
     print(pairs_text(facts))
     for note in bare:
@@ -73,6 +76,9 @@ def run_check(args: Any) -> int:
     if found:
         print("\n" + findings_text(found, args.system))
     print(f"\n{cautions_text()}")
+    if broken_off:
+        print(f"\n{printable(args.file)}: the run breaks off: {broken_off}")
+        return NOT_SOUND
     if any(f.severity == "danger" for f in found):
         print(f"\n{printable(args.file)}: refused, see the danger above")
         return NOT_SOUND
@@ -80,3 +86,35 @@ def run_check(args: Any) -> int:
     if not scenario.schedule:
         print("the schedule is empty: add a [[schedule]] table before simulating")
     return 0
+
+
+def _found(scenario: Any) -> tuple[Any, str]:
+    """Findings of the scenario's run (of its set-up alone without a schedule), and why the run
+    broke off ("" where it did not)."""
+    from n2osim.errors import IntegrationError
+    from n2osim.results.limits import find_as_set_up
+    from n2osim.results.run import simulate
+
+    if not scenario.schedule:
+        return find_as_set_up(scenario), ""
+    try:
+        run, why = simulate(scenario), ""
+    except IntegrationError as problem:
+        run, why = problem.partial_run, str(problem)
+    if run is None:
+        return find_as_set_up(scenario), why
+    return tuple(f for f in run.findings if f.severity != "caution"), why
+
+
+def _circuits(scenario: Any) -> list[tuple[str, str]]:
+    """What each heater draws of the supply when it is on."""
+    from n2osim.answers.wiring import wiring
+
+    found = []
+    for b in scenario.bottles:
+        if b.heater is not None:
+            of = f" {b.name}" if len(scenario.bottles) > 1 else ""
+            w = wiring(b.heater, scenario.supply)
+            text = f"{w.delivered_power:.4g} W delivered, {w.current:.3g} A, {w.resistance:.3g} ohm"
+            found.append((f"Circuit{of}", text))
+    return found

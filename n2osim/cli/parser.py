@@ -24,7 +24,7 @@ EXAMPLES = """\
 examples:
   n2osim demo                          the built-in example, cold bottle to pass
   n2osim new my-car.toml               a commented scenario to start from
-  n2osim check my-car.toml             any mistakes? (nothing is simulated)
+  n2osim check my-car.toml             any mistakes? what comes of it?
   n2osim simulate my-car.toml --json out.json --plot out.png
   n2osim chart --bottle aluminium --capacity "10 lb" --fill "9.2 lb"
   n2osim size heater my-car.toml --within "20 min"

@@ -76,6 +76,9 @@ def add(commands: Any) -> None:
         help='what the charge may be off by (default: "0.2 lb")',
     )
     add_advise(day)
+    day.add_argument(
+        "--save", type=OutputPath, metavar="PATH", help="write the scenario with the day's schedule"
+    )
     add_outputs(day, csv="write one row a round", plot="write the ladder of rounds")
 
 
@@ -129,7 +132,7 @@ def run_day(args: Any) -> int:
 
         done = race_day(scenario, plan)
         errors = _errors(done, args)
-    rows = [r.as_dict() for r in done.rounds]
+    rows = list(done.rows)
     say(args, _day_text(done, args.system) + _errors_text(errors, args))
     if args.advise:
         from n2osim.cli.runs import advice_text
@@ -147,7 +150,11 @@ def run_day(args: Any) -> int:
     put_csv(args, rows)
     if args.plot is not None:
         put_plot(args, lambda: _ladder(done.run))
-    return 0
+    if args.save is not None:
+        from n2osim.cli.output import put_text
+
+        put_text(args.save, done.scenario.to_toml(), args.overwrite)
+    return int(done.status)
 
 
 def _errors(done: Any, args: Any) -> dict[str, Any]:
@@ -254,20 +261,12 @@ def _ladder(run: Any) -> Any:
 
 
 def _plan(scenario: Any, args: Any) -> Any:
+    from n2osim.answers.judge import first_pass
     from n2osim.answers.race_plan import RaceDay
     from n2osim.errors import InputError
-    from n2osim.report.sheet_tables import first_pass
     from n2osim.scenario.schedule import Refill, Weigh
 
     item = first_pass(scenario)
-    if item is None:
-        raise InputError(
-            "pass",
-            None,
-            "",
-            "a scenario with a pass in its schedule",
-            'add [[schedule]] with kind = "pass"',
-        )
     given = {n: v for n in _TIMES if (v := getattr(args, n)) is not None}
     if "purge" not in dict(scenario.feeds) and "purge" not in given:
         given["purge"] = 0.0
@@ -391,6 +390,8 @@ def _rounds_table(done: Any, system: str) -> Any:
     several = len(done.run.scenario.bottles) > 1
     shown = [c for c in _COLUMNS if any(getattr(r, c[0]) for r in rounds)]
     heads = [("", ""), *([("bottle", "")] if several else [])]
+    verdicts = {r["round"]: r["verdict"] for r in done.rows}
+    counted = any(v != "yes" for v in verdicts.values())
     heads += [(words, "after" if kind == "time" else units.unit(kind)) for _, words, kind in shown]
     rows = []
     for k, total in enumerate(t for t in done.run.totals if t.kind == "pass"):
@@ -398,10 +399,14 @@ def _rounds_table(done: Any, system: str) -> Any:
         for r in these:
             named = [str(r.round), *([r.bottle] if several else [])]
             own = {k: v for k, v in vars(r).items() if not (several and k in _WHOLE)}
-            rows.append((*named, *_round_cells(units, shown, own)))
+            verdict = [verdicts[r.round]] if counted else []
+            rows.append((*named, *_round_cells(units, shown, own), *verdict))
         if several:
-            rows.append((str(k + 1), "all", *_round_cells(units, shown, _together(these, total))))
+            whole = _round_cells(units, shown, _together(these, total))
+            rows.append((str(k + 1), "all", *whole, *([""] if counted else [])))
+    heads += [("counts", "")] if counted else []
     note = "Launch: gauge as the pass begins."
+    note += f" A pass counts while {done.limits.words(system)}." if counted else ""
     if "recovery_time" in (name for name, _, _ in shown):
         note += (
             " In band after: from the end of the pass (or the beginning of the refill) until "

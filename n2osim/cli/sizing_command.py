@@ -1,34 +1,288 @@
-"""``n2osim size`` and ``n2osim compare``."""
+"""``n2osim size``, ``n2osim compare`` and ``n2osim faults``."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from n2osim.cli.parser import InputPath, command
-from n2osim.cli.study_output import (
-    Answer,
-    add_outputs,
-    counter,
-    put_answers,
-    put_csv,
-    put_json,
-    put_plot,
-    say,
-)
+from n2osim.cli.answer_output import options, question
+from n2osim.cli.parser import Formatter
 
 if TYPE_CHECKING:
+    from n2osim.answers.answer import Answer
     from n2osim.scenario.scenario import Scenario
 
 _SIZE = """\
 examples:
   n2osim size heater my-car.toml --within "20 min"     least power that is in the band in time
   n2osim size power my-car.toml --overshoot "20 psi"   largest power that keeps the limits
-  n2osim size band my-car.toml --low "900 psig" --high "1000 psig"
+  n2osim size coverage my-car.toml --within "30 min"   least blanket
+  n2osim size band my-car.toml --low "900 psig" --high "1000 psig" --save set.toml
   n2osim size bottle my-car.toml --passes 6            smallest bottle for six passes
-  n2osim size jets my-car.toml --hp "80 hp" --at "925 psig"
-  n2osim size jets my-car.toml --hp "80 hp" --sizes drills    nearest number drills too
-  n2osim size passes my-car.toml --low "800 psig"      passes that this fill gives, when to refill
+  n2osim size jets my-car.toml --hp "80 hp" --sizes drills --fuel-sizes drills
+  n2osim size passes my-car.toml                       passes of this fill, when to refill
+  n2osim size for my-car.toml --minimize heater.coverage \\
+      --subject-to "hold0.warm_up_time <= 30 min" "run.hottest_wall <= 180 degF"
+
+Each question has options of its own: n2osim size heater --help. Only what is asked for changes;
+--save writes the scenario with the answer in it. Exit code 3: the answer's run has a danger, or
+something required does not hold. Never heat a bottle with a flame; never defeat its relief device.
 """
+_LIMITS = (
+    ("--overshoot", "DP", "most pressure above the opening point"),
+    ("--wall", "T", "hottest wall (default: the shell's own limit)"),
+    ("--current", "A", "most current of each heater"),
+)
+
+
+def add(commands: Any) -> None:
+    """The commands of this family."""
+    size = commands.add_parser(
+        "size",
+        help="size heater, switch band, bottle or jets for a scenario, or ask anything",
+        description="Size heater, switch band, bottle or jets for a scenario, or ask anything.",
+        epilog=_SIZE,
+        formatter_class=Formatter,
+    )
+    asked = size.add_subparsers(title="questions", metavar="QUESTION", required=True)
+    _add_heater(asked)
+    _add_band(asked)
+    _add_bottle(asked)
+    _add_jets(asked)
+    _add_passes(asked)
+    _add_for(asked)
+    _add_compare(commands)
+    _add_faults(commands)
+
+
+# --- heater --------------------------------------------------------------------------------------
+def _add_heater(asked: Any) -> None:
+    within = ("--within", "TIME", 'time to the band (default: "30 min")')
+    values = "rated powers that can be had"
+    heater = question(
+        asked, "heater", _heater, "least heater power that is in the band in time: a design page"
+    )
+    options(heater, within, ("--target", "P", "opening point (default: the switch's)"), *_LIMITS)
+    heater.add_argument("--values", metavar="POWER", nargs="+", help=values)
+    heater.add_argument(
+        "--brief", action="store_true", help="without other nights, tolerances and faults"
+    )
+    _add_cases(heater)
+    power = question(asked, "power", _power, "largest heater power that keeps the limits")
+    options(power, *_LIMITS)
+    power.add_argument("--values", metavar="POWER", nargs="+", help=values)
+    _add_cases(power)
+    coverage = question(asked, "coverage", _coverage, "least covered share of the shell")
+    options(coverage, within, *_LIMITS[:2])
+    _add_cases(coverage)
+
+
+def _limits(args: Any) -> dict[str, Any]:
+    names = ("overshoot", "wall", "current", "values")
+    return {n: v for n in names if (v := getattr(args, n, None)) is not None}
+
+
+def _heater(scenario: Scenario, args: Any) -> Answer:
+    from n2osim.answers.heater import size_heater
+
+    return size_heater(
+        scenario,
+        args.within or "30 min",
+        target=args.target,
+        page=not args.brief,
+        **_limits(args),
+        **_cases(args),
+    )
+
+
+def _power(scenario: Scenario, args: Any) -> Answer:
+    from n2osim.answers.heater import largest_power
+
+    return largest_power(scenario, **_limits(args), **_cases(args))
+
+
+def _coverage(scenario: Scenario, args: Any) -> Answer:
+    from n2osim.answers.heater import size_coverage
+
+    return size_coverage(scenario, args.within or "30 min", **_limits(args), **_cases(args))
+
+
+# --- band ----------------------------------------------------------------------------------------
+def _add_band(asked: Any) -> None:
+    band = question(asked, "band", _band, "widest switch band that keeps the pressure inside")
+    options(
+        band,
+        ("--low", "P", "pressure never below (default: the switch's closing point)"),
+        ("--high", "P", "pressure never above (default: its opening point)"),
+        ("--hold", "TIME", 'time over which this is looked at (default: "3 h")'),
+    )
+    _add_cases(band, spreads=False)
+
+
+def _band(scenario: Scenario, args: Any) -> Answer:
+    from n2osim.answers.band import set_band
+
+    return set_band(scenario, args.low, args.high, hold=args.hold or "3 h", **_cases(args))
+
+
+# --- bottle, jets, passes ------------------------------------------------------------------------
+def _add_bottle(asked: Any) -> None:
+    bottle = question(asked, "bottle", _bottle, "smallest bottle for a number of passes")
+    bottle.add_argument("--passes", metavar="N", type=int, default=4, help="passes (default: 4)")
+    options(
+        bottle,
+        ("--shell", "SHELL", "preset shell (default: aluminium)"),
+        ("--low", "P", "pressure never below"),
+        ("--flow", "SHARE", 'least flow at the end of a pass, of the mean (default: "80 %%")'),
+    )
+
+
+def _bottle(scenario: Scenario, args: Any) -> Answer:
+    from n2osim.answers.passes import size_bottle
+
+    how = {"minimum_pressure": args.low} | ({} if args.flow is None else {"flow": args.flow})
+    return size_bottle(scenario, args.passes, shell=args.shell or "aluminium", **how)
+
+
+def _add_jets(asked: Any) -> None:
+    jets = question(
+        asked, "jets", _jets, "N2O and fuel jets for a power over the file's first pass"
+    )
+    options(
+        jets,
+        ("--hp", "POWER", 'power wanted, mean over the pass: "80 hp" or "60 kW"'),
+        ("--at", "P", "pressure at launch (default: the switch's opening point)"),
+    )
+    jets.add_argument("--count", metavar="N", type=int, help="N2O jets (default: as fitted)")
+    jets.add_argument("--fuel-count", metavar="N", type=int, help="fuel jets (default: as fitted)")
+    words = "bores that can be had, or 'drills' for number drills"
+    jets.add_argument("--sizes", metavar="BORE", nargs="+", help=f"N2O {words}")
+    jets.add_argument("--fuel-sizes", metavar="BORE", nargs="+", help=f"fuel {words}")
+
+
+def _jets(scenario: Scenario, args: Any) -> Answer:
+    from n2osim.answers.jets import NUMBER_DRILLS, size_jets
+    from n2osim.errors import InputError
+
+    if args.hp is None:
+        raise InputError("--hp", None, "", "a power", 'for example --hp "80 hp"')
+
+    def offered(given: Any) -> Any:
+        return NUMBER_DRILLS if given == ["drills"] else given
+
+    return size_jets(
+        scenario,
+        args.hp,
+        at_pressure=args.at,
+        count=args.count,
+        fuel_count=args.fuel_count,
+        sizes=offered(args.sizes),
+        fuel_sizes=offered(args.fuel_sizes),
+    )
+
+
+def _add_passes(asked: Any) -> None:
+    passes = question(asked, "passes", _passes, "passes that this fill gives, and when to refill")
+    options(
+        passes,
+        ("--low", "P", "pressure never below"),
+        ("--at", "P", "pressure at launch for the refill mark (default: the opening point)"),
+        ("--flow", "SHARE", 'least flow at the end of a pass, of the mean (default: "80 %%")'),
+    )
+
+
+def _passes(scenario: Scenario, args: Any) -> Answer:
+    from n2osim.answers.passes import passes_per_fill
+
+    how = {} if args.flow is None else {"flow": args.flow}
+    return passes_per_fill(scenario, minimum_pressure=args.low, at_pressure=args.at, **how)
+
+
+# --- anything ------------------------------------------------------------------------------------
+def _add_for(asked: Any) -> None:
+    free = question(asked, "for", _for, "least or largest of anything, subject to anything")
+    goal = free.add_mutually_exclusive_group(required=True)
+    goal.add_argument("--minimize", metavar="NAME", help="field or quantity to make least")
+    goal.add_argument("--maximize", metavar="NAME", help="field or quantity to make largest")
+    free.add_argument(
+        "--over",
+        metavar="NAME=VALUES",
+        nargs="+",
+        help='fields that may change: "heater.power=50 W..900 W", or a list "NAME=A,B,C"',
+    )
+    free.add_argument(
+        "--subject-to",
+        metavar="BOUND",
+        nargs="+",
+        default=[],
+        help='what must hold: "hold0.warm_up_time <= 30 min"',
+    )
+    free.add_argument("--resolution", metavar="SHARE", type=float, help="default: 0.001")
+    _add_cases(free)
+
+
+def _for(scenario: Scenario, args: Any) -> Answer:
+    from n2osim.answers.optimize import optimize
+
+    over = None if args.over is None else {n: _range(v) for n, v in _pairs(args.over, "--over")}
+    return optimize(
+        scenario,
+        minimize=args.minimize,
+        maximize=args.maximize,
+        over=over,
+        subject_to=args.subject_to,
+        resolution=args.resolution,
+        **_cases(args),
+    )
+
+
+def _add_cases(parser: Any, spreads: bool = True) -> None:
+    parser.add_argument(
+        "--case",
+        metavar="CASE",
+        nargs="+",
+        help='it must hold then too: "cold: start=20 degF, ambient.temperature=20 degF"',
+    )
+    if spreads:
+        parser.add_argument(
+            "--spread",
+            metavar="NAME=LOW..HIGH",
+            nargs="+",
+            help='it must hold at both ends too: "ambient.air_speed=0 mph..10 mph"',
+        )
+    parser.add_argument(
+        "--waive", metavar="CODE", nargs="+", default=[], help="limits that need not hold, by code"
+    )
+
+
+def _cases(args: Any) -> dict[str, Any]:
+    found: dict[str, Any] = {"waive": args.waive}
+    if args.case is not None:
+        found["cases"] = dict(map(_case, args.case))
+    if getattr(args, "spread", None) is not None:
+        found["spreads"] = {n: _range(v) for n, v in _pairs(args.spread, "--spread")}
+    return found
+
+
+def _case(text: str) -> tuple[str, dict[str, str]]:
+    from n2osim.errors import InputError
+
+    name, sign, rest = text.partition(":")
+    if not sign or not name.strip() or not rest.strip():
+        raise InputError("--case", text, "", '"NAME: field=value, field=value"', "name it first")
+    return name.strip(), dict(_pairs(rest.split(","), "--case"))
+
+
+def _pairs(given: Any, option: str) -> list[tuple[str, str]]:
+    from n2osim.cli.study_output import pairs
+
+    return list(pairs(given, option, '"heater.power=50 W..900 W"').items())
+
+
+def _range(text: str) -> tuple[str, ...]:
+    return tuple(x.strip() for x in (text.split("..") if ".." in text else text.split(",")))
+
+
+# --- compare, faults -----------------------------------------------------------------------------
 _COMPARE = """\
 examples:
   n2osim compare my-car.toml                           aluminium, steel and both carbon shells
@@ -37,381 +291,57 @@ examples:
 
 Every shell holds the scenario's charge, with its heater, switch, air and first pass.
 """
+_FAULTS = """\
+examples:
+  n2osim faults my-car.toml                            welded relay, and a hot closed boot
+  n2osim faults my-car.toml --relay "2 h" --air "100 degF"
+"""
 
 
-def add(commands: Any) -> None:
-    """The commands of this family."""
-    size = command(
-        commands, "size", run_size, "size heater, switch band, bottle or jets for a scenario", _SIZE
-    )
-    size.add_argument("what", choices=tuple(_SIZERS), metavar="WHAT", help=", ".join(_SIZERS))
-    size.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
-    size.add_argument(
-        "--within",
-        metavar="TIME",
-        default="30 min",
-        help='heater: time to the band (default: "30 min")',
-    )
-    size.add_argument("--target", metavar="P", help="heater: opening point (default: the switch's)")
-    size.add_argument("--overshoot", metavar="DP", help="heater, power: most overshoot allowed")
-    size.add_argument(
-        "--wall",
-        metavar="T",
-        help="heater, power: hottest wall allowed (default: the shell's limit)",
-    )
-    size.add_argument("--current", metavar="A", help="heater, power: most current allowed")
-    size.add_argument(
-        "--low",
-        metavar="P",
-        help="band, bottle, passes: pressure never below (default: closing point; none; none)",
-    )
-    size.add_argument("--high", metavar="P", help="band: pressure never above (default: opening)")
-    size.add_argument(
-        "--passes",
-        metavar="N",
-        type=int,
-        default=4,
-        help="bottle: passes from one fill (default: 4)",
-    )
-    size.add_argument("--shell", metavar="SHELL", default="aluminium", help="bottle: preset shell")
-    size.add_argument("--hp", metavar="POWER", help='jets: power wanted, "80 hp" or "60 kW"')
-    size.add_argument(
-        "--at", metavar="P", help="jets, passes: bottle pressure (default: opening point)"
-    )
-    size.add_argument("--count", metavar="N", type=int, help="jets: how many (default: as fitted)")
-    size.add_argument(
-        "--sizes",
-        metavar="BORE",
-        nargs="+",
-        help="jets: bores to be had, or 'drills' for number drills",
-    )
-    size.add_argument(
-        "--flow",
-        metavar="SHARE",
-        default="80 %",
-        help='passes: least flow, of the first (default: "80 %%")',
-    )
-    add_outputs(size, csv="")
-    compare = command(
+def _add_compare(commands: Any) -> None:
+    compare = question(
         commands,
         "compare",
-        run_compare,
+        _compare,
         "compare shells: carbon against metal, same charge and heater",
-        _COMPARE,
+        plot="write the comparison as bars",
     )
-    compare.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
+    compare.epilog = _COMPARE
     compare.add_argument("--shells", metavar="SHELL", nargs="+", help="preset shells to compare")
     compare.add_argument("--hold", metavar="TIME", default="1 h", help="in the band (default: 1 h)")
-    add_outputs(compare, plot="write the comparison as bars")
 
 
-def run_size(args: Any) -> int:
-    """One sizing question."""
-    from n2osim.cli.output import patience
-    from n2osim.scenario.file import load
+def _compare(scenario: Scenario, args: Any) -> Answer:
+    import dataclasses
 
-    scenario = load(args.file)
-    with patience():
-        title, answers = _SIZERS[args.what](scenario, args)
-    put_answers(args, title, answers)
-    return 0
+    from n2osim.answers.compare import SHELLS, compare_shells
+
+    found = compare_shells(scenario, args.shells or SHELLS, hold=args.hold)
+    return dataclasses.replace(found, more={**found.more, "plot": lambda: _bars(found)})
 
 
-_EMPTY = 1e5  # Pa gauge
+def _bars(found: Answer) -> Any:
+    from n2osim.report.plots_studies import plot_shells
+
+    return plot_shells(found)
 
 
-# --- sizers: (scenario, args) -> (title, answers) ------------------------------------------------
-def _switch(scenario: Scenario, why: str) -> Any:
-    from n2osim.errors import InputError
-
-    switch = scenario.bottles[0].switch
-    if switch is None:
-        raise InputError("switch", None, "", "a scenario with a pressure switch", why)
-    return switch
-
-
-def _limits(args: Any) -> Any:
-    from n2osim.answers.sizing import Limits
-
-    wall = "shell" if args.wall is None else args.wall
-    return Limits(overshoot=args.overshoot, wall=wall, current=args.current)
-
-
-def _size_heater(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
-    from n2osim.answers.sizing import Limits, case_of, size_heater
-
-    case_of(scenario, Limits())
-    fitted, switch = scenario.bottles[0], _switch(scenario, "it says where the band is")
-    s = size_heater(
-        fitted.bottle,
-        fitted.fill,
-        fitted.start,
-        switch.opens if args.target is None else args.target,
-        args.within,
-        scenario.ambient,
-        band=switch.opens - switch.closes,
-        supply=scenario.supply,
-        heater=fitted.heater,
-        limits=_limits(args),
-        mounting=fitted.mounting,
-        model=scenario.model,
+def _add_faults(commands: Any) -> None:
+    faults = question(
+        commands, "faults", _faults, "time to each limit: welded relay, and a hot closed boot"
     )
-    found = [
-        Answer("power", "heater", s.power, "power"),
-        Answer("decides", "decided by", s.binding),
-        Answer("current", "current", s.current, "current"),
-        Answer("warm_up_time", "warm-up", s.warm_up_time, "time"),
-        Answer("warm_up_energy", "warm-up takes", s.warm_up_energy, "energy"),
-        Answer("overshoot", "overshoot", s.overshoot, "pressure_difference"),
-        Answer("peak_pressure", "peak", s.peak_pressure, "gauge_pressure"),
-        Answer("duty", "duty in the band", s.duty, "fraction"),
-        Answer("hottest_wall", "hottest wall", s.hottest_wall, "temperature"),
-        Answer("hottest_heater", "hottest heater", s.hottest_heater, "temperature"),
-        Answer("wall_margin", "wall margin", s.wall_margin, "temperature_difference"),
-        Answer("largest_power", "more is allowed to", s.largest_power, "power"),
-        Answer("next_limit", "then", s.next_limit),
-    ]
-    return f"Heater for {scenario.title}", found
-
-
-def _size_power(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
-    from n2osim.answers.sizing import largest_power
-
-    p = largest_power(scenario, _limits(args))
-    found = [
-        Answer("power", "largest power", p.power, "power"),
-        Answer("decides", "decided by", p.binding or "no limit up to there"),
-    ]
-    found += [Answer(x.name.replace(" ", "_"), x.name, x.value, x.kind) for x in p.limits]
-    return f"Largest heater for {scenario.title}", found
-
-
-def _size_band(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
-    from n2osim.answers.band import set_band
-
-    switch = _switch(scenario, "its band is what is set")
-    b = set_band(
-        scenario,
-        switch.closes if args.low is None else args.low,
-        switch.opens if args.high is None else args.high,
+    faults.epilog = _FAULTS
+    faults.add_argument("--relay", metavar="TIME", default="3 h", help="how long (default: 3 h)")
+    faults.add_argument("--soak", metavar="TIME", default="8 h", help="in the boot (default: 8 h)")
+    faults.add_argument(
+        "--air", metavar="T", default="95 degF", help="outside the boot (default: 95 degF)"
     )
-    gauge = "gauge_pressure"
-    return f"Switch band for {scenario.title}", [
-        Answer("closes", "heater comes on at", b.closes, gauge),
-        Answer("opens", "heater goes off at", b.opens, gauge),
-        Answer("peak", "pressure then peaks at", b.peak, gauge),
-        Answer("lowest", "and falls to", b.lowest, gauge),
-        Answer("warm_up_time", "warm-up", b.warm_up_time, "time"),
-        Answer("duty", "duty", b.duty, "fraction"),
-        Answer("switchings_per_hour", "switchings an hour", b.switchings_per_hour, "number"),
-    ]
 
 
-def _size_bottle(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
-    from n2osim.answers.bottle_sizing import size_bottle
+def _faults(scenario: Scenario, args: Any) -> Answer:
+    from n2osim.answers.faults import faults
 
-    # Without a floor size_bottle has nothing to narrow its search with (its margin is then 0 for
-    # every bottle that lasts): one that only an empty bottle breaks.
-    low = _EMPTY if args.low is None else args.low
-    b = size_bottle(scenario, args.passes, shell=args.shell, lowest_pressure=low)
-    return f"Bottle for {args.passes} passes: {scenario.title}", [
-        Answer("capacity", "capacity at least", b.capacity, "mass"),
-        Answer("trade_size", "smallest preset", b.trade_size, "mass"),
-        Answer("charge_left", "left after the last", b.charge_left, "mass"),
-        Answer("last_sag", "sag of the last", b.sags[-1], "pressure_difference"),
-        Answer("last_end", "it ends at", b.end_pressures[-1], "gauge_pressure"),
-    ]
+    return faults(scenario, relay=args.relay, soak=args.soak, air=args.air)
 
 
-def _first_feed(scenario: Scenario) -> Any:
-    """Feed of the first pass, "main" where that names none; None without feeds."""
-    from n2osim.report.sheet_tables import first_pass
-
-    if not scenario.feeds:
-        return None
-    item = first_pass(scenario)
-    stage = item.stages[0] if item is not None and item.stages else None
-    name = (stage.feed if stage is not None else None) or (item.feed if item else None) or "main"
-    return scenario.feed_named(name)
-
-
-def _mounting_cautions(mounting: Any) -> list[str]:
-    """A bottle that is mounted to draw vapour gives no liquid, whatever it holds."""
-    if mounting.draw != "vapour":
-        return []
-    return [
-        "the bottle is mounted to draw vapour; these jets are sized for what it draws standing "
-        "still the right way round, liquid"
-    ]
-
-
-def _size_jets(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
-    from n2osim.answers.jet_sizing import NUMBER_DRILLS, size_jets
-    from n2osim.errors import InputError
-
-    engine = scenario.engine
-    if engine is None or args.hp is None:
-        raise InputError(
-            "jets",
-            "no engine" if engine is None else "no power",
-            "",
-            "a scenario with [engine], and --hp",
-            'for example --hp "80 hp"',
-        )
-    at = _switch(scenario, "or give --at").opens if args.at is None else args.at
-    feed = _first_feed(scenario)
-    count = args.count if args.count is not None else (1 if feed is None else feed.jets.count)
-    fitted = scenario.bottles[0]
-    sizes = NUMBER_DRILLS if args.sizes == ["drills"] else args.sizes
-    s = size_jets(
-        args.hp,
-        at,
-        count,
-        engine,
-        fitted.bottle,
-        fitted.fill,
-        feed=feed,
-        ambient=scenario.ambient,
-        sizes=sizes,
-    )
-    return f"Jets for {scenario.title}", [
-        Answer("count", "jets", s.count),
-        Answer("n2o_bore", "N2O bore", s.exact.n2o_bore, "length"),
-        Answer("fuel_bore", "fuel bore", s.exact.fuel_bore, "length"),
-        Answer("n2o_flow", "N2O flow", s.exact.n2o_flow, "mass_flow"),
-        Answer("fuel_flow", "fuel flow", s.exact.fuel_flow, "mass_flow"),
-        Answer("power", "power", s.exact.power, "engine_power"),
-        Answer("mixture", "mixture (above 1: rich)", s.exact.mixture, "number"),
-        *_jets_to_be_had(s),
-        *(
-            Answer(f"caution_{i}", "CAUTION", text)
-            for i, text in enumerate([*s.cautions, *_mounting_cautions(fitted.mounting)], 1)
-        ),
-        Answer("rests_on", "rests on", s.statement),
-    ]
-
-
-def _jets_to_be_had(s: Any) -> list[Answer]:
-    """The nearest sizes offered, and the bore that each orifice model would ask for."""
-    near = (
-        []
-        if s.standard is None
-        else [
-            Answer("nearest_n2o_bore", "nearest N2O bore to be had", s.standard.n2o_bore, "length"),
-            Answer("nearest_fuel_bore", "nearest fuel bore", s.standard.fuel_bore, "length"),
-            Answer("nearest_power", "power then", s.standard.power, "engine_power"),
-            Answer("nearest_mixture", "mixture then", s.standard.mixture, "number"),
-        ]
-    )
-    return near + [
-        Answer(f"n2o_bore_{name}", f"N2O bore, model {name}", bore, "length")
-        for name, bore in s.by_model.items()
-    ]
-
-
-def _size_passes(scenario: Scenario, args: Any) -> tuple[str, list[Answer]]:
-    from n2osim.answers.passes import PassLimits, passes_per_fill
-    from n2osim.errors import InputError
-    from n2osim.report.sheet_tables import first_pass
-
-    item = first_pass(scenario)
-    if item is None:
-        raise InputError("pass", None, "", "a scenario with a pass", "add one to its schedule")
-    limits = PassLimits(minimum_pressure=args.low, flow_fraction=args.flow)
-    p = passes_per_fill(scenario, item, limits)
-    found = [
-        Answer("count", "passes", p.count),
-        Answer("reason", "the next one", p.reason),
-        Answer("counts_while", "a pass counts while", p.limits.words(args.system)),
-    ]
-    for k, left in enumerate(p.left, start=1):
-        found.append(Answer(f"left_after_{k}", f"left after pass {k}", left, "mass"))
-    found += _refill_point(scenario, item, limits, args)
-    return f"Passes from one fill: {scenario.title}", found
-
-
-def _refill_point(scenario: Scenario, item: Any, limits: Any, args: Any) -> list[Answer]:
-    """Charge and scale reading below which to refill; nothing where no pressure is told."""
-    from n2osim.answers.passes import refill_point
-    from n2osim.errors import IntegrationError, NoSolutionError
-    from n2osim.scenario.schedule import Weigh
-
-    fitted = scenario.bottles[0]
-    at = args.at if args.at is not None or fitted.switch is None else fitted.switch.opens
-    if at is None or len(scenario.bottles) > 1:
-        return []
-    weigh = next((x for x in scenario.schedule if isinstance(x, Weigh)), None)
-    try:
-        point = refill_point(scenario, item, at, limits, weigh)
-    except (IntegrationError, NoSolutionError) as problem:
-        return [Answer("refill_below", "refill below", f"not told: {problem}")]
-    return [
-        Answer("refill_below", "refill below a charge of", point.charge, "mass"),
-        Answer("refill_reading", "when the scale says", point.reading, "mass"),
-        Answer("refill_reason", "or else", point.reason or "no limit is in reach"),
-    ]
-
-
-_SIZERS = {
-    "heater": _size_heater,
-    "power": _size_power,
-    "band": _size_band,
-    "bottle": _size_bottle,
-    "jets": _size_jets,
-    "passes": _size_passes,
-}
-
-
-# --- compare -------------------------------------------------------------------------------------
-def run_compare(args: Any) -> int:
-    """Shells side by side."""
-    from n2osim.cli.output import patience
-    from n2osim.scenario.file import load
-
-    scenario = load(args.file)
-    with patience():
-        from n2osim.answers.compare import SHELLS, compare_shells
-
-        found = compare_shells(
-            scenario, args.shells or SHELLS, hold=args.hold, progress=counter("shells")
-        )
-    rows = [r.as_dict() for r in found.rows]
-    say(args, found.to_text() if args.system == "shop" else _si_text(found.rows))
-    put_json(args, {"title": scenario.title, "shells": rows})
-    put_csv(args, rows)
-    if args.plot is not None:
-        put_plot(args, found.plot)
-    return 0
-
-
-_SI = {
-    "empty_mass": "mass",
-    "warm_up_time": "time",
-    "warm_up_energy": "energy",
-    "overshoot": "pressure_difference",
-    "duty": "fraction",
-    "mean_power": "power",
-    "hottest_wall": "temperature",
-    "wall_margin": "temperature_difference",
-    "sag": "pressure_difference",
-    "sag_support": "pressure_difference",
-    "recovery_time": "time",
-}
-
-
-def _si_text(rows: Any) -> str:
-    """One shell a column, SI."""
-    from n2osim.numbers import Units
-    from n2osim.text import Table
-
-    units = Units("si")
-    heads = (("", ""), *((r.shell, "") for r in rows))
-    body = tuple(
-        (name.replace("_", " "), *(units.full(getattr(r, name), kind) for r in rows))
-        for name, kind in _SI.items()
-    )
-    notes = " ".join(f"{r.shell}: {r.note}" for r in rows if r.note)
-    return Table("Shells compared", heads, body, notes).text() + "\n"
-
-
-__all__ = ["add", "run_compare", "run_size"]
+__all__ = ["add"]

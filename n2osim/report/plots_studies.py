@@ -15,7 +15,7 @@ from n2osim.units import LB, PSI, to_degF
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from n2osim.answers.compare import ShellComparison
+    from n2osim.answers.answer import Answer
     from n2osim.fit.calibrate_result import Calibration, Residuals
     from n2osim.studies.montecarlo import PlusMinus, SobolIndices
     from n2osim.studies.result import StudyResult
@@ -30,7 +30,7 @@ def _per(value: float | None, unit: float) -> float | None:
     return None if value is None else value / unit
 
 
-def _rise(comparison: ShellComparison, row: Any) -> float:
+def _rise(comparison: Answer, row: Any) -> float:
     """Hottest wall above the start, degF: degF themselves have no zero to draw a bar from."""
     return 1.8 * (row.hottest_wall - comparison.scenario.bottles[0].start)
 
@@ -53,11 +53,9 @@ _SHELL_FIGURES: tuple[tuple[str, str, Any, str], ...] = (
 
 
 @style.figure
-def plot_shells(
-    comparison: ShellComparison, ax: Axes | None = None, *, width: float = PAGE
-) -> Axes:
+def plot_shells(comparison: Answer, ax: Axes | None = None, *, width: float = PAGE) -> Axes:
     """Shells side by side: a group of bars per figure, each group on its own scale."""
-    rows = comparison.rows
+    rows = tuple(comparison.shells.values())
     step = len(rows) + 1.7
     total = step * len(_SHELL_FIGURES)
     ax = _axes(ax, width, 0.9 + total * (0.145 if width >= 5.0 else 0.125))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
@@ -17,12 +17,7 @@ import numpy as np
 from n2osim.errors import N2OSimError, NoSolutionError
 from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.numbers import Units, lasting
-from n2osim.physics.charge import (
-    LIQUID_FULL,
-    leaves_saturation,
-    pressure_at,
-    temperature_for_pressure,
-)
+from n2osim.physics.charge import pressure_at, temperature_for_pressure
 from n2osim.scenario.schedule import Hold, Pass
 from n2osim.text import Table
 
@@ -40,20 +35,14 @@ _WEATHER = {
 }
 
 
-def first_pass(scenario: Scenario) -> Pass | None:
-    """The first pass of the schedule, or None."""
-    return next((x for x in scenario.schedule if isinstance(x, Pass)), None)
-
-
 def reference_pressure(run: Run, index: int = 0) -> float | None:
-    """Gauge pressure (Pa) that the sheet speaks of for a bottle: of the first launch, else of the
-    middle of its switch's band."""
+    """Gauge pressure (Pa) that the sheet speaks of for a bottle, as the answers do: where its
+    switch opens, else that of the first launch."""
     fitted = run.scenario.bottles[index]
+    if fitted.switch is not None:
+        return fitted.switch.opens
     found = next((p for p in run.passes if p.bottle == fitted.name), None)
-    if found is not None:
-        return float(found.start_pressure)
-    switch = fitted.switch
-    return None if switch is None else 0.5 * (switch.closes + switch.opens)
+    return None if found is None else float(found.start_pressure)
 
 
 def on_board(scenario: Scenario) -> float:
@@ -81,11 +70,14 @@ def _corrected(scenario: Scenario, rows: Sequence[Any], gauge: float, units: Uni
         ("set gauge to", units.unit("gauge_pressure")),
     )
     capacity = scenario.bottles[0].bottle.capacity
-    cells = tuple(_weight_row(r, gauge, capacity, scenario, units) for r in rows)
+    cells = tuple(_weight_row(r, capacity, units) for r in rows)
     note = (
         "Flow then: mean over the pass against the first row, everything at the same gauge "
         "pressure. Set gauge to: pressure with which the first row's flow comes back. "
-        f"{setting_words(units)} {tare_words(scenario, units)}"
+        "Refill first: below the refill mark, no pressure brings it back, or only above "
+        f"{units.full(EXPOSURE_LIMIT, 'temperature')}. Above the band: the switch opens lower. Not "
+        "advised: full of liquid there, or above the service mark. "
+        f"{tare_words(scenario, units)}"
     )
     return Table("Pressure by bottle weight", heads, cells, note)
 
@@ -101,11 +93,11 @@ def _weight_heads(gauge: float, units: Units) -> tuple[tuple[str, str], ...]:
 
 def _corrections(scenario: Scenario, gauge: float) -> Sequence[Any] | None:
     """Rows of the correction table over the pass; None where it does not apply."""
-    item = first_pass(scenario)
+    item = next((x for x in scenario.schedule if isinstance(x, Pass)), None)
     metered = item is not None and item.outflow is None and item.target_flow is None
     if not metered or item is None or len(scenario.bottles) > 1 or item.stages:
         return None
-    from n2osim.answers.tables import correction_table
+    from n2osim.answers.corrections import correction_table
 
     held = [scenario.bottles[0].fill * float(share) for share in SHARES]
     feed = item.feed or scenario.feeds[0][0]
@@ -116,58 +108,15 @@ def _corrections(scenario: Scenario, gauge: float) -> Sequence[Any] | None:
     return rows or None
 
 
-def _weight_row(
-    r: Any, gauge: float, capacity: float, scenario: Scenario, units: Units
-) -> tuple[str, ...]:
+def _weight_row(r: Mapping[str, Any], capacity: float, units: Units) -> tuple[str, ...]:
     return (
-        units.bare(r.weight, "mass"),
-        units.bare(r.charge, "mass"),
-        f"{100.0 * r.charge / capacity:.0f}",
-        units.bare(r.temperature, "temperature"),
-        f"{100.0 * (1.0 + r.flow_change):.0f}",
-        gauge_setting(r, gauge, scenario, units),
+        units.bare(r["weight"], "mass"),
+        units.bare(r["charge"], "mass"),
+        f"{100.0 * r['charge'] / capacity:.0f}",
+        units.bare(r["temperature"], "temperature"),
+        f"{100.0 * (1.0 + r['flow_change']):.0f}",
+        r["verdict"] or units.bare(r["setting"], "gauge_pressure"),
     )
-
-
-def gauge_setting(r: Any, gauge: float, scenario: Scenario, units: Units) -> str:
-    """Gauge pressure to set for a charge, or the words that refuse it."""
-    refused = "refill first"
-    if r.temperature > EXPOSURE_LIMIT:
-        return refused
-    if abs(r.flow_change) < SAME_FLOW:
-        return units.bare(gauge, "gauge_pressure")
-    if r.gauge_change is None:
-        return refused
-    wanted = gauge + r.gauge_change
-    bottle = scenario.bottles[0].bottle
-    try:
-        T = float(
-            temperature_for_pressure(wanted + scenario.ambient.pressure, r.charge, bottle.volume)
-        )
-    except NoSolutionError:
-        return refused
-    if T > EXPOSURE_LIMIT:
-        return refused
-    if r.gauge_change > 0.0 and _cramped(wanted, T, r.charge, bottle):
-        return "not advised"
-    return units.bare(wanted, "gauge_pressure")
-
-
-def setting_words(units: Units) -> str:
-    """What the refusals of :func:`gauge_setting` mean."""
-    return (
-        "Refill first: no pressure brings the flow back, or only with the bottle above "
-        f"{units.full(EXPOSURE_LIMIT, 'temperature')}. Not advised: that pressure fills the bottle "
-        "with liquid or passes its service mark."
-    )
-
-
-def _cramped(gauge: float, T: float, charge: float, bottle: Any) -> bool:
-    """Whether a raised pressure means a bottle full of liquid, or one above its service mark."""
-    leaves, how = leaves_saturation(charge / bottle.volume)
-    full = how == LIQUID_FULL and leaves <= T
-    marked = bottle.service_pressure is not None and gauge > bottle.service_pressure
-    return full or marked
 
 
 def _plain_weights(scenario: Scenario, index: int, gauge: float, units: Units) -> Table | None:
@@ -304,35 +253,32 @@ class PassWords:
 
 def pass_words(run: Run, units: Units) -> PassWords:
     """How many passes the charge gives and when to refill; says why where it cannot be told."""
-    scenario, item = run.scenario, first_pass(run.scenario)
+    scenario = run.scenario
+    item = next((x for x in scenario.schedule if isinstance(x, Pass)), None)
     if item is None:
         return PassWords(None, ("The scenario has no pass.",))
-    from n2osim.answers.passes import PassLimits, passes_per_fill, refill_point
+    from n2osim.answers.passes import passes_per_fill
 
-    limits = PassLimits()
     try:
-        found = passes_per_fill(scenario, item, limits)
+        found = passes_per_fill(scenario, item)
     except N2OSimError as problem:
         return PassWords(None, (f"Passes per fill: not told ({problem}).",))
     said = [
-        f"{found.count} passes of {lasting(item.duration)} from "
+        f"{found['count']} passes of {lasting(item.duration)} from "
         f"{units.full(on_board(scenario), 'mass')}, warmed up to the band before each; in "
-        f"the next one {_reason(found.reason)}. A pass counts while "
+        f"the next one {_reason(found['reason'])}. A pass counts while "
         f"{found.limits.words(units.system)}. Purges come off this."
     ]
-    gauge = reference_pressure(run)
-    if gauge is None or len(scenario.bottles) > 1:
-        return PassWords(found.count, tuple(said))
-    try:
-        point = refill_point(scenario, item, gauge, limits)
-    except N2OSimError:
-        return PassWords(found.count, tuple(said))
+    charge = found["refill_below"]
+    if isinstance(charge, str):
+        return PassWords(found["count"], tuple(said))
+    reading = units.full(found["refill_reading"], "mass")
     said.append(
-        f"Refill at {units.full(point.charge, 'mass')} left ({units.full(point.reading, 'mass')} "
-        f"on the scale): below that one more pass from {units.full(gauge, 'gauge_pressure')} "
-        f"fails, {point.reason or 'a limit is broken'}. Add what your scale and tare may be off."
+        f"Refill at {units.full(charge, 'mass')} left in all ({reading} on the scale"
+        f"{_whose(scenario, 0)}, its errors covered): below that one more pass from where the "
+        f"switch opens fails: {found['refill_reason']}."
     )
-    return PassWords(found.count, tuple(said), units.full(point.reading, "mass"))
+    return PassWords(found["count"], tuple(said), reading)
 
 
 def _reason(reason: str) -> str:
@@ -392,7 +338,6 @@ def _sag_words(run: Run, units: Units) -> str:
 
 __all__ = [
     "PassWords",
-    "first_pass",
     "jets_tables",
     "on_board",
     "pass_words",

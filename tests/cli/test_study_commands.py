@@ -1,4 +1,4 @@
-"""The study commands: size, compare, study, fit, sheet, day; answers, files and mistakes."""
+"""The study commands: study, fit, sheet, day; files and mistakes of all that answer."""
 
 import csv
 import io
@@ -50,7 +50,7 @@ duration = "25 min"
 kind = "pass"
 duration = "8 s"
 """
-COMMANDS = ("size", "compare", "study", "fit", "sheet", "day")
+COMMANDS = ("size", "tune", "faults", "compare", "study", "fit", "sheet", "day")
 PSI = 6894.757293168361
 
 
@@ -104,142 +104,6 @@ def test_parameters_in_the_help_of_fit_are_those_of_the_fit() -> None:
     from n2osim.fit.calibrate import PARAMETERS as REAL
 
     assert set(PARAMETERS) == set(REAL)
-
-
-# --- size ----------------------------------------------------------------------------------------
-def test_size_heater_answers_and_the_answer_holds(capsys, car) -> None:
-    shown = ok(capsys, "size", "heater", str(car), "--within", "20 min", "--json", "a.json")
-    assert "heater " in shown and "warm-up" in shown and "psig" in shown
-    answer = json.loads(Path("a.json").read_text())["answer"]
-    assert answer["warm_up_time"]["value"] <= 1200.0 * 1.001
-    assert answer["power"]["unit"] == "W" and answer["peak_pressure"]["unit"] == "Pa gauge"
-    from n2osim import Hold, simulate
-
-    s = load(car)
-    with_it = s.replace(
-        heater=s.heater.replace(power=answer["power"]["value"])
-        if hasattr(s.heater, "replace")
-        else _powered(s, answer),
-        schedule=[Hold("30 min")],
-    )
-    warm = simulate(with_it).holds[0].warm_up_time
-    assert warm == pytest.approx(answer["warm_up_time"]["value"], rel=2e-3)
-
-
-def _powered(s, answer):
-    from dataclasses import replace
-
-    return replace(s.heater, power=answer["power"]["value"], resistance=None, voltage=None)
-
-
-def test_size_power_keeps_its_limit(capsys, car) -> None:
-    ok(capsys, "size", "power", str(car), "--overshoot", "15 psi", "--json", "a.json")
-    answer = json.loads(Path("a.json").read_text())["answer"]
-    assert answer["overshoot"]["value"] <= 15.0 * PSI * 1.001
-    assert answer["power"]["value"] > 100.0
-
-
-def test_size_band_stays_inside(capsys, car) -> None:
-    ok(
-        capsys,
-        "size",
-        "band",
-        str(car),
-        "--low",
-        "870 psig",
-        "--high",
-        "930 psig",
-        "--json",
-        "a.json",
-        "--quiet",
-    )
-    answer = json.loads(Path("a.json").read_text())["answer"]
-    assert answer["peak"]["value"] <= 930.0 * PSI * 1.0005
-    assert answer["lowest"]["value"] >= 870.0 * PSI * 0.9995
-
-
-def test_size_jets_gives_the_power(capsys, car) -> None:
-    shown = ok(
-        capsys, "size", "jets", str(car), "--hp", "80 hp", "--at", "900 psig", "--json", "a.json"
-    )
-    answer = json.loads(Path("a.json").read_text())["answer"]
-    assert answer["power"]["value"] == pytest.approx(80.0 * 745.6998715822702, rel=1e-3)
-    assert "80.0 hp" in shown
-    assert "--hp" in refused(capsys, "size", "jets", str(car))
-
-
-def test_size_bottle_is_the_smallest_that_lasts(capsys, car) -> None:
-    """Between the N2O that three passes take (0.377 kg each here) and twice that."""
-    ok(capsys, "size", "bottle", str(car), "--passes", "3", "--json", "b.json")
-    answer = json.loads(Path("b.json").read_text())["answer"]
-    used = answer["capacity"]["value"] - answer["charge_left"]["value"]
-    assert used < answer["capacity"]["value"] < 2.0 * used
-    assert answer["charge_left"]["value"] >= 0.0
-    from n2osim import Hold, Pass, simulate
-    from n2osim.hardware import Bottle
-    from n2osim.scenario.fields import with_fields
-
-    for share, lasts in ((1.002, True), (0.95, False)):
-        bottle = Bottle.from_capacity(share * answer["capacity"]["value"], "aluminium")
-        fill = share * answer["capacity"]["value"]
-        tried = with_fields(load(car), {"bottle": bottle, "fill": fill}).replace(
-            schedule=[Hold("1 h", until_open=True), Pass("8 s")] * 3
-        )
-        run = simulate(tried)
-        assert (all(p.liquid_out_time is None for p in run.passes)) is lasts
-
-
-def test_size_passes_and_si(capsys, car) -> None:
-    shown = ok(capsys, "size", "passes", str(car), "--si")
-    assert "kg" in shown and " lb" not in shown
-
-
-def test_size_passes_lists_those_that_count_and_the_rule(capsys, car) -> None:
-    """Found: "passes 7" and "left after pass 8", and nothing on the 80 % of flow that decided."""
-    data = json.loads(ok(capsys, "size", "passes", str(car), "--json", "-"))
-    shown = ok(capsys, "size", "passes", str(car))
-    count = int(shown.split("passes  ")[1].split()[0])
-    assert [f"left after pass {k}" in shown for k in (1, count, count + 1)] == [True, True, False]
-    assert "80 % of the first pass's first flow" in " ".join(shown.split())
-    assert f"left_after_{count}" in str(data) and f"left_after_{count + 1}" not in str(data)
-
-
-def test_size_says_why_not(capsys, car) -> None:
-    said = refused(capsys, "size", "heater", str(car), "--within", "2 s")
-    assert "no solution" in said
-    with pytest.raises(SystemExit) as end:
-        main(["size", "heeter", str(car)])
-    assert end.value.code == 2
-    assert "heater" in capsys.readouterr().err
-
-
-# --- compare -------------------------------------------------------------------------------------
-def test_compare_table_csv_and_figure(capsys, car) -> None:
-    shown = ok(
-        capsys,
-        "compare",
-        str(car),
-        "--shells",
-        "aluminium",
-        "carbon-polymer",
-        "--hold",
-        "20 min",
-        "--csv",
-        "c.csv",
-        "--plot",
-        "c.png",
-    )
-    assert "carbon-polymer" in shown and "overshoot [psi]" in shown
-    rows = table("c.csv")
-    assert [r["shell"] for r in rows] == ["aluminium", "carbon-polymer"]
-    # common practice, no source: carbon is lighter, metal overshoots less
-    assert float(rows[1]["empty_mass"]) < float(rows[0]["empty_mass"])
-    assert float(rows[1]["overshoot"]) > float(rows[0]["overshoot"])
-    assert Path("c.png").read_bytes()[:4] == b"\x89PNG"
-
-
-def test_compare_suggests_a_near_shell(capsys, car) -> None:
-    assert "did you mean" in refused(capsys, "compare", str(car), "--shells", "aluminum-x")
 
 
 # --- study ---------------------------------------------------------------------------------------

@@ -7,7 +7,8 @@ same contents.
 import numpy as np
 import pytest
 
-from n2osim.answers.passes import PassLimits, passes_per_fill, refill_point
+from n2osim.answers.judge import PassLimits
+from n2osim.answers.passes import passes_per_fill, refill_mark
 from n2osim.answers.race_day import race_day
 from n2osim.answers.race_plan import RaceDay
 from n2osim.hardware import Ambient, Bottle, Feed, Jets
@@ -100,7 +101,7 @@ def test_the_summary_has_a_row_over_all_bottles(unequal) -> None:
 def test_passes_compare_what_the_jets_get() -> None:
     """Two nearly equal bottles give about as many passes as two equal ones of the same charge."""
     day = RaceDay(pass_=Pass("5 s"), purge=0.0, staging=0.0, warm=0.0, reheat=0.0, weigh=None)
-    keep = PassLimits(flow_fraction=0.8)
+    keep = PassLimits(flow=0.8)
     found = [
         passes_per_fill(pair(*p), day, keep)
         for p in (EQUAL, ((4.2, "80.5 degF"), (3.8, "79.5 degF")))
@@ -108,17 +109,18 @@ def test_passes_compare_what_the_jets_get() -> None:
     equal, nearly = found
     assert equal.count > 2 and abs(nearly.count - equal.count) <= 1
     # What is left is of both bottles, and of the passes that count only.
-    last = sum(s.end_mass for s in nearly.day.run.passes[2 * nearly.count - 2 : 2 * nearly.count])
+    last = sum(s.end_mass for s in nearly.run.passes[2 * nearly.count - 2 : 2 * nearly.count])
     assert len(nearly.left) == nearly.count and nearly.left[-1] == pytest.approx(last, rel=1e-12)
 
 
 def test_refill_point_of_two_bottles() -> None:
     """With a second bottle to share the draw a lighter first one still keeps the flow."""
-    keep = PassLimits(flow_fraction=0.9)
+    keep = PassLimits(flow=0.9)
     alone = pair(*EQUAL)
     one = Scenario(BOTTLE, fill=4.0, start="80 degF", feed=JETS)
-    single = refill_point(one, Pass("5 s"), "740 psig", keep)
-    assert refill_point(alone, Pass("5 s"), "740 psig", keep).charge <= single.charge + 1e-3
+    single = refill_mark(one, Pass("5 s"), keep, "740 psig")
+    both = refill_mark(alone, Pass("5 s"), keep, "740 psig")
+    assert both["charge"] <= 2.0 * single["charge"] + 1e-3
 
 
 def test_the_day_of_two_bottles_adds_up() -> None:

@@ -20,7 +20,7 @@ def study():
 
 def shells():
     car = evening().scenario.replace(schedule=[n2.Pass("5 s")])
-    return compare_shells(car, ["aluminium", "steel"], hold="10 min", workers=1)
+    return compare_shells(car, ["aluminium", "steel"], hold="10 min")
 
 
 HARDWARE = {
@@ -95,7 +95,7 @@ def test_data_frames() -> None:
     found = shells()
     table = found.to_dataframe()
     assert list(table.index) == ["aluminium", "steel"]
-    assert table.loc["steel", "sag"] == found["steel"].sag
+    assert table.loc["steel", "sag"] == found.shells["steel"].sag
 
 
 @pytest.mark.parametrize("make", [evening, study, shells])

@@ -37,7 +37,7 @@ def car() -> n2.Scenario:
 
 @lru_cache
 def shells():
-    return compare_shells(car(), ["aluminium", "carbon-polymer"], hold="20 min", workers=1)
+    return compare_shells(car(), ["aluminium", "carbon-polymer"], hold="20 min")
 
 
 @lru_cache

@@ -1,0 +1,341 @@
+"""What every question gives back: figures, what decides, the scenario with the answer, its run.
+
+An :class:`Answer` has been carried out: ``run`` is the run of ``scenario`` as it would be saved,
+and every figure, finding and margin is of that run.
+"""
+
+from __future__ import annotations
+
+import html
+import json
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from n2osim.errors import InputError, UnknownNameError
+from n2osim.numbers import Units
+from n2osim.text import Table, heading, pairs_text, wrapped
+from n2osim.units import unit_label
+
+if TYPE_CHECKING:
+    from n2osim.report.findings import Finding
+    from n2osim.results.run import Run
+    from n2osim.scenario.scenario import Scenario
+
+SOUND, NOT_SOUND = 0, 3
+_SEVERE = ("danger", "warning")
+
+
+class Figure(NamedTuple):
+    """One figure: name, words, value (SI, text; None: it did not happen), kind of quantity."""
+
+    name: str
+    words: str
+    value: Any
+    kind: str = ""
+
+    def text(self, units: Units) -> str:
+        """Value with its unit."""
+        if self.value is None or (isinstance(self.value, float) and not math.isfinite(self.value)):
+            return "-"
+        if isinstance(self.value, str) or not self.kind:
+            return str(self.value)
+        return units.full(float(self.value), self.kind)
+
+    @property
+    def unit(self) -> str:
+        """SI unit."""
+        if not self.kind or isinstance(self.value, str):
+            return ""
+        return "Pa gauge" if self.kind == "gauge_pressure" else unit_label(self.kind, "si")
+
+
+class Column(NamedTuple):
+    """Column of a :class:`Listing`: key of its rows, head, kind of quantity ("": as it is)."""
+
+    name: str
+    words: str
+    kind: str = ""
+
+
+@dataclass(frozen=True)
+class Listing:
+    """Rows of figures: ``rows`` map names to SI values; ``columns`` are those that are printed."""
+
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[Mapping[str, Any], ...]
+    note: str = ""
+
+    def table(self, system: str = "shop") -> Table:
+        """Ready texts, units in the heads."""
+        units = Units(system)
+        heads = tuple((c.words, units.unit(c.kind) if _headed(c) else "") for c in self.columns)
+        rows = tuple(tuple(_cell(c, r.get(c.name), units) for c in self.columns) for r in self.rows)
+        return Table(self.title, heads, rows, self.note)
+
+
+def _headed(column: Column) -> bool:
+    return column.kind not in ("", "time")
+
+
+def _cell(column: Column, value: Any, units: Units) -> str:
+    if value is None or (isinstance(value, float) and math.isnan(value)):
+        return "-"
+    if not column.kind or isinstance(value, str):
+        return str(value)
+    if column.kind == "time":
+        return units.full(float(value), "time")
+    return units.bare(float(value), column.kind)
+
+
+class Broken(NamedTuple):
+    """A requirement or a limit that does not hold: its code, what is wrong in words, in which case.
+
+    always: no value that was looked at cures it.
+    """
+
+    code: str
+    words: str
+    case: str = ""
+    always: bool = False
+
+    def text(self) -> str:
+        """In one line."""
+        where = f" ({self.case})" if self.case else ""
+        cure = ": nothing that was asked for can cure it" if self.always else ""
+        return f"{self.words}{where}{cure}"
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The answer to a question.
+
+    Parameters
+    ----------
+    question : in words. figures : the first ones are what was asked for; ``answer["power"]`` and
+        ``answer.power`` give a figure's value (SI).
+    scenario, run : the whole scenario with the answer in it, and its run.
+    decided_by : what decides, in words; then : what comes next in the other direction.
+    intervals : values that are allowed, where one field was looked for: (lowest, highest), SI.
+    broken : requirements and limits that do not hold. notes : what was assumed or changed besides.
+    listings : tables, the first being what was asked for where that is a table.
+    runs : how many runs it took. more : objects behind the answer, by name.
+    """
+
+    question: str
+    figures: tuple[Figure, ...]
+    scenario: Scenario
+    run: Run
+    decided_by: tuple[str, ...] = ()
+    then: tuple[str, ...] = ()
+    intervals: tuple[tuple[float, float], ...] = ()
+    broken: tuple[Broken, ...] = ()
+    notes: tuple[str, ...] = ()
+    listings: tuple[Listing, ...] = ()
+    runs: int = 1
+    more: Mapping[str, Any] = field(default_factory=dict)
+
+    # --- reading -------------------------------------------------------------------------------
+    def __getitem__(self, name: str) -> Any:
+        for figure in self.figures:
+            if figure.name == name:
+                return figure.value
+        raise UnknownNameError.among("figure", name, [f.name for f in self.figures])
+
+    def __getattr__(self, name: str) -> Any:
+        if not name.startswith("_"):
+            for figure in self.__dict__.get("figures", ()):
+                if figure.name == name:
+                    return figure.value
+            if name in self.__dict__.get("more", {}):
+                return self.more[name]
+        raise AttributeError(f"this answer has no {name!r}")
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Without what cannot be sent elsewhere: functions in ``more``."""
+        more = {k: v for k, v in self.more.items() if not callable(v)}
+        return {**self.__dict__, "more": more}
+
+    @property
+    def value(self) -> Any:
+        """What was asked for: the first figure's value."""
+        return self.figures[0].value
+
+    @property
+    def rows(self) -> tuple[Mapping[str, Any], ...]:
+        """Rows of the first table (none: empty)."""
+        return self.listings[0].rows if self.listings else ()
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What the run of the answer gives rise to, most severe first."""
+        return tuple(f for f in self.run.findings if f.severity != "caution")
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What always holds."""
+        return tuple(f.message for f in self.run.findings if f.severity == "caution")
+
+    @property
+    def status(self) -> int:
+        """0: sound; 3: the run has a danger, or something required does not hold."""
+        unsound = self.broken or any(f.severity == "danger" for f in self.findings)
+        return NOT_SOUND if unsound else SOUND
+
+    # --- out -----------------------------------------------------------------------------------
+    def save(self, path: str | Path, *, overwrite: bool = False) -> str:
+        """Write (and return) the scenario with the answer in it as TOML."""
+        return self.scenario.to_toml(path, overwrite=overwrite)
+
+    def text(self, system: str = "shop") -> str:
+        """At most a page: figures, what decides, tables, findings, cautions."""
+        units = Units(system)
+        parts = [
+            heading(self.question),
+            "\n".join(_marked("NOT SOUND: ", b.text()) for b in self.broken),
+            pairs_text((f.words, f.text(units)) for f in self.figures),
+            pairs_text(self._decisions(units)),
+            *(x.table(system).text() for x in self.listings),
+            "\n".join(_marked("  * ", note) for note in self.notes),
+            "\n".join(self._findings_lines(system)),
+            wrapped("Always: " + "; ".join(_short(c) for c in self.cautions) + "."),
+        ]
+        return "\n\n".join(p for p in parts if p) + "\n"
+
+    def _decisions(self, units: Units) -> list[tuple[str, str]]:
+        found = [("decided by", x) for x in self.decided_by] + [("then", x) for x in self.then]
+        kind = self.figures[0].kind if self.figures else ""
+        if len(self.intervals) > 1 and kind:
+            spans = (f"{units.bare(a, kind)} to {units.full(b, kind)}" for a, b in self.intervals)
+            found.append(("allowed", "; ".join(spans)))
+        return found
+
+    def _findings_lines(self, system: str) -> list[str]:
+        told = [f for f in self.findings if f.severity in _SEVERE]
+        lines = []
+        for f in told:
+            where = f"{f.bottle}: " if len(self.scenario.bottles) > 1 and f.bottle else ""
+            numbers = f.numbers(system)
+            said = f"{where}{f.said(system)}" + (f" [{numbers}]" if numbers else "")
+            lines.append(_marked(f"{f.severity.upper()}: ", said))
+        notes = len(self.findings) - len(told)
+        if notes:
+            lines.append(f"{notes} note(s) more with: n2osim simulate on the saved scenario")
+        return lines
+
+    def to_dict(self) -> dict[str, Any]:
+        """Everything but the run's arrays as plain values (SI)."""
+        return {
+            "question": self.question,
+            "answer": {f.name: _value(f) for f in self.figures if f.name},
+            "decided_by": list(self.decided_by),
+            "then": list(self.then),
+            "intervals": [list(x) for x in self.intervals],
+            "not_sound": [b._asdict() for b in self.broken],
+            "notes": list(self.notes),
+            "tables": [{"title": x.title, "rows": list(map(dict, x.rows))} for x in self.listings],
+            "findings": [f.as_dict() for f in self.findings],
+            "cautions": list(self.cautions),
+            "status": self.status,
+            "runs": self.runs,
+            "scenario": self.scenario.to_toml(),
+        }
+
+    def to_json(self, path: str | Path | None = None, *, overwrite: bool = False) -> str:
+        """The same as JSON text, written to ``path`` where one is given."""
+        from n2osim.files import write_text
+
+        text = json.dumps(without_nan(self.to_dict()), indent=1, default=str) + "\n"
+        if path is not None:
+            write_text(path, text, overwrite=overwrite)
+        return text
+
+    def to_dataframe(self) -> Any:
+        """The first table, or the figures, as a pandas DataFrame in SI (needs ``tables``)."""
+        from n2osim.studies.frames import dataframe
+
+        if self.listings:
+            return dataframe(list(self.rows), self.listings[0].columns[0].name)
+        return dataframe(
+            [{"name": f.name, "value": f.value, "unit": f.unit} for f in self.figures], "name"
+        )
+
+    def _repr_html_(self) -> str:
+        units = Units()
+        rows = tuple((f.words, f.text(units)) for f in self.figures)
+        rows += tuple(self._decisions(units))
+        parts = [Table(self.question, (("", ""), ("", "")), rows).html()]
+        parts += [x.table().html() for x in self.listings]
+        said = [f"NOT SOUND: {b.text()}" for b in self.broken]
+        said += [*self.notes, *self._findings_lines("shop")]
+        parts += [f"<p>{html.escape(line)}</p>" for line in said]
+        return "".join(parts)
+
+    def __str__(self) -> str:
+        return self.text()
+
+
+def _marked(mark: str, text: str) -> str:
+    return wrapped(text, mark, " " * min(len(mark), 4))
+
+
+def _short(caution: str) -> str:
+    """The first clause of a standing caution."""
+    return caution.split(", and ")[0].split("; ")[0]
+
+
+def _value(figure: Figure) -> Any:
+    return {"value": figure.value, "unit": figure.unit} if figure.unit else figure.value
+
+
+def without_nan(value: Any) -> Any:
+    """Plain values with numbers that are not finite as None."""
+    if isinstance(value, Mapping):
+        return {str(k): without_nan(v) for k, v in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [without_nan(v) for v in value]
+    if hasattr(value, "item"):
+        value = value.item()
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def one_bottle(scenario: Scenario, what: str) -> None:
+    """InputError unless the scenario has one bottle."""
+    if len(scenario.bottles) != 1:
+        raise InputError(
+            what, f"{len(scenario.bottles)} bottles", "", "a scenario with one bottle", ""
+        )
+
+
+def figures_of(run_numbers: Mapping[str, float], wanted: Sequence[Figure]) -> tuple[Figure, ...]:
+    """Figures whose value names a number of the run, filled in; one per bottle where several."""
+    found: list[Figure] = []
+    for figure in wanted:
+        first, _, last = str(figure.value).rpartition(".")
+        names = [n for n in run_numbers if n.startswith(f"{first}.") and n.split(".")[-1] == last]
+        for name in names:
+            bottle = name[len(first) + 1 : -len(last) - 1]
+            tag = f"_{bottle}" if bottle else ""
+            words = f"{figure.words} ({bottle})" if bottle else figure.words
+            value = run_numbers[name]
+            shown = None if math.isnan(value) else value
+            found.append(Figure(f"{figure.name}{tag}", words, shown, figure.kind))
+    return tuple(found)
+
+
+__all__ = [
+    "NOT_SOUND",
+    "SOUND",
+    "Answer",
+    "Broken",
+    "Column",
+    "Figure",
+    "Listing",
+    "figures_of",
+    "one_bottle",
+    "without_nan",
+]

@@ -1,0 +1,266 @@
+"""When it goes wrong: time to each limit with a welded relay, and in a hot closed boot."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from n2osim.answers.answer import Answer, Column, Figure, Listing
+from n2osim.errors import IntegrationError, NoSolutionError, UnknownNameError
+from n2osim.fluid import RHO_CRITICAL
+from n2osim.hardware.ambient import Ambient, Boot
+from n2osim.numbers import Units
+from n2osim.physics.charge import leaves_saturation
+from n2osim.results.rules_bottle import EXPOSURE_LIMIT
+from n2osim.results.run import Run, simulate
+from n2osim.scenario.scenario import Scenario
+from n2osim.scenario.schedule import Hold, Rest
+from n2osim.units import format_quantity, parse
+
+_LONGEST = 12 * 3600.0
+
+COLUMNS = (
+    Column("fault", "what happens"),
+    Column("bottle", "bottle"),
+    Column("limit", "limit"),
+    Column("shown", "at"),
+    Column("time", "reached after", "time"),
+)
+
+
+def _columns(scenario: Scenario, fault: bool = True) -> tuple[Column, ...]:
+    left_out = {"fault"} if not fault else set()
+    if len(scenario.bottles) == 1:
+        left_out.add("bottle")
+    return tuple(c for c in COLUMNS if c.name not in left_out)
+
+
+def first_time(
+    time: np.ndarray, series: np.ndarray, level: float, falling: bool = False
+) -> float | None:
+    """First time (s) at which a series is at or beyond a level, interpolated; None if never."""
+    sign = -1.0 if falling else 1.0
+    beyond = sign * (series - level) >= 0.0
+    if not beyond.any():
+        return None
+    k = int(beyond.argmax())
+    if k == 0:
+        return float(time[0])
+    w = (level - series[k - 1]) / (series[k] - series[k - 1])
+    return float(time[k - 1] + w * (time[k] - time[k - 1]))
+
+
+def time_to_limits(scenario: Scenario, fault: str = "as given") -> Answer:
+    """Carry out a scenario and say when each limit of each bottle is first reached.
+
+    Limits: the 125 degF exposure limit, liquid-full (for charges above the critical density), 5/4
+    of the service pressure (information: liquefied N2O is exempt, 49 CFR 173.301a(d)), relief
+    device, test pressure, the shell's own temperature limit. ``answer.time_to("relief")`` reads the
+    time (s) of the first bottle to get there, None if none does. A run that leaves the model's
+    range is reported as far as it goes.
+    """
+    run, notes = as_far_as_it_goes(scenario)
+    rows = tuple({"fault": fault, **row} for row in limit_rows(run))
+    p = run["pressure_gauge_Pa"]
+    top = int(p.max(axis=0).argmax())
+    wall = float(run["wall_temperature_K"].max())
+    return Answer(
+        f"Time to each limit, {fault}: {scenario.title}",
+        (
+            Figure("peak_pressure", "peak", float(p.max()), "gauge_pressure"),
+            Figure("peak_time", "reached after", float(run.time[top]), "time"),
+            Figure("hottest_wall", "hottest wall", wall, "temperature"),
+        ),
+        scenario,
+        run,
+        notes=notes,
+        listings=(Listing("Limits", _columns(scenario, fault=False), rows),),
+        more={"time_to": lambda name: _time_to(rows, name), "ended": "".join(notes) or None},
+    )
+
+
+def as_far_as_it_goes(scenario: Scenario) -> tuple[Run, tuple[str, ...]]:
+    """The run, or what there is of one that leaves the model's range, and that in words."""
+    try:
+        return simulate(scenario), ()
+    except IntegrationError as problem:
+        if problem.partial_run is None:
+            raise
+        return problem.partial_run, (f"ends early: {problem.message} at {problem.time:.4g} s",)
+
+
+def _time_to(rows: tuple[dict[str, Any], ...], name: str) -> float | None:
+    times = [r["time"] for r in rows if r["limit"].startswith(name)]
+    if not times:
+        raise UnknownNameError.among("limit", name, sorted({r["limit"] for r in rows}))
+    return min((t for t in times if t is not None), default=None)
+
+
+def limit_rows(run: Run) -> Iterator[dict[str, Any]]:
+    """Each limit of each bottle: its value, when it is reached, and the highest that is."""
+    units = Units()
+    for i, fitted in enumerate(run.scenario.bottles):
+        for name, limit, kind, series in _limits(run, i):
+            if limit is None:
+                continue
+            yield {
+                "bottle": fitted.name,
+                "limit": name,
+                "value": float(limit),
+                "kind": kind,
+                "shown": units.full(float(limit), kind),
+                "time": first_time(run.time, series, float(limit)),
+                "highest": float(series.max()),
+                "highest_shown": units.full(float(series.max()), kind),
+            }
+
+
+def _limits(run: Run, i: int) -> tuple[tuple[str, float | None, str, np.ndarray], ...]:
+    fitted = run.scenario.bottles[i]
+    b = fitted.bottle
+    pressure, fluid = run["pressure_gauge_Pa"][i], run["fluid_temperature_K"][i, 0]
+    wall = run["wall_temperature_K"][i].max(axis=(0, 1))
+    density = fitted.fill / b.volume
+    full = leaves_saturation(density)[0] if density > RHO_CRITICAL else None
+    service = None if b.service_pressure is None else 1.25 * b.service_pressure
+    return (
+        ("liquid-full", full, "temperature", fluid),
+        ("exposure limit of N2O cylinders", EXPOSURE_LIMIT, "temperature", fluid),
+        ("5/4 of the service pressure", service, "gauge_pressure", pressure),
+        ("relief device", b.relief_pressure, "gauge_pressure", pressure),
+        ("test pressure", b.test_pressure, "gauge_pressure", pressure),
+        ("shell temperature", b.max_wall_temperature, "temperature", wall),
+    )
+
+
+def hot_soak(
+    scenario: Scenario,
+    duration: Any = "8 h",
+    *,
+    boot: Boot | None = None,
+    air: Any = None,
+    sun: Any = None,
+) -> Answer:
+    """Leave the bottles in a closed boot in the sun, heater off: peak and time to each limit.
+
+    boot : the air node around them (default ``Boot(solar="250 W")``, which ends some 30 K above the
+    outside air; typical of a closed car in the sun, no source). air : outside temperature, K,
+    DayNight or table (None: the scenario's). sun : on the bottle itself, W/m2 (default: none).
+    """
+    length = parse(duration, "time", name="soak", low=1.0)
+    ambient = replace(
+        scenario.ambient,
+        temperature=scenario.ambient.temperature if air is None else Ambient(air).temperature,
+        enclosure=Boot(solar="250 W") if boot is None else boot,  # type: ignore[arg-type]
+        sun=0.0 if sun is None else sun,
+        air_speed=0.0,
+    )
+    return time_to_limits(
+        scenario.replace(ambient=ambient, schedule=[Rest(length)]), "in a hot closed boot"
+    )
+
+
+def welded(scenario: Scenario, duration: Any = "3 h") -> Answer:
+    """The heater's relay welded from the start: time to each limit."""
+    length = parse(duration, "time", name="time with a welded relay", low=1.0)
+    bottles = tuple(
+        b if b.switch is None else replace(b, switch=replace(b.switch, fault="welded"))
+        for b in scenario.bottles
+    )
+    return time_to_limits(
+        scenario.replace(bottles=bottles, schedule=[Hold(length)]), "relay welded"
+    )
+
+
+def faults(
+    scenario: Scenario,
+    *,
+    relay: Any = "3 h",
+    soak: Any = "8 h",
+    boot: Boot | None = None,
+    air: Any = "95 degF",
+) -> Answer:
+    """Time to each limit with a welded relay (from the scenario's start, for ``relay`` s), and left
+    in a closed boot at ``air`` in the sun (heater off, for ``soak`` s).
+
+    The run and findings are those of the welded relay, the worse of the two for a heated bottle;
+    without a heater and a switch only the soak is looked at. ``more["boot"]`` is the other one.
+    """
+    heated = any(b.heater is not None and b.switch is not None for b in scenario.bottles)
+    boot_answer = hot_soak(scenario, soak, boot=boot, air=air)
+    found = [welded(scenario, relay)] if heated else []
+    found.append(boot_answer)
+    rows = tuple(row for one in found for row in one.rows)
+    figures = tuple(
+        Figure(f"peak_{tag}", f"peak, {words}", one["peak_pressure"], "gauge_pressure")
+        for tag, words, one in zip(
+            ("welded", "boot")[-len(found) :], ("relay welded", "closed boot")[-len(found) :], found
+        )
+    )
+    return Answer(
+        f"Faults: {scenario.title}",
+        figures,
+        found[0].scenario,
+        found[0].run,
+        notes=(
+            f"the boot stands in the sun with {air} outside (an assumption, no source): "
+            "say --air, or boot=Boot(...)",
+            *(note for one in found for note in one.notes),
+        ),
+        listings=(Listing("Time to each limit", _columns(scenario), rows),),
+        runs=len(found),
+        more={"boot": boot_answer},
+    )
+
+
+# --- cooling -------------------------------------------------------------------------------------
+def cool_down(
+    scenario: Scenario, levels: Sequence[Any] = ("1000 psig", "900 psig"), duration: Any = "4 h"
+) -> Answer:
+    """Heat the bottle to where its switch opens, leave the heater off, watch the pressure fall.
+
+    The scenario's schedule is replaced; the first bottle counts. ``times``: s after the heater went
+    off at which the pressure first falls to each of ``levels`` (Pa gauge), None if not within
+    ``duration`` (s). Raises NoSolutionError when the switch never opens.
+    """
+    wanted = tuple(parse(x, "gauge_pressure", name="level", low=0.0) for x in levels)
+    length = parse(duration, "time", name="cool-down", low=1.0)
+    run = simulate(scenario.replace(schedule=[Hold(_LONGEST, until_open=True), Rest(length)]))
+    if run.holds[0].warm_up_time is None:
+        raise NoSolutionError(
+            "no cool-down because the switch never opened within 12 h: the pressure came to "
+            f"{format_quantity(run.holds[0].peak_pressure, 'gauge_pressure')}"
+        )
+    rows = run["segment"] == 1
+    time, p = run.time[rows] - run.time[rows][0], run["pressure_gauge_Pa"][0, rows]
+    # Looked for from the peak on: the wall may push the pressure up through a level first.
+    top = int(p.argmax())
+    times = tuple(first_time(time[top:], p[top:], level, falling=True) for level in wanted)
+    listed = tuple({"level": a, "time": t} for a, t in zip(wanted, times))
+    columns = (Column("level", "falls to", "gauge_pressure"), Column("time", "after", "time"))
+    return Answer(
+        f"Cooling with the heater off: {scenario.title}",
+        (
+            Figure("peak", "peak", float(p.max()), "gauge_pressure"),
+            Figure("end_pressure", "at the end", float(p[-1]), "gauge_pressure"),
+        ),
+        run.scenario,
+        run,
+        listings=(Listing("Cooling", columns, listed),),
+        more={"times": times},
+    )
+
+
+__all__ = [
+    "as_far_as_it_goes",
+    "cool_down",
+    "faults",
+    "first_time",
+    "hot_soak",
+    "limit_rows",
+    "time_to_limits",
+    "welded",
+]

@@ -1,0 +1,218 @@
+"""What may change: fields of a scenario, those tied to them moving along; and the cases."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from n2osim.errors import InputError
+from n2osim.scenario.fields import get_field, with_fields
+from n2osim.scenario.scenario import Scenario
+from n2osim.scenario.schedule import Hold
+from n2osim.units import parse
+
+# last piece of a field's name: kind, and the range looked through (None: must be given)
+_KNOWN: dict[str, tuple[str, tuple[float, float] | None]] = {
+    "power": ("power", (1.0, 5000.0)),
+    "coverage": ("fraction", (0.05, 0.95)),
+    "resistance": ("resistance", (0.02, 100.0)),
+    "voltage": ("voltage", None),
+    "opens": ("gauge_pressure", None),
+    "closes": ("gauge_pressure", None),
+    "offset": ("pressure_difference", None),
+    "lag": ("time", None),
+    "fill": ("mass", None),
+    "start": ("temperature", None),
+    "temperature": ("temperature", None),
+    "bore": ("length", (1e-4, 0.012)),
+    "thickness": ("length", None),
+    "contact_resistance": ("contact_resistance", None),
+    "cover_resistance": ("contact_resistance", None),
+    "air_speed": ("speed", None),
+    "duration": ("time", None),
+    "fuel_pressure": ("gauge_pressure", None),
+    "target_flow": ("mass_flow", None),
+    "supply_temperature": ("temperature", None),
+}
+_STEPS = 1000.0
+
+Change = Callable[[Scenario, float], Scenario]
+
+
+def kind_of_field(name: str) -> str:
+    """Kind of quantity of a field by its dotted name."""
+    return _KNOWN.get(name.rpartition(".")[2], ("number", None))[0]
+
+
+@dataclass(frozen=True)
+class Knob:
+    """Something that may change. name, words, kind: of its value; low, high: where to look (SI).
+
+    apply: a scenario with a value put in. values: those that can be had (rising; none: any).
+    ends: what the ends of the range mean, in words. resolution: how finely an edge is looked for,
+    as a share of the value, or of the range for one that may be zero or a gauge pressure.
+    """
+
+    name: str
+    words: str
+    kind: str
+    low: float
+    high: float
+    apply: Change
+    values: tuple[float, ...] = ()
+    resolution: float = 1.0 / _STEPS
+    ends: tuple[str, str] = ("", "")
+
+    @property
+    def log(self) -> bool:
+        """Whether steps are proportions."""
+        return self.low > 0.0 and self.high / self.low > 4.0
+
+    def grid(self, count: int) -> list[float]:
+        """Values to begin with."""
+        if self.values:
+            return list(self.values)
+        ends = (math.log(self.low), math.log(self.high)) if self.log else (self.low, self.high)
+        raw = [ends[0] + (ends[1] - ends[0]) * k / (count - 1) for k in range(count)]
+        inner = [math.exp(x) if self.log else x for x in raw[1:-1]]
+        return [self.low, *inner, self.high]
+
+    def middle(self, a: float, b: float) -> float:
+        """Half way."""
+        return math.sqrt(a * b) if self.log else 0.5 * (a + b)
+
+    def step(self, at: float) -> float:
+        """Resolution at a value."""
+        return self.resolution * (at if self.log else self.high - self.low)
+
+
+def tied_names(scenario: Scenario, name: str) -> list[str]:
+    """The dotted names that a field means: of every bottle that has the part, where several."""
+    first = name.split(".")[0]
+    of_bottle = {f.name for f in dataclasses.fields(scenario.bottles[0])}
+    if len(scenario.bottles) == 1 or first not in of_bottle:
+        return [name]
+    having = [b.name for b in scenario.bottles if getattr(b, first) is not None]
+    if not having:
+        raise InputError(
+            "scenario field", name, "", f"a scenario with a {first}", f"no bottle has a {first}"
+        )
+    return [f"bottles.{b}.{name}" for b in having]
+
+
+def changed(scenario: Scenario, changes: Mapping[str, Any]) -> Scenario:
+    """``with_fields`` with names of a bottle's part meaning every bottle that has it."""
+    return with_fields(
+        scenario, {n: v for name, v in changes.items() for n in tied_names(scenario, name)}
+    )
+
+
+def knob(
+    scenario: Scenario,
+    name: str,
+    among: Sequence[Any] | None = None,
+    resolution: float | None = None,
+) -> Knob:
+    """The knob of a field. among: (lowest, highest), or a list of values of three or more.
+
+    InputError for a field that is not there, or whose range is not known and not given.
+    """
+    names = tied_names(scenario, name)
+    for one in names:
+        get_field(scenario, one)
+    kind, known = _KNOWN.get(name.rpartition(".")[2], ("number", None))
+    given = known if among is None else tuple(parse(x, kind, name=name) for x in among)
+    if given is None or len(given) < 2:
+        raise InputError(
+            f"range of {name}", None, "", "(lowest, highest), or a list of values", "say it"
+        )
+    given = tuple(sorted(given))
+    return Knob(
+        name,
+        name.replace("_", " ").replace(".", " "),
+        kind,
+        given[0],
+        given[-1],
+        lambda s, x: with_fields(s, dict.fromkeys(names, x)),
+        given if len(given) > 2 else (),
+        1.0 / _STEPS if resolution is None else resolution,
+    )
+
+
+@dataclass(frozen=True)
+class Case:
+    """A way in which the scenario may stand: name ("": as given) and what is otherwise then."""
+
+    name: str
+    change: Callable[[Scenario], Scenario]
+
+
+AS_GIVEN = Case("", lambda scenario: scenario)
+
+
+def as_cases(cases: Mapping[str, Any] | None) -> tuple[Case, ...]:
+    """The scenario as given, and each case: changes by dotted name, or a function of a scenario."""
+    found = [AS_GIVEN]
+    for name, what in (cases or {}).items():
+        if callable(what):
+            found.append(Case(name, what))
+        elif isinstance(what, Mapping):
+            found.append(Case(name, _changes(what)))
+        else:
+            raise InputError(f"case {name}", what, "", "fields with their values", "")
+    return tuple(found)
+
+
+def _changes(what: Mapping[str, Any]) -> Callable[[Scenario], Scenario]:
+    return lambda scenario: changed(scenario, what)
+
+
+def weather(scenario: Scenario, air: float) -> Scenario:
+    """Air of that temperature (K) throughout, bottles as warm as it at first."""
+    bottles = tuple(dataclasses.replace(b, start=air, wall_start=None) for b in scenario.bottles)
+    ambient = dataclasses.replace(scenario.ambient, temperature=air)
+    return scenario.replace(bottles=bottles, ambient=ambient)
+
+
+def first_hold(scenario: Scenario, least: float) -> tuple[Scenario, str]:
+    """The scenario with a first hold of at least ``least`` (s) that does not end early, and what
+    was changed for it in words ("" for nothing). It counts from wherever it is in the schedule."""
+    minutes = f"{least / 60.0:.0f} min"
+    at = next((k for k, x in enumerate(scenario.schedule) if isinstance(x, Hold)), None)
+    items = list(scenario.schedule)
+    if at is None:
+        told = f"the schedule has no hold: one of {minutes} is put before it"
+        return scenario.replace(schedule=[Hold(least), *items]), told
+    hold = items[at]
+    assert isinstance(hold, Hold)
+    if hold.duration >= least and not hold.until_open:
+        return scenario, ""
+    items[at] = dataclasses.replace(hold, duration=max(least, hold.duration), until_open=False)
+    return scenario.replace(schedule=items), (
+        f"the first hold of the schedule lasts {minutes} here, to see what comes after the switch "
+        "opens; what follows it comes later"
+    )
+
+
+def part_needed(scenario: Scenario, part: str, why: str) -> None:
+    """InputError where no bottle has a heater, switch, ..."""
+    if all(getattr(b, part) is None for b in scenario.bottles):
+        raise InputError(part, None, "", f"a scenario with a {part}", why)
+
+
+__all__ = [
+    "AS_GIVEN",
+    "Case",
+    "Knob",
+    "as_cases",
+    "changed",
+    "first_hold",
+    "kind_of_field",
+    "knob",
+    "part_needed",
+    "tied_names",
+    "weather",
+]

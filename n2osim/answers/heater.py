@@ -1,0 +1,467 @@
+"""Sizing the heater: least power for a warm-up time as a design page, largest power, coverage."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from typing import Any
+
+from n2osim.answers.answer import Answer, Column, Figure, Listing, figures_of
+from n2osim.answers.faults import as_far_as_it_goes, hot_soak, welded
+from n2osim.answers.fields import (
+    Knob,
+    as_cases,
+    changed,
+    first_hold,
+    knob,
+    part_needed,
+    tied_names,
+    weather,
+)
+from n2osim.answers.optimize import design
+from n2osim.answers.search import BUDGET
+from n2osim.answers.wiring import BLANKET, RULES, supply_current, wiring
+from n2osim.errors import InputError, N2OSimError, NoSolutionError
+from n2osim.hardware.heater import Supply
+from n2osim.numbers import Units, lasting
+from n2osim.results.run import Run, simulate
+from n2osim.scenario.fields import get_field, with_fields
+from n2osim.scenario.scenario import FittedBottle, Scenario
+from n2osim.units import INCH, parse
+
+_AFTER = 7200.0
+"""s in the band after the warm-up, in which peak, duty and the hottest parts are looked at."""
+_LONGEST = 12 * 3600.0
+NIGHTS: Mapping[str, Any] = {"cold": "40 degF", "mean": "65 degF", "hot": "95 degF"}
+"""Air of the other nights (an assumption, no source: give your own)."""
+LOW_BATTERY = 12.0 / 14.4
+"""Voltage of a battery alone over that of a charging engine (common practice, no source)."""
+TOLERANCES: tuple[tuple[str, str, float], ...] = (
+    ("charge 10 % less", "fill", 0.9),
+    ("charge 5 % more", "fill", 1.05),
+    ("contact resistance halved", "heater.contact_resistance", 0.5),
+    ("contact resistance doubled", "heater.contact_resistance", 2.0),
+    ("inside coefficient halved", "model.inside_factor", 0.5),
+    ("inside coefficient doubled", "model.inside_factor", 2.0),
+)
+"""Words, field, factor on its value: how far they are commonly off (no source)."""
+WIND = 4.5  # m/s, some 10 mph
+
+
+def size_heater(
+    scenario: Scenario,
+    within: Any = "30 min",
+    *,
+    target: Any = None,
+    overshoot: Any = None,
+    wall: Any = None,
+    current: Any = None,
+    values: Sequence[Any] | None = None,
+    cases: Mapping[str, Any] | None = None,
+    spreads: Mapping[str, tuple[Any, Any]] | None = None,
+    nights: Mapping[str, Any] | None = None,
+    waive: Sequence[str] = (),
+    page: bool = True,
+    budget: int = BUDGET,
+) -> Answer:
+    """Least heater power that opens the switch within a time, as a page for whoever builds it.
+
+    Parameters
+    ----------
+    scenario : with heater and switch; only the power of its heaters changes (all of them alike). A
+        heater given in plain watts is taken as an element rated at the supply's voltage, so that
+        what it delivers follows the supply. Its schedule is kept, with a first hold long enough.
+    within : s from the start of the first hold. target: gauge pressure (Pa) at which the switch is
+        to open (it then closes as far below as before); default: as given.
+    overshoot (Pa above the opening point), wall (K), current (A): more limits.
+    values : rated powers (W) that can be had; default: any.
+    cases, spreads, waive : as :func:`~n2osim.answers.optimize.optimize`.
+    nights : name to air temperature of further nights to tell of (default 40, 65, 95 degF).
+    page : False leaves out nights, tolerances and faults (some 15 runs).
+
+    Raises NoSolutionError naming what stands against it, with the nearest answer.
+    """
+    longest = parse(within, "time", name="time to the band", low=1.0, high=_LONGEST)
+    base, notes = _prepared(scenario, target, longest + _AFTER)
+    required = [f"hold0.warm_up_time <= {longest!r} s", *_limits(base, overshoot, wall)]
+    name, sense = _element(base)
+    answer = design(
+        base,
+        [_element_knob(base, name, values, current)],
+        name,
+        sense,
+        question=f"Heater for the band within {lasting(longest)}: {scenario.title}",
+        subject_to=required,
+        cases=as_cases(cases),
+        spreads=spreads or {},
+        waive=waive,
+        budget=budget,
+        figures=heater_figures,
+        notes=notes,
+    )
+    return _page(answer, nights or NIGHTS) if page else answer
+
+
+def largest_power(
+    scenario: Scenario,
+    *,
+    overshoot: Any = None,
+    wall: Any = None,
+    current: Any = None,
+    values: Sequence[Any] | None = None,
+    budget: int = BUDGET,
+    **how: Any,
+) -> Answer:
+    """Largest heater power that keeps the limits (and the standing ones), as :func:`size_heater`.
+
+    Where the supply cannot give more, or the range ends, the answer says that this is what decides.
+    """
+    base, notes = _prepared(scenario, None, 2.0 * _AFTER)
+    name, sense = _element(base)
+    return design(
+        base,
+        [_element_knob(base, name, values, current)],
+        name,
+        -sense,
+        question=f"Largest heater power: {scenario.title}",
+        subject_to=_limits(base, overshoot, wall),
+        cases=as_cases(how.pop("cases", None)),
+        budget=budget,
+        figures=heater_figures,
+        notes=notes,
+        **how,
+    )
+
+
+def size_coverage(
+    scenario: Scenario,
+    within: Any = "30 min",
+    *,
+    overshoot: Any = None,
+    wall: Any = None,
+    among: Sequence[Any] | None = None,
+    budget: int = BUDGET,
+    **how: Any,
+) -> Answer:
+    """Least covered share of the shell with which the scenario's heater keeps time and limits."""
+    longest = parse(within, "time", name="time to the band", low=1.0, high=_LONGEST)
+    base, notes = _prepared(scenario, None, longest + _AFTER)
+    return design(
+        base,
+        [_coverage_knob(base, among)],
+        "heater.coverage",
+        question=f"Least coverage for the band within {lasting(longest)}: {scenario.title}",
+        subject_to=[f"hold0.warm_up_time <= {longest!r} s", *_limits(base, overshoot, wall)],
+        cases=as_cases(how.pop("cases", None)),
+        budget=budget,
+        figures=heater_figures,
+        notes=notes,
+        **how,
+    )
+
+
+def _coverage_knob(scenario: Scenario, among: Sequence[Any] | None) -> Knob:
+    """Coverages from what the blanket must at least be for its watts."""
+    one = knob(scenario, "heater.coverage", among)
+    heated = next(b for b in scenario.bottles if b.heater is not None)
+    least = _circuit(scenario).delivered_power / BLANKET / heated.bottle.outer_area
+    if least >= one.high:
+        raise NoSolutionError(
+            f"no solution because the heater's {_circuit(scenario).delivered_power:.0f} W are more "
+            f"than a blanket over {one.high:.0%} of the shell bears"
+        )
+    kept = tuple(x for x in one.values if x >= least)
+    low = kept[0] if kept else max(one.low, least)
+    return dataclasses.replace(one, low=low, values=kept, ends=("what the blanket bears", ""))
+
+
+def warm_up_table(scenario: Scenario, powers: Sequence[Any]) -> Answer:
+    """Warm-up, current, peak and hottest wall of each of the heater powers (W)."""
+    base, notes = _prepared(scenario, None, _LONGEST)
+    rows = []
+    for given in powers:
+        watts = parse(given, "power", name="power", low=1.0, high=20e3)
+        run = simulate(changed(base, {_element(base)[0]: watts}))
+        rows.append({"power": watts, **_night_row(run), "current": _circuit(run.scenario).current})
+    columns = (Column("power", "heater", "power"), *_NIGHT, Column("current", "current A"))
+    return Answer(
+        f"Warm-up by heater power: {scenario.title}",
+        (),
+        base,
+        run,
+        notes=notes,
+        listings=(Listing("By heater power", columns, tuple(rows)),),
+        runs=len(rows),
+    )
+
+
+# --- the heater as what changes ------------------------------------------------------------------
+def _prepared(scenario: Scenario, target: Any, least: float) -> tuple[Scenario, tuple[str, ...]]:
+    """The scenario with elements that follow the supply and a first hold that is long enough."""
+    part_needed(scenario, "heater", "its coverage and contact decide")
+    part_needed(scenario, "switch", "it says where the band is")
+    notes = []
+    base, told = first_hold(scenario, least)
+    notes += [told] if told else []
+    if target is not None:
+        opens = parse(target, "gauge_pressure", name="target", ambient=base.ambient.pressure)
+        base = base.replace(bottles=tuple(_opening_at(b, opens) for b in base.bottles))
+    plain = [b for b in base.bottles if b.heater is not None and b.heater.constant_power]
+    if plain:
+        volts = base.supply.voltage
+        notes.append(
+            f"the heater was given in plain watts: taken as an element rated at {volts:g} V, the "
+            "supply's voltage, so that its watts follow the supply"
+        )
+        base = base.replace(
+            bottles=tuple(
+                dataclasses.replace(b, heater=dataclasses.replace(b.heater, voltage=volts))
+                if b in plain and b.heater is not None
+                else b
+                for b in base.bottles
+            )
+        )
+    return base, tuple(notes)
+
+
+def _opening_at(fitted: FittedBottle, opens: float) -> FittedBottle:
+    if fitted.switch is None:
+        return fitted
+    closes = opens - (fitted.switch.opens - fitted.switch.closes)
+    switch = dataclasses.replace(fitted.switch, closes=closes, opens=opens)
+    return dataclasses.replace(fitted, switch=switch)
+
+
+def _element(scenario: Scenario) -> tuple[str, int]:
+    """The field that sets the heater's power, and whether more of it is more power."""
+    heaters = [b.heater for b in scenario.bottles if b.heater is not None]
+    if all(h.power is not None for h in heaters):
+        return "heater.power", 1
+    if all(h.resistance is not None for h in heaters):
+        return "heater.resistance", -1
+    raise InputError(
+        "heaters", "some by power, some by resistance", "", "all given alike", "give all watts"
+    )
+
+
+def _element_knob(
+    scenario: Scenario, name: str, values: Sequence[Any] | None, current: Any
+) -> Knob:
+    """The element's knob; with a limit on the current the range ends there."""
+    one = knob(scenario, name, values)
+    one = dataclasses.replace(
+        one, words="rated power" if name.endswith("power") else "element resistance"
+    )
+    most, why = _most_conductance(scenario, current)
+    if name.endswith("resistance"):
+        return dataclasses.replace(one, low=max(one.low, 1.0 / most), ends=(why, ""))
+    heater = next(b.heater for b in scenario.bottles if b.heater is not None)
+    assert heater.voltage is not None
+    high = min(one.high, most * heater.voltage**2)
+    if high <= one.low:
+        raise NoSolutionError(f"no solution because {why} leaves less than {one.low:.3g} W")
+    kept = tuple(x for x in one.values if x <= high * (1.0 + 1e-9))
+    return dataclasses.replace(
+        one, high=kept[-1] if kept else high, values=kept, ends=("", why if not kept else "")
+    )
+
+
+def _most_conductance(scenario: Scenario, current: Any) -> tuple[float, str]:
+    """Largest conductance (1/ohm) of an element, and what bounds it in words: what its blanket
+    bears, the supply (a larger one gets less), a limit on the current (A)."""
+    v, r = scenario.supply.voltage, scenario.supply.resistance
+    heated = next(b for b in scenario.bottles if b.heater is not None)
+    assert heated.heater is not None
+    watts = BLANKET * heated.heater.coverage * heated.bottle.outer_area
+    found = [
+        (_conductance(v, r, watts), f"what the blanket bears ({BLANKET * INCH**2:.0f} W/sq in)"),
+        (
+            math.inf if r <= 0.0 else 1.0 / r,
+            "what the supply can give at most" + (f" ({0.5 * v / r:.0f} A)" if r > 0.0 else ""),
+        ),
+    ]
+    if current is not None:
+        amps = parse(current, "current", name="current", low=0.1, high=1e4)
+        most = amps / (v - amps * r) if amps * r < v else math.inf
+        found.append((most, f"the limit of {amps:.4g} A on its current"))
+    return min(found, key=lambda x: x[0])
+
+
+def _conductance(v: float, r: float, watts: float) -> float:
+    """Conductance of an element that takes ``watts`` behind a supply; inf where none does."""
+    amps = supply_current(Supply(v, r), watts)
+    return math.inf if math.isnan(amps) else amps / (v - amps * r)
+
+
+def _limits(scenario: Scenario, overshoot: Any, wall: Any) -> list[str]:
+    """Requirements on overshoot (Pa) and wall temperature (K; default: each shell's own limit)."""
+    found = []
+    if overshoot is not None:
+        most = parse(overshoot, "pressure_difference", name="overshoot", low=0.0)
+        found.append(f"hold0.overshoot <= {most!r} Pa")
+    if wall is not None:
+        hot = parse(wall, "temperature", name="wall temperature")
+        return [*found, f"run.hottest_wall <= {hot!r} K"]
+    several = len(scenario.bottles) > 1
+    for b in scenario.bottles:
+        own = b.bottle.max_wall_temperature
+        if own is not None:
+            tag = f".{b.name}" if several else ""
+            found.append(f"run{tag}.hottest_wall <= {float(own)!r} K")
+    return found
+
+
+# --- the page ------------------------------------------------------------------------------------
+_WANTED = (
+    Figure("warm_up_time", "warm-up", "hold0.warm_up_time_s", "time"),
+    Figure("warm_up_energy", "electricity of the schedule", "run.energy_J", "energy"),
+    Figure("peak_pressure", "peak", "run.peak_pressure_gauge_Pa", "gauge_pressure"),
+    Figure("overshoot", "overshoot", "hold0.overshoot_Pa", "pressure_difference"),
+    Figure("lowest", "lowest in band", "hold0.lowest_after_open_gauge_Pa", "gauge_pressure"),
+    Figure("duty", "duty in the band", "hold0.duty", "fraction"),
+    Figure("hottest_wall", "hottest wall", "run.hottest_wall_K", "temperature"),
+    Figure("hottest_heater", "hottest heater", "run.hottest_heater_K", "temperature"),
+    Figure("hottest_fluid", "hottest N2O", "run.hottest_fluid_K", "temperature"),
+)
+
+
+def heater_figures(run: Run) -> list[Figure]:
+    """The circuit and what the run makes of it."""
+    scenario = run.scenario
+    w = _circuit(scenario)
+    heated = [b for b in scenario.bottles if b.heater is not None]
+    heater, area = heated[0].heater, heated[0].bottle.outer_area
+    assert heater is not None
+    blanket = heater.coverage * area
+    numbers = run.numbers()
+    energy = sum(v for n, v in numbers.items() if n.endswith("energy_J") and n.startswith("run."))
+    return [
+        Figure("element", "element", f"{w.resistance:.4g} ohm"),
+        Figure("rated_power", "rated", _rated(w), ""),
+        Figure("delivered_power", "delivered at the supply", w.delivered_power, "power"),
+        Figure("current", "current of each heater", w.current, "current"),
+        Figure("fuse", "fuse", None if w.fuse is None else f"{w.fuse:g} A"),
+        Figure("wire", "wire", None if w.wire is None else f"AWG {w.wire}"),
+        Figure("ampere_hours", "charge taken, whole schedule", _ampere_hours(energy, w), ""),
+        Figure(
+            "blanket",
+            "blanket",
+            f"{blanket / INCH**2:.0f} sq in, {w.delivered_power / blanket * INCH**2:.2f} W/sq in "
+            f"(such blankets bear some {BLANKET * INCH**2:.0f})",
+        ),
+        *figures_of(numbers, _WANTED),
+    ]
+
+
+def _rated(w: Any) -> str:
+    at = "" if w.rated_voltage is None else f" at {w.rated_voltage:g} V"
+    return f"{w.rated_power:.4g} W{at}"
+
+
+def _ampere_hours(energy: float, w: Any) -> str:
+    return f"{energy / w.terminal_voltage / 3600.0:.3g} Ah"
+
+
+def _circuit(scenario: Scenario) -> Any:
+    heater = next(b.heater for b in scenario.bottles if b.heater is not None)
+    return wiring(heater, scenario.supply)
+
+
+_NIGHT = (
+    Column("warm_up_time", "warm-up", "time"),
+    Column("peak_pressure", "peak", "gauge_pressure"),
+    Column("hottest_wall", "hottest wall", "temperature"),
+)
+
+
+def _night_row(run: Run) -> dict[str, Any]:
+    """The slowest warm-up, and the highest peak and wall, of any bottle."""
+    numbers = run.numbers()
+
+    def worst(first: str, last: str) -> float | None:
+        found = [v for n, v in numbers.items() if n.startswith(first) and n.split(".")[-1] == last]
+        if not found or any(math.isnan(v) for v in found):
+            return None
+        return max(found)
+
+    warm: float | str | None = worst("hold0.", "warm_up_time_s")
+    switched = [h for h in run.holds[: len(run.scenario.bottles)] if h.bottle in _leaders(run)]
+    opens = {b.name: b.switch.opens for b in run.scenario.bottles if b.switch is not None}
+    if switched and all(h.start_pressure >= opens[h.bottle] for h in switched):
+        warm = "above the band"
+    return {
+        "warm_up_time": "never" if warm is None else warm,
+        "peak_pressure": worst("run.", "peak_pressure_gauge_Pa"),
+        "hottest_wall": worst("run.", "hottest_wall_K"),
+    }
+
+
+def _leaders(run: Run) -> set[str]:
+    return {b.name for b in run.scenario.bottles if b.switch is not None}
+
+
+def _page(answer: Answer, nights: Mapping[str, Any]) -> Answer:
+    """The answer with its nights, tolerances and faults."""
+    scenario = answer.scenario
+    rows = [{"when": "as given", **_night_row(answer.run)}]
+    others = {name: weather(scenario, parse(x, "temperature")) for name, x in nights.items()}
+    low = dataclasses.replace(scenario.supply, voltage=LOW_BATTERY * scenario.supply.voltage)
+    units = Units()
+    others = {
+        f"{name}, {units.full(parse(nights[name], 'temperature'), 'temperature')}": s
+        for name, s in others.items()
+    }
+    others[f"battery at {low.voltage:.1f} V"] = scenario.replace(supply=low)
+    others |= _tolerances(scenario)
+    rows += [{"when": name, **_night_row(as_far_as_it_goes(s)[0])} for name, s in others.items()]
+    listing = Listing(
+        "Other nights, and what may be off", (Column("when", ""), *_NIGHT), tuple(rows)
+    )
+    faults = [welded(scenario), hot_soak(scenario, air=nights.get("hot", "95 degF"))]
+    return dataclasses.replace(
+        answer,
+        listings=(*answer.listings, listing),
+        notes=(*answer.notes, RULES, *(_fault_words(one) for one in faults)),
+        runs=answer.runs + len(others) + len(faults),
+        more={**answer.more, "welded": faults[0], "boot": faults[1]},
+    )
+
+
+def _tolerances(scenario: Scenario) -> dict[str, Scenario]:
+    found = {}
+    for words, name, factor in TOLERANCES:
+        with suppress(N2OSimError):  # a bottle filled to the brim has no room for more
+            found[words] = _scaled(scenario, name, factor)
+    wind = scenario.ambient.air_speed + WIND
+    found["10 mph more wind"] = changed(scenario, {"ambient.air_speed": wind})
+    return found
+
+
+def _scaled(scenario: Scenario, name: str, factor: float) -> Scenario:
+    return with_fields(
+        scenario, {n: factor * get_field(scenario, n) for n in tied_names(scenario, name)}
+    )
+
+
+def _fault_words(one: Answer) -> str:
+    """In one line: what is reached when."""
+    fault = str(one.rows[0]["fault"]) if one.rows else "fault"
+    reached = [
+        f"{r['limit']} ({r['shown']}) after {lasting(r['time'])}"
+        for r in one.rows
+        if r["time"] is not None and r["limit"] != "liquid-full"
+    ]
+    peak = Units().full(one["peak_pressure"], "gauge_pressure")
+    return f"{fault}: peak {peak}; " + ("; ".join(reached) or "no limit is reached")
+
+
+__all__ = [
+    "NIGHTS",
+    "heater_figures",
+    "largest_power",
+    "size_coverage",
+    "size_heater",
+    "warm_up_table",
+]

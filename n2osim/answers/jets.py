@@ -1,0 +1,267 @@
+"""Jets for a wanted power: N2O and fuel bores together, means over a simulated pass."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from n2osim.answers.answer import Answer, Column, Figure, Listing
+from n2osim.answers.fields import Knob
+from n2osim.answers.judge import at_rest, first_pass, launch_pressure
+from n2osim.answers.match import Matching, Point
+from n2osim.errors import InputError, IntegrationError, NoSolutionError
+from n2osim.hardware.engine import EngineSide
+from n2osim.hardware.jets import Jets
+from n2osim.physics.orifice import MODELS
+from n2osim.results.engine_side import LEAN, RICH, accounting
+from n2osim.results.run import Run
+from n2osim.scenario.scenario import Scenario
+from n2osim.scenario.schedule import Pass
+from n2osim.units import INCH, format_quantity, parse, parse_many
+
+_THOU = (
+    "13.5 14.5 16 18 20 21 22.5 24 25 26 28 29.2 31 32 33 35 36 37 38 39 40 41 42 43 46.5 52 55 "
+    "59.5 63.5 67 70 73 76 78.5 81 82 86 89 93.5 96 98"
+)
+NUMBER_DRILLS = tuple(float(x) * INCH / 1000.0 for x in _THOU.split())
+"""Number-size twist drills 80 to 40, m (ASME B94.11M; from memory)."""
+_LEAST, _LARGEST = 1e-4, 0.012
+_POWER = ("pass0.power_mean_W",)
+FUEL_CD = 0.8
+"""Discharge coefficient of fuel jets where none is fitted (typical, no source)."""
+
+
+class Extremes(NamedTuple):
+    """Mixture of the shot (equivalence ratio): leanest and richest that it may be in a pass."""
+
+    leanest: float
+    richest: float
+
+
+def extremes(run: Run) -> Extremes:
+    """Mixture over the run's first pass at both ends of what its flow may be."""
+    seen = run.numbers(["pass0.mixture_leanest", "pass0.mixture_richest"])
+    return Extremes(seen["pass0.mixture_leanest"], seen["pass0.mixture_richest"])
+
+
+def size_jets(
+    scenario: Scenario,
+    power: Any,
+    *,
+    at_pressure: Any = None,
+    count: int | None = None,
+    fuel_count: int | None = None,
+    sizes: Sequence[Any] | None = None,
+    fuel_sizes: Sequence[Any] | None = None,
+) -> Answer:
+    """N2O and fuel jets with which the scenario's first pass makes ``power`` (W, "100 hp") on
+    average at the engine's target mixture.
+
+    at_pressure : None: the pass as the scenario's schedule comes to it. A gauge pressure (Pa): that
+        pass alone, from rest at it with the scenario's charge (that replaces the schedule).
+    count, fuel_count : jets of each kind (default: as fitted, one where none are).
+    sizes, fuel_sizes : bores (m or text) that can be had, each kind from its own list, for example
+        ``NUMBER_DRILLS``. Chosen together by running the pairs around the exact answer: power
+        nearest among those whose leanest mixture keeps 95 % and whose richest 120 % of the target;
+        where none does, the one that comes nearest to keeping the lean end.
+
+    The answer prints the charge and density it holds for, and the bore that each orifice model
+    asks for: how far they lie apart is how much rests on the model (a weighed pass settles it).
+    Raises NoSolutionError when the feed cannot pass that much whatever the bore.
+    """
+    engine = scenario.engine
+    if engine is None:
+        raise InputError("engine", None, "", "a scenario with an engine", "power needs its fuel")
+    item = first_pass(scenario)
+    wanted = parse(power, "engine_power", name="power", low=100.0, high=3e6)
+    base, notes = scenario, []
+    if at_pressure is not None:
+        base = at_rest(scenario, 1.0, launch_pressure(scenario, at_pressure), item)
+        notes.append("the pass alone, from rest at that pressure: this replaces the schedule")
+    name = _feed_name(base, item)
+    base = _fitted(base, name, count, fuel_count)
+    exact = _exact(base, name, wanted, engine)
+    if sizes is None and fuel_sizes is None:
+        best, fits = exact.point, True
+    else:
+        exact.matching.knobs = _offered(exact.matching.knobs, sizes, fuel_sizes)
+        best, fits = _chosen(exact.matching, exact.point, wanted, engine)
+    models = _by_model(base, name, wanted, engine)
+    answer = exact.matching.answer(
+        best,
+        exact.point,
+        f"Jets for {format_quantity(wanted, 'engine_power')}: {scenario.title}",
+        lambda run: _figures(run, name, exact.point),
+        listings=(models,) if models.rows else (),
+    )
+    if not fits:
+        notes.append("no pair of these sizes keeps the mixture: the one nearest to the lean end")
+    return dataclasses.replace(answer, notes=(*notes, accounting(engine)))
+
+
+def _feed_name(scenario: Scenario, item: Pass) -> str:
+    if item.outflow is not None or item.target_flow is not None or item.stages:
+        raise InputError(
+            "pass", "prescribed flow or stages", "", "a pass metered by one feed's jets", ""
+        )
+    if not scenario.feeds:
+        raise InputError("feed", None, "", "a scenario with a feed", "its jets are looked for")
+    return scenario.feeds[scenario.feed_index(item.feed)][0]
+
+
+def _fitted(scenario: Scenario, name: str, count: int | None, fuel_count: int | None) -> Scenario:
+    """The scenario with the counts asked for, and some fuel jets to begin with."""
+    feed, engine = scenario.feed_named(name), scenario.engine
+    assert engine is not None
+    jets = feed.jets if count is None else dataclasses.replace(feed.jets, count=count)
+    scenario = _with_jets(scenario, name, jets)
+    if engine.fuel_pressure is None:
+        return scenario
+    fuel = engine.fuel_jets or Jets(count or 1, 5e-4, cd=FUEL_CD)
+    if fuel_count is not None:
+        fuel = dataclasses.replace(fuel, count=fuel_count)
+    return scenario.replace(engine=dataclasses.replace(engine, fuel_jets=fuel))
+
+
+def _with_jets(scenario: Scenario, name: str, jets: Jets) -> Scenario:
+    return scenario.replace(
+        feeds=tuple(
+            (n, dataclasses.replace(f, jets=jets) if n == name else f) for n, f in scenario.feeds
+        )
+    )
+
+
+class _Exact(NamedTuple):
+    point: Point
+    matching: Matching
+
+
+def _exact(base: Scenario, name: str, wanted: float, engine: EngineSide) -> _Exact:
+    """Bores that meet power and mixture: the N2O bore with fuel as the target mixture asks, then
+    the fuel bore, whose flow goes with its square whatever the bottle does."""
+    asked = base.replace(engine=dataclasses.replace(engine, fuel_jets=None, fuel_pressure=None))
+    n2o = Knob("n2o_bore", "N2O bore", "length", _LEAST, _LARGEST, _n2o(name))
+    start = (base.feed_named(name).jets.bore,)
+    alone = Matching(asked, (n2o,), _POWER, (wanted,), start)
+    try:
+        (bore,) = alone.solve()
+    except (NoSolutionError, IntegrationError) as problem:
+        raise NoSolutionError(f"no jet gives that power: {problem}") from None
+    if base.engine is None or base.engine.fuel_jets is None:
+        return _Exact((bore,), alone)
+    fuel = Knob("fuel_bore", "fuel bore", "length", 5e-5, _LARGEST, _fuel)
+    targets = (wanted, engine.target_mixture)
+    both = Matching(base, (n2o, fuel), (*_POWER, "pass0.mixture_mean"), targets)
+    first = base.engine.fuel_jets.bore
+    got = both.values((bore, first))[1]
+    if not got > 0.0:
+        raise InputError(
+            "fuel pressure",
+            engine.fuel_pressure,
+            "Pa gauge",
+            f"above the intake's ({engine.intake_pressure:.6g} Pa gauge)",
+            "raise it, or use a regulator referenced to boost",
+        )
+    return _Exact((bore, first * (engine.target_mixture / got) ** 0.5), both)
+
+
+def _n2o(name: str) -> Any:
+    def apply(scenario: Scenario, bore: float) -> Scenario:
+        jets = dataclasses.replace(scenario.feed_named(name).jets, bore=bore)
+        return _with_jets(scenario, name, jets)
+
+    return apply
+
+
+def _fuel(scenario: Scenario, bore: float) -> Scenario:
+    engine = scenario.engine
+    assert engine is not None and engine.fuel_jets is not None
+    jets = dataclasses.replace(engine.fuel_jets, bore=bore)
+    return scenario.replace(engine=dataclasses.replace(engine, fuel_jets=jets))
+
+
+def _offered(knobs: tuple[Knob, ...], *lists: Sequence[Any] | None) -> tuple[Knob, ...]:
+    """The knobs with the bores that can be had."""
+    found = []
+    for one, given in zip(knobs, lists):
+        values: tuple[float, ...] = ()
+        if given is not None:
+            values = tuple(parse_many(given, "length", name="jet sizes", low=5e-5, high=0.02))
+        found.append(dataclasses.replace(one, values=values))
+    return tuple(found)
+
+
+def _chosen(
+    matching: Matching, exact: Point, wanted: float, engine: EngineSide
+) -> tuple[Point, bool]:
+    """Of the pairs around the exact bores the one to take, and whether it keeps the mixture."""
+    pairs = matching.around(exact)
+
+    def off(at: Point) -> float:
+        return abs(matching.errors(at)[0])
+
+    if len(exact) == 1:
+        return min(pairs, key=off), True
+    target = engine.target_mixture
+    ends = {at: extremes(matching.run(at)) for at in pairs}
+    kept = [
+        at for at, e in ends.items() if e.leanest >= LEAN * target and e.richest <= RICH * target
+    ]
+    if kept:
+        return min(kept, key=off), True
+    safe = [at for at, e in ends.items() if e.leanest >= LEAN * target]
+    if safe:
+        return min(safe, key=lambda at: ends[at].richest), False
+    return max(pairs, key=lambda at: ends[at].leanest), False
+
+
+def _figures(run: Run, name: str, exact: Point) -> list[Figure]:
+    scenario, engine = run.scenario, run.scenario.engine
+    assert engine is not None
+    jets, shot = scenario.feed_named(name).jets, run.passes[0]
+    density = shot.start_mass / scenario.bottles[0].bottle.volume
+    seen = run.numbers("pass0.*")
+    n = next(iter(t for t in run.totals if t.kind == "pass"))
+    found = [
+        Figure("count", "N2O jets", jets.count),
+        Figure("exact_n2o_bore", "N2O bore asked for", exact[0], "length"),
+    ]
+    if engine.fuel_jets is not None and len(exact) > 1:
+        found += [
+            Figure("fuel_count", "fuel jets", engine.fuel_jets.count),
+            Figure("exact_fuel_bore", "fuel bore asked for", exact[1], "length"),
+        ]
+    ends = extremes(run)
+    return [
+        *found,
+        Figure("power", "power, mean over the pass", seen["pass0.power_mean_W"], "engine_power"),
+        Figure("power_end", "at its end", seen["pass0.power_end_W"], "engine_power"),
+        Figure("mixture", "mixture, mean (above 1: rich)", seen["pass0.mixture_mean"], "number"),
+        Figure("leanest", "leanest", ends.leanest, "number"),
+        Figure("richest", "richest", ends.richest, "number"),
+        Figure("n2o_flow", "N2O flow, mean", n.flow_mean, "mass_flow"),
+        Figure("launch_pressure", "launched at", shot.start_pressure, "gauge_pressure"),
+        Figure("charge", "charge then", shot.start_mass, "mass"),
+        Figure("density", "filling density then", density, "density"),
+    ]
+
+
+def _by_model(base: Scenario, name: str, wanted: float, engine: EngineSide) -> Listing:
+    """N2O bore that each orifice model asks for; a model without an answer is left out."""
+    asked = base.replace(engine=dataclasses.replace(engine, fuel_jets=None, fuel_pressure=None))
+    rows = []
+    for model in MODELS:
+        feed = dataclasses.replace(asked.feed_named(name), model=model)
+        other = asked.replace(feeds=tuple((n, feed if n == name else f) for n, f in asked.feeds))
+        n2o = Knob("n2o_bore", "N2O bore", "length", _LEAST, _LARGEST, _n2o(name))
+        try:
+            (bore,) = Matching(other, (n2o,), _POWER, (wanted,), (feed.jets.bore,)).solve()
+        except (NoSolutionError, IntegrationError):
+            continue
+        rows.append({"model": model, "bore": bore})
+    columns = (Column("model", "orifice model"), Column("bore", "N2O bore", "length"))
+    return Listing("Bore by orifice model", columns, tuple(rows))
+
+
+__all__ = ["NUMBER_DRILLS", "Extremes", "extremes", "size_jets"]

@@ -1,0 +1,34 @@
+"""Some pairs of random scenario and question; the long campaign is ``campaign.py`` beside this."""
+
+import campaign
+import pytest
+
+from n2osim.scenario.fields import get_field
+
+
+@pytest.mark.parametrize("first", range(0, 60, 10))
+def test_saved_answers_do_what_they_say(first: int) -> None:
+    failed = {}
+    answered = 0
+    for seed in range(first, first + 10):
+        _, what, bad = campaign.examine(seed)
+        answered += what.startswith("answered")
+        if bad:
+            failed[seed] = bad
+    assert not failed and answered >= 2
+
+
+def test_a_wrong_answer_is_seen() -> None:
+    """The judge of answers itself: another heater in the scenario than the figures are of."""
+    import dataclasses
+
+    from study_samples import base
+
+    from n2osim.answers.heater import size_heater
+    from n2osim.scenario.fields import with_fields
+
+    found = size_heater(base(), "30 min", page=False)
+    assert campaign.wrong(found) == []
+    power = get_field(found.scenario, "heater.power")
+    other = with_fields(found.scenario, {"heater.power": 1.1 * power})
+    assert campaign.wrong(dataclasses.replace(found, scenario=other))

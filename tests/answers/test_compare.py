@@ -1,0 +1,61 @@
+"""Shells side by side: what simulate gives, and what cannot be compared."""
+
+from __future__ import annotations
+
+import pytest
+from study_samples import base
+
+from n2osim.answers.compare import compare_shells
+from n2osim.errors import InputError, NoSolutionError
+from n2osim.results.run import simulate
+from n2osim.scenario.fields import with_fields
+from n2osim.scenario.scenario import Numerics
+from n2osim.scenario.schedule import Hold, Pass
+from n2osim.units import PSI
+
+
+@pytest.fixture(scope="module")
+def answer():
+    return compare_shells(base())
+
+
+def test_shells_of_equal_charge(answer):
+    rows = answer.shells
+    metal, light, polymer = (rows[x] for x in ("aluminium", "carbon-aluminium", "carbon-polymer"))
+    # Common practice, no source: metal holds a steadier pressure; carbon is lighter.
+    assert metal.overshoot < light.overshoot < polymer.overshoot
+    assert metal.empty_mass > light.empty_mass > polymer.empty_mass
+    # A conductive, heavy wall gives the pass more of its heat.
+    assert metal.sag_support > light.sag_support > polymer.sag_support > 0.0
+    assert metal.hottest_wall < light.hottest_wall < polymer.hottest_wall
+    assert "ISO 11119-3" in polymer.note and "ISO 11119-3" in answer.text()
+
+
+def test_a_row_is_what_simulate_gives(answer):
+    row = answer.shells["carbon-polymer"]
+    scenario = with_fields(base(), {"bottle": "carbon-polymer"}).replace(
+        schedule=[
+            Hold("12 h", until_open=True),
+            Hold("1 h"),
+            Hold("12 h", until_open=True),
+            Pass("9 s"),
+            Hold("4 h", until_open=True),
+        ]
+    )
+    run = simulate(scenario)
+    assert row.warm_up_time == run.holds[0].warm_up_time
+    assert row.overshoot == pytest.approx(run.holds[1].peak_pressure - 1100 * PSI, abs=1e-6)
+    assert row.sag == run.passes[0].pressure_sag
+    assert row.recovery_time == run.holds[3].warm_up_time
+    assert row.mean_power == pytest.approx(run.holds[1].energy / 3600.0)
+    frame = answer.to_dataframe()
+    assert frame.loc["carbon-polymer", "sag"] == row.sag
+
+
+def test_shells_that_cannot_be_compared():
+    with pytest.raises(InputError, match="a heater and a switch"):
+        compare_shells(base(heater=None))
+    with pytest.raises(InputError, match="did you mean"):
+        compare_shells(base(), ["aluminum alloy", "stel"])
+    with pytest.raises(NoSolutionError, match="steel: too many steps"):
+        compare_shells(base(numerics=Numerics(max_steps=5)), ["aluminium", "steel"])

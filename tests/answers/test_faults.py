@@ -1,0 +1,74 @@
+"""Faults and cooling against energy balances and the run's own events."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+from study_samples import base
+from test_heater import AREA, CHARGE, CP, P_AIR, VOLUME, energy, lumped, temperature
+
+from n2osim.answers.faults import cool_down, faults, hot_soak, time_to_limits
+from n2osim.errors import InputError, NoSolutionError
+from n2osim.hardware import Boot, Heater
+from n2osim.results.run import simulate
+from n2osim.scenario.fields import with_fields
+from n2osim.scenario.schedule import Hold
+from n2osim.units import PSI
+
+
+def test_boot_in_the_sun_ends_where_sun_and_losses_balance():
+    """Steady: boot air = outside + sun / conductance; the bottle inside takes that temperature."""
+    s = with_fields(lumped(outside=10.0), {"fill": 3.0}).replace(heater=None, switch=None)
+    soak = hot_soak(s, "40 h", boot=Boot(solar=160.0, conductance=8.0), air=300.0)
+    last = simulate(soak.scenario)
+    assert last["air_temperature_K"][-1] == pytest.approx(320.0, abs=0.05)
+    assert last["fluid_temperature_K"][0, 0, -1] == pytest.approx(320.0, abs=0.05)
+    p = CP.PropsSI("P", "T", 320.0, "D", 3.0 / VOLUME, "NitrousOxide")
+    assert soak["peak_pressure"] + P_AIR == pytest.approx(p, rel=2e-3)
+    assert soak.time_to("exposure") is None and soak.ended is None
+    with pytest.raises(InputError, match="exposure"):
+        soak.time_to("boiling")
+
+
+def test_times_to_limits_of_a_welded_relay():
+    welded = with_fields(base(schedule=[Hold("90 min")]), {"switch.fault": "welded"})
+    found = time_to_limits(welded)
+    order = [found.time_to(x) for x in ("liquid-full", "exposure", "5/4", "relief")]
+    assert order == sorted(order) and order[-1] < 5400.0
+    run = found.run
+    fluid = run["fluid_temperature_K"][0, 0]
+    k = int(np.searchsorted(run.time, found.time_to("exposure")))
+    assert fluid[k - 1] <= (125 + 459.67) / 1.8 <= fluid[k]
+    full = next(e for e in run.events if e.name == "liquid-full")
+    assert found.time_to("liquid-full") == pytest.approx(full.time, abs=0.1)
+    assert "reached" in found.text() and found.status == 3
+
+
+def test_faults_of_a_car_give_both():
+    found = faults(base(), relay="90 min", soak="4 h")
+    kinds = {r["fault"] for r in found.rows}
+    assert kinds == {"relay welded", "in a hot closed boot"} and found.status == 3
+    bare = faults(base(heater=None, switch=None), soak="2 h")
+    assert {r["fault"] for r in bare.rows} == {"in a hot closed boot"}
+
+
+def test_cooling_of_a_lumped_bottle_against_its_integral():
+    air, outside = 285.0, 12.0
+    heater = Heater(
+        500.0, contact_resistance=0.0, heat_capacity=0.0, cover_resistance=100.0, coverage=0.5
+    )
+    scenario = with_fields(lumped(heater, outside, air), {"start": 300.0})
+    cooled = cool_down(scenario, ["800 psig", "100 psig"], "6 h")
+    hot, cold = temperature(1000 * PSI), temperature(800 * PSI)
+    covered = 0.5 * AREA / (100.0 + 1.0 / outside)
+
+    def seconds_per_kelvin(T):
+        capacity = (energy(T + 1e-3, CHARGE) - energy(T - 1e-3, CHARGE)) / 2e-3
+        return capacity / ((0.5 * AREA * outside + covered) * (T - air))
+
+    expected = quad(seconds_per_kelvin, cold, hot, epsrel=1e-6)[0]
+    assert cooled.times[0] == pytest.approx(expected, rel=5e-3)
+    assert cooled.times[1] is None  # never colder than the air
+    with pytest.raises(NoSolutionError, match="never opened"):
+        cool_down(with_fields(scenario, {"heater.power": 1.0}))

@@ -1,0 +1,203 @@
+"""The search: edges, intervals, cases, spreads, lists, waivers, reasons; and matching."""
+
+from __future__ import annotations
+
+import pytest
+from study_samples import base
+
+from n2osim.answers.fields import Knob
+from n2osim.answers.match import match
+from n2osim.answers.optimize import design, optimize
+from n2osim.answers.requirements import Hit, Requirement
+from n2osim.errors import InputError, NoSolutionError, UnknownNameError
+from n2osim.hardware import Bottle, Heater, PressureSwitch
+from n2osim.results.run import simulate
+from n2osim.scenario.fields import with_fields
+from n2osim.scenario.scenario import FittedBottle, Scenario
+from n2osim.scenario.schedule import Hold, Pass
+from n2osim.units import PSI
+
+WITHIN = "hold0.warm_up_time <= 30 min"
+SHORT = base(schedule=[Hold("50 min")])
+
+
+class Allowed:
+    """Stands in for a requirement: allowed where a function of the charge says so."""
+
+    name = "run.used_kg"
+
+    def __init__(self, good):
+        self.good = good
+
+    def hits(self, run, numbers, case):
+        x = run.scenario.fill
+        return [] if self.good(x) else [Hit(case, "not", "", "it is not allowed", 1.0, False)]
+
+    def undefined(self, numbers):
+        return []
+
+
+def charge(low=1.0, high=5.0, **how):
+    return Knob("x", "charge", "mass", low, high, lambda s, x: with_fields(s, {"fill": x}), **how)
+
+
+def asked(good, sense=1, **how):
+    rest = base(schedule=[Hold(0.0)], heater=None, switch=None)
+    return design(
+        rest, [charge(**how)], "x", sense, question="x", subject_to=[Allowed(good)], nearest=False
+    )
+
+
+@pytest.mark.parametrize("edge", [1.37, 2.0, 4.91])
+def test_an_edge_is_found_on_the_allowed_side(edge):
+    up = asked(lambda x: x >= edge)
+    assert edge <= up["x"] <= edge + 2e-3 * 4.0
+    down = asked(lambda x: x <= edge, -1)
+    assert edge - 2e-3 * 4.0 <= down["x"] <= edge
+    assert up.decided_by == ("it is not allowed",)
+
+
+def test_several_intervals_are_all_told():
+    found = asked(lambda x: 1.5 <= x <= 2.2 or 3.1 <= x <= 4.0)
+    assert found["x"] == pytest.approx(1.5, abs=8e-3) and len(found.intervals) == 2
+    low, high = found.intervals[1]
+    assert low == pytest.approx(3.1, abs=0.05) and high == pytest.approx(4.0, abs=0.05)
+    assert "allowed" in found.text()
+
+
+def test_the_end_of_the_range_is_called_so():
+    assert "end of the range" in asked(lambda x: True).decided_by[0]
+    found = asked(lambda x: x >= 2.5, values=(1.0, 2.0, 3.0, 5.0))
+    assert found["x"] == 3.0
+
+
+def test_nothing_fits():
+    with pytest.raises(NoSolutionError, match="it is not allowed"):
+        asked(lambda x: False)
+
+
+def test_what_nobody_thought_of():
+    """Coverage for a wall limit: one edge, confirmed by running both sides of it."""
+    s = with_fields(SHORT, {"heater.power": "500 W", "bottle": "carbon-polymer"})
+    keep = ["run.hottest_wall <= 150 degF", WITHIN]
+    found = optimize(s, minimize="heater.coverage", subject_to=keep)
+    hot = (150 + 459.67) / 1.8
+    assert simulate(found.scenario).get("run.hottest_wall") <= hot
+    less = with_fields(s, {"heater.coverage": found["heater.coverage"] - 4e-3})
+    assert simulate(less).get("run.hottest_wall") > hot
+    assert found.runs <= 80 and len(found.text().splitlines()) < 60
+
+
+def test_a_cold_night_sizes_and_a_hot_day_is_looked_at_too():
+    cases = {
+        "cold": {"start": "30 degF", "ambient.temperature": "30 degF"},
+        "battery": {"supply.voltage": "12 V"},
+    }
+    alone = optimize(SHORT, minimize="heater.power", subject_to=[WITHIN])
+    found = optimize(SHORT, minimize="heater.power", subject_to=[WITHIN], cases=cases)
+    assert found["heater.power"] > 1.2 * alone["heater.power"]
+    assert "(cold)" in found.decided_by[0]
+    cold = with_fields(found.scenario, cases["cold"])
+    assert simulate(cold).holds[0].warm_up_time <= 1800.0
+    only = optimize(SHORT, minimize="heater.power", subject_to=[f"battery: {WITHIN}"], cases=cases)
+    assert only["heater.power"] <= found["heater.power"]
+
+
+def test_robust_over_a_spread():
+    spread = {"ambient.air_speed": ("0 mph", "20 mph")}
+    alone = optimize(SHORT, minimize="heater.power", subject_to=[WITHIN])
+    found = optimize(SHORT, minimize="heater.power", subject_to=[WITHIN], spreads=spread)
+    assert found["heater.power"] > alone["heater.power"]
+    for wind in spread["ambient.air_speed"]:
+        windy = with_fields(found.scenario, {"ambient.air_speed": wind})
+        assert simulate(windy).holds[0].warm_up_time <= 1800.0
+
+
+def test_dangers_hold_without_being_asked_unless_waived():
+    """With 900 W the polymer wall would be too hot: nobody asked, it holds all the same."""
+    hot = with_fields(SHORT, {"bottle": "carbon-polymer", "heater.coverage": 0.2})
+    found = optimize(hot, maximize="heater.power", over={"heater.power": ("50 W", "2 kW")})
+    assert not any(f.severity == "danger" for f in found.findings)
+    free = optimize(
+        hot,
+        maximize="heater.power",
+        over={"heater.power": ("50 W", "2 kW")},
+        waive=[f.code for f in found.findings] + ["layer-too-hot", "over-125-degF"],
+    )
+    assert free["heater.power"] >= found["heater.power"]
+
+
+def test_tied_fields_move_together():
+    b, switch = Bottle.preset(), PressureSwitch("850 psig", "900 psig")
+    pair = Scenario(
+        [
+            FittedBottle(b, "9 lb", "60 degF", name="left", heater=Heater("200 W"), switch=switch),
+            FittedBottle(
+                b, "9 lb", "60 degF", name="right", heater=Heater("200 W"), follows="left"
+            ),
+        ],
+        [Hold("1 h")],
+    )
+    found = optimize(pair, minimize="heater.power", subject_to=["hold0.warm_up_time <= 40 min"])
+    powers = {b.heater.power for b in found.scenario.bottles}
+    assert powers == {found["heater.power"]}
+
+
+def test_two_fields_at_once():
+    """The widest band, by the general way: it does not beat the named question."""
+    from n2osim.answers.band import set_band
+
+    s = base(schedule=[Hold("3 h")])
+    named = set_band(s, "1000 psig", "1080 psig")
+    found = optimize(
+        s,
+        maximize="switch.opens",
+        over={
+            "switch.opens": ("1050 psig", "1080 psig"),
+            "switch.closes": ("1000 psig", "1040 psig"),
+        },
+        subject_to=[
+            f"hold0.peak_after_open <= {1080 * PSI} Pa",
+            f"hold0.lowest_after_open >= {1000 * PSI} Pa",
+        ],
+    )
+    assert found["switch.opens"] <= named["opens"] + PSI
+    run = simulate(found.scenario)
+    assert run.get("hold0.peak_after_open", "psig") <= 1080.0
+
+
+@pytest.mark.parametrize(
+    ("how", "message"),
+    [
+        (dict(minimize="heater.powr"), "heater.power"),
+        (dict(minimize="heater.power", maximize="heater.power"), "minimize or maximize"),
+        (dict(minimize="heater.power", subject_to=["warm-up quick"]), "NAME <= VALUE"),
+        (dict(minimize="heater.power", subject_to=["hold0.warm_up_tim <= 3 s"]), "did you mean"),
+        (dict(minimize="fill"), "range of fill"),
+        (dict(minimize="run.energy"), "over"),
+        (dict(minimize="heater.power", subject_to=["hold0.warm_up_time <= 3 psi"]), "time"),
+    ],
+)
+def test_mistakes(how, message):
+    with pytest.raises((InputError, UnknownNameError), match=message):
+        optimize(SHORT, **how)
+
+
+def test_requirements_of_every_bottle_and_pattern():
+    r = Requirement.of("cold night: pass*.pressure_sag <= 50 psi")
+    assert r.case == "cold night" and r.bound == pytest.approx(50 * PSI) and r.sense == 1
+    run = simulate(base(schedule=[Pass("5 s"), Pass("5 s")]))
+    hits = list(Requirement.of("pass*.pressure_sag <= 0.1 psi").hits(run, run.numbers(), ""))
+    assert len(hits) == 2
+
+
+# --- match ---------------------------------------------------------------------------------------
+def test_targets_are_met():
+    found = match(SHORT, {"hold0.warm_up_time": "25 min"}, {"heater.power": None})
+    assert simulate(found.scenario).holds[0].warm_up_time == pytest.approx(1500.0, rel=1e-3)
+    listed = match(
+        SHORT, {"hold0.warm_up_time": "25 min"}, {"heater.power": ["200 W", "350 W", "500 W"]}
+    )
+    assert listed["heater.power"] in (200.0, 350.0, 500.0)
+    with pytest.raises(InputError, match="as many"):
+        match(SHORT, {"hold0.warm_up_time": "25 min"}, {})
