@@ -557,12 +557,15 @@ def bare_numbers(cls: type[Part], table: Mapping[str, Any], path: str = "") -> l
 def _meant(value: Any, dimension: str) -> tuple[str, str] | None:
     """(what it reads as, what was probably meant) of a suspicious bare number."""
     low, high = _USUAL.get(dimension, (None, None))
-    if low is None or high is None or isinstance(value, (bool, str)) or not value:
+    if low is None or high is None or isinstance(value, bool) or not value:
         return None
-    with_unit = f"{value:g} {unit_label(dimension, 'shop')}"
-    if low <= abs(float(value)) <= high or not low <= abs(parse(with_unit, dimension)) <= high:
+    if not isinstance(value, (int, float)) or abs(value) > high:
         return None
-    return format_quantity(float(value), dimension, "shop"), with_unit
+    unit = unit_label(dimension, "shop")
+    as_shop = abs(parse(f"{abs(float(value)):g} {unit}", dimension, low=0.0))
+    if low <= abs(float(value)) <= high or not low <= as_shop <= high:
+        return None
+    return format_quantity(float(value), dimension, "shop"), f"{value:g} {unit}"
 
 
 __all__ = [

@@ -200,10 +200,7 @@ def _heater(scenario: Scenario, fitted: FittedBottle, i: int, r: Any) -> None:
     switch = fitted.switch
     followed = any(b.follows == fitted.name and b.heater is not None for b in scenario.bottles)
     if switch is not None and (heater is not None or followed):
-        r["closes"], r["opens"], r["lag"] = switch.closes, switch.opens, switch.lag
-        r["offset"] = switch.offset
-        r["fault"] = {None: 0, "welded": 1, "stuck open": 2}[switch.fault]
-        r["line_side"] = int(switch.sensor == "line")
+        switch.pack(r)
     elif heater is not None and fitted.follows is None:
         # No switch at all: the heater is on whenever the schedule arms it.
         r["closes"] = 0.5 * _NEVER
@@ -217,7 +214,7 @@ def _heater(scenario: Scenario, fitted: FittedBottle, i: int, r: Any) -> None:
     contact = heater.contact_conductance(float(r["area_out_c"]))
     r["g_contact"] = 1.0 / (1.0 / contact + float(r["r_out_c"]))
     if heater.cut_out is not None:
-        r["cut_opens"], r["cut_closes"] = heater.cut_out.opens, heater.cut_out.closes
+        heater.cut_out.pack(r)
 
 
 def _mounting(fitted: FittedBottle, r: Any) -> None:

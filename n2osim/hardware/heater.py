@@ -43,6 +43,10 @@ class CutOut(Part):
                 "a thermostat without hysteresis would chatter: lower closes",
             )
 
+    def pack(self, record: Any) -> None:
+        """Write itself into the record of a run."""
+        record["cut_opens"], record["cut_closes"] = self.opens, self.closes
+
 
 @dataclass(frozen=True)
 class Supply(Part):

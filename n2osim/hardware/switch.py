@@ -4,18 +4,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from n2osim.errors import InputError
 from n2osim.schema import Amount, Choice, MaybeAmount, Part, field
 
 SENSORS = ("bottle", "line")
+"""Where a switch senses; kernels know the place by its position (``engine.integrate._seen``)."""
 FAULTS = ("welded", "stuck open")
+"""How a switch can fail; kernels know the fault by its position, counted from 1."""
 
 
 @dataclass(frozen=True)
 class PressureSwitch(Part):
     """Normally-closed pressure switch with hysteresis, acting on GAUGE pressure."""
 
+    extensible = True
     closes: Amount = field("gauge_pressure", "heater on at or below this", low=0.0, high=30e6)
     opens: Amount = field("gauge_pressure", "heater off at or above this", low=0.0, high=30e6)
     sensor: str = field(
@@ -56,6 +60,13 @@ class PressureSwitch(Part):
                 "the heater must come on at a lower pressure than it goes off: lower "
                 "closes or raise opens",
             )
+
+    def pack(self, record: Any) -> None:
+        """Write itself into the record of a run."""
+        record["closes"], record["opens"] = self.closes, self.opens
+        record["lag"], record["offset"] = self.lag, self.offset
+        record["fault"] = 0 if self.fault is None else 1 + FAULTS.index(self.fault)
+        record["line_side"] = SENSORS.index(self.sensor)
 
 
 __all__ = ["FAULTS", "SENSORS", "PressureSwitch"]

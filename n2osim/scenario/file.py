@@ -26,7 +26,7 @@ def load(path: str | Path) -> Scenario:
     there, not UTF-8, not TOML, too large, nested too deeply, keys or names that do not exist (with
     near matches), values of the wrong kind, unit or range.
     """
-    return load_with_notes(path)[0]
+    return loads(read_text(path), str(path))
 
 
 def loads(text: str, name: str = "scenario") -> Scenario:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import inspect
+import tomllib
 
 import numpy as np
 import pytest
@@ -111,6 +112,14 @@ def test_a_bare_number_where_a_unit_is_usual_is_noted(tmp_path) -> None:
     assert found["switch.closes"].read_as == "0.1 psig"
     path.write_text(loads(FILE.replace("900", '"900 psig"').replace("950", '"950 psig"')).to_toml())
     assert [n.path for n in load_with_notes(path)[1]] == ["schedule[1].window"]  # 850 Pa it was
+
+
+@pytest.mark.parametrize("value", ["-8e4", "1e308", "0", "true", '"900"', "[1, 2]", "5e6", "inf"])
+def test_bare_numbers_never_raise(value: str) -> None:
+    from n2osim.schema import bare_numbers as noted
+
+    table = tomllib.loads(f"closes = {value}\noffset = {value}")
+    assert noted(n2.PressureSwitch, table, "switch") == []
 
 
 def test_weather_from_pandas() -> None:

@@ -144,3 +144,35 @@ def test_a_schedule_item_is_one_class(tmp_path: Path) -> None:
     assert 0.0 < found["vent"] == found["study"]
     assert found["vent"] == pytest.approx(0.25 * found["purge"], rel=0.02)
     assert "vent" in found["text"].lower()
+
+
+SEEN = """
+import numpy as np
+import n2osim as n2
+from n2osim.engine import layout as L
+from n2osim.engine.integrate import _seen
+from n2osim.engine.pack import pack
+for sensor in ("bottle", "half"):
+    plant = pack(n2.Scenario(
+        n2.Bottle.preset("aluminium", "10 lb"), fill="9 lb", start="80 degF",
+        heater=n2.Heater("300 W"), schedule=[n2.Hold("1 s")],
+        switch=n2.PressureSwitch("900 psig", "950 psig", sensor, offset=1e4),
+    )).plant
+    out = np.zeros((1, L.N_OUT))
+    out[0, L.O_GAUGE] = 6e6
+    print(_seen(plant.bottles[0], np.zeros(20), 0, out, 0))
+"""
+BRANCH = """\
+    if b.line_side == 2:
+        p = 0.5 * p
+"""
+
+
+def test_what_a_heater_controller_senses_is_a_name_and_a_branch(tmp_path: Path) -> None:
+    copy = Copy(tmp_path)
+    names = 'SENSORS = ("bottle", "line"'
+    copy.replace("hardware/switch.py", names, names + ', "half"')
+    copy.before("engine/integrate.py", "    return p + b.offset\n", BRANCH)
+    assert len(copy.touched) == 2
+    whole, half = (float(x) for x in copy.python(SEEN, compiled=False).split())
+    assert (whole, half) == (6.01e6, 3.01e6)
