@@ -292,10 +292,10 @@ def _left(r: Remedy) -> float:
 
 
 def _remedy(base: _Outcome, done: _Outcome, f: Finding, words: str) -> Remedy | None:
-    """The remedy, if the finding is gone or is outside its bound by a twentieth less."""
+    """The remedy, if the finding is gone or nearer to its bound by a twentieth."""
     there = done.by_key().get(_key(f))
     now = done.reading(f) if there is None else Reading(there.value, there.limit)
-    if there is not None and _excess(there) > 0.95 * _excess(f):
+    if there is not None and not _less(f, there):
         return None
     if now is None or f.value is None or now.value is None:
         return Remedy(f, words, done.scenario, clears=there is None)
@@ -309,6 +309,14 @@ def _remedy(base: _Outcome, done: _Outcome, f: Finding, words: str) -> Remedy | 
     if after >= before:  # gone for another reason than its numbers
         return Remedy(f, words, done.scenario, clears=there is None)
     return Remedy(f, words, done.scenario, there is None, before, after, is_distance=True)
+
+
+def _less(old: Finding, new: Finding) -> bool:
+    """Whether a finding that stays is outside its bound (or near it) by a twentieth less."""
+    if old.limit is None or new.limit is None:
+        return False
+    before, after = (_beyond(f.code, f.value, f.limit) for f in (old, new))
+    return after < before - 0.05 * abs(before)
 
 
 def _excess(f: Finding) -> float:

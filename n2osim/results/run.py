@@ -140,7 +140,7 @@ class Run:
 
         return engine_trace(self)
 
-    @property
+    @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """Limits and cautions that this run gives rise to, most severe first."""
         from n2osim.results.limits import find

@@ -10,6 +10,7 @@ import pytest
 from hazards import CORPUS
 
 import n2osim as n2
+from n2osim.errors import IntegrationError
 from n2osim.results.findings import SEVERITIES, Finding
 from n2osim.results.limits import BY_CODE, LIMITS, judged, margins
 from n2osim.scenario.file import loads
@@ -27,7 +28,7 @@ def carried_out(scenario: n2.Scenario) -> n2.Run:
     """The run, or as much of it as could be computed."""
     try:
         return n2.simulate(scenario)
-    except n2.IntegrationError as problem:
+    except IntegrationError as problem:
         assert problem.partial_run is not None
         return problem.partial_run
 
