@@ -199,7 +199,7 @@ def test_study_mistakes(capsys, car, args, said) -> None:
 def test_an_interrupted_study_says_so_and_keeps_what_it_has(capsys, car, monkeypatch) -> None:
     from dataclasses import replace
 
-    from n2osim import studies
+    from n2osim.studies import sweeps as studies
 
     whole = studies.sweep
 
