@@ -104,9 +104,9 @@ def _plot(asked: Any, args: Any) -> None:
     from n2osim.cli.output import put_picture, use_file_backend
 
     use_file_backend()
-    from n2osim.report.plots import plot_pressure_chart
+    from n2osim.plot import chart
 
-    axes = plot_pressure_chart(
+    axes = chart(
         asked.bottle,
         fill=asked.fill,
         fills=asked.fills,

@@ -255,9 +255,9 @@ _DIFFERENCE = {"gauge_pressure": "pressure_difference"}
 
 
 def _ladder(run: Any) -> Any:
-    from n2osim.report.plots import plot_rounds
+    from n2osim.plot import rounds
 
-    return plot_rounds(run)
+    return rounds(run)
 
 
 def _plan(scenario: Any, args: Any) -> Any:

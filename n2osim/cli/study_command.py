@@ -164,9 +164,9 @@ def _scatter(scenario: Any, args: Any) -> int:
     names = _outputs(args.of, result.names)
     say(args, _spread_text(result, names, args.system))
     if args.plot is not None:
-        from n2osim.report.plots import plot_bands
+        from n2osim.plot import bands
 
-        put_plot(args, lambda: plot_bands(result))
+        put_plot(args, lambda: bands(result))
     return _put(result, names, args)
 
 
@@ -210,9 +210,9 @@ def _tolerance(scenario: Any, args: Any) -> int:
     put_json(args, {"title": scenario.title, "figures": rows})
     put_csv(args, rows)
     if args.plot is not None:
-        from n2osim.report.plots import plot_sensitivity
+        from n2osim.plot import sensitivity
 
-        put_plot(args, lambda: plot_sensitivity(found))
+        put_plot(args, lambda: sensitivity(found))
     return 0
 
 
@@ -258,7 +258,7 @@ _KINDS = {"vary": _vary, "scatter": _scatter, "tolerance": _tolerance}
 
 # --- tables --------------------------------------------------------------------------------------
 def _full(name: str, value: float, system: str, difference: bool = False) -> str:
-    from n2osim.report.numbers import Units
+    from n2osim.numbers import Units
     from n2osim.results.quantities import kind_in
 
     kind = kind_in(name)

@@ -101,7 +101,7 @@ def _power(scenario: Scenario, args: Any) -> Answer:
 
 
 def _plot(run: Any) -> Any:
-    from n2osim.report.plots import plot_pass
+    from n2osim.plot import pass_ as plot_pass
 
     return plot_pass(run, index=0)
 

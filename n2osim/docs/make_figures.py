@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import n2osim as n2
-from n2osim.report import plots
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -42,27 +41,27 @@ def carbon() -> n2.Run:
 
 def pressure_chart() -> Axes:
     """Pressure by temperature and charge of the demonstration's bottle."""
-    return plots.plot_pressure_chart(demo())
+    return n2.plot.chart(demo())
 
 
 def demo_run() -> Axes:
     """The whole demonstration."""
-    return plots.plot_run(demo())
+    return n2.plot.run(demo())
 
 
 def demo_pass() -> Axes:
     """Its first pass."""
-    return plots.plot_pass(demo())
+    return n2.plot.pass_(demo())
 
 
 def wall_profile() -> Axes:
     """Temperature through a composite wall."""
-    return plots.plot_wall_profile(carbon())
+    return n2.plot.wall(carbon())
 
 
 def shells() -> Axes:
     """Carbon against metal with the demonstration's bottle size, heater and air."""
-    return plots.plot_shells(n2.compare_shells(demo().scenario))
+    return n2.plot.shells(n2.compare_shells(demo().scenario))
 
 
 FIGURES: dict[str, Callable[[], Axes]] = {

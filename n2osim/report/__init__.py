@@ -2,5 +2,5 @@
 
 import lazy_loader
 
-_MODULES = ("chart", "export", "plots", "sheet", "style", "text")
+_MODULES = ("chart", "export", "sheet", "style", "text")
 __getattr__, __dir__, __all__ = lazy_loader.attach(__name__, submodules=_MODULES)

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from n2osim.errors import InputError, UnknownNameError
 from n2osim.report import style
 from n2osim.report.style import GREY, PAGE, PALE, ROLES, SERIES
-from n2osim.units import LB, PSI, to_degF
+from n2osim.results.quantities import quantity
+from n2osim.units import LB, PSI, to_degF, to_display, unit_label
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -102,32 +103,21 @@ def _shell_group(
 
 
 # --- sensitivity ---------------------------------------------------------------------------------
-class _Shown(NamedTuple):
-    unit: str
-    factor: float
+_DIFFERENCE = {"gauge_pressure": "pressure_difference", "pressure": "pressure_difference"}
 
 
-# ends of output names that differ in a unit -> unit of the shop, factor on SI differences
-_ENDS = (
-    ("gauge_Pa", _Shown("psi", 1.0 / PSI)),
-    ("_Pa", _Shown("psi", 1.0 / PSI)),
-    ("_kg_s", _Shown("lb/min", 60.0 / LB)),
-    ("_kg", _Shown("lb", 1.0 / LB)),
-    ("_K", _Shown("\u00b0F", 1.8)),
-    ("_J", _Shown("Wh", 1.0 / 3600.0)),
-    ("power_mean_W", _Shown("hp", 1.0 / 745.6998715822702)),
-    ("_W", _Shown("W", 1.0)),
-    ("_s", _Shown("s", 1.0)),
-)
-
-
-def _shown(output: str) -> tuple[str, _Shown]:
-    """(name in words, unit) of an output column."""
-    for end, shown in _ENDS:
-        if output.endswith(end):
-            bare = output.removesuffix(end).removesuffix("_")
-            return bare.replace("_", " ").replace(".", ": "), shown
-    return output.replace("_", " ").replace(".", ": "), _Shown("", 1.0)
+def _shown(output: str) -> tuple[str, str, float]:
+    """(name in words, unit, factor from SI differences) of a quantity of a run."""
+    try:
+        q = quantity(output)
+    except UnknownNameError:  # a column that the caller made
+        return output.replace("_", " "), "", 1.0
+    where = output.rpartition(".")[0]
+    kind = _DIFFERENCE.get(q.kind, q.kind)
+    kind = "temperature_difference" if kind == "temperature" else kind
+    zero, one = (float(to_display(x, kind)) for x in (0.0, 1.0))
+    unit = unit_label(kind, "shop").replace("delta_", "").replace("degF", "\u00b0F")
+    return f"{where}: {q.label}" if where else q.label, unit, one - zero
 
 
 @style.figure
@@ -180,9 +170,9 @@ def _frame_bars(ax: Axes, names: Sequence[str]) -> None:
 
 
 def _draw_tolerances(ax: Axes, one: PlusMinus) -> None:
-    name, unit = _shown(one.name)
+    name, unit, factor = _shown(one.name)
     order = sorted(one.by, key=lambda p: -abs(one.by[p]))
-    values = [one.by[p] * unit.factor for p in order]
+    values = [one.by[p] * factor for p in order]
     reach = max((abs(v) for v in values), default=0.0) or 1.0
     for k, v in enumerate(values):
         ax.barh(k, v, height=0.62, color=ROLES["pressure"] if v >= 0 else ROLES["wall"], lw=0)
@@ -200,8 +190,8 @@ def _draw_tolerances(ax: Axes, one: PlusMinus) -> None:
     ax.set_xlim(low - (0.22 * reach if low < 0 else 0.02 * reach), high + 0.22 * reach)
     _frame_bars(ax, order)
     text = "change at the upper end of the tolerance"
-    ax.set_xlabel(f"{text}, {unit.unit}" if unit.unit else text)
-    total = f"{one.plus_minus * unit.factor:.2g} {unit.unit}".strip()
+    ax.set_xlabel(f"{text}, {unit}" if unit else text)
+    total = f"{one.plus_minus * factor:.2g} {unit}".strip()
     ax.set_title(style.wrapped(f"{name}: \u00b1 {total} together", style.width_of(ax)))
 
 
@@ -236,18 +226,6 @@ def _short(name: str) -> str:
 
 
 # --- bands ---------------------------------------------------------------------------------------
-_BAND_AXIS = {
-    "pressure_gauge_Pa": ("gauge_pressure", "gauge pressure"),
-    "fluid_temperature_K": ("temperature", "N\u2082O temperature"),
-    "hottest_wall_K": ("temperature", "hottest wall"),
-    "heater_temperature_K": ("temperature", "heater"),
-    "outflow_kg_s": ("mass_flow", "N\u2082O flow"),
-    "mass_kg": ("mass", "charge"),
-    "heater_power_W": ("power", "heater power"),
-    "loss_W": ("power", "loss to the air"),
-}
-
-
 @style.figure
 def plot_bands(
     study: StudyResult,
@@ -261,8 +239,8 @@ def plot_bands(
     rows = study.percentiles(series, (5.0, 25.0, 50.0, 75.0, 95.0), bottle)
     assert study.times is not None
     per, unit = style.time_unit(float(study.times[-1]))
-    dimension, name = _BAND_AXIS.get(series, ("", series))
-    scale = style.SCALES.get(dimension)
+    q = quantity(series)
+    scale = style.SCALES.get(q.kind)
     shown = rows if scale is None else scale.shop_value(rows)
     ax = _axes(ax, width, 0.55 * width if width >= 5.0 else 0.85 * width)
     t = study.times / per
@@ -272,9 +250,9 @@ def plot_bands(
     ax.plot(t, shown[2], color=colour)
     style.gutter(ax, float(t[0]), float(t[-1]), 7)
     if scale is None:
-        ax.set_ylabel(name)
+        ax.set_ylabel(f"{q.label}, {q.unit}" if q.unit not in ("", "1") else q.label)
     else:
-        style.label_axis(ax, dimension, name)
+        style.label_axis(ax, q.kind, q.label)
     style.ticks_up_to(ax, float(t[-1]))
     ax.set_xlabel(f"time, {unit}")
     _label_bands(ax, t, shown)

@@ -11,6 +11,8 @@ import numpy as np
 from n2osim.numbers import Units, instant, lasting
 from n2osim.results.drawing import held_shut
 from n2osim.results.holds import above_from_start, led_by
+from n2osim.results.quantities import of_kind
+from n2osim.results.quantity import Quantity
 from n2osim.text import Table
 
 if TYPE_CHECKING:
@@ -20,35 +22,35 @@ if TYPE_CHECKING:
 MOST_EVENTS = 40
 """Events listed in a summary; the JSON has them all."""
 
-Columns = tuple[tuple[str, str, str], ...]
-# heading, kind of quantity, attribute of the summary
-_SCHEDULE: Columns = (
-    ("from", "gauge_pressure", "start_pressure"),
-    ("to", "gauge_pressure", "end_pressure"),
-    ("from", "temperature", "start_temperature"),
-    ("to", "temperature", "end_temperature"),
-    ("from", "mass", "start_mass"),
-    ("to", "mass", "end_mass"),
+_SCHEDULE = (
+    "start_pressure",
+    "end_pressure",
+    "start_temperature",
+    "end_temperature",
+    "start_mass",
+    "end_mass",
 )
-_HOLDS: Columns = (
-    ("duty", "fraction", "duty"),
-    ("switchings/h", "number", "switchings_per_hour"),
-    ("energy", "energy", "energy"),
-    ("peak", "gauge_pressure", "peak_pressure"),
-    ("overshoot", "pressure_difference", "overshoot"),
-    ("wall", "temperature", "hottest_wall"),
-    ("heater", "temperature", "hottest_heater"),
+_HOLDS = (
+    "duty",
+    "switchings_per_hour",
+    "energy",
+    "peak_pressure",
+    "overshoot",
+    "hottest_wall",
+    "hottest_heater",
 )
-_PASSES: Columns = (
-    ("start", "gauge_pressure", "start_pressure"),
-    ("lowest", "gauge_pressure", "minimum_pressure"),
-    ("end", "gauge_pressure", "end_pressure"),
-    ("sag", "pressure_difference", "pressure_sag"),
-    ("used", "mass", "used"),
-    ("flow: start", "mass_flow", "flow_start"),
-    ("mean", "mass_flow", "flow_mean"),
-    ("end", "mass_flow", "flow_end"),
+_PASSES = (
+    "start_pressure",
+    "minimum_pressure",
+    "end_pressure",
+    "pressure_sag",
+    "used",
+    "flow_start",
+    "flow_mean",
+    "flow_end",
 )
+_WEIGHINGS = ("reading", "charge", "uncertainty")
+"""Columns of each table: quantities of a segment, which say heading and unit."""
 
 
 def tables(run: Run, system: str, *, full: bool = True) -> list[Table]:
@@ -72,14 +74,22 @@ def _label(run: Run, s: Any) -> tuple[str, ...]:
     return (name, s.bottle) if len(run.scenario.bottles) > 1 else (name,)
 
 
-def _heads(run: Run, units: Units, columns: Columns, *more: str) -> tuple[tuple[str, str], ...]:
+def _quantity(kind: str, name: str) -> Quantity:
+    """The quantity of a kind of segment behind an attribute of its summary."""
+    return next(q for q in of_kind(kind) if name in (q.field, q.field.removesuffix("_gauge")))
+
+
+def _heads(
+    run: Run, units: Units, kind: str, names: Sequence[str], *more: str
+) -> tuple[tuple[str, str], ...]:
     bottle = [("bottle", "")] if len(run.scenario.bottles) > 1 else []
-    named = [(name, units.unit(kind)) for name, kind, _ in columns]
+    shown = (_quantity(kind, name) for name in names)
+    named = [(q.label, units.unit(q.kind)) for q in shown]
     return (("", ""), *bottle, *((m, "") for m in more), *named)
 
 
-def _cells(units: Units, columns: Columns, s: Any) -> tuple[str, ...]:
-    return tuple(units.bare(getattr(s, attribute), kind) for _, kind, attribute in columns)
+def _cells(units: Units, names: Sequence[str], s: Any) -> tuple[str, ...]:
+    return tuple(units.bare(getattr(s, n), _quantity(s.kind, n).kind) for n in names)
 
 
 # --- one table each ------------------------------------------------------------------------------
@@ -89,7 +99,7 @@ def schedule_table(run: Run, units: Units) -> Table:
         (*_label(run, s), instant(s.start_time), lasting(s.duration), *_cells(units, _SCHEDULE, s))
         for s in run.segments
     )
-    return Table("What happened", _heads(run, units, _SCHEDULE, "begins", "lasts"), rows)
+    return Table("What happened", _heads(run, units, "rest", _SCHEDULE, "begins", "lasts"), rows)
 
 
 def holds_table(run: Run, units: Units) -> Table | None:
@@ -112,7 +122,9 @@ def holds_table(run: Run, units: Units) -> Table | None:
             " Above: the pressure was above the band from the start and the heater never came on."
         )
     return (
-        Table("Holds", _heads(run, units, _HOLDS, "warm-up"), tuple(rows), note) if rows else None
+        Table("Holds", _heads(run, units, "hold", _HOLDS, "warm-up"), tuple(rows), note)
+        if rows
+        else None
     )
 
 
@@ -138,7 +150,7 @@ def passes_table(run: Run, units: Units) -> Table | None:
         )
     if with_held:
         notes.append("Held shut: by the arming window, of the time that the pass asks for flow.")
-    heads = (*_heads(run, units, _PASSES), ("liquid out", ""))
+    heads = (*_heads(run, units, "pass", _PASSES), ("liquid out", ""))
     heads += (("held shut", ""),) if with_held else ()
     return Table("Passes", heads, tuple(rows), " ".join(n for n in notes if n))
 
@@ -182,16 +194,13 @@ def weighings_table(run: Run, units: Units) -> Table | None:
     for s in run.segments:
         if s.kind == "weigh":
             refill = {None: "-", True: "yes", False: "no"}[s.refill]  # type: ignore[attr-defined]
-            numbers = (s.reading, s.charge, s.uncertainty or None)  # type: ignore[attr-defined]
-            rows.append((*_label(run, s), *(units.bare(x, "mass") for x in numbers), refill))
-    unit = units.unit("mass")
-    shown = (("scale reads", unit), ("charge", unit), ("+-", unit), ("refill", ""))
+            cells = [units.bare(getattr(s, n) or None, "mass") for n in _WEIGHINGS]
+            rows.append((*_label(run, s), *cells, refill))
     note = "+-: tare error and scale tolerance; refill: yes when the charge less these is below it."
     if any(row[-2] == "-" for row in rows):
         note += " A dash under +-: neither was given, so the scale is taken as exact."
-    return (
-        Table("Weighings", (*_heads(run, units, ()), *shown), tuple(rows), note) if rows else None
-    )
+    heads = (*_heads(run, units, "weigh", _WEIGHINGS), ("refill", ""))
+    return Table("Weighings", heads, tuple(rows), note) if rows else None
 
 
 def events_table(run: Run, units: Units) -> Table | None:

@@ -12,7 +12,7 @@ from report_runs import evening, run, with_engine
 
 import n2osim as n2
 from n2osim.errors import ScenarioError
-from n2osim.report import export, plots
+from n2osim.report import export
 from n2osim.results.limits import find
 from n2osim.scenario.file import loads
 
@@ -69,10 +69,10 @@ def test_files_carry_the_engine() -> None:
 
 
 def test_figure_of_the_pass_shows_mixture_and_power() -> None:
-    axes = plots.plot_pass(with_engine())
+    axes = n2.plot.pass_(with_engine())
     labels = [a.get_ylabel() for a in axes.figure.axes]
     assert any("mixture" in x for x in labels) and any("power" in x for x in labels)
-    assert len(plots.plot_pass(evening()).figure.axes) == 3
+    assert len(n2.plot.pass_(evening()).figure.axes) == 3
     plt.close("all")
 
 

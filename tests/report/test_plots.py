@@ -16,16 +16,16 @@ from report_runs import evening, pair, run
 
 import n2osim as n2
 from n2osim.errors import InputError
-from n2osim.report import plots, style
+from n2osim.report import style
 from n2osim.units import PSI, to_degF
 
 FIGURES = {
-    "run": plots.plot_run,
-    "hold": plots.plot_hold,
-    "pass": plots.plot_pass,
-    "rounds": plots.plot_rounds,
-    "wall": plots.plot_wall_profile,
-    "chart": plots.plot_pressure_chart,
+    "run": n2.plot.run,
+    "hold": n2.plot.hold,
+    "pass": n2.plot.pass_,
+    "rounds": n2.plot.rounds,
+    "wall": n2.plot.wall,
+    "chart": n2.plot.chart,
 }
 
 
@@ -77,14 +77,14 @@ def test_texts_stay_inside_and_do_not_touch(name: str, width: float) -> None:
 
 
 def test_pressure_line_is_the_run_s() -> None:
-    axes = plots.plot_run(evening())
+    axes = n2.plot.run(evening())
     line = axes.lines[0]
     assert np.allclose(line.get_xdata() * 60.0, evening().time)
     assert np.allclose(line.get_ydata() * PSI, evening()["pressure_gauge_Pa"][0])
 
 
 def test_second_axis_is_si() -> None:
-    axes = plots.plot_hold(evening())
+    axes = n2.plot.hold(evening())
     axes.figure.canvas.draw()
     second = next(c for c in axes.child_axes if c.get_ylabel() == "bar gauge")
     low, high = axes.get_ylim()
@@ -92,7 +92,7 @@ def test_second_axis_is_si() -> None:
 
 
 def test_pass_marks_events_and_counts_from_its_start() -> None:
-    axes = plots.plot_pass(evening(), index=-1)
+    axes = n2.plot.pass_(evening(), index=-1)
     last = evening().passes[-1]
     x = axes.lines[0].get_xdata()
     assert x[0] == 0.0 and x[-1] == pytest.approx(last.duration)
@@ -101,7 +101,7 @@ def test_pass_marks_events_and_counts_from_its_start() -> None:
 
 def test_chart_lines_are_the_equation_of_state() -> None:
     bottle = n2.Bottle.preset("aluminium", "10 lb")
-    axes = plots.plot_pressure_chart(bottle, fill="10 lb", fills=["5 lb"])
+    axes = n2.plot.chart(bottle, fill="10 lb", fills=["5 lb"])
     full = max((ln for ln in axes.lines if len(ln.get_xdata()) == 140), key=lambda ln: ln.get_lw())
     at_100 = np.interp(100.0, full.get_xdata(), full.get_ydata())
     assert at_100 == pytest.approx(1266.5 - 14.7, abs=1.0)  # worked example, 680 kg/m3
@@ -109,7 +109,7 @@ def test_chart_lines_are_the_equation_of_state() -> None:
 
 
 def test_wall_profile_runs_through_the_nodes() -> None:
-    axes = plots.plot_wall_profile(evening(), times=["10 min"])
+    axes = n2.plot.wall(evening(), times=["10 min"])
     covered, bare = axes.lines[0].get_ydata(), axes.lines[1].get_ydata()
     nodes = evening()["wall_temperature_K"][0]
     for part, drawn in ((0, covered), (1, bare)):
@@ -118,27 +118,27 @@ def test_wall_profile_runs_through_the_nodes() -> None:
 
 
 def test_bottles_by_name_and_missing_parts() -> None:
-    axes = plots.plot_run(pair(), bottle="right, rear")
+    axes = n2.plot.run(pair(), bottle="right, rear")
     assert np.allclose(axes.lines[0].get_ydata() * PSI, pair()["pressure_gauge_Pa"][1])
     with pytest.raises(InputError, match="right, rear"):
-        plots.plot_run(pair(), bottle="middle")
+        n2.plot.run(pair(), bottle="middle")
     with pytest.raises(InputError, match="at least one pass"):
-        plots.plot_rounds(run())
+        n2.plot.rounds(run())
     with pytest.raises(InputError, match="hold number"):
-        plots.plot_hold(run())
+        n2.plot.hold(run())
     with pytest.raises(InputError, match="pass number"):
-        plots.plot_pass(evening(), index=7)
+        n2.plot.pass_(evening(), index=7)
 
 
 def test_run_plot_is_plot_run() -> None:
     assert np.array_equal(
-        evening().plot().lines[0].get_ydata(), plots.plot_run(evening()).lines[0].get_ydata()
+        evening().plot().lines[0].get_ydata(), n2.plot.run(evening()).lines[0].get_ydata()
     )
 
 
 def test_the_caller_s_settings_are_left_alone() -> None:
     before = dict(matplotlib.rcParams)
-    plots.plot_run(evening())
+    n2.plot.run(evening())
     assert dict(matplotlib.rcParams) == before
 
 
@@ -196,7 +196,7 @@ def unlike() -> n2.Run:
 
 def test_pass_of_two_bottles_shows_both_and_what_reaches_the_jets() -> None:
     result = unlike()
-    axes = plots.plot_pass(result)
+    axes = n2.plot.pass_(result)
     pressure, flow, charge = axes.figure.axes[:3]
     for ax in (pressure, charge):
         assert [x.get_text() for x in ax.get_legend().get_texts()] == ["left", "right"]
@@ -213,7 +213,7 @@ def test_pass_of_two_bottles_shows_both_and_what_reaches_the_jets() -> None:
 
 def test_pass_of_one_named_bottle_says_which() -> None:
     result = unlike()
-    axes = plots.plot_pass(result, bottle="right")
+    axes = n2.plot.pass_(result, bottle="right")
     title = axes.get_title(loc="left") + axes.get_title()
     assert "right" in title and "taken in" in title and "psi rise" in title
     assert len(axes.lines) == 1

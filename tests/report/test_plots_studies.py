@@ -11,7 +11,6 @@ from report_runs import scenario
 import n2osim as n2
 from n2osim.answers.compare import compare_shells
 from n2osim.errors import InputError, UnknownNameError
-from n2osim.report import plots
 from n2osim.report.style import PAGE, PHONE
 from n2osim.studies.montecarlo import monte_carlo, plus_minus, sobol_indices
 from n2osim.units import PSI
@@ -88,11 +87,11 @@ def fitted():
 
 
 FIGURES = {
-    "shells": (plots.plot_shells, shells),
-    "bands": (plots.plot_bands, scatter),
-    "indices": (plots.plot_sensitivity, indices),
-    "tolerances": (plots.plot_sensitivity, tolerances),
-    "residuals": (plots.plot_residuals, fitted),
+    "shells": (n2.plot.shells, shells),
+    "bands": (n2.plot.bands, scatter),
+    "indices": (n2.plot.sensitivity, indices),
+    "tolerances": (n2.plot.sensitivity, tolerances),
+    "residuals": (n2.plot.residuals, fitted),
 }
 
 
@@ -127,7 +126,7 @@ def test_drawn_into_given_axes(name: str) -> None:
 
 
 def test_shells_carry_their_numbers() -> None:
-    ax = plots.plot_shells(shells())
+    ax = n2.plot.shells(shells())
     said = texts(ax)
     for row in shells().rows:
         assert f"{row.sag / PSI:.1f}" in said
@@ -141,21 +140,21 @@ def test_a_shell_that_never_gets_there_says_so() -> None:
     from dataclasses import replace
 
     rows = tuple(replace(r, warm_up_time=None) for r in shells().rows)
-    assert texts(plots.plot_shells(replace(shells(), rows=rows))).count("never") == 2
+    assert texts(n2.plot.shells(replace(shells(), rows=rows))).count("never") == 2
 
 
 def test_bands_are_the_percentiles_in_psig() -> None:
-    ax = plots.plot_bands(scatter())
+    ax = n2.plot.bands(scatter())
     median = ax.lines[0].get_ydata()
     wanted = scatter().percentiles("pressure_gauge_Pa", [50.0])[0] / PSI
     np.testing.assert_allclose(median, wanted, rtol=1e-9)
     assert "psig" in ax.get_ylabel() and "median" in texts(ax)
     with pytest.raises(UnknownNameError, match="pressure_gauge_Pa"):
-        plots.plot_bands(scatter(), series="pressure_guage_Pa")
+        n2.plot.bands(scatter(), series="pressure_guage_Pa")
 
 
 def test_tolerance_bars_are_in_shop_units_strongest_first() -> None:
-    ax = plots.plot_sensitivity(tolerances(), output="pass0.pressure_sag_Pa")
+    ax = n2.plot.sensitivity(tolerances(), output="pass0.pressure_sag_Pa")
     by = tolerances()["pass0.pressure_sag_Pa"].by
     order = sorted(by, key=lambda n: -abs(by[n]))
     assert [t.get_text() for t in ax.get_yticklabels()] == order
@@ -164,11 +163,11 @@ def test_tolerance_bars_are_in_shop_units_strongest_first() -> None:
     )
     assert "psi" in ax.get_xlabel()
     one = tolerances()["pass0.used_kg"]
-    assert "lb" in plots.plot_sensitivity(one).get_xlabel()
+    assert "lb" in n2.plot.sensitivity(one).get_xlabel()
 
 
 def test_index_bars_are_total_and_first_order() -> None:
-    ax = plots.plot_sensitivity(indices())
+    ax = n2.plot.sensitivity(indices())
     total = indices().total["hold0.energy_J"]
     widths = [p.get_width() for p in ax.patches][::2]
     np.testing.assert_allclose(widths, sorted(total.values(), reverse=True), rtol=1e-9)
@@ -176,19 +175,19 @@ def test_index_bars_are_total_and_first_order() -> None:
 
 def test_wrong_names_are_answered() -> None:
     with pytest.raises(UnknownNameError, match=r"pass0\.used_kg"):
-        plots.plot_sensitivity(tolerances(), output="pass0.usd_kg")
+        n2.plot.sensitivity(tolerances(), output="pass0.usd_kg")
     with pytest.raises(UnknownNameError, match=r"hold0\.energy_J"):
-        plots.plot_sensitivity(indices(), output="hold0.energy")
+        n2.plot.sensitivity(indices(), output="hold0.energy")
     with pytest.raises(InputError, match="at least one output"):
-        plots.plot_sensitivity({})
+        n2.plot.sensitivity({})
 
 
 def test_residuals_are_those_of_the_fit() -> None:
     fit = fitted()
-    ax = plots.plot_residuals(fit)
+    ax = n2.plot.residuals(fit)
     below = ax.figure.axes[1]
     drawn = next(line for line in below.lines if len(line.get_ydata()) > 2).get_ydata()
     np.testing.assert_allclose(drawn, fit.residuals[0].residual[fit.residuals[0].used] / PSI)
     assert f"{fit.goodness[0].rms / PSI:.2g} psi" in ax.get_title("left")
     with pytest.raises(UnknownNameError, match="pressure"):
-        plots.plot_residuals(fit, channel="presure")
+        n2.plot.residuals(fit, channel="presure")

@@ -10,7 +10,6 @@ from report_runs import evening, pair, run, with_engine
 import n2osim as n2
 from n2osim.errors import UnknownNameError
 from n2osim.numbers import Units, instant, lasting
-from n2osim.report import plots
 from n2osim.report.text import summary, summary_html
 from n2osim.text import Table, spreadsheet
 from n2osim.units import PSI
@@ -147,7 +146,7 @@ def test_a_hold_above_its_band_is_not_a_switch_that_did_not_open() -> None:
     row = hot.summary(full=True).split("HOLDS")[1]
     assert "above" in row.splitlines()[3] and "the heater never came on" in " ".join(row.split())
     assert "does not do the job" not in hot.summary()
-    assert "was above the band from the start" in plots.plot_hold(hot).get_title(loc="left")
+    assert "was above the band from the start" in n2.plot.hold(hot).get_title(loc="left")
 
 
 def test_a_follower_stands_to_the_band_of_the_switch_it_follows() -> None:
