@@ -20,6 +20,7 @@ ABOVE = {
     "summary": "n2osim.report.text:summary",
     "summary_html": "n2osim.report.text:summary_html",
     "write_json": "n2osim.report.export:write_json",
+    "read_json": "n2osim.report.export:read_json",
     "write_csv": "n2osim.report.export:write_csv",
     "dataframe": "n2osim.report.export:dataframe",
     "figures_of_run": "n2osim.plot:OF_RUN",

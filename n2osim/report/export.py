@@ -13,7 +13,7 @@ import numpy as np
 
 import n2osim
 from n2osim.errors import InputError
-from n2osim.files import check_writable, write_text
+from n2osim.files import check_writable, read_bytes, write_text
 from n2osim.text import printable, spreadsheet
 
 if TYPE_CHECKING:
@@ -27,7 +27,8 @@ def as_dict(run: Run) -> dict[str, Any]:
     ``bottles`` (names), ``findings``, ``events``, ``segments`` (summaries), ``totals`` (passes
     and purges over all bottles), ``numbers`` (every quantity by its full name), ``closure``,
     ``engine`` (None without an engine side),
-    ``statistics``, ``variables`` (name -> unit, dims, description, values) and ``scenario`` (TOML
+    ``statistics``, ``records`` (numbers by segment and bottle that quantities are made of),
+    ``variables`` (name -> unit, dims, description, values) and ``scenario`` (TOML
     text that runs it again). NaN and infinity become None.
     """
     from n2osim.results.run import RUN_SCHEMA
@@ -47,7 +48,7 @@ def as_dict(run: Run) -> dict[str, Any]:
                 "name": e.name,
                 "bottle": e.bottle,
                 "segment": e.segment,
-                "pressure_gauge_Pa": None if e.name.startswith("segment") else e.pressure_gauge,
+                "pressure_gauge_Pa": e.pressure_gauge,
             }
             for e in run.events
         ],
@@ -67,7 +68,64 @@ def as_dict(run: Run) -> dict[str, Any]:
             for name, v in run.variables.items()
         },
         "scenario": scenario_text(run.scenario),
+        "records": {name: run.records[name].tolist() for name in run.records.dtype.names or ()},
     }
+
+
+def read_json(path: str | Path) -> Run:
+    """The run behind a file that :func:`write_json` wrote. InputError for any other file."""
+    data = read_bytes(path)
+    try:
+        return run_from(json.loads(data))
+    except (ValueError, KeyError, TypeError, AttributeError) as problem:
+        raise _not_a_run(str(path), str(problem)) from None
+
+
+def run_from(data: dict[str, Any]) -> Run:
+    """The run behind :func:`as_dict`; numbers that were written as null are NaN."""
+    from n2osim.results.arrays import Variable
+    from n2osim.results.numbers import DTYPE
+    from n2osim.results.run import RUN_SCHEMA, Event, Run
+    from n2osim.scenario.file import loads
+
+    if data.get("schema") != RUN_SCHEMA:
+        raise _not_a_run(data.get("title"), f"schema {data.get('schema')}")
+    records = np.full(np.shape(data["records"]["t0"]), np.nan, DTYPE)
+    for name, values in data["records"].items():
+        records[name] = np.array(values, float)
+    variables = {
+        name: Variable(_array(v["values"]), v["unit"], tuple(v["dims"]), v["description"])
+        for name, v in data["variables"].items()
+    }
+    events = tuple(
+        Event(e["time_s"], e["name"], e["bottle"], e["segment"], _number(e["pressure_gauge_Pa"]))
+        for e in data["events"]
+    )
+    scenario = loads(data["scenario"], data["title"])
+    return Run(scenario, variables, events, records, data["ending"], data["statistics"])
+
+
+def _not_a_run(what: Any, why: str) -> InputError:
+    return InputError(
+        "file of a run",
+        what,
+        "",
+        "one that run.to_json of this version of n2osim wrote",
+        f"simulate the scenario again ({why})",
+    )
+
+
+def _number(value: float | None) -> float:
+    return math.nan if value is None else value
+
+
+def _array(values: Any) -> np.ndarray:
+    """Numbers as they were, null as NaN; they cannot be written to."""
+    made = np.array(values)
+    if made.dtype == object:
+        made = np.array(values, float)
+    made.flags.writeable = False
+    return made
 
 
 def closure_of(run: Run) -> dict[str, float] | None:
@@ -176,4 +234,14 @@ def dataframe(run: Run) -> Any:
     return pandas.DataFrame(columns(run))
 
 
-__all__ = ["as_dict", "columns", "csv_text", "dataframe", "json_text", "write_csv", "write_json"]
+__all__ = [
+    "as_dict",
+    "columns",
+    "csv_text",
+    "dataframe",
+    "json_text",
+    "read_json",
+    "run_from",
+    "write_csv",
+    "write_json",
+]

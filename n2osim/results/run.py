@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from n2osim.results.engine_side import EngineTrace
     from n2osim.results.limits import Finding
 
-RUN_SCHEMA = 1
+RUN_SCHEMA = 2
 """Version of the JSON and CSV formats."""
 
 
@@ -178,6 +178,12 @@ class Run:
     def to_json(self, path: str | Path, *, overwrite: bool = False) -> None:
         """Write everything as JSON (schema version inside); over an existing file only if told."""
         above("write_json")(self, path, overwrite=overwrite)
+
+    @staticmethod
+    def from_json(path: str | Path) -> Run:
+        """The run that :meth:`to_json` wrote. InputError for a file that is none."""
+        found: Run = above("read_json")(path)
+        return found
 
     def to_csv(self, path: str | Path, *, overwrite: bool = False) -> None:
         """Write the time series as CSV, one column a series; over an existing file only if told."""

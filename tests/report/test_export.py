@@ -13,7 +13,7 @@ from report_runs import evening, pair
 
 from n2osim.errors import InputError
 from n2osim.report import export
-from n2osim.results.run import RUN_SCHEMA
+from n2osim.results.run import RUN_SCHEMA, Run
 from n2osim.scenario.file import loads
 
 
@@ -48,6 +48,28 @@ def test_json_values_are_exact(result) -> None:
     for name in ("time_s", "pressure_Pa", "mass_kg", "wall_temperature_K"):
         assert np.array_equal(np.array(data["variables"][name]["values"]), result[name])
     assert data["segments"][0]["peak_pressure"] == result.holds[0].peak_pressure
+
+
+def test_a_run_comes_back_from_its_json(result, tmp_path) -> None:
+    path = tmp_path / "run.json"
+    result.to_json(path)
+    again = Run.from_json(path)
+    assert again.scenario == result.scenario and again.ending == result.ending
+    assert again.events == result.events
+    for name in result.names:
+        np.testing.assert_array_equal(again[name], result[name])
+        assert again[name].dtype == result[name].dtype, name
+    np.testing.assert_array_equal(again.records, result.records)
+    assert again.numbers() == pytest.approx(result.numbers(), nan_ok=True, rel=0)
+    assert again.summary(full=True) == result.summary(full=True)
+
+
+@pytest.mark.parametrize("text", ["", "[]", "{}", '{"schema": 2}', '{"schema": 1}', "\x00"])
+def test_a_file_that_is_no_run_is_refused(text: str, tmp_path) -> None:
+    path = tmp_path / "run.json"
+    path.write_text(text)
+    with pytest.raises(InputError, match="file of a run"):
+        Run.from_json(path)
 
 
 def test_scenario_inside_the_json_runs_again(result) -> None:

@@ -15,7 +15,7 @@ from matplotlib.text import Text
 from report_runs import evening, pair, run
 
 import n2osim as n2
-from n2osim.errors import InputError
+from n2osim.errors import InputError, UnknownNameError
 from n2osim.report import style
 from n2osim.units import PSI, to_degF
 
@@ -218,3 +218,47 @@ def test_pass_of_one_named_bottle_says_which() -> None:
     assert "right" in title and "taken in" in title and "psi rise" in title
     assert len(axes.lines) == 1
     plt.close("all")
+
+
+HOSTILE = "$300 heater & $40 jets \\frac{ \U0001f9ca \ue000 \x1b[31m"
+
+
+def hostile() -> n2.Run:
+    import dataclasses
+
+    result = pair()
+    bottles = tuple(
+        dataclasses.replace(b, name=f"{HOSTILE} {k}", follows=None if k == 0 else f"{HOSTILE} 0")
+        for k, b in enumerate(result.scenario.bottles)
+    )
+    schedule = tuple(dataclasses.replace(x, label=HOSTILE) for x in result.scenario.schedule)
+    return n2.simulate(result.scenario.replace(bottles=bottles, schedule=schedule, title=HOSTILE))
+
+
+def test_text_is_text(tmp_path) -> None:
+    """Neither mathematics, nor escape codes, nor warnings of missing letters; whatever the settings
+    of the caller are."""
+    import warnings
+
+    result = hostile()
+    with warnings.catch_warnings(), matplotlib.rc_context({"text.usetex": True}):
+        warnings.simplefilter("error")
+        for name in ("run", "hold", "pass", "rounds", "wall"):
+            ax = result.plot(name)
+            ax.figure.savefig(tmp_path / f"{name}.png")
+            drawn = [t.get_text() for t in ax.figure.findobj(Text)]
+            assert any("$300 heater & $40 jets" in x.replace("\n", " ") for x in drawn), name
+            assert not any("\x1b" in x or "\ue000" in x for x in drawn)
+            plt.close("all")
+
+
+def test_both_bottles_are_in_every_figure() -> None:
+    result = pair()
+    names = [b.name for b in result.scenario.bottles]
+    for what in ("run", "hold", "pass"):
+        legend = result.plot(what).get_legend()
+        assert [t.get_text() for t in legend.get_texts()] == names, what
+    rungs = [t.get_text() for t in result.plot("rounds").get_yticklabels()]
+    assert rungs == [f"pass 2, {name}" for name in names]
+    with pytest.raises(UnknownNameError, match="'pass'"):
+        result.plot("pss")
