@@ -4,17 +4,35 @@ from __future__ import annotations
 
 from typing import Any
 
-from benchmarks.plain import Problem
+from benchmarks.plain import Films, Problem
+from n2osim.fluid.equation_of_state import RHO_CRITICAL, T_CRITICAL
+from n2osim.fluid.state import LIQUID, SUPERCRITICAL, TWO_PHASE, VAPOUR
 from n2osim.hardware.ambient import Ambient
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import Feed
+from n2osim.hardware.geometry import wetted_fraction
 from n2osim.hardware.heater import Heater
 from n2osim.hardware.jets import Jets
 from n2osim.hardware.switch import PressureSwitch
+from n2osim.jit import entry
+from n2osim.physics.boiling import inside_coefficient
+from n2osim.physics.convection import outside_coefficient
+from n2osim.physics.radiation import radiation_coefficient
 from n2osim.scenario.scenario import Model, Mounting, Scenario
 
 INSIDE, OUTSIDE = 400.0, 10.0
 """W/m2/K; constants, so that both sides use the same coefficients."""
+
+
+@entry
+def _inside(T_wall, T, rho, phase, wet, length, standing, cap):
+    return inside_coefficient(T_wall, T, rho, phase, wet, length, standing, cap)[0]
+
+
+@entry
+def _outside(T_surface, T_air, p_air, speed, diameter, length, standing, emissivity):
+    h = outside_coefficient(T_surface, T_air, p_air, speed, diameter, length, standing)
+    return h + radiation_coefficient(T_surface, T_air, emissivity)
 
 
 def scenario(
@@ -29,8 +47,9 @@ def scenario(
     nodes: int = 4,
     air: Any = "60 degF",
     numerics: Any = None,
+    default_films: bool = False,
 ) -> Scenario:
-    """A 12 lb bottle with a heater, at constant coefficients."""
+    """A 12 lb bottle with a heater, at constant coefficients unless ``default_films``."""
     bottle = Bottle.preset(shell, "12 lb")
     return Scenario(
         bottle,
@@ -42,7 +61,9 @@ def scenario(
         feed=Feed(Jets.effective(jets), model=flow),
         schedule=schedule,
         mounting=Mounting(pickup=0.02, pickup_band=0.01),
-        model=Model(inside_coefficient=INSIDE, outside_coefficient=OUTSIDE, nodes_per_layer=nodes),
+        model=Model(nodes_per_layer=nodes)
+        if default_films
+        else Model(inside_coefficient=INSIDE, outside_coefficient=OUTSIDE, nodes_per_layer=nodes),
         numerics=numerics,
     )
 
@@ -55,9 +76,8 @@ def problem(s: Scenario) -> Problem:
         raise ValueError("the plain reference needs a heater, a switch and a feed")
     net = bottle.wall_network(s.model.nodes_per_layer, heater.coverage)
     c, b = net.covered, net.bare
-    h_in, h_out = s.model.inside_coefficient, s.model.outside_coefficient
-    if h_in is None or h_out is None:
-        raise ValueError("the plain reference needs constant coefficients")
+    films = _films(s) if s.model.inside_coefficient is None else None
+    h_in, h_out = s.model.inside_coefficient or INSIDE, s.model.outside_coefficient or OUTSIDE
     contact = heater.contact_conductance(c.outer_area)
     cover = heater.cover_resistance / c.outer_area
     film = h_out * s.model.cover_factor * c.outer_area
@@ -85,6 +105,44 @@ def problem(s: Scenario) -> Problem:
         flow=s.feed.model,
         pickup_low=float(fitted.mounting.pickup or 0.0),
         pickup_band=fitted.mounting.pickup_band,
+        films=films,
+    )
+
+
+def _films(s: Scenario) -> Films:
+    """The package's own correlations, compiled, for the reference to call: a user would have
+    written the same formulas, and not in anything quicker."""
+    fitted = s.bottles[0]
+    bottle, heater, a = fitted.bottle, fitted.heater, s.ambient
+    assert heater is not None
+    net = bottle.wall_network(s.model.nodes_per_layer, heater.coverage)
+    c, b = net.covered, net.bare
+    d, length, standing = bottle.inner_diameter, bottle.inner_length, int(fitted.mounting.standing)
+    across = length if standing else d
+    T_air = float(a.temperature_at(0.0))
+
+    def inside(T_wall: float, T: float, rho: float, two: bool, level: float) -> float:
+        phase = TWO_PHASE
+        if not two:
+            phase = LIQUID if rho > RHO_CRITICAL else VAPOUR
+            phase = phase if T < T_CRITICAL else SUPERCRITICAL
+        wet = wetted_fraction(level, d, length, standing) if two else 1.0
+        return float(_inside(T_wall, T, rho, phase, wet, across, standing, s.model.inside_cap))
+
+    def outside(T: float) -> float:
+        e = bottle.surface_emissivity
+        size = (bottle.outer_diameter, bottle.length, standing)
+        return float(_outside(T, T_air, a.pressure, a.air_speed, *size, e))
+
+    cover = c.outer_area / heater.cover_resistance if heater.cover_resistance > 0.0 else 1e12
+    return Films(
+        inside,
+        outside,
+        (c.inner_area, b.inner_area),
+        (c.outer_area, b.outer_area),
+        (c.inner_conductance, b.inner_conductance),
+        (cover, b.outer_conductance),
+        s.model.cover_factor,
     )
 
 

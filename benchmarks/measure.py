@@ -5,11 +5,15 @@ from __future__ import annotations
 import math
 import os
 import resource
+import signal
 import subprocess
 import sys
+import tempfile
 import time
-from collections.abc import Callable, Iterator
-from typing import Any
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
+from pathlib import Path
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -23,7 +27,7 @@ HOLD, PASS = 3 * 3600.0, 10.0
 TIGHT = 1e-9
 """Tolerance of the reference where errors are measured: at 1e-5 its own switching instants drift by
 seconds, which is psi."""
-RTOLS = (1e-5, 1e-6, 1e-7, 1e-8)
+RTOLS = (1e-5, 3e-6, 1e-6, 3e-7, 1e-7, 3e-8, 1e-8)
 PSI = 1.0 / float(to_psia(1.0))
 
 
@@ -72,6 +76,53 @@ def pressure_error_psi(s: Scenario) -> float:
     return float(np.abs(ours - theirs).max() / PSI)
 
 
+class Way(NamedTuple):
+    """A way of writing the reference's hold."""
+
+    method: str
+    kind: type[plain.Plain]
+
+
+PLAINLY = Way("BDF", plain.Plain)
+SMART = (Way("BDF", plain.Splined), Way("LSODA", plain.Splined))
+
+
+def hold_error_psi(s: Scenario, ways: Sequence[Way]) -> dict[str, Any]:
+    """Our error (psi) in a hold, and each way's by tolerance, against the converged reference."""
+    at = np.arange(60.0, HOLD, 60.0)
+    p = problem(s)
+    exact = plain.hold(p, HOLD, rtol=TIGHT, atol=TIGHT, at=at)
+
+    def gap(got: Any) -> float:
+        return float(np.abs(exact.p[np.isin(exact.t, at)] - got.p[np.isin(got.t, at)]).max() / PSI)
+
+    theirs: dict[str, dict[float, float]] = {}
+    for way in ways:
+        errors = theirs.setdefault(f"{way.method} {way.kind.__name__}", {})
+        for rtol in RTOLS:
+            errors[rtol] = gap(plain.hold(p, HOLD, rtol, min(1e-6, rtol), at, None, *way))
+    run = n2.simulate(s)
+    ours = np.interp(at, run.time, run["pressure_Pa"][0])
+    wanted = exact.p[np.isin(exact.t, at)]
+    return {"ours_psi": float(np.abs(ours - wanted).max() / PSI), "plain_psi": theirs}
+
+
+def hold_speedup(s: Scenario, ways: Sequence[Way], repeats: int) -> dict[str, Any]:
+    """Ratio of the quickest way of the reference, each at the loosest tolerance whose error in this
+    hold is no larger than ours, to us."""
+    errors = hold_error_psi(s, ways)
+    p = problem(s)
+    ours = best(lambda: n2.simulate(s), 5 * repeats)
+    seconds = {}
+    for way in ways:
+        name = f"{way.method} {way.kind.__name__}"
+        good = [r for r, e in errors["plain_psi"][name].items() if e <= errors["ours_psi"]]
+        rtol = good[0] if good else RTOLS[-1]
+        run = partial(plain.hold, p, HOLD, rtol, min(1e-6, rtol), None, None, *way)
+        seconds[f"{name} {rtol:g}"] = best(run, repeats)
+    return errors | {"ours_s": ours, "plain_s": seconds, "ratio": min(seconds.values()) / ours}
+
+
 def equal_error(count: int) -> dict[str, Any]:
     """The loosest reference tolerance that is no further off than we are, over ``count`` holds.
 
@@ -92,7 +143,12 @@ def equal_error(count: int) -> dict[str, Any]:
 
 
 def single(
-    kind: str, flow: str = "spi", nodes: int = 4, repeats: int = 3, rtol: float = RTOLS[0]
+    kind: str,
+    flow: str = "spi",
+    nodes: int = 4,
+    repeats: int = 3,
+    rtol: float = RTOLS[0],
+    method: str = "",
 ) -> dict[str, float]:
     """Times (s) and ratio of one hold or one pass against the plain reference at ``rtol``."""
     schedule = [n2.Hold(HOLD)] if kind == "hold" else [n2.Pass(PASS)]
@@ -104,7 +160,8 @@ def single(
 
     def reference() -> Any:
         run = plain.hold if kind == "hold" else plain.draw
-        return run(p, HOLD if kind == "hold" else PASS, rtol=rtol, atol=min(1e-6, rtol))
+        how = {"method": method} if method else {}
+        return run(p, HOLD if kind == "hold" else PASS, rtol=rtol, atol=min(1e-6, rtol), **how)
 
     reference()
     theirs = best(reference, repeats)
@@ -195,6 +252,27 @@ def command_seconds(*arguments: str) -> float:
         subprocess.run(command, capture_output=True, check=True)
         taken = time.perf_counter() - start
     return taken
+
+
+def cold_demo() -> tuple[float, float]:
+    """(wall, processor) time (s) of the demo on a machine where nothing has been compiled.
+
+    The background process that it starts is not waited for, and ended.
+    """
+    with tempfile.TemporaryDirectory() as empty:
+        env = {**os.environ, "NUMBA_CACHE_DIR": empty, "N2OSIM_KERNELS": ""}
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        start = time.perf_counter()
+        command = [sys.executable, "-m", "n2osim", "demo"]
+        subprocess.run(command, capture_output=True, check=True, env=env)
+        wall = time.perf_counter() - start
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        for lock in Path(empty).glob("*.lock"):
+            pid = lock.read_text().split()
+            if pid:
+                os.kill(int(pid[0]), signal.SIGTERM)
+        time.sleep(0.5)
+    return wall, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
 def peak_memory_gb() -> float:

@@ -2,8 +2,8 @@
 
 An independent twin of the simulation, for checks and as the yardstick of the benchmarks. It takes
 numbers about the hardware and nothing else from n2osim: fluid properties come from CoolProp's
-low-level interface, time integration and event location from scipy (BDF for a hold, RK45 for a
-pass, restarted at every switching and phase change).
+low-level interface, time integration and event location from scipy (BDF for a hold, RK45 or LSODA
+for a pass, restarted at every switching and phase change).
 
 It is meant to be as quick as a good user would make it: temperature is the fluid's state, so that
 the quick (density, temperature) call serves instead of the slow (density, energy) flash; wall,
@@ -14,13 +14,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import CoolProp.CoolProp as CP
 import numpy as np
 from scipy.integrate import solve_ivp
-from scipy.optimize import minimize_scalar
+from scipy.interpolate import CubicSpline
+from scipy.optimize import brentq, minimize_scalar
 
 from benchmarks.stretches import Collector, Result
 
@@ -67,6 +68,25 @@ class Problem:
     flow: str = "spi"
     pickup_low: float = 0.02
     pickup_band: float = 0.01
+    films: Films | None = None
+    """Correlations in place of the constant coefficients in g_in and loss, for holds."""
+
+
+class Films(NamedTuple):
+    """Film coefficients as functions, and what lies in series with them.
+
+    inside(T_surface, T, rho, phase, level) and outside(T_surface): W/m2/K; areas m2 (covered,
+    bare); half_in: inner half nodes, half_out: heater's cover and bare outer half node, W/K;
+    cover_factor on the film of the heater's cover.
+    """
+
+    inside: Callable[..., float]
+    outside: Callable[[float], float]
+    area_in: tuple[float, float]
+    area_out: tuple[float, float]
+    half_in: tuple[float, float]
+    half_out: tuple[float, float]
+    cover_factor: float
 
 
 class Draw(NamedTuple):
@@ -196,6 +216,34 @@ class Plain:
         return mdot, heat
 
     # --- right-hand sides ------------------------------------------------------------------------
+    def see_films(self, rho: float, y: np.ndarray) -> None:
+        """Bring the exchange matrix up to date with what the correlations say at this state."""
+        p = self.problem
+        films = p.films
+        if films is None:
+            return
+        self.state.update(CP.DmassT_INPUTS, rho, y[0])
+        two, level = self.state.phase() == CP.iphase_twophase, 1.0
+        if two:
+            rho_l = self.state.saturated_liquid_keyed_output(CP.iDmass)
+            rho_v = self.state.saturated_vapor_keyed_output(CP.iDmass)
+            level = (rho - rho_v) / (rho_l - rho_v)
+        n = len(p.capacity_c)
+        inner = []
+        for k, node in enumerate((1, 1 + n)):
+            surface = y[node]
+            for _ in range(2):  # metal: the half node is nothing against the film
+                film = films.inside(surface, y[0], rho, two, level) * films.area_in[k]
+                g = 1.0 / (1.0 / films.half_in[k] + 1.0 / film)
+                surface = y[node] - g * (y[node] - y[0]) / films.half_in[k]
+            inner.append(g)
+        outer = []
+        for k, (node, factor) in enumerate(((-1, films.cover_factor), (-2, 1.0))):
+            film = factor * films.outside(y[node]) * films.area_out[k]
+            outer.append(1.0 / (1.0 / films.half_out[k] + 1.0 / film))
+        now = replace(p, g_in_c=inner[0], g_in_b=inner[1], loss_heater=outer[0], loss_bare=outer[1])
+        self.matrix, self.source, self.capacity = exchange(now)
+
     def heat_rate(self, y: np.ndarray, power: float) -> np.ndarray:
         """Heat into every node (W): fluid first, heater last."""
         q = self.matrix @ y + self.source
@@ -204,12 +252,14 @@ class Plain:
 
     def hold(self, y: np.ndarray, power: float, rho: float) -> np.ndarray:
         """dy/dt of a closed bottle."""
+        self.see_films(rho, y)
         rates = self.heat_rate(y, power) / self.capacity
         rates[0] /= self.heat_capacity(rho, y[0])
         return rates
 
     def hold_jacobian(self, y: np.ndarray, rho: float) -> np.ndarray:
-        """Its Jacobian (without the slope of c_v)."""
+        """Its Jacobian (without the slopes of c_v and of the films)."""
+        self.see_films(rho, y)
         jacobian = self.matrix / self.capacity[:, None]
         jacobian[0] /= self.heat_capacity(rho, y[0])
         return jacobian
@@ -228,6 +278,44 @@ class Plain:
         rates[1] = (q[0] - carried + mdot * f.u) / y[0] + f.u_rho * mdot / p.volume
         rates[1] /= f.cv
         return rates
+
+
+class Splined(Plain):
+    """A hold whose isochore is splined once: pressure and c_v over T, either side of the dome."""
+
+    def __init__(self, problem: Problem) -> None:
+        super().__init__(problem)
+        rho = problem.mass / problem.volume
+        low, high = problem.T_start - 5.0, problem.T_start + 60.0
+        self.edge = math.inf
+        if self.dome_depth(rho, low) > 0.0 > self.dome_depth(rho, high):
+            self.edge = brentq(lambda T: self.dome_depth(rho, T), low, high, xtol=1e-10)
+        self.parts = [
+            self._spline(rho, np.linspace(*ends, 120)) if ends[1] > ends[0] else None
+            for ends in (
+                (low, min(self.edge - 1e-6, high)),
+                (max(self.edge + 1e-6 if self.edge < high else low, low), high),
+            )
+        ]
+
+    def _spline(self, rho: float, T: np.ndarray) -> CubicSpline:
+        exact = super()
+        rows = [(exact.pressure(rho, t), exact.heat_capacity(rho, t)) for t in T]
+        return CubicSpline(T, np.array(rows))
+
+    def _at(self, T: float) -> np.ndarray:
+        return np.asarray(self.parts[0 if self.edge > T else 1](T))
+
+    def heat_capacity(self, rho: float, T: float) -> float:
+        return float(self._at(T)[1])
+
+    def pressure(self, rho: float, T: float) -> float:
+        return float(self._at(T)[0])
+
+    def dome_depth(self, rho: float, T: float) -> float:
+        if not hasattr(self, "parts"):
+            return super().dome_depth(rho, T)
+        return min(self.edge, 1e6) - T
 
 
 _SATURATED = (CP.iDmass, CP.iUmass, CP.iHmass, CP.iSmass)
@@ -272,13 +360,15 @@ def hold(
     atol: float = 1e-6,
     at: np.ndarray | None = None,
     start: np.ndarray | None = None,
+    method: str = "BDF",
+    kind: type[Plain] = Plain,
 ) -> Result:
     """Hold on the switch for ``duration`` (s), restarted at every switching.
 
     ``at``: times for the answer's rows instead of the steps taken; ``start``: temperatures
-    instead of T_start everywhere.
+    instead of T_start everywhere. ``kind``: where the fluid's properties come from.
     """
-    plain = Plain(problem)
+    plain = kind(problem)
     rho = problem.mass / problem.volume
     n = len(plain.capacity)
     y = np.full(n, problem.T_start) if start is None else np.array(start, float)
@@ -301,7 +391,7 @@ def hold(
             lambda _t, y, power=power: plain.hold(y, power, rho),
             (t, duration),
             y,
-            method="BDF",
+            method=method,
             rtol=rtol,
             atol=atol,
             jac=lambda _t, y: plain.hold_jacobian(y, rho),
@@ -328,6 +418,7 @@ def draw(
     atol: float = 1e-6,
     at: np.ndarray | None = None,
     start: np.ndarray | None = None,
+    method: str = "RK45",
 ) -> Result:
     """Draw for ``duration`` (s) with the heater off, restarted at phase changes.
 
@@ -349,7 +440,7 @@ def draw(
             lambda _t, y: plain.draw(y, 0.0),
             (t, duration),
             y,
-            method="RK45",
+            method=method,
             rtol=rtol,
             atol=atol,
             dense_output=at is not None,

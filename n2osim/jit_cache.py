@@ -1,9 +1,9 @@
-"""When a kernel on disk is out of date: whenever anything it was compiled from has changed.
+"""Where compiled kernels are kept, and when they are out of date.
 
-numba looks only at the file a kernel is written in. A kernel has its callees and constants built
-in, so without this an edit of ``physics`` would leave the compiled integrator as it was. Here
-the stamp of a kernel covers its own file and every module of the package that file imports,
-directly or not, plus data files beside them.
+A kernel has its callees and constants built in, while numba looks only at the file it is written
+in. So each module with entries has a directory named by a digest of that file, every module of the
+package that it imports, directly or not, and the data files beside them: what is in it never goes
+out of date, and copies of the package can share it.
 """
 
 from __future__ import annotations
@@ -11,11 +11,29 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import sys
+import tempfile
+from collections.abc import Iterator
 from functools import cache
+from importlib import metadata
 from pathlib import Path
+from typing import Any
 
 _ROOT = Path(__file__).resolve().parent
 _PACKAGE = _ROOT.name
+_ENTRIES = (
+    "engine/lane.py",
+    "fit/calibrate_noise.py",
+    "fit/trace.py",
+    "fluid/_loops.py",
+    "fluid/flash.py",
+    "fluid/state.py",
+    "physics/feed_chain.py",
+    "physics/feed_network.py",
+    "physics/flash_map.py",
+    "physics/orifice.py",
+    "results/summarise.py",
+)
 # Imports at the left margin only: those under TYPE_CHECKING or in functions build nothing in.
 _IMPORT = re.compile(
     rf"^from {_PACKAGE}([\w.]*) import (\([^)]*\)|[^\n]*)|^import {_PACKAGE}([\w.]+)", re.MULTILINE
@@ -50,9 +68,8 @@ def _read(path: Path) -> tuple[str, frozenset[Path]]:
 @cache
 def stamp(source: str) -> str:
     """Digest of a source file and of everything of the package it is built from."""
-    first = Path(source).resolve()
     seen: dict[Path, str] = {}
-    waiting = [first]
+    waiting = [Path(source).resolve()]
     while waiting:
         path = waiting.pop()
         if path in seen:
@@ -63,4 +80,105 @@ def stamp(source: str) -> str:
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
-__all__ = ["stamp"]
+def sources() -> list[str]:
+    """Modules that have entries."""
+    return [str(_ROOT / name) for name in _ENTRIES]
+
+
+# --- places --------------------------------------------------------------------------------------
+def _candidates() -> Iterator[Path]:
+    if given := os.environ.get("NUMBA_CACHE_DIR"):
+        yield Path(given)
+    yield _ROOT / "__pycache__"
+    if sys.platform == "win32":
+        base = os.environ.get("LOCALAPPDATA", "")
+    elif sys.platform == "darwin":
+        base = os.path.expanduser("~/Library/Caches")
+    else:
+        base = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")
+    if os.path.isabs(base):
+        yield Path(base) / _PACKAGE
+    yield Path(tempfile.gettempdir()) / f"{_PACKAGE}-{_user()}"
+
+
+def _user() -> str:
+    return str(os.getuid()) if hasattr(os, "getuid") else os.environ.get("USERNAME", "user")
+
+
+def _shared(path: Path) -> bool:
+    return path.parent == Path(tempfile.gettempdir())
+
+
+def _usable(path: Path) -> bool:
+    """Whether files can be written there, and nobody else's are there to be run."""
+    try:
+        path.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if _shared(path) and hasattr(os, "getuid") and path.stat().st_uid != os.getuid():
+            return False
+        with tempfile.TemporaryFile(dir=path) as probe:
+            probe.write(bytes(4096))
+            probe.flush()
+    except OSError:
+        return False
+    return True
+
+
+@cache
+def directory() -> Path | None:
+    """First place where compiled kernels can be kept; None when there is none at all."""
+    return next((path for path in _candidates() if _usable(path)), None)
+
+
+def directory_for(source: str) -> Path | None:
+    """Directory of the kernels of one module."""
+    base = directory()
+    return None if base is None else base / f"{Path(source).stem}-{stamp(source)[:16]}"
+
+
+class Locator:
+    """Tells numba (NUMBA_CACHE_LOCATOR_CLASSES) where the kernels of a module are."""
+
+    def __init__(self, path: Path, line: int) -> None:
+        self._path, self._line = path, line
+
+    @classmethod
+    def from_function(cls, function: Any, source: str) -> Locator | None:
+        """The place for one function, None where nothing can be kept."""
+        path = directory_for(source)
+        return None if path is None else cls(path, function.__code__.co_firstlineno)
+
+    def ensure_cache_path(self) -> None:
+        """Make the directory."""
+        self._path.mkdir(parents=True, exist_ok=True)
+
+    def get_cache_path(self) -> str:
+        """Its name."""
+        return str(self._path)
+
+    def get_source_stamp(self) -> str:
+        """Nothing: the directory's name is the stamp."""
+        return ""
+
+    def get_disambiguator(self) -> str:
+        """Tells functions of one name apart."""
+        return str(self._line)
+
+
+@cache
+def ready_file() -> Path | None:
+    """File that says that everything is compiled, for these sources, numba and Python."""
+    base = directory()
+    if base is None:
+        return None
+    parts = [*map(stamp, sources()), metadata.version("numba"), sys.version]
+    digest = hashlib.sha256("\n".join(parts).encode()).hexdigest()[:16]
+    return base / f"kernels-{digest}.ready"
+
+
+def is_ready() -> bool:
+    """Whether everything has been compiled."""
+    path = ready_file()
+    return path is not None and path.exists()
+
+
+__all__ = ["directory", "directory_for", "is_ready", "ready_file", "stamp"]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +12,8 @@ import pytest
 import verification_page
 from verification import RECORDS, Check
 
+# Kernels that are not on disk are compiled as they are called, not in the background.
+os.environ.setdefault("N2OSIM_KERNELS", "compiled")
 _MERGED = pytest.StashKey[list[str]]()
 
 
@@ -38,6 +43,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 # --- several processes (pytest -n) ---------------------------------------------------------------
 def _fields(check: Check) -> dict[str, Any]:
     return {name: getattr(check, name) for name in Check.__dataclass_fields__}
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_setupnodes(config: pytest.Config) -> None:
+    """Compile once, before several workers would do the same side by side."""
+    subprocess.run([sys.executable, "-m", "n2osim.prepare"], cwd=config.rootpath, check=False)
 
 
 @pytest.hookimpl(optionalhook=True)

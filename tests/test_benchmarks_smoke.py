@@ -14,6 +14,12 @@ KEYS = {
     "peak_memory_gb",
     "import_s",
     "demo_s",
+    "hold_default_speedup",
+    "hold_smart_speedup",
+    "pass_lsoda_speedup",
+    "ensemble_per_core_speedup",
+    "cold_demo_cpu_s",
+    "cold_demo_wall_s",
 }
 
 

@@ -15,10 +15,11 @@ from n2osim.errors import InputError
 from n2osim.files import check_readable, check_writable, write_bytes, write_text
 
 PICTURES = ("png", "pdf", "svg", "jpg")
-_PATIENCE = 2.0  # s
-_COMPILING = (
-    "n2osim: working ... (the first run on a machine compiles its kernels once, which takes a "
-    "minute or two; later runs take a second or two)"
+_PATIENCE, _PATIENCE_COLD = 2.0, 0.5  # s
+_WORKING = "n2osim: working ..."
+_COLD = (
+    "n2osim: working ... (first use on this machine: its kernels are compiled in the background, "
+    "once, which takes a minute or two; until then answers take some seconds)"
 )
 
 
@@ -95,7 +96,12 @@ def use_file_backend() -> None:
 @contextmanager
 def patience() -> Iterator[None]:
     """Say on standard error why nothing happens yet, if it takes more than a moment."""
-    timer = threading.Timer(_PATIENCE, lambda: print(_COMPILING, file=sys.stderr, flush=True))
+    from n2osim import jit
+
+    cold = jit.pending()
+    words = _COLD if cold else _WORKING
+    wait = _PATIENCE_COLD if cold else _PATIENCE
+    timer = threading.Timer(wait, lambda: print(words, file=sys.stderr, flush=True))
     timer.daemon = True
     timer.start()
     try:

@@ -12,13 +12,12 @@ from typing import NamedTuple
 import numpy as np
 
 from n2osim.engine import layout as L
-from n2osim.engine.draw import total_outflow
-from n2osim.engine.fluid_node import equilibrium_state
+from n2osim.engine.draw import corner_after, total_outflow
+from n2osim.engine.films import film_place, inside_film, outside_film
+from n2osim.engine.fluid_node import equilibrium_state, shut
 from n2osim.engine.zones import zone_rates, zone_state
 from n2osim.hardware.geometry import free_surface_area, wetted_fraction
 from n2osim.jit import leaf
-from n2osim.physics.boiling import NO_PROPERTIES, inside_from_properties, inside_properties
-from n2osim.physics.convection import outside_coefficient
 from n2osim.physics.radiation import radiation_coefficient
 
 _THIN = 0.01  # half node over film resistance below which the surface is at the node's temperature
@@ -46,11 +45,11 @@ def ambient_temperature(lane, ambient, t):
         n = lane.ambient_n
         if clock <= ambient[0, 0]:
             return ambient[0, 1]
-        for i in range(1, n):
-            if clock <= ambient[i, 0]:
-                w = (clock - ambient[i - 1, 0]) / (ambient[i, 0] - ambient[i - 1, 0])
-                return ambient[i - 1, 1] + w * (ambient[i, 1] - ambient[i - 1, 1])
-        return ambient[n - 1, 1]
+        i = corner_after(ambient, 1, n, clock)
+        if i == n:
+            return ambient[n - 1, 1]
+        w = (clock - ambient[i - 1, 0]) / (ambient[i, 0] - ambient[i - 1, 0])
+        return ambient[i - 1, 1] + w * (ambient[i, 1] - ambient[i - 1, 1])
     if lane.ambient_kind == 2:
         angle = 2.0 * math.pi * (clock - lane.ambient_hottest) / 86400.0
         return lane.ambient_mean + lane.ambient_swing * math.cos(angle)
@@ -71,7 +70,7 @@ def bus_voltage(lane, bottles, modes, armed):
 def heater_is_on(bottles, modes, armed, i):
     """Whether bottle ``i``'s heater is fed: armed, its controller closed, cut-out closed."""
     b = bottles[i]
-    if b.has_heater == 0:
+    if b.has_heater == 0 or modes[i, L.FROZEN] != 0:
         return False
     # A welded relay feeds the heater whatever the interlock says; the surface cut-out still works.
     closed = b.fault == 1 or (armed == 1 and modes[b.controller, L.SW_ON] == 1)
@@ -89,14 +88,14 @@ def _heater_power(b, temperature, volts):
 
 
 @leaf
-def _film(b, t_surface, wet, props, length):
+def _film(b, st, wet, i, place, t_surface, films):
     """Inside coefficient (W/m2/K) at this surface temperature, and its extrapolation flag."""
-    h, flag = inside_from_properties(props, t_surface, wet, length, b.standing, b.h_in_cap)
+    h, flag = inside_film(b, st, wet, i, place, t_surface, films)
     return max(h * b.h_in_factor, 1e-9), flag
 
 
 @leaf
-def _film_share(b, t, difference, r, ratio, wet, props, length):
+def _film_share(b, st, wet, i, place, difference, r, ratio, side, films):
     """Share of the node-to-fluid ``difference`` (K) that falls across the film.
 
     Solves s (1 + r h(s)) = 1, ``r`` the half node's resistance in m2 K/W and ``ratio`` = r h(1),
@@ -105,9 +104,11 @@ def _film_share(b, t, difference, r, ratio, wet, props, length):
     """
     low, high = -30.0, 0.0
     x0, f0 = 0.0, math.log(1.0 + ratio)
-    x = -f0
+    x = films.share[i, side]
+    if not (low < x < high):
+        x = -f0
     for _ in range(30):
-        h = _film(b, t + math.exp(x) * difference, wet, props, length)[0]
+        h = _film(b, st, wet, i, place, st[0] + math.exp(x) * difference, films)[0]
         f = x + math.log(1.0 + r * h)
         if abs(f) < 1e-7:
             break
@@ -119,50 +120,50 @@ def _film_share(b, t, difference, r, ratio, wet, props, length):
         if not (low < new < high):
             new = 0.5 * (low + high)
         x0, f0, x = x, f, new
+    films.share[i, side] = x
     return math.exp(x)
 
 
 @leaf
-def _inside(b, t_node, r_half, area, t, wet, props, slopes):
+def _inside(b, t_node, r_half, area, st, wet, i, side, place, films, slopes):
     """Node-to-fluid heat flow (W), its slope (W/K), film coefficient, extrapolation flag.
 
     The slope costs another film and is only found where ``slopes`` is 1.
     """
     h = b.h_in
+    t = st[0]
     if not math.isnan(h):
         if h <= 0.0:
             return 0.0, 0.0, 0.0, 0.0
         g = 1.0 / (r_half + 1.0 / (h * area))
         return g * (t_node - t), g, h, 0.0
-    length = b.length_in if b.standing == 1 else b.diameter_in
     # The film wants the surface temperature, which the half node's resistance sets; where that is
     # nothing against the film (metal) the surface is as warm as the node.
-    h, flag = _film(b, t_node, wet, props, length)
+    h, flag = _film(b, st, wet, i, place, t_node, films)
     ratio = r_half * h * area
     q = (t_node - t) / (r_half + 1.0 / (h * area))
     t_surface = t_node - q * r_half
     if ratio > _THIN:
-        share = _film_share(b, t, t_node - t, r_half * area, ratio, wet, props, length)
+        r = r_half * area
+        share = _film_share(b, st, wet, i, place, t_node - t, r, ratio, side, films)
         t_surface = t + share * (t_node - t)
-        h, flag = _film(b, t_surface, wet, props, length)
+        h, flag = _film(b, st, wet, i, place, t_surface, films)
         q = (t_node - t) / (r_half + 1.0 / (h * area))
     if slopes == 0:
         return q, 0.0, h, flag
     # Boiling is steep (flux as the cube of superheat): the implicit step needs the slope.
-    probe, _ = _film(b, t_surface + 0.02, wet, props, length)
+    probe, _ = _film(b, st, wet, i, place, t_surface + 0.02, films)
     slope = (probe * (t_surface + 0.02 - t) - h * (t_surface - t)) / 0.02
     slope = min(max(slope, h), 10.0 * h)
     return q, 1.0 / (r_half + 1.0 / (slope * area)), h, flag
 
 
 @leaf
-def _film_out(lane, b, t_surface, t_air):
+def _film_out(lane, b, t_surface, t_air, air):
     """Outside coefficient (W/m2/K), convection and radiation together unless given."""
     if not math.isnan(b.h_out):
         return b.h_out
-    h = outside_coefficient(
-        t_surface, t_air, lane.p_ambient, lane.air_speed, b.diameter_out, b.length_out, b.standing
-    )
+    h = outside_film(lane, b, t_surface, t_air, air)
     if b.radiation == 1:
         h += radiation_coefficient(t_surface, t_air, b.emissivity)
     return h
@@ -177,19 +178,19 @@ def _series(r, h, area):
 
 
 @leaf
-def _outer(lane, b, y, base, t_air, out, i):
+def _outer(lane, b, y, base, t_air, air, out, i):
     """Loss conductances of the covered and the bare side (W/K) and their driving temperatures."""
     n = b.n
     t_b = y[base + L.NODE0 + 2 * n - 1]
-    glb = _series(b.r_out_b, _film_out(lane, b, t_b, t_air), b.area_out_b)
+    glb = _series(b.r_out_b, _film_out(lane, b, t_b, t_air, air), b.area_out_b)
     if b.has_heater == 1:
         t_c = y[base + L.HEATER]
-        film = _film_out(lane, b, t_c, t_air) * b.cover_factor
+        film = _film_out(lane, b, t_c, t_air, air) * b.cover_factor
         r = b.cover_resistance / b.area_out_c
         glc = _series(r, film, b.area_out_c)
     else:
         t_c = y[base + L.NODE0 + 2 * n - 2]
-        glc = _series(b.r_out_c, _film_out(lane, b, t_c, t_air), b.area_out_c)
+        glc = _series(b.r_out_c, _film_out(lane, b, t_c, t_air, air), b.area_out_c)
     out[i, L.O_GLC] = glc
     out[i, L.O_GLB] = glb
     return glc * (t_c - t_air), glb * (t_b - t_air)
@@ -218,10 +219,10 @@ def _wall(wall, b, y, base, q_c, q_b, f):
 
 
 @leaf
-def _shell_rates(lane, b, wall, y, base, t_air, power, out, i, f):
+def _shell_rates(lane, b, wall, y, base, t_air, air, power, out, i, f):
     """Wall and heater rates for heat flows already in ``out``; returns the loss to the air (W)."""
     n = b.n
-    loss_c, loss_b = _outer(lane, b, y, base, t_air, out, i)
+    loss_c, loss_b = _outer(lane, b, y, base, t_air, air, out, i)
     _wall(wall, b, y, base, out[i, L.O_QC], out[i, L.O_QB], f)
     last = base + L.NODE0 + 2 * n - 2
     share = b.area_out_c / (b.area_out_c + b.area_out_b)
@@ -260,17 +261,19 @@ def _fluid(b, y, base, guess, st, out, i):
 
 
 @leaf
-def _heat_in(b, y, base, st, out, i, slopes):
+def _heat_in(b, y, base, st, work, out, i, slopes):
     """Heat from both wall parts to the fluid (W) into ``out``, with slopes where asked for."""
     wet = 0.0
-    props = NO_PROPERTIES
+    films = work.films
+    place = (-1, (0.0, 0.0, 0.0, 0.0))
     if math.isnan(b.h_in) or b.two_zone == 1:
         wet = wetted_fraction(st[4], b.diameter_in, b.length_in, b.standing)
     if math.isnan(b.h_in):
-        props = inside_properties(st[0], st[15], int(st[3]))
-    c0 = base + L.NODE0
-    qc, gc, hc, e1 = _inside(b, y[c0], b.r_in_c, b.area_in_c, st[0], wet, props, slopes)
-    qb, gb, hb, e2 = _inside(b, y[c0 + 1], b.r_in_b, b.area_in_b, st[0], wet, props, slopes)
+        place = film_place(st, i, work.boundary[i], films)
+    c, r, area = y[base + L.NODE0], b.r_in_c, b.area_in_c
+    qc, gc, hc, e1 = _inside(b, c, r, area, st, wet, i, 0, place, films, slopes)
+    c, r, area = y[base + L.NODE0 + 1], b.r_in_b, b.area_in_b
+    qb, gb, hb, e2 = _inside(b, c, r, area, st, wet, i, 1, place, films, slopes)
     out[i, L.O_GC] = gc
     out[i, L.O_GB] = gb
     out[i, L.O_QC] = qc
@@ -295,8 +298,21 @@ def _sensor_rate(lane, b, y, base, out, i, flowing):
 
 
 @leaf
-def rates(t, t_segment, y, plant, lmodes, modes, guess, states, shares, f, out, slopes):
-    """Fill ``f = dy/dt`` and ``out``; ``guess`` (last states), ``states``, ``shares``: scratch.
+def _frozen(base, width, totals, out, i, f):
+    """A bottle that is frozen out: nothing changes, nothing flows; its states are not numbers."""
+    for k in range(width):
+        f[base + k] = 0.0
+    for k in range(L.N_TOTALS):
+        f[totals + k] = 0.0
+    for k in range(L.N_OUT):
+        out[i, k] = 0.0
+    for k in (L.O_T, L.O_P, L.O_TV, L.O_GAUGE):
+        out[i, k] = math.nan
+
+
+@leaf
+def rates(t, t_segment, y, plant, lmodes, modes, work, f, out, slopes):
+    """Fill ``f = dy/dt`` and ``out``; ``work``: scratch and memory (integrate.Work).
 
     ``slopes`` 1 also finds the film slopes that the implicit step linearises with.
 
@@ -311,21 +327,29 @@ def rates(t, t_segment, y, plant, lmodes, modes, guess, states, shares, f, out, 
     t_air = y[air] if lane.air_node == 1 else t_out
     armed = lmodes[L.L_HEATER_ARMED]
     volts = bus_voltage(lane, plant.bottles, modes, armed)
+    states = work.st
     for i in range(nb):
-        _fluid(plant.bottles[i], y, i * width, guess[i], states[i], out, i)
-    total_outflow(t - t_segment, plant, lmodes, modes, states, shares, out)
+        if modes[i, L.FROZEN] == 0:
+            _fluid(plant.bottles[i], y, i * width, work.guess[i], states[i], out, i)
+        else:
+            shut(states[i])
+    total_outflow(t - t_segment, plant, lmodes, modes, states, work.shares, out)
     to_air = 0.0
     for i in range(nb):
         b = plant.bottles[i]
         base = i * width
         st = states[i]
-        wet = _heat_in(b, y, base, st, out, i, slopes)
+        if modes[i, L.FROZEN] != 0:
+            _frozen(base, width, air + 1 + i * L.N_TOTALS, out, i, f)
+            continue
+        wet = _heat_in(b, y, base, st, work, out, i, slopes)
         power = 0.0
         out[i, L.O_GPOWER] = 0.0
         if heater_is_on(plant.bottles, modes, armed, i):
             power, out[i, L.O_GPOWER] = _heater_power(b, y[base + L.HEATER], volts)
         out[i, L.O_POWER] = power
-        loss = _shell_rates(lane, b, plant.wall[i], y, base, t_air, power, out, i, f)
+        grid = work.films.air[i]
+        loss = _shell_rates(lane, b, plant.wall[i], y, base, t_air, grid, power, out, i, f)
         out[i, L.O_LOSS] = loss
         to_air += loss
         heat = out[i, L.O_QC] + out[i, L.O_QB]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from n2osim.engine import layout as L
+from n2osim.engine.fluid_node import is_shut
 from n2osim.engine.manifold import manifold_outflow, on_manifold
 from n2osim.engine.softening import soften
 from n2osim.jit import leaf
@@ -19,18 +20,30 @@ FADE_DROP = 2e4  # Pa over the outside below which a prescribed outflow fades
 
 
 @leaf
+def corner_after(table, low, high, t):
+    """First row in ``low .. high`` of a table over rising time whose time is not before ``t``."""
+    while low < high:
+        middle = (low + high) // 2
+        if table[middle, 0] < t:
+            low = middle + 1
+        else:
+            high = middle
+    return low
+
+
+@leaf
 def table_value(tables, first, n, t):
     """Piecewise-linear table (rows ``first .. first + n``: time s, value), held at both ends."""
     if n == 0:
         return 1.0
     if t <= tables[first, 0]:
         return tables[first, 1]
-    for i in range(first + 1, first + n):
-        if t <= tables[i, 0]:
-            width = tables[i, 0] - tables[i - 1, 0]
-            w = (t - tables[i - 1, 0]) / width if width > 0.0 else 1.0
-            return tables[i - 1, 1] + w * (tables[i, 1] - tables[i - 1, 1])
-    return tables[first + n - 1, 1]
+    i = corner_after(tables, first + 1, first + n, t)
+    if i == first + n:
+        return tables[i - 1, 1]
+    width = tables[i, 0] - tables[i - 1, 0]
+    w = (t - tables[i - 1, 0]) / width if width > 0.0 else 1.0
+    return tables[i - 1, 1] + w * (tables[i, 1] - tables[i - 1, 1])
 
 
 @leaf
@@ -149,7 +162,7 @@ def total_outflow(t, plant, lmodes, modes, states, shares, out):
         out[i, L.O_FED] = 0.0
         out[i, L.O_HFED] = 0.0
         out[i, L.O_DRAW] = pickup_weight(plant.bottles[i], states[i])
-        if modes[i, L.BURST] == 1:
+        if modes[i, L.BURST] == 1 and modes[i, L.FROZEN] == 0:
             _relief(plant.lane[0], plant.bottles[i], states[i], out, i)
     if lmodes[L.L_FLOWING] == 0 or lmodes[L.L_WINDOW_SHUT] == 1:
         return
@@ -185,7 +198,7 @@ def _stage(t, plant, stage, states, out):
     share = table_value(plant.tables, stage.table0, stage.table_n, t)
     nb = plant.bottles.shape[0]
     for i in range(nb):
-        if stage.bottle >= 0 and stage.bottle != i:
+        if is_shut(states[i]) or (stage.bottle >= 0 and stage.bottle != i):
             continue
         b = plant.bottles[i]
         if stage.meter == L.BY_MASS_FLOW:

@@ -30,10 +30,26 @@ from n2osim.jit import leaf
 
 BOTTLE_STATE_SIZE = 23
 FLOWS = 20
-GUESS_SIZE = 5
-"""Memory of the last state of a bottle: T, vapour-zone T, u, rho, c_v."""
+GUESS_SIZE = 6
+"""Memory of the last state of a bottle: T, vapour-zone T, u, rho, c_v; 1.0 to allow solid."""
+_FUSION = 1.486e5  # J/kg: 6.54 kJ/mol at the triple point (Blue & Giauque 1935; from memory)
 
+_SHUT = -1.0  # in place of the pressure of a bottle that is frozen out
 _CLOSE = 1e-4  # K: a Newton step this short needs no second look (its own error is below 1e-9 K)
+
+
+@leaf
+def shut(st):
+    """Mark the state of a bottle that is frozen out: nothing flows from it or to it."""
+    for k in range(BOTTLE_STATE_SIZE):
+        st[k] = 0.0
+    st[1] = _SHUT
+
+
+@leaf
+def is_shut(st):
+    """Whether :func:`shut` has marked this state."""
+    return st[1] == _SHUT
 
 
 @leaf
@@ -141,6 +157,25 @@ def _quick(T0, rho, u, st):
 
 
 @leaf
+def _at_triple_point(rho, u, st):
+    """State with some of its liquid frozen, at the triple point; infinite c_v, or NaN.
+
+    Solid counts with the density of liquid. What a warm bottle lets into one with nothing but cold
+    gas in it gets as cold as that for a moment.
+    """
+    p, rl, rv, ul, uv, _, _, _, _ = sat(T_TRIPLE)
+    if not (rv < rho < rl):
+        return math.nan
+    x = (1.0 / rho - 1.0 / rl) / (1.0 / rv - 1.0 / rl)
+    missing = ul + x * (uv - ul) - u
+    if not (0.0 <= missing <= (1.0 - x) * _FUSION):
+        return math.nan
+    _fill(T_TRIPLE, rho, p, u, 0.0, math.inf, x, TWO_PHASE, st)
+    _fill_saturated(T_TRIPLE, rho, st)
+    return math.inf
+
+
+@leaf
 def equilibrium_state(m, u_total, volume, guess, st):
     """Fill ``st`` from mass (kg), internal energy (J) and volume (m3); NaN outside the range.
 
@@ -154,10 +189,13 @@ def equilibrium_state(m, u_total, volume, guess, st):
     cv = _quick(T0, rho, u, st)
     if math.isnan(cv):
         T = T_of_rho_u(rho, u, T0)
-        p, _, _, s, cv, x, phase = state_Trho(T, rho)
-        _fill(T, rho, p, u, s, cv, x, phase, st)
-        if phase == TWO_PHASE:
-            _fill_saturated(T, rho, st)
+        if math.isnan(T) and guess[5] == 1.0:
+            cv = _at_triple_point(rho, u, st)
+        if math.isnan(cv):
+            p, _, _, s, cv, x, phase = state_Trho(T, rho)
+            _fill(T, rho, p, u, s, cv, x, phase, st)
+            if phase == TWO_PHASE:
+                _fill_saturated(T, rho, st)
     st[5] = 1.0 / (m * cv)
     st[17] = m
     if not math.isnan(st[0]):

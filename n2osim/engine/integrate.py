@@ -17,13 +17,14 @@ import numpy as np
 from n2osim.engine import layout as L
 from n2osim.engine.balances import rates
 from n2osim.engine.exchange import N_EXCHANGE, pressure_slopes
+from n2osim.engine.films import Films, make_films
 from n2osim.engine.fluid_node import BOTTLE_STATE_SIZE, GUESS_SIZE
 from n2osim.engine.softening import soft_slope
 from n2osim.engine.zones import evaporation_slopes, zone_state
 from n2osim.fluid.equation_of_state import RHO_CRITICAL, T_CRITICAL
 from n2osim.fluid.saturation import sat_T_of_rho_l, sat_T_of_rho_v
 from n2osim.hardware.geometry import free_surface_area
-from n2osim.jit import jit, leaf
+from n2osim.jit import leaf
 
 N_WATCH = 9
 _PHASE_EPS = 1e-6  # K behind a phase boundary at which its crossing counts
@@ -58,17 +59,18 @@ class Work(NamedTuple):
     evaporation: np.ndarray
     shares: np.ndarray
     exchange: np.ndarray
+    places: np.ndarray
+    films: Films
 
 
-@jit
-def _no_guess(nb):
+def _no_guess(nb: int) -> np.ndarray:
     guess = np.zeros((nb, GUESS_SIZE))
     guess[:, :2] = 300.0
+    guess[:, 5] = float(nb > 1)
     return guess
 
 
-@jit
-def make_work(nb, n, ny, stages):
+def make_work(nb: int, n: int, ny: int, stages: int) -> Work:
     """Scratch arrays for ``nb`` bottles with ``n`` wall nodes, ``ny`` unknowns, ``stages``."""
     return Work(
         np.zeros((nb, 5, 2 * n + 2)),
@@ -90,6 +92,8 @@ def make_work(nb, n, ny, stages):
         np.zeros((nb, 2, 4)),
         np.zeros(stages),
         np.zeros((nb, N_EXCHANGE)),
+        np.zeros(stages + 1, np.int64),
+        make_films(nb),
     )
 
 
@@ -120,6 +124,8 @@ def watch(plant, lmodes, modes, y, out, g):
         base = i * width
         for k in range(N_WATCH):
             g[i, k] = -1.0
+        if modes[i, L.FROZEN] != 0:
+            continue
         seen = _seen(b, y, base, out, i)
         if b.controller == i and lmodes[L.L_HEATER_ARMED] == 1:
             if modes[i, L.SW_ON] == 1:
@@ -140,7 +146,8 @@ def watch(plant, lmodes, modes, y, out, g):
         _watch_level(b, lmodes, modes, out, i, g)
         if modes[i, L.BURST] == 0:
             g[i, 7] = (out[i, L.O_P] - b.relief_pressure) / 1e5
-    g[0, 8] = _watch_window(seg, plant.lane[0], lmodes, out)
+    if modes[0, L.FROZEN] == 0:
+        g[0, 8] = _watch_window(seg, plant.lane[0], lmodes, out)
 
 
 @leaf
@@ -269,6 +276,13 @@ def outflow_slopes(plant, y, out, work):
 
 
 @leaf
+def _clear(pair):
+    for r in range(pair.shape[0]):
+        for k in range(pair.shape[1]):
+            pair[r, k] = 0.0
+
+
+@leaf
 def zone_slopes(plant, y, work):
     """Direction and gradient of every two-zone bottle's evaporation into ``work.evaporation``."""
     width = L.NODE0 + 2 * plant.wall.shape[2]
@@ -276,7 +290,7 @@ def zone_slopes(plant, y, work):
         b = plant.bottles[i]
         base = i * width
         pair = work.evaporation[i]
-        pair[:, :] = 0.0
+        _clear(pair)
         if b.two_zone == 0 or y[base + L.M2] <= 0.0:
             continue
         st = work.st[i]
@@ -287,7 +301,7 @@ def zone_slopes(plant, y, work):
         for k in range(4):
             along += pair[0, k] * pair[1, k]
         if not (along < 0.0 and math.isfinite(along)):
-            pair[:, :] = 0.0
+            _clear(pair)
 
 
 @leaf
@@ -306,7 +320,7 @@ def report_boundaries(plant, y, out, work):
 @leaf
 def evaluate(t, t_segment, y, plant, lmodes, modes, work, f, out):
     """Rates and report at an accepted state, phase boundary included."""
-    rates(t, t_segment, y, plant, lmodes, modes, work.guess, work.st, work.shares, f, out, 1)
+    rates(t, t_segment, y, plant, lmodes, modes, work, f, out, 1)
     report_boundaries(plant, y, out, work)
 
 
@@ -337,19 +351,26 @@ def error_norm(y, y1, error, plant, out, tolerance):
 
 
 @leaf
-def next_stop(plant, seg, t, t_segment, t_end):
-    """Next instant at which a given table has a corner (s), at most the segment's end."""
+def next_stop(plant, seg, t, t_segment, t_end, places):
+    """Next instant at which a given table has a corner (s), at most the segment's end.
+
+    ``places`` remembers how far each table has been passed: time only goes on.
+    """
     stop = t_end
     for j in range(seg.stage0, seg.stage0 + seg.n_stages):
         s = plant.stages[j]
-        for r in range(s.table0, s.table0 + s.table_n):
-            corner = t_segment + plant.tables[r, 0]
-            if t + _TIME_EPS < corner < stop:
-                stop = corner
+        while places[j] < s.table_n:
+            corner = t_segment + plant.tables[s.table0 + places[j], 0]
+            if t + _TIME_EPS < corner:
+                stop = min(stop, corner)
+                break
+            places[j] += 1
     lane = plant.lane[0]
-    if lane.ambient_kind == 1:
-        for r in range(lane.ambient_n):
-            corner = plant.ambient[r, 0] - lane.clock0
-            if t + _TIME_EPS < corner < stop:
-                stop = corner
+    last = places.shape[0] - 1
+    while lane.ambient_kind == 1 and places[last] < lane.ambient_n:
+        corner = plant.ambient[places[last], 0] - lane.clock0
+        if t + _TIME_EPS < corner:
+            stop = min(stop, corner)
+            break
+        places[last] += 1
     return stop

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from n2osim.engine import layout as L
 from n2osim.engine.exchange import exchange_slopes
 from n2osim.engine.integrate import (
@@ -15,7 +13,6 @@ from n2osim.engine.integrate import (
     error_norm,
     evaluate,
     fire,
-    make_work,
     next_stop,
     note_clear_of_boundary,
     outflow_slopes,
@@ -23,28 +20,34 @@ from n2osim.engine.integrate import (
     zone_slopes,
 )
 from n2osim.engine.recorder import (
-    EVENT_WIDTH,
     N_EVENTS,
+    N_FIRST_STEP,
+    N_INSIDE,
     N_INSTANT,
     N_LOCATED,
     N_REJECTED,
     N_ROWS,
+    N_SEGMENT,
     N_STEPS,
+    PAUSE_AT,
+    STOP,
     grow,
-    make_book,
     note_fired,
-    row_width,
     write_event,
     write_row,
 )
 from n2osim.engine.refill import refill
 from n2osim.engine.step import take_step
 from n2osim.engine.zones import zone_switch
-from n2osim.jit import jit, leaf
+from n2osim.jit import entry, jit, leaf
 
 MIN_STEP = 1e-10
 _CLOSE_BEHIND = 5e-6  # of an event function: how far behind a threshold a step may end
 _MAX_ROUNDS = 20  # of thresholds firing at one instant
+# What a bottle looked like just before it left the equation of state.
+_HOT = 500.0  # K
+_FULL = 4e7  # Pa
+_THIN = 3.0  # kg/m3, about saturated vapour at the triple point
 
 
 @leaf
@@ -59,7 +62,7 @@ def _settle(plant, lmodes, modes, y, work, book, rows, events, kind):
     opened = 0
     for _ in range(_MAX_ROUNDS):
         evaluate(book.time[0], book.time[1], y, plant, lmodes, modes, work, book.f, book.out)
-        if not _in_range(book.out):
+        if not _in_range(book.out, modes):
             return L.OUT_OF_RANGE, opened
         watch(plant, lmodes, modes, y, book.out, book.g)
         fired, off = fire(plant, lmodes, modes, y, book.out, book.g, book.codes)
@@ -72,10 +75,12 @@ def _settle(plant, lmodes, modes, y, work, book, rows, events, kind):
 
 
 @leaf
-def _in_range(out):
-    """Whether every bottle is in a state that the equation of state knows."""
+def _in_range(out, modes):
+    """Whether every bottle (that is not frozen out) is in a state of the equation of state."""
     for i in range(out.shape[0]):
-        if not math.isfinite(out[i, L.O_T] + out[i, L.O_P] + out[i, L.O_MDOT]):
+        if modes[i, L.FROZEN] == 0 and not math.isfinite(
+            out[i, L.O_T] + out[i, L.O_P] + out[i, L.O_MDOT]
+        ):
             return False
     return True
 
@@ -121,7 +126,7 @@ def _try(plant, lmodes, modes, y, work, book, h):
     ):
         return False
     evaluate(t + h, book.time[1], book.y1, plant, lmodes, modes, work, book.f1, book.out1)
-    return _in_range(book.out1)
+    return _in_range(book.out1, modes)
 
 
 @leaf
@@ -266,20 +271,98 @@ def _enter(plant, s, t, lmodes, modes, book):
     book.time[2] = 2e-3 if seg.n_stages > 0 else 0.2
 
 
+# --- bottles that leave the equation of state ----------------------------------------------------
+@leaf
+def _culprit(out, modes):
+    """First bottle in a state that the equation of state does not know, -1 if there is none."""
+    for i in range(out.shape[0]):
+        if modes[i, L.FROZEN] == 0 and not math.isfinite(out[i, L.O_T] + out[i, L.O_P]):
+            return i
+    for i in range(out.shape[0]):
+        if modes[i, L.FROZEN] == 0 and not math.isfinite(out[i, L.O_MDOT]):
+            return i
+    return -1
+
+
+@leaf
+def _cause(last, density):
+    """Why a bottle leaves, from its last report in range (none: a refill) and density (kg/m3)."""
+    if last[L.O_T] > _HOT or last[L.O_TV] > _HOT:
+        return L.HOT
+    if last[L.O_P] > _FULL or not math.isfinite(last[L.O_P]):
+        return L.FULL
+    return L.EMPTY if density < _THIN else L.COLD
+
+
+@leaf
+def _freeze(plant, y, lmodes, modes, work, book, events):
+    """Freeze out the bottle that has left the range; False when it is not known or the last one.
+
+    From then on its valve counts as shut and its heater as off, and its state stays as it was.
+    """
+    i = _culprit(work.out, modes)
+    if i < 0:
+        i = _culprit(book.out1, modes)
+    if i < 0:
+        i = _culprit(book.out, modes)
+    left = 0
+    for k in range(modes.shape[0]):
+        left += 1 if modes[k, L.FROZEN] == 0 else 0
+    if i < 0 or left < 2:
+        return False
+    base = i * (L.NODE0 + 2 * plant.wall.shape[2])
+    y[base + L.M1] += y[base + L.M2]
+    y[base + L.U1] += y[base + L.U2]
+    y[base + L.M2] = 0.0
+    y[base + L.U2] = 0.0
+    cause = _cause(book.out[i], y[base + L.M1] / plant.bottles[i].volume)
+    modes[i, L.FROZEN] = cause
+    modes[i, L.SW_ON] = 0
+    gauge = book.out[i, L.O_P] - plant.lane[0].p_ambient
+    write_event(events, book, L.EV_HOT + cause - L.HOT, i, lmodes[L.L_SEGMENT], gauge)
+    return True
+
+
 @jit
-def _run_segment(plant, s, y, lmodes, modes, work, book, rows, events, max_steps):
-    """Integrate one segment; returns (rows, events, ending code)."""
+def _go_on(plant, y, lmodes, modes, work, book, rows, events):
+    """Settle what is left; bottles that are out of range are frozen out until the rest can go on.
+
+    Returns (rows, events, ending code, switch opened).
+    """
+    while True:
+        rows = grow(rows, book.counts[N_ROWS] + 3)
+        events = grow(events, book.counts[N_EVENTS] + _most_events(plant))
+        code, opened = _settle(plant, lmodes, modes, y, work, book, rows, events, 2)
+        if code != L.OUT_OF_RANGE or not _freeze(plant, y, lmodes, modes, work, book, events):
+            return rows, events, code, opened
+
+
+@leaf
+def _must_pause(book, control):
+    return control[STOP] != 0 or 0 < control[PAUSE_AT] <= book.counts[N_STEPS]
+
+
+@jit
+def _run_segment(plant, s, y, lmodes, modes, work, book, rows, events, control, max_steps):
+    """Integrate one segment, or what is left of it; returns (rows, events, ending code)."""
     seg = plant.segments[s]
     lane = plant.lane[0]
-    t_end = book.time[0] + seg.duration
+    t_end = book.time[3]
     h_max = lane.max_step_flow if seg.n_stages > 0 else lane.max_step_hold
-    start = book.counts[N_STEPS]
     room = _most_events(plant)
     while t_end - book.time[0] > _TIME_EPS:
-        stop = next_stop(plant, seg, book.time[0], book.time[1], t_end)
+        if _must_pause(book, control):
+            return rows, events, L.PAUSED
+        stop = next_stop(plant, seg, book.time[0], book.time[1], t_end, work.places)
         code, crossed = _advance(plant, lmodes, modes, y, work, book, stop, h_max, lane.tolerance)
         rows = grow(rows, book.counts[N_ROWS] + 3)
         events = grow(events, book.counts[N_EVENTS] + room)
+        if code == L.OUT_OF_RANGE and _freeze(plant, y, lmodes, modes, work, book, events):
+            rows, events, code, _ = _go_on(plant, y, lmodes, modes, work, book, rows, events)
+            book.time[2] = 2e-3 if seg.n_stages > 0 else 0.2
+            crossed = False
+            if code == L.OK:
+                continue
         if code != L.OK:
             return rows, events, code
         if crossed:
@@ -297,45 +380,56 @@ def _run_segment(plant, s, y, lmodes, modes, work, book, rows, events, max_steps
                 write_row(rows, book, 2, y, book.out, lmodes, modes)
             if stop < t_end and book.time[0] == stop:
                 book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 2.0)
-        if book.counts[N_STEPS] - start > max_steps:
+        if book.counts[N_STEPS] - book.counts[N_FIRST_STEP] > max_steps:
             return rows, events, L.TOO_MANY_STEPS
     book.time[0] = t_end
     return rows, events, L.OK
 
 
 @jit
-def run_lane(plant, y, modes, first_rows, first_events, max_steps):
-    """Run the whole schedule.
+def _begin(plant, s, y, lmodes, modes, work, book, rows, events):
+    """Start of a segment: its modes, its refill, what is already passed; (rows, events, code)."""
+    _enter(plant, s, book.time[0], lmodes, modes, book)
+    rows = grow(rows, book.counts[N_ROWS] + 3)
+    events = grow(events, book.counts[N_EVENTS] + _most_events(plant))
+    write_event(events, book, L.EV_START, -1, s, 0.0)
+    if plant.segments[s].kind == L.REFILL:
+        # A row before the jump: what was there, and how much came in.
+        evaluate(book.time[0], book.time[1], y, plant, lmodes, modes, work, book.f, book.out)
+        write_row(rows, book, 1, y, book.out, lmodes, modes)
+        refill(plant, s, y, modes)
+    rows, events, code, _ = _go_on(plant, y, lmodes, modes, work, book, rows, events)
+    if code == L.OK:
+        _rezone(plant, lmodes, modes, y, work, book)
+        book.time[3] = book.time[0] + plant.segments[s].duration
+        book.counts[N_FIRST_STEP] = book.counts[N_STEPS]
+        book.counts[N_INSIDE] = 1
+    return rows, events, code
 
-    Returns (rows, events, counts, ending code): ``rows`` (n, row_width), ``events``
-    (m, EVENT_WIDTH); ``first_rows`` and ``first_events`` are what room is made for to begin with.
-    ``y`` and ``modes`` hold the final state afterwards.
+
+@entry
+def run_lane(plant, y, lmodes, modes, work, book, rows, events, control, max_steps):
+    """Run the schedule, or go on with it; returns (rows, events, ending code).
+
+    ``rows`` (n, row_width) and ``events`` (m, EVENT_WIDTH) are tables with room, larger ones come
+    back when it is used up; ``book.counts`` says how much of them is filled. ``control``: see
+    :mod:`n2osim.engine.recorder`; with L.PAUSED the same call goes on where this one stopped.
     """
-    nb = plant.bottles.shape[0]
-    ny = y.shape[0]
-    work = make_work(nb, plant.wall.shape[2], ny, plant.stages.shape[0])
-    book = make_book(nb, ny)
-    lmodes = np.zeros(L.N_LANE_MODES, np.int64)
-    rows = np.empty((max(first_rows, 8), row_width(nb, ny)))
-    events = np.empty((max(first_events, 8), EVENT_WIDTH))
-    code = L.OK
-    for s in range(plant.segments.shape[0]):
-        _enter(plant, s, book.time[0], lmodes, modes, book)
-        rows = grow(rows, book.counts[N_ROWS] + 3)
-        events = grow(events, book.counts[N_EVENTS] + _most_events(plant))
-        write_event(events, book, L.EV_START, -1, s, 0.0)
-        if plant.segments[s].kind == L.REFILL:
-            # A row before the jump: what was there, and how much came in.
-            evaluate(book.time[0], book.time[1], y, plant, lmodes, modes, work, book.f, book.out)
-            write_row(rows, book, 1, y, book.out, lmodes, modes)
-            refill(plant, s, y, modes)
-        code, opened = _settle(plant, lmodes, modes, y, work, book, rows, events, 2)
+    while book.counts[N_SEGMENT] < plant.segments.shape[0]:
+        s = book.counts[N_SEGMENT]
+        code = L.OK
+        if book.counts[N_INSIDE] == 0:
+            rows, events, code = _begin(plant, s, y, lmodes, modes, work, book, rows, events)
         if code == L.OK:
-            _rezone(plant, lmodes, modes, y, work, book)
             rows, events, code = _run_segment(
-                plant, s, y, lmodes, modes, work, book, rows, events, max_steps
+                plant, s, y, lmodes, modes, work, book, rows, events, control, max_steps
             )
+        if code == L.PAUSED:
+            return rows, events, code
+        events = grow(events, book.counts[N_EVENTS] + 1)
         write_event(events, book, L.EV_END, -1, s, 0.0)
         if code != L.OK:
-            break
-    return rows[: book.counts[N_ROWS]], events[: book.counts[N_EVENTS]], book.counts, code
+            return rows, events, code
+        book.counts[N_INSIDE] = 0
+        book.counts[N_SEGMENT] = s + 1
+    return rows, events, L.OK

@@ -67,7 +67,9 @@ E_HEATER, Q_FLUID, Q_LOSS, M_OUT, H_OUT, W_PUMP, N_TOTALS = 0, 1, 2, 3, 4, 5, 6
     N_OUT,
 ) = range(35)
 # --- modes (integers) of a bottle ---------------------------------------------------------
-SW_ON, CUT_OPEN, TWO_PHASE_FLAG, LIQUID_OUT, BURST, PHASE_CLEAR, N_MODES = 0, 1, 2, 3, 4, 5, 6
+SW_ON, CUT_OPEN, TWO_PHASE_FLAG, LIQUID_OUT, BURST, PHASE_CLEAR, FROZEN, N_MODES = range(8)
+# --- why a bottle is frozen out (0: it is not) --------------------------------------------
+HOT, FULL, COLD, EMPTY = 1, 2, 3, 4
 # --- modes of the lane ---------------------------------------------------------------------
 L_SEGMENT, L_WINDOW_SHUT, L_HEATER_ARMED, L_FLOWING, N_LANE_MODES = 0, 1, 2, 3, 4
 
@@ -97,6 +99,10 @@ EVENTS = (
     "flow inhibited",
     "flow allowed",
     "flow ends",
+    "left the range: hot",
+    "left the range: full",
+    "left the range: cold",
+    "left the range: empty",
 )
 (
     EV_START,
@@ -114,16 +120,21 @@ EVENTS = (
     EV_SHUT,
     EV_ALLOWED,
     EV_FLOW_ENDS,
-) = range(15)
+    EV_HOT,
+    EV_FULL,
+    EV_COLD,
+    EV_EMPTY,
+) = range(19)
 
 # --- how a lane ended ------------------------------------------------------------------------
-OK, STEP_TOO_SMALL, TOO_MANY_STEPS, OUT_OF_RANGE, TOO_MANY_EVENTS = 0, 1, 2, 3, 4
+OK, STEP_TOO_SMALL, TOO_MANY_STEPS, OUT_OF_RANGE, TOO_MANY_EVENTS, PAUSED = range(6)
 ENDINGS = (
     "schedule complete",
     "step size fell below its floor",
     "too many steps",
     "state left the range of the equation of state (182.33 to 525 K, up to 50 MPa)",
     "too many events at one instant",
+    "interrupted",
 )
 
 BOTTLE = np.dtype(

@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 
 from n2osim.engine import layout as L
-from n2osim.engine.fluid_node import FLOWS
+from n2osim.engine.fluid_node import FLOWS, is_shut
 from n2osim.engine.softening import soften
 from n2osim.fluid.saturation import sat_rho
 from n2osim.fluid.state import TWO_PHASE, state_ph, state_Trho
@@ -82,7 +82,7 @@ def give(states, weights, area, model, p, flows):
         for side in range(2):
             flows[i, side] = 0.0
             part = weights[i] if side == 0 else 1.0 - weights[i]
-            if part <= 0.0 or st[1] <= p:
+            if part <= 0.0 or st[1] <= p or is_shut(st):
                 continue
             k = 6 + 4 * side
             g = orifice_flux(model, st[1], st[k + 1], st[k + 2], st[k], st[k + 3], p)[0]
@@ -98,7 +98,7 @@ def receive(states, area, model, p, h, flows):
     total = 0.0
     T = math.nan
     for i in range(states.shape[0]):
-        if states[i, 1] >= p:
+        if states[i, 1] >= p or is_shut(states[i]):
             continue
         if math.isnan(T):
             T, rho, _x, _phase = state_ph(p, h)
@@ -137,9 +137,10 @@ def _surplus(plant, first, shares, branch, model, p, states, weights, flows):
 @leaf
 def _lowest(plant, first, shares, states):
     """Lower bracket of the manifold's pressure (Pa): an outlet's, or the emptiest bottle's."""
-    low = states[0, 1]
+    low = math.inf
     for i in range(states.shape[0]):
-        low = min(low, states[i, 1])
+        if not is_shut(states[i]):
+            low = min(low, states[i, 1])
     for j in range(shares.shape[0]):
         stage = plant.stages[first + j]
         if on_manifold(stage) and shares[j] > 0.0:
@@ -170,7 +171,7 @@ def balance(plant, first, shares, branch, model, states, weights, flows):
     what the bottles lose on balance, exactly.
     """
     low = _lowest(plant, first, shares, states)
-    high = low
+    high = states[0, 1]
     for i in range(states.shape[0]):
         high = max(high, states[i, 1])
     a = 0.0
@@ -250,6 +251,8 @@ def manifold_outflow(plant, first, shares, states, weights, out):
         valid = model_valid(feed.model, p, rho, T, feed.p_back)
     for i in range(states.shape[0]):
         st = states[i]
+        if is_shut(st):
+            continue
         out[i, L.O_P_MANIFOLD] = p
         out[i, L.O_FLOW_VALID] = min(out[i, L.O_FLOW_VALID], valid)
         out[i, L.O_MDOT] += flows[i, 0] + flows[i, 1]

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from functools import lru_cache, partial
 from typing import Any
 
-import numba
 import numpy as np
 
+from n2osim import jit
 from n2osim.engine import layout as L
 from n2osim.engine.balances import Plant
 from n2osim.engine.draw import LOWEST_OUTSIDE
@@ -22,6 +22,7 @@ from n2osim.hardware.orifice_models import MODELS
 from n2osim.physics.feed_chain import ENTRANCE_K
 from n2osim.physics.feed_network import MAP_SIZE, feed_elements, packed_map
 from n2osim.physics.flash_map import flash_part
+from n2osim.physics.plain_map import PlainMap
 from n2osim.scenario.fitted import FittedBottle
 from n2osim.scenario.scenario import Scenario
 from n2osim.units import STANDARD_ATMOSPHERE
@@ -78,30 +79,21 @@ def pack(scenario: Scenario, maps: MapMaker | None = None) -> Packed:
     wall = np.zeros((nb, 5, n))
     for i, fitted in enumerate(scenario.bottles):
         _bottle(scenario, fitted, i, bottles, wall)
-    feeds, tables_of_feeds = _feeds(scenario, flow_map if maps is None else maps)
+    feeds, tables_of_feeds = _feeds(scenario, maps)
     segments, stages, tables, items = pack_schedule(scenario)
     plant = Plant(
-        _records(_lane(scenario)),
-        _records(bottles),
+        _lane(scenario),
+        bottles,
         wall,
-        _records(segments),
-        _records(stages),
-        _records(feeds),
+        segments,
+        stages,
+        feeds,
         tables,
         tables_of_feeds,
         _ambient_table(scenario),
     )
     y0, modes0 = _start(scenario, bottles, n)
     return Packed(scenario, plant, y0, modes0, nb, n, scenario.ambient.pressure, items)
-
-
-def _records(table: np.ndarray) -> np.ndarray:
-    """Structured array whose rows have their fields as attributes, as compiled code sees them.
-
-    Kernels run as plain Python (NUMBA_DISABLE_JIT=1) need that; compiled ones have it anyway.
-    """
-    plain = bool(numba.config.DISABLE_JIT)  # type: ignore[attr-defined]
-    return table.view(np.recarray) if plain else table
 
 
 def _lane(scenario: Scenario) -> np.ndarray:
@@ -224,28 +216,33 @@ def _mounting(fitted: FittedBottle, r: Any) -> None:
     r["pickup_low"], r["pickup_band"] = low, m.pickup_band
 
 
-def _feeds(scenario: Scenario, make: MapMaker) -> tuple[np.ndarray, np.ndarray]:
-    """Feeds in the scenario's order; with several bottles their shared parts after them."""
+def _feeds(scenario: Scenario, maps_of: MapMaker | None) -> tuple[np.ndarray, Any]:
+    """Feeds in the scenario's order; with several bottles their shared parts after them.
+
+    Maps are an array, or for plain Python a list that is filled as it is used.
+    """
+    plain = maps_of is None and not jit.compiled()
+    make: MapMaker = maps_of or flow_map
+    make_unit: MapMaker = flow_map
+    mixed, mixed_unit = partial(_flashing, make), partial(_flashing, flow_map)
+    if plain:
+        make = make_unit = partial(_plain_map, False)
+        mixed = mixed_unit = partial(_plain_map, True)
     count = len(scenario.feeds)
     shared = len(scenario.bottles) > 1
     feeds = np.zeros(max(1, count * (2 if shared else 1)), L.FEED)
-    maps: list[np.ndarray] = []
+    maps: list[Any] = []
     for k, (name, feed) in enumerate(scenario.feeds):
         back = back_pressure(scenario, name)
-        _feed(feed, back, feeds[k], maps, make, flow_map)
+        _feed(feed, back, feeds[k], maps, make, make_unit)
         feeds[k]["shared"] = -1
         if shared:
             feeds[k]["shared"] = count + k
             feeds[k]["branch_cda"] = branch_area(feed)
             behind = dataclasses.replace(feed, pickup=None, bottle_valve=None)
-            _feed(
-                behind,
-                back,
-                feeds[count + k],
-                maps,
-                partial(_flashing, make),
-                partial(_flashing, flow_map),
-            )
+            _feed(behind, back, feeds[count + k], maps, mixed, mixed_unit)
+    if plain:
+        return feeds, maps
     width = max((len(m) for m in maps), default=MAP_SIZE)
     return feeds, np.array([np.pad(m, (0, width - len(m))) for m in maps]).reshape(-1, width)
 
@@ -301,6 +298,11 @@ def _flashing(make: MapMaker, feed: Feed, back: float) -> np.ndarray:
 @lru_cache(maxsize=256)
 def _flash_part(feed: Feed, back: float) -> np.ndarray:
     return flash_part(flow_map(feed, back), feed_elements(feed), MODELS[feed.model].index)
+
+
+@lru_cache(maxsize=64)
+def _plain_map(flashing: bool, feed: Feed, back: float) -> Any:
+    return PlainMap(feed_elements(feed), back, MODELS[feed.model].index, flashing)
 
 
 @lru_cache(maxsize=256)

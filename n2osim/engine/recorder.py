@@ -17,8 +17,9 @@ EVENT_WIDTH = 5  # time, code, bottle, segment, gauge pressure
 class Book(NamedTuple):
     """Counters and current arrays of a lane; arrays so that kernels can change them."""
 
-    counts: np.ndarray  # rows, events, steps, rejected, located crossings, firings at one instant
-    time: np.ndarray  # now, start of segment, step length
+    counts: np.ndarray  # rows, events, steps, rejected, located crossings, trial steps, then the
+    # segment, whether it has begun, and the steps before it
+    time: np.ndarray  # now, start of segment, step length, end of segment
     f: np.ndarray
     out: np.ndarray
     y1: np.ndarray
@@ -31,14 +32,17 @@ class Book(NamedTuple):
 
 
 N_ROWS, N_EVENTS, N_STEPS, N_REJECTED, N_LOCATED, N_INSTANT = range(6)
+N_SEGMENT, N_INSIDE, N_FIRST_STEP, N_COUNTS = range(6, 10)
+STOP, PAUSE_AT = 0, 1
+"""What a lane looks at before every step (``control``): not 0 stops it; number of steps to pause
+at (0: never)."""
 
 
-@jit
-def make_book(nb, ny):
+def make_book(nb: int, ny: int) -> Book:
     """Empty book for ``nb`` bottles and ``ny`` unknowns."""
     return Book(
-        np.zeros(6, np.int64),
-        np.zeros(3),
+        np.zeros(N_COUNTS, np.int64),
+        np.zeros(4),
         np.zeros(ny),
         np.zeros((nb, L.N_OUT)),
         np.zeros(ny),
@@ -51,8 +55,7 @@ def make_book(nb, ny):
     )
 
 
-@leaf
-def row_width(nb, ny):
+def row_width(nb: int, ny: int) -> int:
     """Numbers in one row: head, state, report and modes of every bottle, lane modes."""
     return ROW_HEAD + ny + nb * L.N_OUT + nb * L.N_MODES + L.N_LANE_MODES
 
@@ -63,7 +66,9 @@ def grow(rows, needed):
     if needed < rows.shape[0]:
         return rows
     bigger = np.empty((max(2 * rows.shape[0], needed + 1), rows.shape[1]))
-    bigger[: rows.shape[0]] = rows
+    for r in range(rows.shape[0]):
+        for k in range(rows.shape[1]):
+            bigger[r, k] = rows[r, k]
     return bigger
 
 

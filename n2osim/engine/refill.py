@@ -116,7 +116,8 @@ def refill(plant, s, y, modes):
     for i in range(nb):
         if seg.refill_bottle >= 0 and seg.refill_bottle != i:
             continue
-        if modes[i, L.BURST] == 1:  # nobody fills a bottle whose relief device stands open
+        # Nobody fills a bottle whose relief device stands open.
+        if modes[i, L.BURST] == 1 or modes[i, L.FROZEN] != 0:
             continue
         b = plant.bottles[i]
         base = i * width

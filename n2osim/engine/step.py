@@ -291,22 +291,10 @@ def take_step(t, t_segment, h, y, f0, out0, plant, lmodes, modes, work, y1, erro
     _stage(0, y, f0, h, totals0, plant, out0, work)
     for i in range(1, 4):
         _stage_state(i, y, work.k, work.y)
-        rates(
-            t + C[i] * h,
-            t_segment,
-            work.y,
-            plant,
-            lmodes,
-            modes,
-            work.guess,
-            work.st,
-            work.shares,
-            work.f,
-            work.out,
-            0,
-        )
+        rates(t + C[i] * h, t_segment, work.y, plant, lmodes, modes, work, work.f, work.out, 0)
         for n in range(nb):
-            if not math.isfinite(work.out[n, L.O_T] + work.out[n, L.O_MDOT]):
+            good = math.isfinite(work.out[n, L.O_T] + work.out[n, L.O_MDOT])
+            if modes[n, L.FROZEN] == 0 and not good:
                 return False
         _stage(i, y, work.f, h, totals0, plant, out0, work)
     _finish(y, work.k, y1, error)

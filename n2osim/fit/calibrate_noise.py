@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from n2osim.jit import jit
+from n2osim.jit import entry
 
 _LEVEL = 6.0  # twice the gain in log-likelihood that makes a correlated part believable (2 numbers)
 
@@ -34,7 +34,7 @@ class Correlation:
     effective: float
 
 
-@jit
+@entry
 def _log_likelihood(t, r, share, tau):
     """Concentrated log-likelihood of unit-scaled OU plus white noise, and the scale (variance).
 
@@ -62,7 +62,7 @@ def _log_likelihood(t, r, share, tau):
     return -0.5 * (n * math.log(max(variance, 1e-300)) + logs + n), variance
 
 
-@jit
+@entry
 def correlated_sum(t, j, share, tau):
     """``sum_ab j_a j_b^T C(t_a - t_b)`` for unit variance: white part plus OU; j is (n, p)."""
     n, p = j.shape

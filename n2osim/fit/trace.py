@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from n2osim.jit import jit
+from n2osim.jit import entry, jit
 
 
 @jit
@@ -33,7 +33,7 @@ def _slopes(t, y):
     return d
 
 
-@jit
+@entry
 def sample(t, y, at):
     """``y`` given at rising ``t`` (repeats are jumps) at the sorted times ``at``; ends held."""
     n = t.shape[0]
@@ -62,7 +62,7 @@ def sample(t, y, at):
     return out
 
 
-@jit
+@entry
 def lagged(t, y, tau):
     """First-order lag ``dz/dt = (y - z)/tau`` of a piecewise linear ``y``, exact; settled at t0."""
     z = np.empty(t.shape[0])

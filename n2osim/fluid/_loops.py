@@ -12,9 +12,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from n2osim import jit
 from n2osim.fluid import flash, saturation, state, transport
 from n2osim.fluid.equation_of_state import RHO_CRITICAL
-from n2osim.jit import jit
+from n2osim.jit import entry
+
+_PART = 20_000  # states in one call of a kernel: Ctrl-C is looked at between calls
 
 
 def run(kernel: Callable[..., None], rows: int, *arrays: NDArray[np.float64]) -> Any:
@@ -23,12 +26,18 @@ def run(kernel: Callable[..., None], rows: int, *arrays: NDArray[np.float64]) ->
     shape = broadcast[0].shape
     # Always a copy: a read-only or strided input would be another type, compiled anew.
     flat = [np.array(a, dtype=np.float64, order="C").reshape(-1) for a in broadcast]
-    out = np.empty((rows, flat[0].size))
-    kernel(*flat, out)
-    return out.reshape((rows, *shape))
+    size = flat[0].size
+    if size > _PART and jit.pending():
+        jit.use_compiled()
+    if size <= _PART:
+        out = np.empty((rows, size))
+        kernel(*flat, out)
+        return out.reshape((rows, *shape))
+    parts = [run(kernel, rows, *(a[k : k + _PART] for a in flat)) for k in range(0, size, _PART)]
+    return np.concatenate(parts, axis=1).reshape((rows, *shape))
 
 
-@jit
+@entry
 def fill_state(T, rho, out):
     """Whole states from T [K] and rho [kg/m3]: rows p T rho u h s cv x code, SI."""
     for i in range(T.size):
@@ -46,7 +55,7 @@ def fill_state(T, rho, out):
         out[8, i] = code
 
 
-@jit
+@entry
 def fill_saturation(T, out):
     """Saturation line at T [K]: T, the nine of ``sat``, dp/dT; SI."""
     for i in range(T.size):
@@ -57,7 +66,7 @@ def fill_saturation(T, out):
         out[10, i] = saturation.dpdT_sat(T[i])
 
 
-@jit
+@entry
 def fill_rho_u(rho, u, out):
     """T [K] and rho from rho [kg/m3] and u [J/kg]."""
     for i in range(rho.size):
@@ -65,7 +74,7 @@ def fill_rho_u(rho, u, out):
         out[1, i] = rho[i]
 
 
-@jit
+@entry
 def fill_p_rho(p, rho, out):
     """T [K] and rho from p [Pa] and rho [kg/m3]."""
     for i in range(p.size):
@@ -73,7 +82,7 @@ def fill_p_rho(p, rho, out):
         out[1, i] = rho[i]
 
 
-@jit
+@entry
 def fill_p_h(p, h, out):
     """T [K] and rho [kg/m3] from p [Pa] and h [J/kg]."""
     for i in range(p.size):
@@ -82,7 +91,7 @@ def fill_p_h(p, h, out):
         out[1, i] = rho
 
 
-@jit
+@entry
 def fill_p_s(p, s, out):
     """T [K] and rho [kg/m3] from p [Pa] and s [J/kg/K]."""
     for i in range(p.size):
@@ -91,7 +100,7 @@ def fill_p_s(p, s, out):
         out[1, i] = rho
 
 
-@jit
+@entry
 def fill_p_T(p, T, out):
     """T [K] and rho [kg/m3] from p [Pa] and T [K]."""
     for i in range(p.size):
@@ -99,14 +108,14 @@ def fill_p_T(p, T, out):
         out[1, i] = flash.state_pT(p[i], T[i])[1]
 
 
-@jit
+@entry
 def fill_sat_T(p, out):
     """Saturation temperature [K] from p [Pa]."""
     for i in range(p.size):
         out[0, i] = saturation.sat_T(p[i])
 
 
-@jit
+@entry
 def fill_single(T, rho, out):
     for i in range(T.size):
         cp, beta = state.cp_beta(T[i], rho[i])
@@ -117,7 +126,22 @@ def fill_single(T, rho, out):
         out[4, i] = transport.conductivity(T[i], rho[i])
 
 
-@jit
+@entry
 def fill_surface_tension(T, out):
     for i in range(T.size):
         out[0, i] = transport.surface_tension(T[i])
+
+
+KERNELS = (
+    (fill_state, 9, 2),
+    (fill_saturation, 11, 1),
+    (fill_rho_u, 2, 2),
+    (fill_p_rho, 2, 2),
+    (fill_p_h, 2, 2),
+    (fill_p_s, 2, 2),
+    (fill_p_T, 2, 2),
+    (fill_sat_T, 1, 1),
+    (fill_single, 5, 2),
+    (fill_surface_tension, 1, 1),
+)
+"""Every loop with the number of its quantities and of its arguments."""

@@ -36,7 +36,7 @@ T_TRIPLE: float = COEFFICIENTS["T_triple"]
 """Triple-point temperature, lower end of validity, K."""
 P_TRIPLE: float = sum(c * (-1) ** i for i, c in enumerate(COEFFICIENTS["saturation"]["p"][0]))
 """Triple-point pressure (first saturation expansion at the lower end), Pa."""
-T_MAX: float = COEFFICIENTS["T_max"]
+T_MAX: float = float(COEFFICIENTS["T_max"])
 """Highest temperature of validity, K."""
 P_MAX: float = float(COEFFICIENTS["p_max"])
 """Highest pressure of validity, Pa."""

@@ -34,7 +34,7 @@ from n2osim.fluid.saturation import (
     sat_T_of_rho_l,
     sat_T_of_rho_v,
 )
-from n2osim.jit import jit
+from n2osim.jit import entry, jit
 
 RHO_MAX = 1320.0
 """Above the density of 50 MPa liquid at the triple point (1293 kg/m3): upper search limit."""
@@ -235,7 +235,7 @@ def _state_p_y(p, y, entropy):
     return T, rho, x, phase
 
 
-@jit
+@entry
 def state_ph(p, h):
     """State at p [Pa], h [J/kg]."""
     return _state_p_y(p, h, 0)

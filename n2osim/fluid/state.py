@@ -11,7 +11,7 @@ from n2osim.fluid.equation_of_state import P_MAX, T_CRITICAL, T_MAX, T_TRIPLE, e
 from n2osim.fluid.flash import EDGE, RHO_MAX, state_ph, state_prho, state_ps, state_pT
 from n2osim.fluid.phase import LIQUID, SUPERCRITICAL, TWO_PHASE, VAPOUR, quality, single_phase
 from n2osim.fluid.saturation import sat_caloric, sat_rho
-from n2osim.jit import jit
+from n2osim.jit import entry, jit
 
 __all__ = [
     "LIQUID",
@@ -42,7 +42,7 @@ def _two_phase_caloric(T, x):
     return u_l + x * (u_v - u_l), s_l + x * (s_v - s_l), c_l + x * (c_v - c_l)
 
 
-@jit
+@entry
 def state_Trho(T, rho):
     """State at T [K], rho [kg/m3]: (p [Pa], u, h [J/kg], s, cv [J/kg/K], x, phase).
 

@@ -61,9 +61,6 @@ _CURVATURE = 0.9 * 1.5 * P_CRITICAL / RHO_CRITICAL**3  # Pa/(kg/m3)^3, see densi
 _STIFFNESS_FLOOR = 10.0  # m2/s2, 0.02 % of R T: dp/drho is 0 at the critical point
 _MONOTONIC = 0.95  # share of the linear term that the quadratic one may cancel
 
-NO_FLUID = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-NO_PROPERTIES = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, NO_FLUID, NO_FLUID)
-
 
 @jit
 def cooper(superheat, p_r, molar_mass):
@@ -214,7 +211,7 @@ def _phase_properties(T, rho):
 
 
 @jit
-def _boiling_gain(p_r):
+def boiling_gain(p_r):
     """Cooper's coefficient for nitrous oxide at 1 K of superheat, W/m2/K; bounded at P_R_END."""
     p_r = min(p_r, P_R_END)
     return (_COOPER_GAIN * p_r**0.12 * (-math.log10(p_r)) ** -0.55) ** (1.0 / 0.33)
@@ -234,7 +231,7 @@ def _two_phase_properties(T):
     flux = zuber_flux(surface_tension(T), h_fg, rho_l, rho_v, ZUBER_CONSTANT)
     film = _film_group(h_fg, rho_v, rho_l, liquid[1], liquid[2])
     p_r = p / P_CRITICAL
-    gain = _boiling_gain(p_r)
+    gain = boiling_gain(p_r)
     return p_r, T, T, -1.0, boiling_weight(p_r), gain, flux, film, liquid, vapour
 
 
@@ -251,7 +248,7 @@ def _one_phase_properties(T, rho, phase):
     flux = 0.0
     film = 0.0
     if phase == LIQUID:
-        gain = _boiling_gain(p_r)
+        gain = boiling_gain(p_r)
         flux = zuber_flux(surface_tension(T_sat), h_v - h_l, rho_l, rho_v, ZUBER_CONSTANT)
     else:
         mu_l = viscosity(T_sat, rho_l)
@@ -274,6 +271,38 @@ def inside_properties(T, rho, phase):
 
 
 @jit
+def _share(T, T_sat, T_wall):
+    """Share of the difference that boiling or condensation has: the bulk may be subcooled or
+    superheated."""
+    superheat = T_wall - T_sat
+    return abs(superheat) / (max(abs(T_wall - T), abs(superheat)) + 1e-300)
+
+
+@jit
+def with_boiling(h, T, T_sat, T_wall, gain, q_critical, cap):
+    """Natural convection ``h`` of liquid with boiling beside it, W/m2/K; ``gain``: weighed."""
+    boiling = boiling_coefficient(gain, q_critical, T_wall - T_sat)
+    return soft_cap(blend_cubes(h, _share(T, T_sat, T_wall) * boiling), cap)
+
+
+@jit
+def wet_coefficient(props, T_wall, length_scale, standing, cap):
+    """Coefficient, W/m2/K, on the wetted area; arguments as :func:`inside_from_properties`."""
+    _, T, T_sat, _, weight, gain, q_critical, _, liquid, _ = props
+    h = natural_coefficient(liquid, T, T_wall, length_scale, standing)
+    return with_boiling(h, T, T_sat, T_wall, weight * gain, q_critical, cap)
+
+
+@jit
+def dry_coefficient(props, T_wall, length_scale, standing, cap):
+    """Coefficient, W/m2/K, on the dry area; arguments as :func:`inside_from_properties`."""
+    _, T, T_sat, _, weight, _, _, film, _, vapour = props
+    h = natural_coefficient(vapour, T, T_wall, length_scale, standing)
+    condensing = film_condensation(film, length_scale, standing, T_sat - T_wall)
+    return soft_cap(blend_cubes(h, weight * _share(T, T_sat, T_wall) * condensing), cap)
+
+
+@jit
 def inside_from_properties(props, T_wall, wet_fraction, length_scale, standing, cap):
     """Coefficient between a wall part and the bulk, averaged over wetted and dry area.
 
@@ -283,23 +312,13 @@ def inside_from_properties(props, T_wall, wet_fraction, length_scale, standing, 
     Returns (h [W/m2/K], extrapolated 0.0/1.0): extrapolated where p_r > 0.9, see the module.
     Continuous in T_wall, T and rho; h (T_wall - T) is the flux.
     """
-    p_r, T, T_sat, wet, weight, gain, q_critical, film, liquid, vapour = props
-    flag = 1.0 if p_r > P_R_DATA else 0.0
-    if wet < 0.0:
-        wet = wet_fraction
-    superheat = T_wall - T_sat
-    span = max(abs(T_wall - T), abs(superheat)) + 1e-300
-    share = abs(superheat) / span  # the bulk may be subcooled or superheated
+    flag = 1.0 if props[0] > P_R_DATA else 0.0
+    wet = props[3] if props[3] >= 0.0 else wet_fraction
     h = 0.0
     if wet > 0.0:
-        h_wet = natural_coefficient(liquid, T, T_wall, length_scale, standing)
-        boiling = boiling_coefficient(weight * gain, q_critical, superheat)
-        h_wet = blend_cubes(h_wet, share * boiling)
-        h = wet * soft_cap(h_wet, cap)
+        h = wet * wet_coefficient(props, T_wall, length_scale, standing, cap)
     if wet < 1.0:
-        h_dry = natural_coefficient(vapour, T, T_wall, length_scale, standing)
-        condensing = film_condensation(film, length_scale, standing, -superheat)
-        h += (1.0 - wet) * soft_cap(blend_cubes(h_dry, weight * share * condensing), cap)
+        h += (1.0 - wet) * dry_coefficient(props, T_wall, length_scale, standing, cap)
     return h, flag
 
 
@@ -312,11 +331,12 @@ def inside_coefficient(T_wall, T, rho, phase, wet_fraction, length_scale, standi
 
 __all__ = [
     "DEFAULT_CAP",
-    "NO_PROPERTIES",
     "boiling_coefficient",
+    "boiling_gain",
     "boiling_weight",
     "cooper",
     "density_drop",
+    "dry_coefficient",
     "film_condensation",
     "inside_coefficient",
     "inside_from_properties",
@@ -324,6 +344,7 @@ __all__ = [
     "natural_coefficient",
     "rohsenow",
     "soft_cap",
+    "wet_coefficient",
     "zuber_chf",
     "zuber_flux",
 ]

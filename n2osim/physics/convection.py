@@ -14,7 +14,7 @@ from n2osim.physics.radiation import radiation_coefficient
 GRAVITY = 9.80665  # m/s2, standard gravity (CGPM 1901)
 
 _AIR_R = 8.31446261815324 / 0.02896546  # J/kg/K; molar mass: Lemmon et al. 2000
-_SMALL_DT = 1e-2  # K; keeps Ra**(1/6) differentiable where surface and fluid are equally warm
+SMALL_DT = 1e-2  # K; keeps Ra**(1/6) differentiable where surface and fluid are equally warm
 
 
 @jit
@@ -156,6 +156,30 @@ def air(T, p):
 
 
 @jit
+def natural_air(film, p_air, length, standing):
+    """Natural convection of air at a film temperature [K] as (a + b dT^(1/6))^2: (a, b).
+
+    W^(1/2)/m/K^(1/2), and that per K^(1/6); length [m]: the bottle's (standing) or its diameter.
+    The correlations of :func:`outside_coefficient` with what depends on dT [K] taken apart.
+    """
+    rho, mu, k, _, Pr = air(film, p_air)
+    nu = mu / rho
+    ra = GRAVITY / film * Pr / (nu * nu) * length**3
+    still = 0.825 if standing else 0.60
+    limit = 0.492 if standing else 0.559
+    shape = (1.0 + (limit / Pr) ** (9.0 / 16.0)) ** (8.0 / 27.0)
+    scale = math.sqrt(k / length)
+    return still * scale, 0.387 * ra ** (1.0 / 6.0) / shape * scale
+
+
+@jit
+def forced_air(film, p_air, speed, diameter):
+    """Forced part of :func:`outside_coefficient` at a film temperature [K], W/m2/K."""
+    rho, mu, k, _, Pr = air(film, p_air)
+    return nusselt_cylinder_crossflow(abs(speed) * diameter / (mu / rho), Pr) * k / diameter
+
+
+@jit
 def outside_coefficient(T_surface, T_air, p_air, speed, diameter, length, standing):
     """Convection coefficient of air on a bottle's outer surface, W/m2/K (radiation not included).
 
@@ -165,16 +189,10 @@ def outside_coefficient(T_surface, T_air, p_air, speed, diameter, length, standi
     third-power rule. Film-temperature properties. The ends get the side's coefficient.
     """
     film = 0.5 * (T_surface + T_air)
-    rho, mu, k, _, Pr = air(film, p_air)
-    nu = mu / rho
-    dT = math.sqrt((T_surface - T_air) ** 2 + _SMALL_DT * _SMALL_DT)
-    lift = GRAVITY / film * dT * Pr / (nu * nu)
-    if standing:
-        natural = nusselt_vertical_plate(lift * length**3, Pr) * k / length
-    else:
-        natural = nusselt_horizontal_cylinder(lift * diameter**3, Pr) * k / diameter
-    forced = nusselt_cylinder_crossflow(abs(speed) * diameter / nu, Pr) * k / diameter
-    return blend_cubes(natural, forced)
+    dT = math.sqrt((T_surface - T_air) ** 2 + SMALL_DT * SMALL_DT)
+    still, lift = natural_air(film, p_air, length if standing else diameter, standing)
+    root = still + lift * dT ** (1.0 / 6.0)
+    return blend_cubes(root * root, forced_air(film, p_air, speed, diameter))
 
 
 __all__ = [

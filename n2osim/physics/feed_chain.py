@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from n2osim.errors import InputError
 from n2osim.fluid.state import state_ph, state_Trho
-from n2osim.jit import jit
+from n2osim.jit import entry, jit
 from n2osim.physics.line import loss_number, outlet_pressure
 from n2osim.physics.orifice import orifice_flux
 from n2osim.physics.short_jet import jet_flux
@@ -225,7 +225,7 @@ def _outlet(elements, model, place, mdot, p, h, p_back):
     return p
 
 
-@jit
+@entry
 def network_flow(elements, model, p0, h0, s0, rho0, T0, p_back):
     """Flow of a feed from a bottle state to the back pressure.
 

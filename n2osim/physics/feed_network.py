@@ -28,7 +28,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -40,7 +41,7 @@ from n2osim.fluid.flash import state_prho
 from n2osim.fluid.saturation import RHO_L_TRIPLE, sat_rho, sat_T
 from n2osim.fluid.state import state_pT, state_Trho
 from n2osim.hardware.orifice_models import MODELS
-from n2osim.jit import jit
+from n2osim.jit import entry, jit
 from n2osim.physics.feed_chain import (
     balanced_flow,
     feed_elements,
@@ -53,13 +54,15 @@ from n2osim.physics.short_jet import jet_flux
 
 P_MAP_MAX = 25e6
 """Highest pressure tabulated, Pa."""
+SHIPPED = Path(__file__).parents[1] / "data" / "flow_maps.npz"
+"""Jets' layers of the choking models at standard pressure."""
 _P_BACK_MAX = 0.8 * P_CRITICAL
 _TOLERANCE = 1e-6  # relative, of the network's solution
 
 # A layer's node counts: line, pressure below and above p_c, eta, xi.
-_JETS = (97, 33, 25, 25, 25)
-_RATIO = (25, 17, 13, 14, 9)
-_HEADER = 5  # p_back, p_low, model, 1 if there are losses ahead of the jets, (Cd A)^2 of the jets
+JETS = (97, 33, 25, 25, 25)
+RATIO = (25, 17, 13, 14, 9)
+HEADER = 5  # p_back, p_low, model, 1 if there are losses ahead of the jets, (Cd A)^2 of the jets
 
 
 def _layer_size(shape: tuple[int, ...]) -> int:
@@ -67,10 +70,10 @@ def _layer_size(shape: tuple[int, ...]) -> int:
     return 2 * line + (sub + above) * (eta + xi)
 
 
-_RATIO_START = _HEADER + _layer_size(_JETS)
-MAP_SIZE = _RATIO_START + _layer_size(_RATIO)
+RATIO_START = HEADER + _layer_size(JETS)
+MAP_SIZE = RATIO_START + _layer_size(RATIO)
 """Length of a packed map."""
-RATIO_LAYER = slice(_RATIO_START, MAP_SIZE)
+RATIO_LAYER = slice(RATIO_START, MAP_SIZE)
 """Part of a packed map that losses ahead of the jets decide; packed[4] = (Cd A)^2 is the rest."""
 
 _TOP_SLOPE = float(state_pT(P_MAP_MAX, 182.34)[1] - RHO_L_TRIPLE) / P_MAP_MAX
@@ -132,7 +135,7 @@ def _node(packed, elements, model, p, rho, line, ratio, guess):
 
 
 @jit
-def _fill_line(packed, first, n, dense, elements, model, ratio):
+def fill_line(packed, first, n, dense, elements, model, ratio):
     """Tabulate a layer along the liquid (dense) or vapour line."""
     guess = 0.98
     for i in range(n):
@@ -143,36 +146,42 @@ def _fill_line(packed, first, n, dense, elements, model, ratio):
 
 
 @jit
+def fill_row(packed, first, i, n, m, above, dense, elements, model, ratio):
+    """Row ``i`` of n of a table that begins at ``first``: one pressure, m densities."""
+    p = _pressure(packed[1], i / (n - 1.0), above)
+    rho_l, rho_v = _line_densities(p)
+    line = rho_l if dense else rho_v
+    row = first + i * m
+    reference, guess = _node(packed, elements, model, p, line, line, ratio, 0.98)
+    if above:
+        packed[row] = reference
+        reference = 1.0
+    else:
+        packed[row] = 1.0
+    for k in range(1, m):
+        rho = _side_density(p, line, k / (m - 1.0), dense)
+        value, guess = _node(packed, elements, model, p, rho, line, ratio, guess)
+        if value > 0.0:
+            packed[row + k] = value / reference
+        else:
+            # just outside the equation of state: carry on in a straight line
+            packed[row + k] = 2.0 * packed[row + k - 1] - packed[row + k - 2]
+
+
+@jit
 def _fill_table(packed, first, n, m, above, dense, elements, model, ratio):
     """Tabulate a layer over (pressure, eta or xi), below p_c over the line's value; rows of m."""
     for i in range(n):
-        p = _pressure(packed[1], i / (n - 1.0), above)
-        rho_l, rho_v = _line_densities(p)
-        line = rho_l if dense else rho_v
-        row = first + i * m
-        reference, guess = _node(packed, elements, model, p, line, line, ratio, 0.98)
-        if above:
-            packed[row] = reference
-            reference = 1.0
-        else:
-            packed[row] = 1.0
-        for k in range(1, m):
-            rho = _side_density(p, line, k / (m - 1.0), dense)
-            value, guess = _node(packed, elements, model, p, rho, line, ratio, guess)
-            if value > 0.0:
-                packed[row + k] = value / reference
-            else:
-                # just outside the equation of state: carry on in a straight line
-                packed[row + k] = 2.0 * packed[row + k - 1] - packed[row + k - 2]
+        fill_row(packed, first, i, n, m, above, dense, elements, model, ratio)
 
 
 @jit
 def _fill_layer(packed, start, shape, elements, model, ratio):
     """Tabulate one layer from ``start`` on."""
     line, sub, above, eta, xi = shape
-    _fill_line(packed, start, line, True, elements, model, ratio)
+    fill_line(packed, start, line, True, elements, model, ratio)
     start += line
-    _fill_line(packed, start, line, False, elements, model, ratio)
+    fill_line(packed, start, line, False, elements, model, ratio)
     start += line
     _fill_table(packed, start, sub, eta, False, True, elements, model, ratio)
     start += sub * eta
@@ -183,24 +192,31 @@ def _fill_layer(packed, start, shape, elements, model, ratio):
     _fill_table(packed, start, above, xi, True, False, elements, model, ratio)
 
 
-@jit
-def _fill_jets(packed, model, share, p_back):
-    """Header and jets' layer for an effective area of 1 m2."""
-    packed[0] = p_back
-    packed[1] = max(p_back, P_TRIPLE) * 1.0005
-    packed[2] = model
-    packed[4] = 1.0
+@entry
+def _fill_jets(packed, elements, model):
+    """The jets' layer for an effective area of 1 m2."""
+    _fill_layer(packed, HEADER, JETS, elements, model, False)
+
+
+@entry
+def _fill_losses(packed, elements, model):
+    """The layer of flow ratios of a feed with losses."""
+    _fill_layer(packed, RATIO_START, RATIO, elements, model, True)
+
+
+def empty_map(model: int, p_back: float) -> NDArray[np.float64]:
+    """Packed map with nothing but its header, for jets of 1 m2 without losses."""
+    packed = np.zeros(MAP_SIZE)
+    packed[:HEADER] = p_back, max(p_back, P_TRIPLE) * 1.0005, model, 0.0, 1.0
+    return packed
+
+
+def unit_jets(share: float) -> NDArray[np.float64]:
+    """Elements of jets of 1 m2 alone; share: of what a short jet adds (short_jet.py)."""
     jets = np.zeros((1, 6))
     jets[0, 1] = 1.0
     jets[0, 2] = share
-    _fill_layer(packed, _HEADER, _JETS, jets, model, False)
-
-
-@jit
-def _fill_losses(packed, elements, model):
-    """The layer of flow ratios of a feed with losses."""
-    packed[3] = 1.0
-    _fill_layer(packed, _RATIO_START, _RATIO, elements, model, True)
+    return jets
 
 
 @lru_cache(maxsize=32)
@@ -212,13 +228,41 @@ def _unit_map(model: int, share: float, p_back: float) -> NDArray[np.float64]:
     """
     if model != HNE:
         share = 0.0
-    if 0.0 < share < 1.0:
+    packed = shipped_map(model, share, p_back)
+    if packed is None and 0.0 < share < 1.0:
         packed = _mean_map(_unit_map(model, 0.0, p_back), _unit_map(model, 1.0, p_back), share)
-    else:
-        packed = np.zeros(MAP_SIZE)
-        _fill_jets(packed, model, share, p_back)
+    elif packed is None:
+        packed = empty_map(model, p_back)
+        _fill_jets(packed, unit_jets(share), model)
     packed.setflags(write=False)
     return packed
+
+
+@cache
+def _shipped() -> dict[str, NDArray[np.float64]]:
+    with np.load(SHIPPED) as maps:
+        return {name: maps[name] for name in maps.files}
+
+
+def shipped_map(model: int, share: float, p_back: float) -> NDArray[np.float64] | None:
+    """The map of jets of 1 m2 that comes with the package, where it holds this one.
+
+    They are made by ``python -m n2osim.physics.make_flow_maps`` and compared in the tests.
+    """
+    if model == HNE and 0.0 < share < 1.0:
+        ends = [shipped_map(model, end, p_back) for end in (0.0, 1.0)]
+        return None if ends[0] is None or ends[1] is None else _mean_map(ends[0], ends[1], share)
+    values = _shipped().get(shipped_name(model, share, p_back))
+    if values is None:
+        return None
+    packed = empty_map(model, p_back)
+    packed[HEADER:RATIO_START] = values
+    return packed
+
+
+def shipped_name(model: int, share: float, p_back: float) -> str:
+    """What a map is called in the file."""
+    return f"{model} {share if model == HNE else 0.0:g} {p_back!r}"
 
 
 def _mean_map(
@@ -230,13 +274,13 @@ def _mean_map(
     line, every third node of which stands at a row's pressure.
     """
     packed = long.copy()
-    line, sub, above, eta, xi = _JETS
+    line, sub, above, eta, xi = JETS
     step = (line - 1) // (sub - 1)
 
     def mean(a: Any, b: Any) -> Any:
         return ((1.0 - share) * np.sqrt(a) + share * np.sqrt(b)) ** 2
 
-    start = _HEADER
+    start = HEADER
     table = start + 2 * line
     for width in (eta, xi):
         lines = [m[start : start + line] for m in (long, short)]
@@ -319,8 +363,8 @@ def _layer(packed, start, shape, z, y, above, dense):
 @jit
 def line_values(packed, z, ratio):
     """Values of a layer (the flow ratios', else the jets') on the liquid and the vapour line."""
-    start = _RATIO_START if ratio else _HEADER
-    line = _RATIO[0] if ratio else _JETS[0]
+    start = RATIO_START if ratio else HEADER
+    line = RATIO[0] if ratio else JETS[0]
     return _on_line(packed, start, z, line), _on_line(packed, start + line, z, line)
 
 
@@ -343,9 +387,9 @@ def map_flow(packed, p, h, rho, phase):
         z = math.acos(1.0 - 2.0 * (q - packed[1]) / (P_CRITICAL - packed[1])) / math.pi
     rho_l, rho_v = _line_densities(q)
     y = _side_coordinate(q, rho, rho_l if dense else rho_v, dense)
-    F = _layer(packed, _HEADER, _JETS, z, y, above, dense)
+    F = _layer(packed, HEADER, JETS, z, y, above, dense)
     if packed[3] == 1.0:
-        F *= _layer(packed, _RATIO_START, _RATIO, z, y, above, dense)
+        F *= _layer(packed, RATIO_START, RATIO, z, y, above, dense)
     return math.sqrt(max(F, 0.0) * packed[4] * rho * (p - packed[0]))
 
 
@@ -385,6 +429,7 @@ def build_flow_map(
     packed = _unit_map(int(model), float(chain[-1, 2]), float(p_back)).copy()
     packed[4] = chain[-1, 1] ** 2
     if len(chain) > 1:
+        packed[3] = 1.0
         _fill_losses(packed, chain, int(model))
     return FlowMap(packed, chain, int(model), float(p_back))
 

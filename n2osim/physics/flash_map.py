@@ -25,18 +25,18 @@ from numpy.typing import NDArray
 
 from n2osim.fluid.equation_of_state import P_CRITICAL
 from n2osim.fluid.saturation import sat, sat_rho, sat_T
-from n2osim.jit import jit
+from n2osim.jit import entry, jit
 from n2osim.physics.feed_chain import balanced_flow
 from n2osim.physics.feed_network import MAP_SIZE, in_table, line_values
 from n2osim.physics.short_jet import jet_flux
 
-_JETS = (25, 25)
-_RATIO = (17, 13)
+FLASH_JETS = (25, 25)
+FLASH_RATIO = (17, 13)
 _TOP = 1.0 - 1e-9  # of the critical pressure: there the lines are still two
 _TOLERANCE = 1e-6  # relative, of the network's solution
-FLASH_SIZE = _JETS[0] * _JETS[1] + _RATIO[0] * _RATIO[1]
+FLASH_SIZE = FLASH_JETS[0] * FLASH_JETS[1] + FLASH_RATIO[0] * FLASH_RATIO[1]
 """Length of a packed map of flashing streams; it follows the feed's packed map."""
-_RATIO_START = MAP_SIZE + _JETS[0] * _JETS[1]
+FLASH_RATIO_START = MAP_SIZE + FLASH_JETS[0] * FLASH_JETS[1]
 
 
 @jit
@@ -60,25 +60,31 @@ def _value(elements, model, T, x, p_back, ratio, guess):
 
 
 @jit
+def fill_row(packed, start, i, n, m, elements, model, ratio):
+    """Row ``i`` of n of a layer that begins at ``start``: one pressure, m values of w."""
+    p_low = packed[1]
+    p = p_low + (_TOP * P_CRITICAL - p_low) * 0.5 * (1.0 - math.cos(math.pi * i / (n - 1.0)))
+    T = sat_T(p)
+    _p, rho_l, rho_v = sat_rho(T)
+    q = math.sqrt(rho_v / rho_l)
+    row = start + i * m
+    guess = 0.9
+    for k in range(m):
+        w = k / (m - 1.0)
+        x = w * q / (1.0 - w + w * q)
+        packed[row + k], guess = _value(elements, model, T, x, packed[0], ratio, guess)
+    liquid, vapour = packed[row], packed[row + m - 1]
+    for k in range(m):
+        w = k / (m - 1.0)
+        x = w * q / (1.0 - w + w * q)
+        packed[row + k] /= (1.0 - x) * liquid + x * vapour
+
+
+@entry
 def _fill(packed, start, n, m, elements, model, ratio):
     """Tabulate a layer over (pressure, w); rows of m."""
-    p_low = packed[1]
     for i in range(n):
-        p = p_low + (_TOP * P_CRITICAL - p_low) * 0.5 * (1.0 - math.cos(math.pi * i / (n - 1.0)))
-        T = sat_T(p)
-        _p, rho_l, rho_v = sat_rho(T)
-        q = math.sqrt(rho_v / rho_l)
-        row = start + i * m
-        guess = 0.9
-        for k in range(m):
-            w = k / (m - 1.0)
-            x = w * q / (1.0 - w + w * q)
-            packed[row + k], guess = _value(elements, model, T, x, packed[0], ratio, guess)
-        liquid, vapour = packed[row], packed[row + m - 1]
-        for k in range(m):
-            w = k / (m - 1.0)
-            x = w * q / (1.0 - w + w * q)
-            packed[row + k] /= (1.0 - x) * liquid + x * vapour
+        fill_row(packed, start, i, n, m, elements, model, ratio)
 
 
 @jit
@@ -95,11 +101,11 @@ def flash_flow(packed, p, x, rho, q):
     w = x / (x + (1.0 - x) * math.sqrt(q))
     liquid, vapour = line_values(packed, z, False)
     F = (1.0 - x) * liquid + x * vapour
-    F *= in_table(packed, MAP_SIZE, z, _JETS[0], w, _JETS[1], 0)
+    F *= in_table(packed, MAP_SIZE, z, FLASH_JETS[0], w, FLASH_JETS[1], 0)
     if packed[3] == 1.0:
         liquid, vapour = line_values(packed, z, True)
         F *= (1.0 - x) * liquid + x * vapour
-        F *= in_table(packed, _RATIO_START, z, _RATIO[0], w, _RATIO[1], 0)
+        F *= in_table(packed, FLASH_RATIO_START, z, FLASH_RATIO[0], w, FLASH_RATIO[1], 0)
     return math.sqrt(max(F, 0.0) * packed[4] * rho * (p - packed[0]))
 
 
@@ -112,9 +118,9 @@ def flash_part(
     """
     chain = np.ascontiguousarray(elements, dtype=np.float64).reshape(-1, 6)
     out = np.concatenate([packed, np.ones(FLASH_SIZE)])
-    _fill(out, MAP_SIZE, *_JETS, chain[-1:], int(model), False)
+    _fill(out, MAP_SIZE, *FLASH_JETS, chain[-1:], int(model), False)
     if packed[3] == 1.0:
-        _fill(out, _RATIO_START, *_RATIO, chain, int(model), True)
+        _fill(out, FLASH_RATIO_START, *FLASH_RATIO, chain, int(model), True)
     return out[MAP_SIZE:]
 
 

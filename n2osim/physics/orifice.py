@@ -51,7 +51,7 @@ from n2osim.fluid.equation_of_state import (
 from n2osim.fluid.saturation import sat, sat_rho, sat_T
 from n2osim.fluid.state import cp_beta, state_ph, state_ps, state_Trho
 from n2osim.hardware.orifice_models import DEFAULT, MODELS
-from n2osim.jit import jit
+from n2osim.jit import entry, jit
 from n2osim.physics.isentrope import (
     S_CRITICAL,
     density_at,
@@ -272,7 +272,7 @@ def omega_flux(p0, h0, s0, rho0, T0, p_back):
     )
 
 
-@jit
+@entry
 def orifice_flux(model, p0, h0, s0, rho0, T0, p_back):
     """Mass flux through an orifice of unit effective area.
 

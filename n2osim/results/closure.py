@@ -17,11 +17,19 @@ if TYPE_CHECKING:
 
 def fluid_energy(run: Run, bottle: int) -> np.ndarray:
     """Internal energy (J) of one bottle's fluid over time from exported T and m, shape (time,)."""
+    volume = run.scenario.bottles[bottle].bottle.volume
+    T, m = run["fluid_temperature_K"][bottle], run["zone_mass_kg"][bottle]
+    there = np.isfinite(T[0])
+    if not there.all():
+        total = np.full(T.shape[1], np.nan)
+        total[there] = _energy(T[:, there], m[:, there], volume)
+        return total
+    return _energy(T, m, volume)
+
+
+def _energy(T: np.ndarray, m: np.ndarray, volume: float) -> np.ndarray:
     from n2osim.fluid import saturation, state
 
-    volume = run.scenario.bottles[bottle].bottle.volume
-    T = run["fluid_temperature_K"][bottle]
-    m = run["zone_mass_kg"][bottle]
     two = m[1] > 0
     total = np.empty(T.shape[1])
     if (~two).any():
@@ -50,11 +58,12 @@ def closure(run: Run) -> dict[str, float]:
     """
     worst = {"mass": 0.0, "fluid_energy": 0.0, "shell_energy": 0.0}
     for i in range(len(run.scenario.bottles)):
-        mass, out = run["mass_kg"][i], run["mass_out_kg"][i]
-        heat, carried = run["heat_to_fluid_J"][i], run["enthalpy_out_J"][i]
-        electric, loss = run["heater_energy_J"][i], run["heat_loss_J"][i]
-        energy = fluid_energy(run, i)
-        shell = shell_energy(run, i)
+        there = np.isfinite(run["pressure_Pa"][i])  # until it leaves the equation of state
+        mass, out = run["mass_kg"][i][there], run["mass_out_kg"][i][there]
+        heat, carried = run["heat_to_fluid_J"][i][there], run["enthalpy_out_J"][i][there]
+        electric, loss = run["heater_energy_J"][i][there], run["heat_loss_J"][i][there]
+        energy = fluid_energy(run, i)[there]
+        shell = shell_energy(run, i)[there]
         gross_m = _gross(out) + mass[0]
         gross_u = _gross(heat) + _gross(carried)
         gross_s = _gross(electric) + _gross(heat) + _gross(loss)

@@ -35,7 +35,9 @@ def gas_flow(v: View) -> np.ndarray:
 def gas_share(run: Run) -> np.ndarray:
     """Share (0..1, by mass) of gas in what all bottles give together, shape (time,); 0 at rest."""
     drawn = np.maximum(run["outflow_kg_s"] - run["relief_flow_kg_s"], 0.0).sum(axis=0)
-    gas = np.sum([gas_flow(v) for v in views(run)], axis=0)
+    gas = np.zeros(len(drawn))
+    for v in views(run):
+        gas[v.there] += gas_flow(v)
     return np.divide(gas, drawn, out=np.zeros(len(drawn)), where=drawn > 0.0)
 
 

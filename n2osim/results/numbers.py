@@ -15,6 +15,7 @@ from n2osim.engine import layout as L
 from n2osim.engine.pack import Packed
 from n2osim.engine.recorder import ROW_HEAD
 from n2osim.results import summarise as S
+from n2osim.results.quantities_series import has_left
 
 _SMALL = 1e-3  # of the peak: less flow than this does not count (as for one bottle)
 _OPENING = 1.5e-3  # s after the valve begins to open at which the start is read (as for one bottle)
@@ -59,6 +60,7 @@ def numbers_table(packed: Packed, rows: np.ndarray, counts: np.ndarray) -> np.nd
     if packed.n_bottles > 1:
         _common_flow(packed, rows, records)
     _facts(packed, records)
+    _forget_left(packed, rows, records)
     records["steps"], records["events"] = float(counts[2]), float(counts[1])
     return records
 
@@ -76,6 +78,13 @@ def _facts(packed: Packed, records: np.ndarray) -> None:
     for k, item in enumerate(packed.scenario.schedule):
         for name, value in item.facts.items():
             records[name][k] = value
+
+
+def _forget_left(packed: Packed, rows: np.ndarray, records: np.ndarray) -> None:
+    """No numbers of a bottle from the segment on in which it left the equation of state."""
+    for i, gone in enumerate(has_left(packed, rows)):
+        if gone.any():
+            records[int(rows[np.argmax(gone), 1]) :, i] = np.nan
 
 
 def _flow_of(time: np.ndarray, flow: np.ndarray) -> tuple[int, int, float]:

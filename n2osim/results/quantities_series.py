@@ -18,12 +18,40 @@ from n2osim.results.quantity import Table
 Array = np.ndarray
 
 
+def has_left(packed: Packed, rows: Array) -> Array:
+    """Where each bottle has left the equation of state and is frozen out, bool (bottle, row)."""
+    first = ROW_HEAD + packed.ny + packed.n_bottles * L.N_OUT + L.FROZEN
+    return rows[:, first : first + packed.n_bottles * L.N_MODES : L.N_MODES].T > 0.0
+
+
+_STILL_KNOWN = (L.O_MDOT, L.O_MDOT_L, L.O_HOUT, L.O_RELIEF, L.O_POWER, L.O_OPEN, L.O_P_MANIFOLD)
+
+
+def without_left(packed: Packed, rows: Array) -> Array:
+    """Rows without the state of bottles that have left; their flows (none) and totals stay."""
+    left = has_left(packed, rows)
+    if not left.any():
+        return rows
+    rows = rows.copy()
+    for i, gone in enumerate(left):
+        state = ROW_HEAD + i * packed.width
+        rows[gone, state : state + packed.width] = np.nan
+        report = ROW_HEAD + packed.ny + i * L.N_OUT
+        for k in range(L.N_OUT):
+            if k not in _STILL_KNOWN:
+                rows[gone, report + k] = np.nan
+    return rows
+
+
 class Rows:
-    """A run's rows by what is in them. Arrays have the bottle first and time last."""
+    """A run's rows by what is in them. Arrays have the bottle first and time last.
+
+    NaN for a bottle that has left the equation of state, from there on.
+    """
 
     def __init__(self, packed: Packed, rows: Array) -> None:
         self.packed = packed
-        self.r = rows.T
+        self.r = without_left(packed, rows).T
         nb, ny = packed.n_bottles, packed.ny
         after = ROW_HEAD + nb * packed.width
         self.state = self.r[ROW_HEAD:after].reshape(nb, packed.width, -1)

@@ -305,6 +305,30 @@ def _polymer(case: Part) -> Reading:
     return Reading(beyond=lined, details={"note": note})
 
 
+# Why it leaves the equation of state -> (what drives that, what a person does about it).
+_LEFT = {
+    "hot": ("heater", "switch its heater off, or keep enough charge in it"),
+    "full": ("charge", "put less into it"),
+    "cold": ("cold bottle", "draw less from it at once, or keep it warmer"),
+    "empty": ("schedule", "do not draw it that far down"),
+}
+
+
+def _left(case: Case) -> Reading | None:
+    event = case.run.frozen.get(case.view.name)
+    if event is None:
+        return None
+    why = event.name.rpartition(" ")[2]
+    cause, remedy = _LEFT[why]
+    return Reading(
+        event.pressure_gauge,
+        time=event.time,
+        beyond=True,
+        cause=cause,
+        details={"why": why, "remedy": remedy},
+    )
+
+
 _EOS = "computed from the equation of state (Lemmon & Span 2006)"
 _DISC = "disc rating +0/-10 % (CGA S-1.1, recalled)"
 
@@ -322,6 +346,20 @@ _OVERFILLED: dict[str, Any] = {
 }
 
 BOTTLE_LIMITS = (
+    Limit(
+        "left-the-range",
+        "bottle",
+        _left,
+        "danger",
+        "the bottle became too {why} for what is known of nitrous oxide (182.33 to 525 K, up to "
+        "50 MPa): nothing is said about it from there on, and the others go on as if its valve "
+        "were shut and its heater off",
+        kind="gauge_pressure",
+        value_is="pressure just before",
+        bound_from="fluid",
+        source="range of the equation of state (Lemmon & Span 2006)",
+        person="{remedy}",
+    ),
     Limit("overfilled", "bottle", _filling, **_OVERFILLED),
     Limit(
         "liquid-full",

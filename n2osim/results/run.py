@@ -12,9 +12,8 @@ import numpy as np
 
 from n2osim.above import above
 from n2osim.engine import layout as L
-from n2osim.engine.filling import as_items
+from n2osim.engine.advance import Interrupted, run_packed
 from n2osim.engine.pack import Packed, pack
-from n2osim.engine.recorder import N_EVENTS
 from n2osim.errors import IntegrationError, UnknownNameError
 from n2osim.fluid.equation_of_state import T_MAX
 from n2osim.results import summaries as sm
@@ -128,6 +127,15 @@ class Run:
         """One summary per rest and bottle, in order."""
         return self._of_kind("rest")
 
+    @property
+    def frozen(self) -> dict[str, Event]:
+        """Bottles that left the equation of state while the others went on: name and event.
+
+        Their arrays are NaN from there on, and they have no summaries from that segment on.
+        """
+        left = L.EVENTS[L.EV_HOT : L.EV_EMPTY + 1]
+        return {e.bottle: e for e in self.events if e.name in left}
+
     @cached_property
     def totals(self) -> tuple[sm.FlowTotal, ...]:
         """One total over all bottles per pass and purge, in order: what jets and vents got."""
@@ -208,30 +216,19 @@ def simulate(scenario: Scenario) -> Run:
 
     Raises InputError for a scenario that makes no sense, IntegrationError (with what was computed
     until then as ``partial_run``) where the state leaves the equation of state or the integrator
-    cannot go on.
+    cannot go on. Ctrl-C raises KeyboardInterrupt, with ``partial_run`` where there is one.
     """
     packed = pack(scenario)
-    rows, events, counts, code = run_packed(packed)
+    try:
+        rows, events, counts, code = run_packed(packed)
+    except Interrupted as stopped:
+        if len(stopped.tables[0]):
+            stopped.partial_run = build_run(packed, *stopped.tables)
+        raise
     run = build_run(packed, rows, events, counts, code)
     if code != L.OK:
         raise _failure(run, code)
     return run
-
-
-def run_packed(
-    packed: Packed, rows: int = 2000, events: int = 500
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, int]:
-    """Rows, events, counts and ending code of a packed scenario, from its start.
-
-    ``rows`` and ``events`` are how many to make room for at first; both lists grow as needed.
-    """
-    from n2osim.engine.lane import run_lane
-
-    y, modes = packed.y0.copy(), packed.modes0.copy()
-    found = run_lane(packed.plant, y, modes, rows, events, packed.scenario.numerics.max_steps)
-    table, happened = as_items(packed, found[0], found[1])
-    found[2][N_EVENTS] = len(happened)
-    return table, happened, found[2], int(found[3])
 
 
 def build_run(

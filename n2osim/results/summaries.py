@@ -84,6 +84,8 @@ def summaries(scenario: Scenario, records: np.ndarray) -> tuple[SegmentSummary, 
         if np.isnan(records["t0"][k]).all():
             continue
         for i, fitted in enumerate(scenario.bottles):
+            if np.isnan(records["t0"][k, i]):  # it has left the equation of state
+                continue
             n = Numbers(records[None, k, i])
             values = {q.field: q.plain(q.formula(n)[0]) for q in of_kind(kind)}
             one = _CLASSES[item.reports](kind, k, item.label, fitted.name, values)
@@ -98,7 +100,8 @@ def flow_totals(scenario: Scenario, records: np.ndarray) -> tuple[FlowTotal, ...
         kind = item.kind
         if item.reports != "flowing" or np.isnan(records["t0"][k]).all():
             continue
-        n, one = Numbers(records[None, k]), Numbers(records[None, k, 0])
+        left = np.isnan(records["t0"][k])
+        n, one = Numbers(records[None, k, ~left]), Numbers(records[None, k, np.argmin(left)])
         times = ("start_time", "end_time", "duration")
         values = {
             q.field: q.plain(q.formula(one)[0]) for q in of_group("segment") if q.field in times

@@ -6,7 +6,7 @@ import math
 
 from n2osim.engine import layout as L
 from n2osim.engine.recorder import ROW_HEAD
-from n2osim.jit import jit
+from n2osim.jit import entry, jit
 
 # --- what ``segment_numbers`` fills in ------------------------------------------------------
 (
@@ -209,7 +209,7 @@ def segment_numbers(rows, r0, r1, ny, nb, i, n, s):
     _flow(rows, r0, r1, flow_col, s)
 
 
-@jit
+@entry
 def fill(rows, ny, nb, n, table):
     """Fill the first columns of ``table`` (segment, bottle, number) from a run's rows."""
     r0 = 0

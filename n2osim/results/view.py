@@ -55,12 +55,19 @@ class View:
 
     @cached_property
     def time(self) -> np.ndarray:
-        """s."""
-        return self.run.time
+        """s, until the bottle leaves the equation of state."""
+        return self.run.time[self.there]
+
+    @cached_property
+    def there(self) -> slice:
+        """Rows in which the bottle has a state: all, unless it leaves the equation of state."""
+        return slice(int(np.isfinite(self.run["pressure_Pa"][self.index]).sum()))
 
     def array(self, name: str) -> np.ndarray:
         """This bottle's part of an array of the run."""
-        return self.run[name][self.index]
+        found = self.run.variable(name)
+        values = found.values[self.index]
+        return values[..., self.there] if found.dims[-1] == "time" else values
 
     @cached_property
     def gauge(self) -> np.ndarray:

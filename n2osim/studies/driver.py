@@ -4,8 +4,8 @@ The kernels release the interpreter lock, so threads of one process scale and ar
 Few tasks are in flight at a time, so memory stays bounded however many members a study has. A task
 whose worker died or whose transport failed is tried again, alone, in a fresh executor; if it fails
 again it is halved until the member at fault stands alone and is written down as failed. Ctrl-C
-stops the study at the next member: what is done is kept, the rest is left for another day (a
-second Ctrl-C gives up at once).
+stops the study within a step of the integration: what is done is kept, the rest is left for another
+day (a second Ctrl-C gives up at once).
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ from contextlib import contextmanager
 from types import FrameType
 from typing import Any
 
+from n2osim.engine.advance import Stop
 from n2osim.errors import InputError, UnknownNameError
 from n2osim.studies.members import Chunk, Task, run_task
 
@@ -127,7 +128,7 @@ class Driver:
         self.interrupted = False
         self.note = ""
         self.restarts = 0
-        self._stop = threading.Event()
+        self._stop = Stop()
         self._flying: dict[Future[Chunk], Task] = {}
         self._again: deque[Task] = deque()
         self._suspect: Future[Chunk] | None = None

@@ -17,7 +17,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from n2osim import prepare
 from n2osim.engine import layout as L
+from n2osim.engine.advance import Stop, run_packed
 from n2osim.engine.pack import Packed, pack
 from n2osim.errors import InputError, UnknownNameError
 from n2osim.results.numbers import numbers_table
@@ -25,7 +27,7 @@ from n2osim.results.quantities import Column, Layout, columns, early, layout_of,
 from n2osim.results.quantities_series import Rows
 from n2osim.results.reading import late_values
 from n2osim.results.run import _ADVICE as ENDING_ADVICE
-from n2osim.results.run import Run, build_run, run_packed
+from n2osim.results.run import Run, build_run
 from n2osim.scenario.fields import with_fields
 from n2osim.scenario.scenario import Scenario
 
@@ -173,10 +175,15 @@ class MemberError(Exception):
     """A lane that did not get through its schedule (becomes a Failed)."""
 
 
-def carry_out(scenario: Scenario) -> _Lane:
-    """Pack and run one scenario. Raises MemberError when the lane ends early."""
+def carry_out(scenario: Scenario, stop: Stop | None = None) -> _Lane:
+    """Pack and run one scenario.
+
+    Raises MemberError when the lane ends early, KeyboardInterrupt when ``stop`` has been set.
+    """
     packed = pack(scenario)
-    rows, events, counts, code = run_packed(packed, _FIRST_ROWS, _FIRST_EVENTS)
+    rows, events, counts, code = run_packed(packed, _FIRST_ROWS, _FIRST_EVENTS, stop)
+    if code == L.PAUSED:
+        raise KeyboardInterrupt
     if code != L.OK:
         raise MemberError(f"{L.ENDINGS[code]} at {rows[-1, 0]:.6g} s; try: {ENDING_ADVICE[code]}")
     return _Lane(packed, rows, events, counts)
@@ -222,6 +229,7 @@ def first_call() -> float:
     """Run something small once in this process; s spent on it (0 when already done)."""
     if _WARM:
         return 0.0
+    prepare.wait()
     from n2osim.hardware import Bottle, Feed, Heater, Jets, PressureSwitch
     from n2osim.scenario.schedule import Hold, Pass
 
@@ -240,11 +248,11 @@ def first_call() -> float:
     return time.perf_counter() - start
 
 
-def run_task(task: Task, stop: Any = None) -> Chunk:
+def run_task(task: Task, stop: Stop | None = None) -> Chunk:
     """Run the members of a task one after the other.
 
-    ``stop``: anything with ``is_set()``; when set, or on KeyboardInterrupt, what is done until then
-    is returned with ``interrupted`` True.
+    When ``stop`` is set, and on KeyboardInterrupt, what is done until then is returned with
+    ``interrupted`` True.
     """
     work = _TaskWork(task)
     start = time.perf_counter()
@@ -257,7 +265,7 @@ def run_task(task: Task, stop: Any = None) -> Chunk:
             if stop is not None and stop.is_set():
                 interrupted = True
                 break
-            work.one(k)
+            work.one(k, stop)
             done = k + 1
     except KeyboardInterrupt:
         interrupted = True
@@ -280,10 +288,10 @@ class _TaskWork:
         self.events: dict[int, np.ndarray] = {}
         self.failures: list[Failed] = []
 
-    def one(self, k: int) -> None:
+    def one(self, k: int, stop: Stop | None = None) -> None:
         """Run member ``k`` of the task; nothing it raises on its own account gets out."""
         try:
-            lane = carry_out(self.task.scenario(k))
+            lane = carry_out(self.task.scenario(k), stop)
             layout = layout_of(lane.packed.scenario)
             late = [c for c in columns(layout, self.plan.outputs) if c.late]
             measured = self._measure(lane, late) if late or self.plan.measure else {}

@@ -9,6 +9,7 @@ from limits_checks import unsaid
 
 from n2osim import fluid
 from n2osim.errors import IntegrationError
+from n2osim.results.arrays import Variable
 from n2osim.results.closure import fluid_energy, shell_energy
 from n2osim.results.run import Run
 from n2osim.scenario.schedule import Refill
@@ -16,9 +17,25 @@ from n2osim.scenario.schedule import Refill
 MASS, ENERGY = 1e-9, 1e-6  # relative to gross throughput
 
 
+def there(run: Run, i: int) -> slice:
+    """Rows in which bottle ``i`` has a state: until it leaves the equation of state."""
+    return slice(int(np.isfinite(run["pressure_Pa"][i]).sum()))
+
+
+def _finite(run: Run, v: Variable) -> bool:
+    """Whether everything is a number, up to where a bottle has left (and said so)."""
+    if v.dims[0] != "bottle" or v.dims[-1] != "time":
+        return bool(np.isfinite(v.values).all())
+    for i, one in enumerate(run.scenario.bottles):
+        rows = there(run, i) if one.name in run.frozen else slice(None)
+        if not np.isfinite(v.values[i][..., rows]).all():
+            return False
+    return True
+
+
 def not_finite(run: Run) -> list[str]:
     """Names of arrays, events and summaries with a NaN or infinity in them."""
-    bad = [n for n, v in run.variables.items() if not np.isfinite(v.values).all()]
+    bad = [n for n, v in run.variables.items() if not _finite(run, v)]
     for e in run.events:
         if not math.isfinite(e.time + e.pressure_gauge):
             bad.append(f"event {e.name}")
@@ -78,7 +95,8 @@ def not_closed(run: Run) -> list[str]:
 def fluid_entropy(run: Run, i: int) -> np.ndarray:
     """Entropy (J/K) of one bottle's fluid over time, from exported temperatures and masses."""
     volume = run.scenario.bottles[i].bottle.volume
-    T, m = run["fluid_temperature_K"][i], run["zone_mass_kg"][i]
+    rows = there(run, i)
+    T, m = run["fluid_temperature_K"][i][:, rows], run["zone_mass_kg"][i][:, rows]
     two = m[1] > 0.0
     total = np.empty(T.shape[1])
     if (~two).any():
@@ -93,8 +111,10 @@ def fluid_entropy(run: Run, i: int) -> np.ndarray:
 def shell_entropy(run: Run, i: int) -> np.ndarray:
     """Entropy (J/K, zero at 1 K) of shell and heater over time."""
     capacity = run["wall_heat_capacity_J_K"][i][:, :, None]
-    wall = (capacity * np.log(run["wall_temperature_K"][i])).sum(axis=(0, 1))
-    return wall + run["heater_heat_capacity_J_K"][i] * np.log(run["heater_temperature_K"][i])
+    rows = there(run, i)
+    wall = (capacity * np.log(run["wall_temperature_K"][i][..., rows])).sum(axis=(0, 1))
+    heater = np.log(run["heater_temperature_K"][i][rows])
+    return wall + run["heater_heat_capacity_J_K"][i] * heater
 
 
 def entropy_production(run: Run) -> tuple[float, float]:
@@ -104,16 +124,16 @@ def entropy_production(run: Run) -> tuple[float, float]:
     lost to the air leaves with loss / T_air (the warmer end of the stretch when it leaves, the
     colder when it comes: the bound that is true for any course in between).
     """
-    t = run.time
-    air = run["air_temperature_K"]
-    warm = np.maximum(air[1:], air[:-1])
-    cold = np.minimum(air[1:], air[:-1])
     least, gross = 0.0, 0.0
     for i, one in enumerate(run.scenario.bottles):
-        still = run["outflow_kg_s"][i] == 0.0
-        still = still[1:] & still[:-1] & (np.diff(run["mass_out_kg"][i]) == 0.0)
+        rows = there(run, i)
+        t, air = run.time[rows], run["air_temperature_K"][rows]
+        warm = np.maximum(air[1:], air[:-1])
+        cold = np.minimum(air[1:], air[:-1])
+        still = run["outflow_kg_s"][i][rows] == 0.0
+        still = still[1:] & still[:-1] & (np.diff(run["mass_out_kg"][i][rows]) == 0.0)
         sun = one.bottle.absorbed_sun(run.scenario.ambient.sun)
-        lost = np.diff(run["heat_loss_J"][i]) + sun * np.diff(t)
+        lost = np.diff(run["heat_loss_J"][i][rows]) + sun * np.diff(t)
         away = np.where(lost > 0.0, lost / cold, lost / warm)
         made = np.diff(fluid_entropy(run, i)) + np.diff(shell_entropy(run, i)) + away
         made = made[still]

@@ -1,0 +1,201 @@
+"""Carry a packed scenario through its schedule: compiled or plain, and open to interruption.
+
+Python cannot look at signals while a kernel runs, and a kernel entered from the main thread would
+answer Ctrl-C only when it has finished. So the main thread hands a compiled run to a thread of its
+own and waits; an interrupt, or another thread, sets a flag that the integration reads before every
+step. A run that began as plain Python, because kernels are still being compiled, pauses now and
+then and goes on compiled from the same arrays once that is possible; after ten seconds of that a
+process waits for it.
+"""
+
+from __future__ import annotations
+
+import signal
+import threading
+import time
+from typing import Any
+
+import numpy as np
+
+from n2osim import jit, prepare
+from n2osim.engine import layout as L
+from n2osim.engine import recorder
+from n2osim.engine.balances import Plant
+from n2osim.engine.filling import as_items
+from n2osim.engine.integrate import make_work
+from n2osim.engine.lane import run_lane
+from n2osim.engine.pack import Packed, pack
+
+_PLAIN_STEPS = 20  # plain steps between looks whether compiled kernels are there; some 0.1 s
+_PLAIN_ENOUGH = 10.0  # s of plain running in a process; who needs more waits for compiled kernels
+_spent = [0.0]
+
+
+class Stop:
+    """A flag that stops every run it was given to, from any thread."""
+
+    def __init__(self) -> None:
+        self.control = np.zeros(2, np.int64)
+
+    def set(self) -> None:
+        """Stop before the next step."""
+        self.control[recorder.STOP] = 1
+
+    def is_set(self) -> bool:
+        """Whether it has been set."""
+        return bool(self.control[recorder.STOP])
+
+
+class Interrupted(KeyboardInterrupt):
+    """Ctrl-C in a run: ``tables`` as :func:`run_packed` would have returned them, until then."""
+
+    def __init__(self, tables: tuple[np.ndarray, np.ndarray, np.ndarray, int]) -> None:
+        super().__init__("interrupted")
+        self.tables = tables
+        self.partial_run: Any = None
+
+
+class _Lane:
+    """Arrays of a run under way."""
+
+    def __init__(self, packed: Packed, rows: int, events: int, stop: Stop | None) -> None:
+        nb, ny = packed.n_bottles, packed.ny
+        self.packed = packed
+        self.stop = Stop() if stop is None else stop
+        self.y, self.modes = packed.y0.copy(), packed.modes0.copy()
+        self.lmodes = np.zeros(L.N_LANE_MODES, np.int64)
+        self.work = make_work(nb, packed.nodes, ny, len(packed.plant.stages))
+        self.book = recorder.make_book(nb, ny)
+        self.rows = np.empty((max(rows, 8), recorder.row_width(nb, ny)))
+        self.events = np.empty((max(events, 8), recorder.EVENT_WIDTH))
+        self.code = L.PAUSED
+
+    def compiled(self) -> None:
+        """Go on, compiled, to the end or until stopped."""
+        plant = self.packed.plant
+        if isinstance(plant.maps, list):  # it was packed for plain Python
+            plant = pack(self.packed.scenario).plant
+        self._go(plant, self.stop.control)
+
+    def plain(self) -> None:
+        """Go on as plain Python, until compiled kernels are at hand."""
+        plant = Plant(*map(_as_objects, self.packed.plant))
+        control = self.stop.control
+        waiting = jit.pending()
+        if waiting:
+            control = control.copy()
+        with np.errstate(all="ignore"):
+            while self.code == L.PAUSED and not self.stop.is_set() and not jit.compiled():
+                if waiting and _spent[0] > _PLAIN_ENOUGH:
+                    prepare.wait()
+                    return
+                if waiting:
+                    steps = self.book.counts[recorder.N_STEPS]
+                    control[recorder.PAUSE_AT] = steps + _PLAIN_STEPS
+                began = time.monotonic()
+                self._go(plant, control)
+                _spent[0] += time.monotonic() - began
+
+    def _go(self, plant: Plant, control: np.ndarray) -> None:
+        self.rows, self.events, self.code = run_lane(
+            plant,
+            self.y,
+            self.lmodes,
+            self.modes,
+            self.work,
+            self.book,
+            self.rows,
+            self.events,
+            control,
+            self.packed.scenario.numerics.max_steps,
+        )
+
+    def tables(self) -> tuple[np.ndarray, np.ndarray, np.ndarray, int]:
+        """Rows and events by items of the schedule, counts, ending code."""
+        counts = self.book.counts
+        rows = self.rows[: counts[recorder.N_ROWS]]
+        rows, events = as_items(self.packed, rows, self.events[: counts[recorder.N_EVENTS]])
+        counts[recorder.N_EVENTS] = len(events)
+        return rows, events, counts, int(self.code)
+
+
+def run_packed(
+    packed: Packed, rows: int = 2000, events: int = 500, stop: Stop | None = None
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, int]:
+    """Rows, events, counts and ending code of a packed scenario, from its start.
+
+    ``rows`` and ``events`` are how many to make room for at first; both lists grow as needed.
+    ``stop`` ends the run early (code L.PAUSED). Raises :class:`Interrupted` on Ctrl-C.
+    """
+    lane = _Lane(packed, rows, events, stop)
+    try:
+        if not jit.compiled():
+            prepare.start()
+            _plainly(lane)
+        if lane.code == L.PAUSED and not lane.stop.is_set():
+            _compiled(lane)
+    except KeyboardInterrupt:
+        raise Interrupted(lane.tables()) from None
+    return lane.tables()
+
+
+def _plainly(lane: _Lane) -> None:
+    """As plain Python; what it cannot do (a division by zero) is done again compiled."""
+    try:
+        lane.plain()
+    except (ArithmeticError, ValueError):
+        if not jit.pending():
+            raise
+        prepare.wait()
+        lane.__init__(lane.packed, len(lane.rows), len(lane.events), lane.stop)  # type: ignore[misc]
+
+
+def _compiled(lane: _Lane) -> None:
+    handler = signal.getsignal(signal.SIGINT)
+    watched = handler is not None and handler is not signal.SIG_IGN
+    if not watched or threading.current_thread() is not threading.main_thread():
+        lane.compiled()
+        return
+    failure: list[BaseException] = []
+
+    def work() -> None:
+        try:
+            lane.compiled()
+        except BaseException as problem:
+            failure.append(problem)
+
+    thread = threading.Thread(target=work, name="n2osim-run", daemon=True)
+    try:
+        thread.start()
+        while thread.is_alive():
+            thread.join(0.1)
+    except BaseException:
+        lane.stop.set()
+        thread.join()
+        raise
+    if failure:
+        raise failure[0]
+
+
+class _Row:
+    """One record as an object: its fields are attributes, as compiled code sees them."""
+
+    def __init__(self, record: Any) -> None:
+        for name in record.dtype.names:
+            setattr(self, name, record[name])
+
+
+class _Rows(list[_Row]):
+    """Records as objects, many times faster for plain Python than numpy's."""
+
+    @property
+    def shape(self) -> tuple[int]:
+        return (len(self),)
+
+
+def _as_objects(table: Any) -> Any:
+    named = isinstance(table, np.ndarray) and table.dtype.names
+    return _Rows(map(_Row, table)) if named else table
+
+
+__all__ = ["Interrupted", "Stop", "run_packed"]

@@ -1,0 +1,89 @@
+"""Film coefficients by look-up against the correlations they stand for."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from n2osim.engine import advance, films
+from n2osim.engine.fluid_node import BOTTLE_STATE_SIZE
+from n2osim.engine.integrate import boundary_temperature
+from n2osim.engine.pack import pack
+from n2osim.fluid.state import state_Trho
+from n2osim.hardware import Ambient, Bottle
+from n2osim.physics.boiling import inside_from_properties, inside_properties
+from n2osim.physics.convection import outside_coefficient
+from n2osim.scenario.scenario import Mounting, Scenario
+from n2osim.scenario.schedule import Rest
+
+
+def records(standing: bool) -> tuple[object, object]:
+    scenario = Scenario(
+        Bottle.preset("aluminium", "12 lb"),
+        [Rest("1 min")],
+        fill="9 lb",
+        start="60 degF",
+        mounting=Mounting(standing=standing),
+        ambient=Ambient("70 degF", air_speed=0.4),
+    )
+    plant = pack(scenario).plant
+    return advance._as_objects(plant.lane)[0], advance._as_objects(plant.bottles)[0]
+
+
+def state(T: float, rho: float) -> np.ndarray:
+    st = np.zeros(BOTTLE_STATE_SIZE)
+    p, *_, phase = state_Trho(T, rho)
+    st[0], st[1], st[3], st[15] = T, p, phase, rho
+    return st
+
+
+@pytest.mark.parametrize("standing", [False, True])
+@pytest.mark.parametrize(
+    ("rho", "low", "high"),
+    [(340.0, 240.0, 309.0), (680.0, 304.0, 320.0), (340.0, 308.7, 320.0), (684.0, 303.5, 306.0)],
+)
+def test_inside_films_are_those_of_the_correlation(
+    standing: bool, rho: float, low: float, high: float
+) -> None:
+    dice = np.random.default_rng(int(rho) + standing)
+    _, b = records(standing)
+    grids = films.make_films(1)
+    boundary = np.array([rho, boundary_temperature(rho)])
+    length = b.length_in if standing else b.diameter_in  # type: ignore[attr-defined]
+    worst, looked_up = [], 0
+    for _ in range(60):
+        T, wet = dice.uniform(low, high), dice.uniform()
+        dT = dice.choice([-1.0, 1.0]) * 10.0 ** dice.uniform(-3.0, 1.6)
+        st = state(T, rho)
+        place = films.film_place(st, 0, boundary, grids)
+        looked_up += place[0] >= 0
+        h, flag = films.inside_film(b, st, wet, 0, place, T + dT, grids)
+        props = inside_properties(T, rho, int(st[3]))
+        exact = inside_from_properties(props, T + dT, wet, length, int(standing), b.h_in_cap)  # type: ignore[attr-defined]
+        worst.append(abs(h / exact[0] - 1.0))
+        assert flag == exact[1]
+    assert looked_up > 40
+    assert np.median(worst) < 2e-5
+    assert np.quantile(worst, 0.9) < 2e-3
+    assert max(worst) < 0.15  # where condensation or boiling fades, see the module
+
+
+@pytest.mark.parametrize("standing", [False, True])
+def test_outside_films_are_those_of_the_correlation(standing: bool) -> None:
+    lane, b = records(standing)
+    grid = films.make_films(1).air[0]
+    for T_air in (255.0, 295.0, 330.0):
+        for dT in (-20.0, -0.3, 0.0, 0.01, 3.0, 60.0, 300.0):
+            h = films.outside_film(lane, b, T_air + dT, T_air, grid)
+            exact = outside_coefficient(
+                T_air + dT,
+                T_air,
+                lane.p_ambient,  # type: ignore[attr-defined]
+                lane.air_speed,  # type: ignore[attr-defined]
+                b.diameter_out,  # type: ignore[attr-defined]
+                b.length_out,  # type: ignore[attr-defined]
+                int(standing),
+            )
+            assert math.isclose(h, exact, rel_tol=1e-6)
