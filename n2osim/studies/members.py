@@ -229,11 +229,11 @@ def first_call() -> float:
     """Run something small once in this process; s spent on it (0 when already done)."""
     if _WARM:
         return 0.0
+    start = time.perf_counter()
     prepare.wait()
     from n2osim.hardware import Bottle, Feed, Heater, Jets, PressureSwitch
     from n2osim.scenario.schedule import Hold, Pass
 
-    start = time.perf_counter()
     small = Scenario(
         Bottle.preset("aluminium", "10 lb"),
         fill=4.0,
