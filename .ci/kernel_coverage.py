@@ -9,11 +9,11 @@ import coverage
 
 
 def kernel_lines(source: str) -> set[int]:
-    """Line numbers of the bodies of functions decorated with jit or leaf."""
+    """Line numbers of the bodies of functions decorated with jit, leaf or entry."""
     lines: set[int] = set()
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.FunctionDef) and any(
-            getattr(d, "id", None) in ("jit", "leaf") for d in node.decorator_list
+            getattr(d, "id", None) in ("jit", "leaf", "entry") for d in node.decorator_list
         ):
             lines |= set(range(node.body[0].lineno, (node.end_lineno or 0) + 1))
     return lines
