@@ -18,7 +18,7 @@ from typing import Any
 
 from n2osim import jit, jit_cache
 
-_EVENTS = 420  # of the compiler until everything is there: only for the progress shown
+_EVENTS = 460  # of the compiler until everything is there: only for the progress shown
 _BEAT = 2.0  # s between signs of life
 _STALE = 30.0  # s without one: the process has died
 _POLL = 0.05  # s
