@@ -163,15 +163,18 @@ def _compiled(lane: _Lane) -> None:
             lane.compiled()
         except BaseException as problem:
             failure.append(problem)
+        finally:
+            done.set()
 
-    thread = threading.Thread(target=work, name="n2osim-run", daemon=True)
+    # Not joined: a join that is interrupted can take the thread for finished (Python 3.11).
+    done = threading.Event()
+    threading.Thread(target=work, name="n2osim-run", daemon=True).start()
     try:
-        thread.start()
-        while thread.is_alive():
-            thread.join(0.1)
+        while not done.wait(0.1):
+            pass
     except BaseException:
         lane.stop.set()
-        thread.join()
+        done.wait()
         raise
     if failure:
         raise failure[0]

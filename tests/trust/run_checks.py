@@ -55,6 +55,8 @@ _MAY_BE_NONE = frozenset(
         "switchings_per_hour",
         "overshoot",
         "undershoot",
+        "peak_after_open",
+        "lowest_after_open",
         "liquid_out_time",
         "refill",
     )
