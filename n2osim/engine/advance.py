@@ -79,7 +79,7 @@ class _Lane:
 
     def plain(self) -> None:
         """Go on as plain Python, until compiled kernels are at hand."""
-        plant = Plant(*map(_as_objects, self.packed.plant))
+        plant = Plant(*map(as_objects, self.packed.plant))
         control = self.stop.control
         waiting = jit.pending()
         if waiting:
@@ -196,9 +196,10 @@ class _Rows(list[_Row]):
         return (len(self),)
 
 
-def _as_objects(table: Any) -> Any:
+def as_objects(table: Any) -> Any:
+    """Records as kernels that run as plain Python want them; other arrays as they are."""
     named = isinstance(table, np.ndarray) and table.dtype.names
     return _Rows(map(_Row, table)) if named else table
 
 
-__all__ = ["Interrupted", "Stop", "run_packed"]
+__all__ = ["Interrupted", "Stop", "as_objects", "run_packed"]

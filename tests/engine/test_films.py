@@ -29,7 +29,7 @@ def records(standing: bool) -> tuple[object, object]:
         ambient=Ambient("70 degF", air_speed=0.4),
     )
     plant = pack(scenario).plant
-    return advance._as_objects(plant.lane)[0], advance._as_objects(plant.bottles)[0]
+    return advance.as_objects(plant.lane)[0], advance.as_objects(plant.bottles)[0]
 
 
 def state(T: float, rho: float) -> np.ndarray:

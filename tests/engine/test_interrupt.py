@@ -105,7 +105,7 @@ def in_parts(packed: Packed, every: int, plain_first: bool) -> tuple[np.ndarray,
     lane = advance._Lane(packed, 8, 8, None)
     if plain_first:
         lane.stop.control[recorder.PAUSE_AT] = every
-        lane._go(advance.Plant(*map(advance._as_objects, packed.plant)), lane.stop.control)
+        lane._go(advance.Plant(*map(advance.as_objects, packed.plant)), lane.stop.control)
     while lane.code == L.PAUSED:
         lane.stop.control[recorder.PAUSE_AT] += every
         lane.compiled()

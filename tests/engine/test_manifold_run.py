@@ -7,14 +7,12 @@ its own tests check; for a whole run it is one bottle of the same contents, and 
 from __future__ import annotations
 
 import dataclasses
-import os
-import subprocess
-import sys
 
 import numpy as np
 import pytest
 from verification import Check
 
+from n2osim.engine.advance import as_objects
 from n2osim.engine.pack import branch_area, pack
 from n2osim.hardware import Ambient, Bottle, EngineSide, Feed, FeedLine, Jets, Valve
 from n2osim.physics.feed_network import feed_elements
@@ -253,7 +251,7 @@ def test_flashing_manifold_through_line_and_jets(model, x, T):
     T1, rho, _x, _phase = state_ph(p, h)
     s = state_Trho(T1, rho)[3]
     exact = network_flow(feed_elements(feed), MODELS[model].index, p, h, s, rho, T1, 101325.0)[0]
-    shared = plant.feeds[plant.feeds["shared"][0]]
+    shared = as_objects(plant.feeds)[plant.feeds["shared"][0]]
     FLASHING.relative(shared_flow(shared, plant.maps, p, h, 101325.0), exact)
 
 
@@ -267,41 +265,6 @@ def test_branch_is_bottle_valve_and_pick_up_in_series():
     feed = dataclasses.replace(JETS, bottle_valve=valve, pickup=tube)
     packed = pack(pair(*EQUAL, feed=feed)).plant.feeds["branch_cda"][0]
     BRANCH.relative((branch_area(feed), packed), expected)
-
-
-_PLAIN = """
-import numpy as np
-from n2osim.engine.manifold import balance
-from n2osim.engine.fluid_node import BOTTLE_STATE_SIZE, GUESS_SIZE, equilibrium_state
-from n2osim.engine.pack import pack
-import test_manifold_run as m
-packed = pack(m.pair(*m.UNEQUAL))
-states = np.zeros((2, BOTTLE_STATE_SIZE))
-for i in range(2):
-    y = packed.y0[i * packed.width:]
-    guess = np.zeros(GUESS_SIZE)
-    guess[0] = 300.0
-    equilibrium_state(y[0], y[1], m.BOTTLE.volume, guess, states[i])
-flows = np.zeros((2, 2))
-p, h = balance(packed.plant, 0, np.ones(1), 2e-5, 4, states, np.ones(2), flows)
-print(repr((float(p), float(h), [float(x) for x in flows[:, 0]])))
-"""
-
-
-def test_kernels_run_as_plain_python():
-    """The same numbers with and without compilation."""
-    found = []
-    for value in ("0", "1"):
-        env = os.environ | {"NUMBA_DISABLE_JIT": value}
-        env["PYTHONPATH"] = os.pathsep.join([os.path.dirname(__file__), *sys.path])
-        done = subprocess.run(
-            [sys.executable, "-c", _PLAIN], env=env, capture_output=True, text=True, check=False
-        )
-        assert done.returncode == 0, done.stderr
-        found.append(eval(done.stdout))
-    (p, h, flows), (q, k, others) = found
-    assert p == pytest.approx(q, rel=1e-9) and h == pytest.approx(k, rel=1e-9)
-    assert flows == pytest.approx(others, rel=1e-7)
 
 
 # --- what the model says of itself ---------------------------------------------------------------
