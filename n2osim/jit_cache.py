@@ -2,8 +2,8 @@
 
 A kernel has its callees and constants built in, while numba looks only at the file it is written
 in. So each module with entries has a directory named by a digest of that file, every module of the
-package that it imports, directly or not, and the data files beside them: what is in it never goes
-out of date, and copies of the package can share it.
+package that it imports, directly or not, and the data files beside them (but for those without
+numbers): what is in it never goes out of date, and copies of the package can share it.
 """
 
 from __future__ import annotations
@@ -34,6 +34,8 @@ _ENTRIES = (
     "physics/orifice.py",
     "results/summarise.py",
 )
+# No number of theirs gets into a kernel.
+_WITHOUT_NUMBERS = ("errors.py", "jit_cache.py", "schema.py")
 # Imports at the left margin only: those under TYPE_CHECKING or in functions build nothing in.
 _IMPORT = re.compile(
     rf"^from {_PACKAGE}([\w.]*) import (\([^)]*\)|[^\n]*)|^import {_PACKAGE}([\w.]+)", re.MULTILINE
@@ -61,7 +63,8 @@ def _read(path: Path) -> tuple[str, frozenset[Path]]:
     for base, names, plain in _IMPORT.findall(text):
         dotted = [plain] if plain else [base]
         dotted += [f"{base}.{name}" for name in re.findall(r"\w+", names)]
-        found.update(f for f in map(_file, dotted) if f is not None)
+        files = [f for f in map(_file, dotted) if f is not None]
+        found.update(f for f in files if f.name not in _WITHOUT_NUMBERS)
     return digest.hexdigest(), frozenset(found)
 
 

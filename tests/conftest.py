@@ -48,7 +48,9 @@ def _fields(check: Check) -> dict[str, Any]:
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_setupnodes(config: pytest.Config) -> None:
     """Compile once, before several workers would do the same side by side."""
-    subprocess.run([sys.executable, "-m", "n2osim.prepare"], cwd=config.rootpath, check=False)
+    subprocess.run(
+        [sys.executable, "-m", "n2osim.compile_kernels"], cwd=config.rootpath, check=False
+    )
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 import n2osim
-from n2osim import jit, jit_cache, prepare
+from n2osim import compile_kernels, jit, jit_cache, prepare
 from n2osim.engine import advance, recorder
 from n2osim.engine import layout as L
 from n2osim.engine.pack import pack
@@ -164,14 +164,14 @@ def test_a_study_compiles_here_where_the_background_cannot(
 def test_only_one_process_compiles(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     ready = tmp_path / "kernels-1.ready"
     monkeypatch.setattr(jit_cache, "ready_file", lambda: ready)
-    monkeypatch.setattr(prepare.os, "nice", lambda by: 0)
+    monkeypatch.setattr(compile_kernels.os, "nice", lambda by: 0)
     called: list[bool] = []
-    monkeypatch.setattr(prepare, "call_everything", lambda: called.append(ready.exists()))
-    prepare._lock_of(ready).write_text("1 17", "ascii")
-    assert prepare.main() == 0
+    monkeypatch.setattr(compile_kernels, "call_everything", lambda: called.append(ready.exists()))
+    prepare.lock_of(ready).write_text("1 17", "ascii")
+    assert compile_kernels.main() == 0
     assert not called
-    os.utime(prepare._lock_of(ready), (time.time() - 60.0,) * 2)  # that one has died
-    assert prepare.main() == 0
+    os.utime(prepare.lock_of(ready), (time.time() - 60.0,) * 2)  # that one has died
+    assert compile_kernels.main() == 0
     assert called == [False]
     assert ready.exists()
 
