@@ -1,8 +1,8 @@
 """Have the kernels compiled in the background, and wait for that.
 
-The first run on a machine starts ``python -m n2osim.compile_kernels``; a study, which needs compiled
-kernels, waits for it and shows how far it is. One process compiles at a time: it holds a file
-whose age says that it is alive and whose content which it is and how far.
+The first run on a machine starts ``python -m n2osim.compile_kernels``; a study, which needs
+compiled kernels, waits for it and shows how far it is. One process compiles at a time: it holds a
+file whose age says that it is alive and whose content which it is and how far.
 """
 
 from __future__ import annotations
