@@ -1,7 +1,9 @@
 """The documentation site: Sphinx over the pages of n2osim/docs and the docstrings."""
 
 import os
+import re
 import sys
+from typing import Any
 
 sys.path.insert(0, os.environ["N2OSIM_ROOT"])
 
@@ -20,3 +22,24 @@ html_copy_source = False
 autodoc_member_order = "bysource"
 autodoc_typehints = "signature"
 add_module_names = False
+
+_ENTRY = re.compile(r"[A-Za-z_][\w, ]* : ")
+_MORE = re.compile(r"(([A-Za-z_][\w, ]* : | {4}).*(\n|$))+\Z")
+
+
+def tidy(_app: Any, _what: str, _name: str, _obj: Any, _options: Any, lines: list[str]) -> None:
+    """Entries ("name : words") under one heading behind the text, as napoleon wants them."""
+    paragraphs = "\n".join(lines).split("\n\n")
+    paragraphs = [p.removeprefix("Parameters\n----------\n") for p in paragraphs]
+    entries = [p for p in paragraphs if _ENTRY.match(p) and _MORE.match(p)]
+    if entries:
+        text = [p for p in paragraphs if p not in entries]
+        heading = "Parameters\n----------\n" + "\n".join(entries)
+        lines[:] = "\n\n".join([*text, heading, ""]).split("\n")
+    for i, line in enumerate(lines):  # a trailing underscore would be a link
+        lines[i] = re.sub(r"(?<![`\w])(\w+)_(?=[\s:,.])", r"\1\\_", line)
+
+
+def setup(app: Any) -> None:
+    """Called by Sphinx; before napoleon, which has the priority 500."""
+    app.connect("autodoc-process-docstring", tidy, priority=400)
