@@ -1,3 +1,4 @@
+# ruff: noqa: RUF009 - field() makes a descriptor, never a shared default
 """The plan of a day at the strip: warm up, purge, wait, pass, cool down, weigh, refill, re-heat.
 
 A :class:`RaceDay` says what happens in each round; :func:`schedule` writes it out as the schedule
@@ -13,68 +14,62 @@ from typing import Any, NamedTuple
 
 from n2osim.errors import InputError
 from n2osim.scenario.schedule import Hold, Item, Pass, Purge, Refill, Rest, Weigh
-from n2osim.units import parse
+from n2osim.schema import Amount, Flag, MaybeAmount, Nested, Number, Part, Text, Whole, field
 
 MOST_ROUNDS = 200
 _TEN_SECONDS = Pass(10.0)
 _EXACT = Weigh()
 
 
-def _set(obj: object, **values: Any) -> None:
-    for name, value in values.items():
-        object.__setattr__(obj, name, value)
+def _time(words: str, default: float) -> Any:
+    return field(Number("time", 0.0, 86400.0), words, default)
 
 
 @dataclass(frozen=True)
-class RaceDay:
-    """What happens on the day. Times are s or text; 0 leaves a step out.
+class RaceDay(Part):
+    """What happens on the day. Times are s or text; 0 leaves a step out."""
 
-    Parameters
-    ----------
-    rounds : number of passes.
-    pass_ : the :class:`Pass` of every round (its ``delay`` is the wait for the launch).
-    warm : longest warm-up before the first round; it ends when the pressure switch first opens.
-    soak : time in the band, heater on its switch, between that and the purge.
-    purge : length of one purge shot; ``purges`` of them, ``purge_gap`` apart.
-    staging : wait between the last purge and the pass; heater off unless ``staging_heater``.
-    cool_down : after the pass, heater off.
-    reheat : longest heating before the next round (and after the last); ends as ``warm`` does.
-    weigh : how the bottle is weighed after each pass (None: it is not).
-    refill : what a refill is (None: never). ``refill_every``: after every so many rounds;
-        ``refill_below``: when the weighed charge (kg) less tare error and scale tolerance of
-        ``weigh`` has fallen below this. Give one of them; none means after every round.
-    """
-
-    rounds: int = 4
-    pass_: Pass = _TEN_SECONDS
-    warm: float = 5400.0
-    soak: float = 300.0
-    purge: float = 0.5
-    purges: int = 1
-    purge_gap: float = 1.0
-    purge_feed: str = "purge"
-    staging: float = 120.0
-    staging_heater: bool = False
-    cool_down: float = 300.0
-    reheat: float = 2700.0
-    weigh: Weigh | None = _EXACT
-    refill: Refill | None = None
-    refill_every: int | None = None
-    refill_below: float | None = None
+    rounds: int = field(Whole(1, MOST_ROUNDS), "number of passes", 4)
+    pass_: Pass = field(
+        Nested(Pass),
+        "the Pass of every round (its `delay` is the wait for the launch)",
+        _TEN_SECONDS,
+    )
+    warm: Amount = _time(
+        "longest warm-up before the first round; it ends when the pressure switch first opens",
+        5400.0,
+    )
+    soak: Amount = _time("in the band, heater on its switch, between that and the purge", 300.0)
+    purge: Amount = _time("length of one purge shot", 0.5)
+    purges: int = field(Whole(0, 20), "how many purge shots", 1)
+    purge_gap: Amount = _time("between two purge shots", 1.0)
+    purge_feed: str = field(Text(), "name of the feed that is purged through", "purge")
+    staging: Amount = _time("wait between the last purge and the pass", 120.0)
+    staging_heater: bool = field(Flag(), "whether the heater is on meanwhile", False)
+    cool_down: Amount = _time("after the pass, heater off", 300.0)
+    reheat: Amount = _time(
+        "longest heating before the next round (and after the last); ends as `warm` does", 2700.0
+    )
+    weigh: Weigh | None = field(
+        Nested(Weigh), "how the bottle is weighed after each pass (None: it is not)", _EXACT
+    )
+    refill: Refill | None = field(
+        Nested(Refill),
+        "what a refill is (None: never). With neither `refill_every` nor `refill_below`, one after "
+        "every round",
+        None,
+    )
+    refill_every: int | None = field(
+        Whole(1, MOST_ROUNDS), "refill after every so many rounds", None
+    )
+    refill_below: MaybeAmount = field(
+        Number("mass", 0.0, low_open=True),
+        "refill when the weighed charge less tare error and scale tolerance of `weigh` has fallen "
+        "below this",
+        None,
+    )
 
     def __post_init__(self) -> None:
-        times = ("warm", "soak", "purge", "purge_gap", "staging", "cool_down", "reheat")
-        for name in times:
-            label = f"race day {name.replace('_', ' ')}"
-            value = parse(getattr(self, name), "time", name=label, low=0.0, high=86400.0)
-            _set(self, **{name: value})
-        _whole(self.rounds, "race day rounds", 1, MOST_ROUNDS)
-        _whole(self.purges, "race day purges", 0, 20)
-        if self.refill_every is not None:
-            _whole(self.refill_every, "race day refill every", 1, MOST_ROUNDS)
-        if self.refill_below is not None:
-            low = parse(self.refill_below, "mass", name="refill below", low=0.0, low_open=True)
-            _set(self, refill_below=low)
         self._check_refill()
 
     def _check_refill(self) -> None:
@@ -103,11 +98,6 @@ class RaceDay:
     def with_pass(self, **changes: Any) -> RaceDay:
         """A copy with fields of the pass changed."""
         return replace(self, pass_=replace(self.pass_, **changes))
-
-
-def _whole(value: object, name: str, low: int, high: int) -> None:
-    if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-        raise InputError(name, value, "", f"a whole number from {low} to {high}", "")
 
 
 class RoundItems(NamedTuple):

@@ -1,3 +1,4 @@
+# ruff: noqa: RUF009 - field() makes a descriptor, never a shared default
 """Logs made from runs, with a truth that is known: noise, quantisation, lag, gaps, spikes, drift.
 
 For tests of the fit, for the notebook, and to ask before a test day whether a planned log could
@@ -20,53 +21,34 @@ from n2osim.fit.calibrate_parameters import Sensor
 from n2osim.fit.logs import Log
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
-from n2osim.units import parse, to_degF, to_lb
+from n2osim.schema import Amount, Number, Part, field
+from n2osim.units import to_degF, to_lb
+
+_TIME, _SHARE, _MASS = Number("time", 0.0), Number("number", 0.0), Number("mass", 0.0)
+_PRESSURE = Number("pressure_difference", 0.0)
+_TEMPERATURE = Number("temperature_difference", 0.0)
 
 
 @dataclass(frozen=True)
-class Recorder:
-    """How a log is made. All in SI or text with a unit.
+class Recorder(Part):
+    """How a log is made. All in SI or text with a unit."""
 
-    interval : between rows, s; jitter : standard deviation of the interval over it (irregular).
-    noise : white noise of the pressure channel, Pa; step : its quantisation, Pa (0: none).
-    temperature_noise (K), temperature_step (K), weight_noise (kg), weight_step (kg) likewise.
-    gap : share of rows lost in one stretch; spikes : share of rows with a wild pressure.
-    drift : slow wander of the pressure channel (Ornstein-Uhlenbeck), Pa, over drift_time, s.
-    """
-
-    interval: float = 0.1
-    jitter: float = 0.0
-    noise: float = 0.0
-    step: float = 0.0
-    temperature_noise: float = 0.2
-    temperature_step: float = 0.1
-    weight_noise: float = 0.02
-    weight_step: float = 0.01
-    gap: float = 0.0
-    spikes: float = 0.0
-    drift: float = 0.0
-    drift_time: float = 10.0
+    interval: Amount = field(_TIME, "between rows", 0.1)
+    jitter: Amount = field(_SHARE, "standard deviation of the interval over it (irregular)", 0.0)
+    noise: Amount = field(_PRESSURE, "white noise of the pressure channel", 0.0)
+    step: Amount = field(_PRESSURE, "quantisation of the pressure channel (0: none)", 0.0)
+    temperature_noise: Amount = field(_TEMPERATURE, "white noise of the temperature channel", 0.2)
+    temperature_step: Amount = field(_TEMPERATURE, "quantisation of the temperature channel", 0.1)
+    weight_noise: Amount = field(_MASS, "white noise of the scale", 0.02)
+    weight_step: Amount = field(_MASS, "quantisation of the scale", 0.01)
+    gap: Amount = field(_SHARE, "share of rows lost in one stretch", 0.0)
+    spikes: Amount = field(_SHARE, "share of rows with a wild pressure", 0.0)
+    drift: Amount = field(
+        _PRESSURE, "slow wander of the pressure channel (Ornstein-Uhlenbeck)", 0.0
+    )
+    drift_time: Amount = field(_TIME, "time over which it wanders", 10.0)
 
     def __post_init__(self) -> None:
-        kinds = {
-            "interval": "time",
-            "drift_time": "time",
-            "noise": "pressure_difference",
-            "step": "pressure_difference",
-            "drift": "pressure_difference",
-            "temperature_noise": "temperature_difference",
-            "temperature_step": "temperature_difference",
-            "weight_noise": "mass",
-            "weight_step": "mass",
-        }
-        for name in self.__dataclass_fields__:
-            value = parse(
-                getattr(self, name),
-                kinds.get(name, "number"),
-                name=f"recorder {name.replace('_', ' ')}",
-                low=0.0,
-            )
-            object.__setattr__(self, name, value)
         if self.interval <= 0.0 or self.gap > 0.9 or self.spikes > 0.5 or self.jitter > 0.3:
             raise InputError(
                 "recorder",
