@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from n2osim.results.drawing import gas_share
 from n2osim.results.findings import PRACTICE, Finding
 from n2osim.results.view import View, views
 
@@ -87,7 +86,7 @@ class Shared:
     @cached_property
     def gas(self) -> np.ndarray:
         """Share of gas in what is drawn, shape (time,)."""
-        return gas_share(self.run)
+        return self.run.gas_share
 
 
 @dataclass(frozen=True)

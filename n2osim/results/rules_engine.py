@@ -73,8 +73,8 @@ def _lean(case: Case) -> Reading | None:
 def _lean_cause(case: Case) -> str:
     """Pressure above the band leans a pass out as much as fuel jets that are too small."""
     for v in case.shared.views:
-        start = next(s for s in v.summaries("pass") if s.index == case.one.index)
-        if v.switch is not None and start.start_pressure > v.switch.opens:
+        start = v.summary_of(case.one.index)
+        if start and v.switch is not None and start.start_pressure > v.switch.opens:
             return driver(v, start.start_time)
     return "fuel"
 
@@ -115,8 +115,8 @@ def _rich_cause(case: Case) -> str:
     if worst_bottleneck(case.run, case.one.index) is not None:
         return "restricted"
     for v in case.shared.views:
-        start = next(s.start_pressure for s in v.summaries("pass") if s.index == case.one.index)
-        if v.switch is not None and start < v.switch.closes:
+        start = v.summary_of(case.one.index)
+        if start and v.switch is not None and start.start_pressure < v.switch.closes:
             return "cold"
     return "jets"
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from n2osim.hardware.feed import Feed
 from n2osim.numbers import both
-from n2osim.results.drawing import GAS, first_row, gas_share
+from n2osim.results.drawing import GAS, first_row
 from n2osim.results.judge import Case, Limit, Reading
 from n2osim.results.view import views
 from n2osim.scenario.schedule import Item
@@ -93,13 +93,12 @@ def bottleneck_of(run: Run, index: int, name: str) -> Bottleneck | None:
     firsts = [
         (v, row)
         for v in views(run)
-        for s in v.run.segments
-        if s.index == index and s.bottle == v.name and (row := first_row(v, s)) is not None
+        if (s := v.summary_of(index)) is not None and (row := first_row(v, s)) is not None
     ]
     if not firsts:
         return None
     v, row = max(firsts, key=lambda x: float(x[0].gauge[x[1]]))
-    if gas_share(run)[row] > GAS:
+    if run.gas_share[row] > GAS:
         return None
     feed = _beside_each_other(run.scenario.feed_named(name), len(run.scenario.bottles))
     return bottleneck(

@@ -122,7 +122,7 @@ def stranded(
 def _stranded_at_launch(case: Case) -> Reading | None:
     """At the start of the first pass."""
     v, one = case.view, case.one
-    if one.index != min(s.index for s in v.summaries("pass")):
+    if one.index != v.summaries("pass")[0].index:
         return None
     return stranded(v.fitted, one.start_temperature, one.start_mass, one.start_time)
 

@@ -104,6 +104,26 @@ class Run:
         """One summary per segment and bottle, in order of time."""
         return sm.summaries(self.scenario, self.records)
 
+    @cached_property
+    def by_item(self) -> dict[tuple[int, str], sm.SegmentSummary]:
+        """Summaries by item of the schedule and bottle."""
+        return {(s.index, s.bottle): s for s in self.segments}
+
+    @cached_property
+    def by_kind(self) -> dict[tuple[str, str], list[sm.SegmentSummary]]:
+        """Summaries by kind of item and bottle, in order of time."""
+        found: dict[tuple[str, str], list[sm.SegmentSummary]] = {}
+        for s in self.segments:
+            found.setdefault((s.kind, s.bottle), []).append(s)
+        return found
+
+    @cached_property
+    def gas_share(self) -> np.ndarray:
+        """Share (0..1, by mass) of gas in what all bottles give together, shape (time,)."""
+        from n2osim.results.drawing import gas_share
+
+        return gas_share(self)
+
     def _of_kind(self, kind: str) -> tuple[Any, ...]:
         return tuple(s for s in self.segments if s.kind == kind)
 

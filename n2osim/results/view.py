@@ -144,7 +144,11 @@ class View:
 
     def summaries(self, kind: str) -> list[Any]:
         """Segment summaries of that kind ("hold", "pass", ...) of this bottle."""
-        return [s for s in self.run.segments if s.kind == kind and s.bottle == self.name]
+        return self.run.by_kind.get((kind, self.name), [])
+
+    def summary_of(self, index: int) -> Any:
+        """Summary of one item of the schedule, None where this bottle has none."""
+        return self.run.by_item.get((index, self.name))
 
     def rows(self, summary: Any) -> slice:
         """Rows of the run that belong to a segment summary."""
