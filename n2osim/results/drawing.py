@@ -18,17 +18,17 @@ GAS = 0.05
 (5 % by mass of saturated vapour is 13 % of the volume at 900 psig, 22 % at 700)."""
 
 
-def gas_flow(v: View) -> np.ndarray:
-    """What passes and purges draw from a bottle as gas, kg/s, shape (time,).
+def gas_flow(v: View, rows: slice = slice(None)) -> np.ndarray:
+    """What passes and purges draw from a bottle as gas, kg/s, over ``rows`` (all unless given).
 
     Vapour past an uncovered pick-up, all of a bottle that holds only vapour, and all of one above
     the critical point that is less dense than there. What a relief device lets out is not counted.
     """
-    drawn = np.maximum(v.array("outflow_kg_s") - v.array("relief_flow_kg_s"), 0.0)
-    phase = v.array("phase")
-    thin = (phase == SUPERCRITICAL) & (v.density < fluid.RHO_CRITICAL)
+    drawn = np.maximum(v.array("outflow_kg_s")[rows] - v.array("relief_flow_kg_s")[rows], 0.0)
+    phase = v.array("phase")[rows]
+    thin = (phase == SUPERCRITICAL) & (v.density[rows] < fluid.RHO_CRITICAL)
     all_gas = (phase == VAPOUR) | thin
-    above = np.where(phase == TWO_PHASE, drawn - v.array("outflow_liquid_kg_s"), 0.0)
+    above = np.where(phase == TWO_PHASE, drawn - v.array("outflow_liquid_kg_s")[rows], 0.0)
     return np.where(all_gas, drawn, np.clip(above, 0.0, drawn))
 
 

@@ -88,7 +88,7 @@ def gas_from_the_start(v: View, one: Any) -> int | None:
     if first is None or v.fitted.mounting.draw == "vapour":
         return None
     stop = int(np.searchsorted(v.time, v.time[first] + AT_ONCE, side="right"))
-    gas, drawn = gas_flow(v)[first:stop], v.array("outflow_kg_s")[first:stop]
+    gas, drawn = gas_flow(v, slice(first, stop)), v.array("outflow_kg_s")[first:stop]
     mostly = np.flatnonzero(gas > 0.5 * np.maximum(drawn, 1e-12))
     return first + int(mostly[0]) if len(mostly) else None
 
