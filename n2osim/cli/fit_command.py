@@ -108,7 +108,7 @@ def run_fit(args: Any) -> int:
     from n2osim.scenario.file import load
 
     scenario = load(args.file)
-    log, scenario = _log(args, args.log, scenario)
+    log, scenario, edges = _log(args, args.log, scenario)
     with patience():
         from n2osim.fit.calibrate import calibrate
 
@@ -121,6 +121,7 @@ def run_fit(args: Any) -> int:
             start=pairs(args.start, "--start", '"heater_power=250 W"'),
             window=_window(args.window),
             log_start=_clock(args.log_start),
+            edge_error=edges,
         )
     from n2osim.fit.calibrate_text import summary
 
@@ -137,20 +138,34 @@ def run_fit(args: Any) -> int:
     return 0
 
 
-def _log(args: Any, path: str, scenario: Any) -> tuple[Any, Any]:
-    """A log, told about, and the scenario with the log's own schedule where that is wanted."""
-    from n2osim.fit.log_segments import detect_segments, replay_schedule, segments_text
+def _log(args: Any, path: str, scenario: Any) -> tuple[Any, Any, float]:
+    """A log, told about, the scenario with the log's own schedule where that is wanted, and how
+    well that is known (s)."""
+    from n2osim.fit.log_segments import (
+        detect_segments,
+        edge_error,
+        engine_courses,
+        replay_schedule,
+        segments_text,
+    )
     from n2osim.fit.logs import read_log
 
     log = read_log(path, _columns(args.column), ambient=scenario.ambient.pressure)
     say(args, log.report.text())
     if not args.replay:
         say(args, "")
-        return log, scenario
+        return log, scenario, 0.0
     segments = detect_segments(log)
     say(args, segments_text(segments, args.system) + "\n")
     # The heater is on as the log has it, so nothing else may switch it.
-    return log, scenario.replace(schedule=tuple(replay_schedule(segments)), switch=None)
+    replayed = scenario.replace(schedule=tuple(replay_schedule(segments)), switch=None)
+    first = next((s for s in segments if s.kind == "pass"), None)
+    if first is not None and scenario.engine is not None:
+        import dataclasses
+
+        courses = engine_courses(log, first.start, first.end)
+        replayed = replayed.replace(engine=dataclasses.replace(scenario.engine, **courses))
+    return log, replayed, edge_error(log, segments)
 
 
 def _second(args: Any, fit: Any, scenario: Any) -> dict[str, Any]:
@@ -158,7 +173,7 @@ def _second(args: Any, fit: Any, scenario: Any) -> dict[str, Any]:
     from n2osim.scenario.file import load
 
     other = scenario if args.second_file is None else load(args.second_file)
-    log, other = _log(args, args.second, other)
+    log, other, _ = _log(args, args.second, other)
     same = args.second_file is None and not args.replay
     check_ = fit.validate(log, None if same else other, use=args.use)
     say(args, "second log, nothing fitted again\n" + check_.summary(args.system))

@@ -17,6 +17,7 @@ FAMILIES = (
     "tune_command",
     "study_command",
     "fit_command",
+    "weigh_command",
     "sheet_command",
 )
 

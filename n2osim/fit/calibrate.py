@@ -25,7 +25,15 @@ from scipy.stats import qmc
 
 from n2osim.errors import NoSolutionError
 from n2osim.fit import calibrate_fit as fit_
-from n2osim.fit.calibrate_model import LOST, Mismatch, Target, check_span, for_fitting, targets
+from n2osim.fit.calibrate_model import (
+    LOST,
+    Mismatch,
+    Target,
+    check_span,
+    for_fitting,
+    moved_edges,
+    targets,
+)
 from n2osim.fit.calibrate_parameters import PARAMETERS, Free, Sensor, apply, read_free
 from n2osim.fit.calibrate_profile import far_values, profile_ends
 from n2osim.fit.calibrate_result import (
@@ -38,9 +46,10 @@ from n2osim.fit.calibrate_result import (
     residuals_of,
 )
 from n2osim.fit.calibrate_warnings import warnings_of
+from n2osim.fit.log_pressure import pressure_doubts
 from n2osim.fit.log_quality import robust_sigma
 from n2osim.fit.logs import Log
-from n2osim.results.run import simulate
+from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
 
 _NET = 32  # points of the Sobol net over all parameters
@@ -60,6 +69,7 @@ def calibrate(
     window: Sequence[tuple[float, float]] | None = None,
     profile: bool = True,
     search: bool = True,
+    edge_error: float = 0.0,
 ) -> Calibration:
     """Fit ``free`` parameters of ``scenario`` to ``log``.
 
@@ -76,6 +86,8 @@ def calibrate(
     profile : intervals by profile likelihood too.
     search : look for a better start over the whole range, and afterwards for a second answer far
         from the first (most of the cost); False trusts the start values.
+    edge_error : how well (standard deviation, s) it is known when passes begin and end, as in a
+        schedule replayed from a log; intervals take it in.
 
     Returns
     -------
@@ -89,6 +101,7 @@ def calibrate(
     began = clock.perf_counter()
     sensor = Sensor() if sensor is None else sensor
     frees = read_free(scenario, sensor, free, start)
+    doubts = pressure_doubts(log, scenario) if "pressure" in use else ()
     wanted, note = check_span(scenario, log, targets(scenario, log, use, log_start, window, _ROWS))
     span = float(sum(item.duration for item in scenario.schedule))
     fine = for_fitting(scenario, span)
@@ -102,7 +115,8 @@ def calibrate(
         z, more = _starts(scenario, sensor, frees, wanted, guess)
     problem = _problem(fine, sensor, frees, wanted)
     z = _solve(problem, wanted, z)
-    z, cov, ends, far = _intervals(problem, z, profile, search)
+    edges = moved_edges(fine, edge_error)
+    z, cov, ends, far = _intervals(problem, z, profile, search, edges)
     ends = {k: (min([a, *far.get(k, [])]), max([b, *far.get(k, [])])) for k, (a, b) in ends.items()}
     runs += more + problem.runs
     seconds = clock.perf_counter() - began
@@ -113,7 +127,7 @@ def calibrate(
         for k, values in far.items()
         for v in values[:1]
     ]
-    notes = tuple(n for n in (_begin(log, log_start), note, *valleys) if n)
+    notes = tuple(n for n in (_begin(log, log_start), note, *doubts, *valleys) if n)
     return _result(
         scenario,
         log,
@@ -286,13 +300,17 @@ def _solve(problem: fit_.Problem, wanted: Sequence[Target], z: np.ndarray) -> np
 
 
 def _intervals(
-    problem: fit_.Problem, z: np.ndarray, profile: bool, search: bool
+    problem: fit_.Problem,
+    z: np.ndarray,
+    profile: bool,
+    search: bool,
+    edges: Sequence[Scenario] = (),
 ) -> tuple[np.ndarray, fit_.Covariance, dict[int, tuple[float, float]], dict[int, list[float]]]:
     """Covariance, profiles, and far-off values that fit as well; where any of these finds a
     better point, everything again from there."""
     for _ in range(4):
         problem.lower = None
-        cov = fit_.covariance(problem, z)
+        cov = fit_.widened(fit_.covariance(problem, z), problem, z, _by_edges(problem, z, edges))
         ends: dict[int, tuple[float, float]] = {}
         far: dict[int, list[float]] = {}
         for k in range(z.size if profile else 0):
@@ -304,6 +322,16 @@ def _intervals(
             break
         z = fit_.solve(problem, problem.lower[1])
     return z, cov, ends, far
+
+
+def _by_edges(problem: fit_.Problem, z: np.ndarray, edges: Sequence[Scenario]) -> list[np.ndarray]:
+    """How the residuals change as each edge of a pass moves by its error."""
+    base = problem.residuals(z)
+    out = []
+    for moved in edges:
+        raw = dataclasses.replace(problem.raw, scenario=moved)(z)  # type: ignore[type-var]
+        out.append(np.concatenate([r / s for r, s in zip(raw, problem.scale)]) - base)
+    return out
 
 
 def _parameters(
@@ -374,6 +402,7 @@ def _result(
     zero = float(log.time[0]) if log_start is None else float(log_start)
     pieces = tuple(residuals_of(run, final_sensor, t, zero, log) for t in wanted)
     goodness = tuple(goodness_of(r, t.noise, len(frees)) for r, t in zip(pieces, wanted))
+    final, more = _measured_jets(final, run, fitted)
     correlation = _correlation(cov.matrix)
     warnings = warnings_of(final, run, wanted, fitted, correlation, goodness)
     return Calibration(
@@ -384,7 +413,7 @@ def _result(
         goodness,
         pieces,
         warnings,
-        notes,
+        (*notes, *more),
         runs,
         seconds,
         each,
@@ -395,6 +424,26 @@ def _result(
         cov.freedom,
         (problem.low, problem.high),
     )
+
+
+def _measured_jets(
+    scenario: Scenario, run: Run, fitted: tuple[Fitted, ...]
+) -> tuple[Scenario, tuple[str, ...]]:
+    """The scenario whose jets say how well their area is known, and what they are, in words."""
+    area = next((p for p in fitted if p.name == "effective_area" and p.determined), None)
+    flowing = run["outflow_kg_s"][0] > 0.0
+    if area is None or not flowing.any():
+        return scenario, ()
+    low, high = area.interval
+    half = 0.5 * (high - low) / area.value
+    k = scenario.feed_index(None)
+    name, feed = scenario.feeds[k]
+    mean = float(run["fluid_temperature_K"][0, 0, flowing].mean())
+    jets = dataclasses.replace(feed.jets, cd_spread=min(half, 1.0), measured_at=mean)
+    feeds = list(scenario.feeds)
+    feeds[k] = (name, dataclasses.replace(feed, jets=jets))
+    said = f"jets of feed {name}: {jets.count} of {jets.bore * 1e3:.4g} mm, cd {jets.cd:.3f}"
+    return scenario.replace(feeds=tuple(feeds)), (said,) if jets.cd < 1.0 else ()
 
 
 def _correlation(matrix: np.ndarray) -> np.ndarray:

@@ -6,7 +6,7 @@ Nothing here knows about bottles: a :class:`Problem` turns a vector z into scale
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -164,6 +164,24 @@ def covariance(problem: Problem, z: np.ndarray) -> Covariance:
     return Covariance(matrix, hessian, determined, inflation, tuple(found), freedom, jac)
 
 
+def widened(
+    cov: Covariance, problem: Problem, z: np.ndarray, changes: list[np.ndarray]
+) -> Covariance:
+    """With independent errors of something not fitted: ``changes`` of the residuals by each.
+
+    The estimate follows each by a Gauss-Newton step, whose square adds to the covariance.
+    """
+    if not changes:
+        return cov
+    weight = curvature(problem.residuals(z))
+    inverse, _ = _inverse(cov.hessian)
+    steps = [inverse @ (cov.jacobian.T @ (weight * change)) for change in changes]
+    more = sum((np.outer(s, s) for s in steps), np.zeros_like(cov.matrix))
+    old = np.diag(cov.matrix)
+    ratio = 1.0 + np.diag(more) / np.where(old > 0.0, old, 1.0)
+    return replace(cov, matrix=cov.matrix + more, inflation=cov.inflation * ratio)
+
+
 def _inverse(hessian: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Inverse through scaled eigenvectors; directions without curvature are very wide."""
     size = np.sqrt(np.maximum(np.diag(hessian), 0.0))
@@ -183,4 +201,14 @@ def quantile(freedom: float, level: float = 0.95) -> float:
     return float(student.ppf(0.5 + 0.5 * level, freedom))
 
 
-__all__ = ["SOFT", "Covariance", "Problem", "cost", "covariance", "quantile", "score", "solve"]
+__all__ = [
+    "SOFT",
+    "Covariance",
+    "Problem",
+    "cost",
+    "covariance",
+    "quantile",
+    "score",
+    "solve",
+    "widened",
+]

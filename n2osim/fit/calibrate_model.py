@@ -16,6 +16,7 @@ from n2osim.fit.logs import Log
 from n2osim.fit.trace import sensed
 from n2osim.results.run import Run
 from n2osim.scenario.scenario import Scenario
+from n2osim.scenario.schedule import Pass
 
 CHANNELS = {
     "pressure": ("gauge_pressure", "Pa"),
@@ -129,6 +130,22 @@ def for_fitting(scenario: Scenario, span: float) -> Scenario:
         max_step_flow=min(scenario.numerics.max_step_flow, 0.1),
     )
     return dataclasses.replace(scenario, numerics=numerics)
+
+
+def moved_edges(scenario: Scenario, error: float) -> list[Scenario]:
+    """The scenario with each edge of a pass in turn ``error`` s later, its neighbour making up."""
+    items = scenario.schedule
+    out = []
+    for k in range(len(items) - 1 if error > 0.0 else 0):
+        a, b = items[k], items[k + 1]
+        if isinstance(a, Pass) == isinstance(b, Pass) or b.duration <= 2.0 * error:
+            continue
+        pair = [
+            dataclasses.replace(x, duration=x.duration + d) for x, d in ((a, error), (b, -error))
+        ]
+        schedule = (*items[:k], *pair, *items[k + 2 :])
+        out.append(dataclasses.replace(scenario, schedule=schedule))
+    return out
 
 
 def shown(run: Course | Run, sensor: Sensor, name: str, times: np.ndarray) -> np.ndarray:

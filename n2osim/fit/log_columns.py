@@ -32,6 +32,8 @@ QUANTITIES: dict[str, Quantity] = {
     "solenoid_duty": Quantity("fraction", -0.01, 1.01, "share of full delivery", switch=True),
     "bottle_weight": Quantity("mass", -5.0, 1000.0, "bottle with what it holds, on a scale"),
     "charge": Quantity("mass", -5.0, 1000.0, "N2O in the bottle"),
+    "fuel_pressure": Quantity("gauge_pressure", -1.1e5, 5e7, "ahead of the fuel jets, gauge"),
+    "boost": Quantity("gauge_pressure", -1.1e5, 1e6, "in the intake, gauge"),
 }
 """What can be read, and the range outside which a cell is rejected."""
 
@@ -80,7 +82,7 @@ def read_mapping(columns: Mapping[str, Any] | None) -> dict[str, Column] | None:
             raise UnknownNameError.among("log quantity", quantity, QUANTITIES)
         out[quantity] = _column(quantity, spec)
     _check_set(out)
-    return out
+    return out or None
 
 
 def _column(quantity: str, spec: Any) -> Column:
@@ -112,10 +114,6 @@ def _column(quantity: str, spec: Any) -> Column:
 
 
 def _check_set(columns: Mapping[str, Column]) -> None:
-    if "time" not in columns:
-        raise InputError(
-            "log columns", ", ".join(columns), "", "a mapping with 'time'", "name the time column"
-        )
     if "gauge_pressure" in columns and "pressure" in columns:
         raise InputError(
             "log columns",
@@ -123,14 +121,6 @@ def _check_set(columns: Mapping[str, Column]) -> None:
             "",
             "one bottle pressure",
             "a log holds gauge or absolute pressure, not both",
-        )
-    if len(columns) < 2:
-        raise InputError(
-            "log columns",
-            ", ".join(columns),
-            "",
-            "time and at least one more",
-            f"name one of {', '.join(q for q in QUANTITIES if q != 'time')}",
         )
 
 
@@ -199,8 +189,7 @@ def find_columns(
 ) -> tuple[list[Mapped], list[str]]:
     """Tie quantities to positions; returns them and notes on what was assumed."""
     notes: list[str] = []
-    if columns is None:
-        columns = _guess(header, units_row, file, notes)
+    columns = _completed(columns or {}, header, units_row, file, notes)
     mapped = []
     for quantity, column in columns.items():
         index = _index(quantity, column, header, width, file)
@@ -271,6 +260,9 @@ def _tie(
     other = {"gauge_pressure": "pressure", "pressure": "gauge_pressure"}.get(quantity)
     if unit is None and other is not None:  # psia for gauge or the like: needs the ambient pressure
         unit = unit_in_header(header, other)
+    if unit is None and quantity == "time":
+        unit = "s"
+        notes.append(f"{header!r} has no unit: taken as seconds")
     if unit is None and kind.switch:
         return Mapped(quantity, index, header, "", column.scale, column.offset)
     if unit is None:
@@ -324,6 +316,8 @@ _HINTS: dict[str, tuple[str, str]] = {
     "solenoid_duty": (r"\b(solenoid|duty|delivery)\b", r"\b(fuel|temp|volt\w*|amps?|current)\b"),
     "bottle_weight": (r"\b(weight|scale|bottle mass)\b", r"\b(car|vehicle|fuel)\b"),
     "charge": (r"\b(charge|n2o mass|m n2o|mass n2o|nitrous mass)\b", r"\b(air|temp)\b"),
+    "fuel_pressure": (r"\bfuel (p|press|pressure|rail)\b", r"\b(temp|duty)\b"),
+    "boost": (r"\bboost\b", r"\b(target|duty|solenoid|control|temp)\b"),
 }
 
 
@@ -335,6 +329,8 @@ def _words(header: str) -> str:
 
 def _unit_speaks_against(header: str, quantity: str) -> bool:
     """``T [degC]`` is no time and ``t_s`` no temperature: the header's unit says so."""
+    if header.strip() == "t":  # a time, not a tonne
+        return quantity != "time"
     kind = QUANTITIES[quantity].dimension
     mine = {kind, "pressure"} if kind == "gauge_pressure" else {kind}
     kinds = {q.dimension for q in QUANTITIES.values()}
@@ -342,18 +338,33 @@ def _unit_speaks_against(header: str, quantity: str) -> bool:
     return bool(fits) and not fits & mine
 
 
-def _guess(
-    header: Sequence[str], units_row: Sequence[str] | None, file: str, notes: list[str]
+def _completed(
+    given: dict[str, Column],
+    header: Sequence[str],
+    units_row: Sequence[str] | None,
+    file: str,
+    notes: list[str],
 ) -> dict[str, Column]:
-    """Columns by their names; anything doubtful about time or pressure is asked back."""
-    found: dict[str, Column] = {}
+    """What was given; where time or everything beside it is missing, the rest guessed by name.
+
+    Anything doubtful about a time or pressure that was not given is asked back.
+    """
+    pressures = {"gauge_pressure", "pressure"}
+    if "time" in given and len(given) > 1:
+        return given
+    taken = [_index(q, c, header, len(header), file) for q, c in given.items() if header]
+    found = dict(given)
     for quantity, (yes, no) in _HINTS.items():
+        if quantity in given or (quantity in pressures and pressures & given.keys()):
+            continue
         hits = [
             i
             for i, h in enumerate(header)
-            if re.search(yes, _words(h)) and not re.search(no, _words(h))
+            if i not in taken and re.search(yes, _words(h)) and not re.search(no, _words(h))
         ]
         hits = [i for i in hits if not _unit_speaks_against(header[i], quantity)]
+        if quantity == "time" and len(hits) > 1:
+            hits = [i for i in hits if header[i].strip() == "t"] or hits
         if len(hits) == 1:
             found[quantity] = Column(hits[0])
         elif len(hits) > 1:
@@ -375,10 +386,12 @@ def _guess(
             "('P tank', 'psi')}, or in a command --column time=t_s --column "
             '"gauge_pressure=P tank:psi"',
         )
-    _absolute_or_gauge(header, units_row, found)
-    used = {c.name for c in found.values()}
+    if not pressures & given.keys():
+        _absolute_or_gauge(header, units_row, found)
+    guessed = {q: int(c.name) for q, c in found.items() if q not in given}
+    used = {*taken, *guessed.values()}
     rest = [repr(h) for i, h in enumerate(header) if i not in used and h]
-    notes.extend(f"{q} read from {header[int(c.name)]!r}" for q, c in found.items())
+    notes.extend(f"{q} read from {header[i]!r}" for q, i in guessed.items())
     if rest:
         notes.append(f"columns left out: {', '.join(rest[:30])}")
     return found

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -72,18 +73,38 @@ def detect_segments(
     flowing, by_flow = _flowing(log, t, p, noise, fall)
     heating, by_heat = _heating(log, t, p, noise, flowing)
     code = np.where(flowing, 2, np.where(heating, 0, 1))
-    code = _join_short(t, code, least)
+    code = _joined(t, code, least, by_flow == "solenoid", by_heat == "heater")
     told = {2: by_flow, 0: by_heat, 1: by_heat}
     runs = _runs(code)
+    edges = [float(t[0]), *(_edge(t, code, a, told) for a, _ in runs[1:]), float(t[-1])]
     out = []
-    for first, last in runs:
+    for (first, last), start, end in zip(runs, edges[:-1], edges[1:], strict=True):
         kind = KINDS[int(code[first])]
-        end = float(t[last]) if last < t.size else float(t[-1])
         a, b = _level(p, first, last)
-        out.append(
-            LogSegment(kind, float(t[first]), end, a, b, first, last, told[int(code[first])])
-        )
+        out.append(LogSegment(kind, start, end, a, b, first, last, told[int(code[first])]))
     return tuple(_recoveries(out))
+
+
+def _edge(t: np.ndarray, code: np.ndarray, row: int, told: dict[int, str]) -> float:
+    """Time of the change before ``row``: of a recorded state it lies between two rows."""
+    flow = 2 in (code[row - 1], code[row])
+    recorded = told[2] == "solenoid" if flow else told[0] == "heater"
+    return float(0.5 * (t[row - 1] + t[row]) if recorded else t[row])
+
+
+def _joined(
+    t: np.ndarray, code: np.ndarray, least: float, by_solenoid: bool, by_heater: bool
+) -> np.ndarray:
+    """Short stretches joined to their neighbours, but never across what was recorded."""
+    if not by_solenoid:
+        return _join_short(t, code, least)
+    if by_heater:
+        return code
+    code = code.copy()
+    for first, last in _runs((code == 2).astype(int)):
+        if code[first] != 2:
+            code[first:last] = _join_short(t[first:last], code[first:last], least)
+    return code
 
 
 def _filled(t: np.ndarray, p: np.ndarray) -> np.ndarray:
@@ -236,6 +257,39 @@ def replay_schedule(segments: tuple[LogSegment, ...], *, switch: bool = False) -
     return items
 
 
+def edge_error(log: Log, segments: tuple[LogSegment, ...]) -> float:
+    """Standard deviation (s) of the edges of the passes of a log.
+
+    A recorded change lies anywhere between two rows; one told by the pressure within two rows.
+    """
+    passes = [s for s in segments if s.kind == "pass"]
+    if not passes:
+        return 0.0
+    recorded = all(s.told_by == "solenoid" for s in passes)
+    return log.report.interval * (1.0 / math.sqrt(12.0) if recorded else 1.0)
+
+
+def engine_courses(log: Log, start: float, end: float, most: int = 60) -> dict[str, Any]:
+    """Fuel pressure and boost of a logged pass as fields of an engine side.
+
+    start, end : of the pass, log clock, s. At most ``most`` pairs (s since it began, Pa gauge)
+    each, means over equal times; empty where the log has neither channel.
+    """
+    out: dict[str, Any] = {}
+    names = {"fuel_pressure": "fuel_pressure_course", "boost": "boost_course"}
+    for channel, field in names.items():
+        if channel not in log:
+            continue
+        values = log.clean(channel)
+        there = np.flatnonzero(np.isfinite(values) & (log.time >= start) & (log.time <= end))
+        if there.size:
+            parts = np.array_split(there, min(most, there.size))
+            times = (float(log.time[p].mean() - start) for p in parts)
+            pairs = dict(zip(times, (float(values[p].mean()) for p in parts), strict=True))
+            out[field] = tuple(pairs.items())
+    return out
+
+
 def segments_text(segments: tuple[LogSegment, ...], system: str = "shop") -> str:
     """The stretches as lines of text; pressures as recorded (gauge or absolute)."""
     unit, factor = ("psi", PSI) if system == "shop" else ("Pa", 1.0)
@@ -247,4 +301,13 @@ def segments_text(segments: tuple[LogSegment, ...], system: str = "shop") -> str
     return "\n".join(["segments", *rows])
 
 
-__all__ = ["FALL", "KINDS", "LogSegment", "detect_segments", "replay_schedule", "segments_text"]
+__all__ = [
+    "FALL",
+    "KINDS",
+    "LogSegment",
+    "detect_segments",
+    "edge_error",
+    "engine_courses",
+    "replay_schedule",
+    "segments_text",
+]

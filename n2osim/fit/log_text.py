@@ -49,6 +49,17 @@ ON_OFF = {
 }
 
 
+_EXPORT = "export the log as CSV text"
+_NO_TEXT = (
+    (b"PK\x03\x04", "a zip archive or a workbook", "unpack it, or " + _EXPORT),
+    (b"\x1f\x8b", "a gzip archive", "unpack it first"),
+    (b"7z\xbc\xaf\x27\x1c", "a 7z archive", "unpack it first"),
+    (b"%PDF", "a PDF", _EXPORT),
+    (b"\xd0\xcf\x11\xe0", "an old workbook", _EXPORT),
+    (b"MDF ", "a logger's binary format (MDF)", _EXPORT),
+)
+
+
 @dataclass(frozen=True)
 class Dialect:
     """How a file separates its cells and writes its numbers."""
@@ -63,6 +74,9 @@ def sniff_encoding(data: io.BufferedIOBase, file: str) -> str:
     head = data.read(4096)
     if not head:
         raise LogError("the file is empty", file, remedy="export the log again")
+    for magic, what, remedy in _NO_TEXT:
+        if head.startswith(magic):
+            raise LogError(f"not a text file but {what}", file, remedy=remedy)
     for mark, name in (
         (codecs.BOM_UTF8, "utf-8-sig"),
         (codecs.BOM_UTF32_LE, "utf-32"),
@@ -108,10 +122,18 @@ def _is_utf8(data: io.BufferedIOBase) -> bool:
 def open_text(path: Path, encoding: str | None) -> tuple[io.TextIOBase, str]:
     """The file as text and the encoding used. Undecodable bytes become U+FFFD, so that the cells
     they sit in are rejected one by one rather than the whole file."""
+    if path.exists() and not path.is_file():
+        raise LogError(
+            "not a file (a folder, pipe or device)",
+            str(path),
+            remedy="give a file, or an open text stream",
+        )
     try:
         with open(path, "rb") as data:
             found = encoding or sniff_encoding(data, str(path))
         return open(path, encoding=found, errors="replace", newline=None), found
+    except LogError:
+        raise
     except OSError as problem:
         raise LogError(
             f"cannot be opened ({problem.strerror or problem})",

@@ -153,7 +153,7 @@ class Log:
 
 # --- reading --------------------------------------------------------------------------------
 def read_log(
-    source: str | Path | io.TextIOBase,
+    source: Any,
     columns: Mapping[str, Any] | None = None,
     *,
     encoding: str | None = None,
@@ -167,12 +167,13 @@ def read_log(
 
     Parameters
     ----------
-    source : path, or an open text stream.
+    source : path, an open text stream, or a pandas DataFrame.
     columns : quantity -> header, column number from 0, ``(header, unit)``, mapping or
         :class:`~n2osim.fit.log_columns.Column` (with scale and offset for a raw sensor).
         Quantities: time, gauge_pressure or pressure (absolute), bottle_temperature,
-        ambient_temperature, heater_on, solenoid_duty, bottle_weight, charge. None guesses from the
-        headers and says in ``report.notes`` what it took.
+        ambient_temperature, heater_on, solenoid_duty, bottle_weight, charge. Where the time, or
+        everything beside it, is not given, the rest is guessed from the headers, and
+        ``report.notes`` says what was taken.
     encoding, delimiter, decimal : None finds out (UTF-8 with or without mark, UTF-16, else
         Windows-1252; tab, semicolon, comma, bar or blanks; decimal point or comma).
     ambient : ambient pressure (Pa or text), only needed where a unit gives the other reference
@@ -186,11 +187,15 @@ def read_log(
     """
     p = None if ambient is None else parse(ambient, "pressure", name="ambient pressure")
     options = Options(read_mapping(columns), delimiter, decimal, p, max_rows)
+    if hasattr(source, "to_csv"):
+        named = getattr(source.index, "name", None) is not None
+        text = io.StringIO(source.to_csv(index=named))
+        return _log(read_stream(text, name or "frame", "", options), name or "log")
     if isinstance(source, io.TextIOBase):
         label = str(getattr(source, "name", "log"))
         return _log(read_stream(source, label, "", options), name or "log")
     if not isinstance(source, (str, Path)) or "\0" in str(source):
-        raise InputError("log", source, "", "a path or an open text stream")
+        raise InputError("log", source, "", "a path, an open text stream or a DataFrame")
     path = Path(source)
     stream, found = open_text(path, encoding)
     with stream:

@@ -3,13 +3,59 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
 
 from n2osim.errors import InputError
 from n2osim.hardware.jets import Jets
-from n2osim.schema import Amount, Choice, Flag, MaybeAmount, Nested, Part, Text, field
+from n2osim.schema import (
+    Amount,
+    Choice,
+    Custom,
+    Flag,
+    MaybeAmount,
+    MaybePairs,
+    Nested,
+    Number,
+    Pairs,
+    Part,
+    Text,
+    field,
+)
 
 POWER_AT = ("crank", "wheel")
+_TIME, _GAUGE = Number("time", 0.0), Number("gauge_pressure", -1e5, 5e7)
+
+
+def _course(given: Sequence[Sequence[Any]], label: str, owner: Any) -> Pairs:
+    """Pairs (s since a pass began, Pa gauge) with rising times."""
+    rows = list(given) if isinstance(given, (list, tuple)) else []
+    if not rows or not all(isinstance(r, (list, tuple)) and len(r) == 2 for r in rows):
+        raise InputError(
+            label,
+            given,
+            "",
+            "a list of pairs (s since the pass began, gauge pressure)",
+            'write [[0, "43 psig"], [8, "38 psig"]]',
+        )
+    course = tuple(
+        (_TIME.read(t, f"{label} time", owner), _GAUGE.read(p, label, owner)) for t, p in rows
+    )
+    if any(b[0] <= a[0] for a, b in zip(course[:-1], course[1:], strict=True)):
+        raise InputError(label, given, "", "times that rise", "sort the pairs")
+    return course
+
+
+def _at(time: Any, course: Pairs | None, constant: float | None) -> Any:
+    """A course (straight lines, held at both ends) or constant at a time; float or array."""
+    if course is None:
+        return constant
+    times, values = zip(*course, strict=True)
+    found = np.interp(time, times, values)
+    return float(found) if np.ndim(found) == 0 else found
 
 
 @dataclass(frozen=True)
@@ -28,7 +74,8 @@ class EngineSide(Part):
     bsfc: MaybeAmount = field(
         "bsfc",
         'brake-specific fuel consumption ("0.5 lb/hp/h"): extra fuel supplied at the target '
-        "mixture to extra power, of this fuel (or give `efficiency`)",
+        "mixture to extra power, of this fuel; it holds for all of that power, decomposition heat "
+        "included (or give `efficiency`)",
         None,
         low=2e-8,
         high=5e-7,
@@ -78,7 +125,26 @@ class EngineSide(Part):
         high=0.6,
     )
 
+    fuel_pressure_course: MaybePairs = field(
+        Custom(_course),
+        "`fuel_pressure` over a pass, a pump that sags: pairs of time since the pass began and "
+        "gauge pressure, straight lines between; `fuel_pressure` is then its first value",
+        None,
+    )
+    boost_course: MaybePairs = field(
+        Custom(_course),
+        "`intake_pressure` over a pass, boost that builds, as `fuel_pressure_course`; N2O jets see "
+        "its first value",
+        None,
+    )
+
     def __post_init__(self) -> None:
+        for course, constant in (
+            (self.fuel_pressure_course, "fuel_pressure"),
+            (self.boost_course, "intake_pressure"),
+        ):
+            if course is not None:
+                object.__setattr__(self, constant, course[0][1])
         if self.bsfc is not None and self.efficiency is not None:
             raise InputError(
                 "engine side",
@@ -95,6 +161,31 @@ class EngineSide(Part):
                 "a gauge pressure",
                 "fuel jets need the pressure ahead of them",
             )
+        self._check_drop()
+
+    def _check_drop(self) -> None:
+        """Fuel flows only while its pressure is above the boost it is injected into."""
+        if self.fuel_pressure is None or self.regulator_referenced:
+            return
+        times = [t for c in (self.fuel_pressure_course, self.boost_course) for t, _ in c or ()]
+        for t in times or [0.0]:
+            fuel, boost = self.fuel_pressure_at(t), self.intake_pressure_at(t)
+            if not fuel > boost:
+                raise InputError(
+                    "engine side fuel pressure",
+                    f"{fuel:.6g} (boost {boost:.6g})" + (f" at {t:g} s" if times else ""),
+                    "Pa gauge",
+                    "above the intake's, or no fuel flows",
+                    "raise it, or use a regulator referenced to boost",
+                )
+
+    def fuel_pressure_at(self, time: Any) -> Any:
+        """Gauge pressure (Pa) ahead of the fuel jets, s after a pass began (float or array)."""
+        return _at(time, self.fuel_pressure_course, self.fuel_pressure)
+
+    def intake_pressure_at(self, time: Any) -> Any:
+        """Gauge pressure (Pa) that the jets blow into, s after a pass began (float or array)."""
+        return _at(time, self.boost_course, self.intake_pressure)
 
     @property
     def power_factor(self) -> float:

@@ -92,6 +92,12 @@ class Jets(Part):
         "as not measured and flows carry the whole range of the edge",
         None,
     )
+    measured_at: MaybeAmount = field(
+        Number("temperature", 182.0, 525.0),
+        "temperature of what was drawn when `cd` was measured: there it has taken in what the "
+        "orifice model has wrong",
+        None,
+    )
     ways: ClassVar = {
         "effective_area": Way(
             EFFECTIVE_AREA,
@@ -129,7 +135,11 @@ class Jets(Part):
     def with_area(self, area: float) -> Self:
         """One jet of cd 1 with this effective area (m2) that flows as these do for their area."""
         bore = math.sqrt(4.0 * area / math.pi)
-        return type(self)(1, bore, cd=1.0, length=self.length_over_bore * bore)
+        return type(self)(1, bore, cd=1.0).with_length(self.length_over_bore)
+
+    def with_length(self, length_over_bore: float) -> Self:
+        """These jets with another length over bore."""
+        return dataclasses.replace(self, length=length_over_bore * self.bore)
 
     def with_cda(self, cda: float) -> Self:
         """These jets with another effective area (m2): count and bore stay, cd is what it takes.
@@ -140,7 +150,7 @@ class Jets(Part):
         cd = cda / self.area
         if self.cd == 1.0 or not 0.1 <= cd <= 1.0:
             return self.with_area(cda)
-        return dataclasses.replace(self, cd=cd, cd_spread=None)
+        return dataclasses.replace(self, cd=cd, cd_spread=None, measured_at=None)
 
     @classmethod
     def effective(cls, area: Given, length_over_bore: float = LONG_START) -> Self:

@@ -131,7 +131,9 @@ def shot_power(
     ``efficiency`` (brake thermal) * LHV * fuel that finds oxygen: N2O decides on the rich side of
     stoichiometric, fuel on the lean side. Instead of the efficiency a ``bsfc`` (kg/J) may be
     stated, fuel supplied at the equivalence ratio to power. ``decomposition``: whether the heat of
-    N2O's own decomposition counts, at the same efficiency. ``power_at`` "crank" or "wheel" (times
+    N2O's own decomposition counts, at the same efficiency; a BSFC then holds for all of the power,
+    as one measured does, and the efficiency is what it asks of fuel and decomposition together.
+    ``power_at`` "crank" or "wheel" (times
     driveline_efficiency).
     """
     if (bsfc is None) == (efficiency is None):
@@ -150,6 +152,9 @@ def shot_power(
     eta = brake_efficiency(bsfc, of, equivalence) if bsfc is not None else efficiency or 0.0
     factor = driveline_efficiency if power_at == "wheel" else 1.0
     heat = DECOMPOSITION_HEAT if decomposition else 0.0
+    if bsfc is not None and decomposition:
+        fuel_heat = np.minimum(fuel_for(1.0, of, equivalence), fuel_for(1.0, of)) * of.lhv
+        eta = eta * fuel_heat / (fuel_heat + heat)
     note = (
         f"at the {power_at}, {_efficiency_words(bsfc, eta)}, N2O decomposition heat "
         f"{'counted' if decomposition else 'not counted'}"

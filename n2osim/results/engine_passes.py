@@ -21,6 +21,7 @@ from n2osim.results.engine_side import (
     PassEngineSummary,
     fuel_of,
 )
+from n2osim.results.flow_ranges import engine_range
 from n2osim.results.instants import time_above
 from n2osim.scenario.schedule import Item
 
@@ -78,6 +79,9 @@ def _summary(
         lean=time_above(t, asked(LEAN) - burning),
         rich=time_above(t, burning - asked(RICH)),
         statement=statement,
+        range=engine_range(
+            run, k, engine, variables["n2o_flow_kg_s"].values, variables["opening"].values
+        ),
     )
 
 

@@ -29,6 +29,7 @@ from n2osim.results.quantities_engine import ENGINE_SERIES
 from n2osim.scenario.schedule import Item
 
 if TYPE_CHECKING:
+    from n2osim.results.flow_ranges import EngineRange
     from n2osim.results.run import Run
 
 ENGINE_SCHEMA = 1
@@ -56,30 +57,31 @@ class EnginePoint(NamedTuple):
         return self.power_fuel + self.power_decomposition
 
 
-def fuel_jets_flow(engine: EngineSide) -> float | None:
-    """Flow (kg/s) of the fuel jets fully open; None when the engine side has none."""
+def fuel_jets_flow(engine: EngineSide, since: Any = 0.0) -> Any:
+    """Flow (kg/s) of the fuel jets fully open, ``since`` s after a pass began (float or array).
+
+    None when the engine side has no fuel jets.
+    """
     if engine.fuel_jets is None or engine.fuel_pressure is None:
         return None
     density = engine.fuel_density if engine.fuel_density is not None else fuel_of(engine).density
-    return float(
-        C.fuel_jet_flow(
-            engine.fuel_jets.cda,
-            engine.fuel_pressure,
-            engine.intake_pressure,
-            density,
-            engine.regulator_referenced,
-        )
+    return C.fuel_jet_flow(
+        engine.fuel_jets.cda,
+        engine.fuel_pressure_at(since),
+        engine.intake_pressure_at(since),
+        density,
+        engine.regulator_referenced,
     )
 
 
-def engine_point(engine: EngineSide, n2o: Any, opening: Any = 1.0) -> EnginePoint:
-    """Fuel, mixture and power for a flow of N2O (kg/s; float or array).
+def engine_point(engine: EngineSide, n2o: Any, opening: Any = 1.0, since: Any = 0.0) -> EnginePoint:
+    """Fuel, mixture and power for a flow of N2O (kg/s; float or array), ``since`` s into a pass.
 
     ``opening``: share of the time that the solenoids are open, which the fuel jets follow. Without
     fuel jets the fuel is what the target mixture asks for. Ratios are NaN where nothing flows.
     """
     of = fuel_of(engine)
-    jets = fuel_jets_flow(engine)
+    jets = fuel_jets_flow(engine, since)
     n2o = np.asarray(n2o, dtype=float)
     asked = C.fuel_for(n2o, of, engine.target_mixture)
     given = asked if jets is None else jets * np.asarray(opening, dtype=float) + 0.0 * n2o
@@ -165,7 +167,8 @@ class PassEngineSummary:
     charge cooled by evaporation (None without base air and where it cannot evaporate all N2O);
     air_gain: density of the air in it over that of the air alone, which is what lets the engine
     draw more of it. lean, rich: s of the pass outside LEAN and RICH times the target mixture.
-    statement: the accounting.
+    range: where flow, mixture and power can be (physics/flow_range.py), None where the flow is
+    prescribed. statement: the accounting.
     """
 
     index: int
@@ -186,6 +189,7 @@ class PassEngineSummary:
     lean: float
     rich: float
     statement: str
+    range: EngineRange | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """All fields as plain values."""
@@ -194,6 +198,8 @@ class PassEngineSummary:
             value = getattr(self, f.name)
             if isinstance(value, Figure):
                 value = value.as_dict()
+            if f.name == "range" and value is not None:
+                value = {name: end._asdict() for name, end in value._asdict().items()}
             out[f.name] = _or_none(value) if isinstance(value, float) else value
         return out
 
@@ -269,7 +275,8 @@ def pass_rows(run: Run) -> np.ndarray:
 def _arrays(run: Run, engine: EngineSide) -> dict[str, Variable]:
     n2o = engine_flow(run)
     opening = np.where(pass_rows(run), run["valve_open"].max(axis=0), 0.0)
-    point = engine_point(engine, n2o, opening)
+    since = since_pass(run)
+    point = engine_point(engine, n2o, opening, since)
     ratio = np.divide(
         n2o,
         point.fuel_flow,
@@ -288,10 +295,16 @@ def _arrays(run: Run, engine: EngineSide) -> dict[str, Variable]:
         "power_fuel_W": point.power_fuel,
         "power_decomposition_W": point.power_decomposition,
         "opening": opening,
-        **_cooling(run, engine, n2o),
+        **_cooling(run, engine, n2o, since),
         **_totals(run, engine, point.fuel_flow),
     }
     return {q.name: Variable(q.formula(values), q.unit, q.dims, q.sentence) for q in ENGINE_SERIES}
+
+
+def since_pass(run: Run) -> np.ndarray:
+    """Time (s) since the item of the schedule began that each row belongs to, shape (time,)."""
+    segment = run["segment"]
+    return run.time - run.time[np.searchsorted(segment, segment)]
 
 
 def engine_flow(run: Run) -> np.ndarray:
@@ -316,11 +329,14 @@ def first_flow(run: Run, index: int) -> tuple[float, float]:
     return float(run["outflow_kg_s"][:, r].sum()), drawn_density(run, r)
 
 
-def _cooling(run: Run, engine: EngineSide, n2o: np.ndarray) -> dict[str, np.ndarray]:
+def _cooling(
+    run: Run, engine: EngineSide, n2o: np.ndarray, since: np.ndarray
+) -> dict[str, np.ndarray]:
     """Mixed charge; NaN without base air, without flow, and where the air cannot evaporate it."""
     mixed, gain, air_gain = (np.full(len(n2o), np.nan) for _ in range(3))
     if engine.base_air:
-        pressure = run.scenario.ambient.pressure + engine.intake_pressure
+        boost = engine.intake_pressure_at(since) + np.zeros(len(n2o))
+        pressure = run.scenario.ambient.pressure + boost
         carried = run["outflow_enthalpy_W"].sum(axis=0)
         total = run["outflow_kg_s"].sum(axis=0)
         for r in np.flatnonzero(n2o > 0.0):
@@ -330,7 +346,7 @@ def _cooling(run: Run, engine: EngineSide, n2o: np.ndarray) -> dict[str, np.ndar
                     float(n2o[r]),
                     float(carried[r] / total[r]),
                     engine.intake_temperature,
-                    pressure,
+                    float(pressure[r]),
                 )
             except RangeError:
                 continue
@@ -383,4 +399,5 @@ __all__ = [
     "mixture_excess",
     "pass_rows",
     "power_per_flow",
+    "since_pass",
 ]

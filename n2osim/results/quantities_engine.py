@@ -68,6 +68,31 @@ for _attribute, (_name, _unit, _words, *_ends) in _COURSES.items():
             UNDEFINED,
         )
 
+
+def _end(what: str, side: str) -> Formula:
+    def value(one: Any) -> float:
+        return np.nan if one.range is None else getattr(getattr(one.range, what), side)
+
+    return value
+
+
+for _name, _what, _side, _label, _said in (
+    ("flow_factor_low", "flow", "low", "least flow", "least N2O flow over the flow"),
+    ("flow_factor_high", "flow", "high", "most flow", "largest N2O flow over the flow"),
+    ("mixture_lean_end", "mixture", "low", "leanest it can be", "leanest mixture"),
+    ("mixture_rich_end", "mixture", "high", "richest it can be", "richest mixture"),
+    ("power_low_end_W", "power", "low", "least power", "least mean power"),
+    ("power_high_end_W", "power", "high", "most power", "largest mean power"),
+):
+    _add(
+        _name,
+        _label,
+        f"{_said} in the range in which the flow of the jets is known (missing where prescribed)",
+        _end(_what, _side),
+        UNDEFINED,
+        "engine_power" if _name.endswith("_W") else "",
+    )
+
 ENGINE_SERIES = Table()
 _over_time = ENGINE_SERIES.rows("engine series", "time")
 for _name, _words in (

@@ -34,6 +34,7 @@ def scenario_text(scenario: Scenario) -> str:
     blocks += [_section(n, p) for n in PARTS if (p := getattr(scenario, n)) is not None]
     for item in scenario.as_dict()["schedule"]:
         blocks.append("[[schedule]]\n" + _pairs(item))
+    blocks += ["[[weighed]]\n" + _pairs(one.as_dict()) for one in scenario.weighed]
     return "\n\n".join(blocks) + "\n"
 
 

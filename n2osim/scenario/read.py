@@ -21,6 +21,7 @@ from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import KINDS, Item, check_references
 from n2osim.scenario.source import Source, short
 from n2osim.scenario.toml_lines import Path
+from n2osim.scenario.weighed import WeighedPass
 from n2osim.schema import (
     BareNumber,
     Nested,
@@ -60,6 +61,7 @@ SECTIONS = (
     "feed",
     "feeds",
     "schedule",
+    "weighed",
 )
 _TIMES = Whole(1, 1000)
 
@@ -82,6 +84,10 @@ def read_scenario(source: Source) -> Scenario:
         feeds, bottles = _feeds(source, data), _bottles(source, data)
         names = ([n for n, _ in feeds], [b.name for b in bottles])
         schedule = _schedule(source, data.get("schedule", []), ("schedule",), names)
+    fields["weighed"] = tuple(
+        _part(source, WeighedPass, table, "weighed", i)
+        for i, table in enumerate(source.tables(data.get("weighed", []), ("weighed",)))
+    )
     fields |= {k: data[k] for k in ("clock_start",) if k in data}
     with source.located():
         title = declared(Scenario)["title"]

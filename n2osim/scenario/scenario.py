@@ -22,7 +22,20 @@ from n2osim.physics.shot import fuel_of, shot_power_of
 from n2osim.scenario.fitted import DENSEST, FittedBottle
 from n2osim.scenario.model import Model, Numerics
 from n2osim.scenario.schedule import KINDS, Item, check_references
-from n2osim.schema import Amount, Given, Kind, Nested, Part, Text, Typed, declared, field, inside
+from n2osim.scenario.weighed import WeighedPass
+from n2osim.schema import (
+    Amount,
+    Given,
+    Kind,
+    Nested,
+    Part,
+    Several,
+    Text,
+    Typed,
+    declared,
+    field,
+    inside,
+)
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -117,6 +130,11 @@ class Scenario(Part):
     numerics: Numerics = field(Nested(Numerics), "accuracy", Numerics())
     title: str = field(Text(), "a name", "untitled scenario")
     clock_start: Amount = field("clock_time", "time of day at t = 0", 0.0, low=0.0, high=86400.0)
+    weighed: Typed[Sequence[WeighedPass], tuple[WeighedPass, ...]] = field(
+        Several(Nested(WeighedPass)),
+        "passes that were weighed to find out about the jets; not simulated",
+        (),
+    )
 
     def __init__(
         self,
@@ -130,6 +148,7 @@ class Scenario(Part):
         numerics: Numerics | None = None,
         title: str = "untitled scenario",
         clock_start: Given = 0.0,
+        weighed: Sequence[WeighedPass] = (),
         *,
         fill: Given = _UNSET,
         start: Given = _UNSET,
@@ -160,6 +179,7 @@ class Scenario(Part):
             "numerics": numerics,
             "title": str(title),
             "clock_start": clock_start,
+            "weighed": weighed,
         }
         for name, d in declared(type(self)).items():
             value = d.default if values[name] is None else values[name]

@@ -236,7 +236,7 @@ def test_mapping_mistakes(tmp_path: Path) -> None:
     path = write(tmp_path / "a.csv", PLAIN)
     with pytest.raises(UnknownNameError, match="gauge_pressure"):
         read_log(path, columns={"time": "time [s]", "gauge_presure": "x"})
-    with pytest.raises(InputError, match="time"):
+    with pytest.raises(LogError, match="no such column"):
         read_log(path, columns={"gauge_pressure": "x"})
     with pytest.raises(InputError, match="not both"):
         read_log(path, columns={"time": 0, "gauge_pressure": 1, "pressure": 2})
@@ -290,7 +290,7 @@ def test_unusable_files(tmp_path: Path, content: bytes) -> None:
 def test_no_file_and_wrong_arguments(tmp_path: Path) -> None:
     with pytest.raises(LogError, match="No such file"):
         read_log(tmp_path / "missing.csv")
-    with pytest.raises(LogError, match="cannot be opened"):
+    with pytest.raises(LogError, match="not a file"):
         read_log(tmp_path)
     with pytest.raises(InputError):
         read_log(7)  # type: ignore[arg-type]
@@ -365,3 +365,56 @@ def test_from_arrays_is_checked() -> None:
 
 def test_errors_are_the_projects_own() -> None:
     assert issubclass(LogError, N2OSimError) and issubclass(UnitError, N2OSimError)
+
+
+# --- what tuners' logs do ---------------------------------------------------------------------
+def test_one_named_column_does_not_oblige_the_others(tmp_path: Path) -> None:
+    text = "t,P1,P2 [psig],T [degF]\n" + "".join(f"{k},{k},{900 + k},70\n" for k in range(9))
+    log = read_log(write(tmp_path / "a.csv", text), {"gauge_pressure": "P2 [psig]"})
+    assert log["gauge_pressure"][3] == pytest.approx(903 * PSI)
+    assert log.time.tolist() == list(range(9))
+    assert any("taken as seconds" in note for note in log.report.notes)
+    log = read_log(write(tmp_path / "b.csv", PLAIN), {"bottle_temperature": 2})
+    assert log["gauge_pressure"][1] == pytest.approx(901.5 * PSI)
+
+
+def test_t_is_a_time_and_capital_t_with_a_unit_a_temperature(tmp_path: Path) -> None:
+    text = "t,P tank [psi],T [degF]\n0,900,60\n1,901,61\n2,902,62\n"
+    log = read_log(write(tmp_path / "a.csv", text))
+    assert log.time.tolist() == [0.0, 1.0, 2.0]
+    assert log["bottle_temperature"][0] == pytest.approx((60 + 459.67) / 1.8)
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    (
+        (b"", "empty"),
+        (b"PK\x03\x04" + b"a,b\n1,2\n" * 20, "zip archive"),
+        (b"\x1f\x8b\x08" + bytes(range(1, 200)), "gzip"),
+        (b"t,p\n\0\1\2\3" + bytes(400), "not a text file"),
+        (b"MDF     3.00" + b"x" * 300, "binary format"),
+    ),
+)
+def test_what_is_no_log_is_called_by_its_name(tmp_path: Path, data: bytes, words: str) -> None:
+    path = tmp_path / "a.csv"
+    path.write_bytes(data)
+    with pytest.raises(LogError, match=words):
+        read_log(path)
+
+
+def test_a_pipe_is_refused_rather_than_waited_for(tmp_path: Path) -> None:
+    import os
+
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(LogError, match="pipe"):
+        read_log(tmp_path / "pipe")
+
+
+def test_data_frame(tmp_path: Path) -> None:
+    pandas = pytest.importorskip("pandas")
+    path = write(tmp_path / "a.csv", PLAIN)
+    frame = pandas.read_csv(path)
+    for given in (frame, frame.set_index("time [s]")):
+        log = read_log(given)
+        np.testing.assert_array_equal(log["gauge_pressure"], read_log(path)["gauge_pressure"])
+        np.testing.assert_array_equal(log.time, [0.0, 0.5, 1.0])

@@ -7,7 +7,8 @@ import pytest
 
 import n2osim as n2
 from n2osim.errors import InputError
-from n2osim.fit.log_segments import detect_segments, replay_schedule
+from n2osim.fit.calibrate import calibrate
+from n2osim.fit.log_segments import detect_segments, edge_error, replay_schedule
 from n2osim.fit.logs import Log
 from n2osim.fit.synthetic import Recorder, synthetic_log
 from n2osim.scenario.schedule import Hold, Pass, Rest
@@ -101,3 +102,48 @@ def test_bad_arguments(scenario: n2.Scenario) -> None:
     log = Log.from_arrays([0.0, 1.0, 2.0], gauge_pressure=[1e6, 1e6, 1e6])
     with pytest.raises(InputError, match="pass fall"):
         detect_segments(log, fall=-1.0)
+
+
+# --- recorded edges -----------------------------------------------------------------------------
+@pytest.mark.parametrize(
+    ("interval", "opened"), ((0.5, 3.0), (0.5, 3.2), (0.05, 3.0), (0.05, 3.02))
+)
+def test_recorded_edges_are_kept_within_their_error(interval: float, opened: float) -> None:
+    """A pass of 3 s recorded at 2 Hz (it became 12.1 s long) and at 20 Hz (0.15 s early)."""
+    t = np.arange(0.0, 12.1, interval)
+    duty = ((t >= opened) & (t < opened + 3.0)).astype(float)
+    p = 6.5e6 - 2e5 * np.clip(t - opened, 0.0, 3.0)
+    log = Log.from_arrays(t, gauge_pressure=p, solenoid_duty=duty)
+    segments = detect_segments(log)
+    (one,) = (s for s in segments if s.kind == "pass")
+    assert one.start == pytest.approx(opened, abs=0.5 * interval + 1e-9)
+    assert one.end == pytest.approx(opened + 3.0, abs=0.5 * interval + 1e-9)
+    assert sum(i.duration for i in replay_schedule(segments)) == pytest.approx(t[-1])
+    assert edge_error(log, segments) == pytest.approx(interval / np.sqrt(12.0), rel=1e-6)
+
+
+def test_replayed_fit_takes_the_edges_into_its_interval() -> None:
+    """2 Hz: a replay finds the true area within an interval that knows the edges."""
+    truth = n2.Scenario(
+        n2.Bottle.preset("aluminium", capacity="10 lb"),
+        fill="9 lb",
+        start="80 degF",
+        feed=n2.Feed(n2.Jets(8, "0.0292 in", cd=0.7)),
+        schedule=[Rest(3.2), Pass(3.0), Rest(6.0)],
+    )
+    log = synthetic_log(truth, seed=4, recorder=Recorder(0.5, noise=2 * PSI, step=PSI))
+    believed = truth.replace(feeds=(("main", n2.Feed(n2.Jets(8, "0.0292 in"))),))
+    segments = detect_segments(log)
+    replayed = believed.replace(schedule=tuple(replay_schedule(segments)))
+    known, unknown = (
+        calibrate(replayed, log, ["effective_area"], edge_error=e, search=False)
+        for e in (0.0, edge_error(log, segments))
+    )
+    true = truth.feed.jets.cda
+    low, high = unknown["effective_area"].interval
+    assert low < true < high
+    assert high - low > 1.5 * (known["effective_area"].high - known["effective_area"].low)
+    jets = unknown.scenario.feed.jets
+    assert (jets.count, jets.bore) == (8, believed.feed.jets.bore)  # the hardware stays
+    assert jets.cd == pytest.approx(0.7, rel=0.2) and jets.cd_spread is not None
+    assert any("8 of 0.7417 mm, cd 0." in note for note in unknown.notes)

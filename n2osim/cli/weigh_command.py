@@ -1,0 +1,91 @@
+"""``n2osim weigh``: jets from weighed passes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from n2osim.cli.parser import InputPath, OutputPath, command
+from n2osim.cli.study_output import add_outputs, put_json, say
+
+_WEIGH = """\
+examples:
+  n2osim weigh my-car.toml --pass "27.40 lb" "24.95 lb" "8.0 s" "1005 psig"
+  n2osim weigh my-car.toml --pass "27.40 lb" "24.95 lb" 8.0 "1005 psig" "890 psig" \\
+      --pass "27.38 lb" "24.90 lb" 8.0 "1010 psig" --timing-error "0.05 s" --save mine.toml
+
+Put the bottle on a scale, open the valve (engine off, outside, hose or jets blowing into the open,
+nobody in front of it: what comes out burns skin and takes the air to breathe), put it on the scale
+again. BEFORE and AFTER are bottle and charge, GAUGE is read at rest before the valve opens,
+GAUGE_AFTER right after it shuts. Without --pass the readings are those of the file ([[weighed]]).
+"""
+_ERRORS = ("scale", "timing", "gauge", "empty")
+
+
+def add(commands: Any) -> None:
+    """The command of this family."""
+    weigh = command(commands, "weigh", run_weigh, "find out about the jets with a scale", _WEIGH)
+    weigh.add_argument(
+        "file", type=InputPath, metavar="FILE", help="scenario file (TOML): bottle, feed, jets"
+    )
+    weigh.add_argument(
+        "--pass",
+        dest="passes",
+        action="append",
+        nargs="+",
+        metavar="READING",
+        help="BEFORE AFTER SECONDS GAUGE [GAUGE_AFTER] of a weighed pass; repeat",
+    )
+    weigh.add_argument("--feed", metavar="NAME", help="feed that was weighed")
+    for name, what in zip(
+        _ERRORS,
+        ("a weighing", "the time open", "the gauge", "the bottle's empty mass"),
+        strict=True,
+    ):
+        weigh.add_argument(f"--{name}-error", metavar="VALUE", help=f"standard deviation of {what}")
+    weigh.add_argument(
+        "--save", type=OutputPath, metavar="PATH", help="write the scenario with these jets (.toml)"
+    )
+    add_outputs(weigh)
+
+
+def run_weigh(args: Any) -> int:
+    """Read, estimate, report, save."""
+    from n2osim.cli.output import patience, put_text
+    from n2osim.scenario.file import load
+
+    scenario = load(args.file)
+    passes = _passes(args, scenario)
+    with patience():
+        from n2osim.fit.weighed import weighed_jets
+
+        found = weighed_jets(scenario, passes, feed=args.feed)
+    say(args, found.text(args.system))
+    put_json(args, {"title": scenario.title, **found.as_dict()})
+    if args.save is not None:
+        put_text(args.save, found.scenario.to_toml(), args.overwrite)
+    return 0
+
+
+def _passes(args: Any, scenario: Any) -> Any:
+    """The readings given, or the file's own, with the errors given."""
+    import dataclasses
+
+    from n2osim.errors import InputError
+    from n2osim.scenario.weighed import WeighedPass
+
+    errors = {f"{n}_error": v for n in _ERRORS if (v := getattr(args, f"{n}_error")) is not None}
+    if args.passes is None:
+        return tuple(dataclasses.replace(one, **errors) for one in scenario.weighed)
+    for readings in args.passes:
+        if not 4 <= len(readings) <= 5:
+            raise InputError(
+                "--pass",
+                " ".join(readings),
+                "",
+                "BEFORE AFTER SECONDS GAUGE [GAUGE_AFTER]",
+                'for example --pass "27.4 lb" "24.9 lb" "8 s" "1005 psig"',
+            )
+    return tuple(WeighedPass(*readings, **errors) for readings in args.passes)
+
+
+__all__ = ["add", "run_weigh"]

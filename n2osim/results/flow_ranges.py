@@ -1,0 +1,126 @@
+"""The range of the flow of a pass, carried to its mixture and power.
+
+Evaluated at the first and the last row with flow and taken as linear in time between; the bottle
+that gives most stands for all, a stage's first feed for its pass.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from n2osim import fluid
+from n2osim.engine.pack import back_pressure
+from n2osim.fluid.phase import TWO_PHASE
+from n2osim.hardware.engine import EngineSide
+from n2osim.hardware.feed import Feed
+from n2osim.physics.feed_state import Drawn, drawn_at
+from n2osim.physics.flow_range import flow_range
+from n2osim.results.engine_side import LEAST_FLOW, engine_point, since_pass
+from n2osim.scenario.schedule import Pass
+
+if TYPE_CHECKING:
+    from n2osim.results.run import Run
+
+
+class Ends(NamedTuple):
+    """Something of a pass at the ends of the range of its flow."""
+
+    low: float
+    high: float
+
+
+def drawn_from(run: Run, row: int) -> Drawn:
+    """What the bottle that gives most draws at a row."""
+    i = int(np.argmax(run["outflow_kg_s"][:, row]))
+    T = float(run["fluid_temperature_K"][i, 0, row])
+    drawn = drawn_at(T, float(run["mass_kg"][i, row]) / run.scenario.bottles[i].bottle.volume)
+    out = float(run["outflow_kg_s"][i, row])
+    if int(run["phase"][i, row]) == TWO_PHASE and run["outflow_liquid_kg_s"][i, row] < 0.5 * out:
+        line = fluid.saturation(T)
+        gas = (float(line.p), T, float(line.rho_v), float(line.h_v), float(line.s_v))
+        return Drawn(*gas, False)
+    return drawn
+
+
+def pass_feed(run: Run, item: Pass) -> tuple[str, Feed] | None:
+    """Name and feed that a pass draws through; None where its flow is prescribed."""
+    if item.outflow is not None or not run.scenario.feeds:
+        return None
+    name = item.stages[0].feed if item.stages else item.feed
+    return run.scenario.feeds[run.scenario.feed_index(name)]
+
+
+def flow_factors(run: Run, index: int) -> Ends | None:
+    """Least and largest factor on the flow of pass ``index`` of the schedule, over the pass.
+
+    None where nothing flows or the flow is prescribed, which has no range.
+    """
+    both = factors_at_ends(run, index)
+    if both is None:
+        return None
+    return Ends(min(f.low for f in both), max(f.high for f in both))
+
+
+def factors_at_ends(run: Run, index: int) -> tuple[Ends, Ends] | None:
+    """Factors on the flow at its first and its last row; see :func:`flow_factors`."""
+    item = run.scenario.schedule[index]
+    rows = flowing_rows(run, index)
+    used = pass_feed(run, item) if isinstance(item, Pass) else None
+    if used is None or not len(rows):
+        return None
+    name, feed = used
+    back = back_pressure(run.scenario, name)
+    first, last = (
+        flow_range(feed, drawn_from(run, int(r)), back).factors for r in (rows[0], rows[-1])
+    )
+    return Ends(*first), Ends(*last)
+
+
+def flowing_rows(run: Run, index: int) -> np.ndarray:
+    """Rows of segment ``index`` in which something flows."""
+    flow = np.where(run["segment"] == index, run["outflow_kg_s"].sum(axis=0), 0.0)
+    return np.flatnonzero(flow > 10.0 * LEAST_FLOW * flow.max(initial=0.0))
+
+
+class EngineRange(NamedTuple):
+    """Ends of the range of a pass: leanest and richest mixture of the shot, mean power (W)."""
+
+    flow: Ends
+    mixture: Ends
+    power: Ends
+
+
+def engine_range(
+    run: Run, index: int, engine: EngineSide, n2o: np.ndarray, opening: np.ndarray
+) -> EngineRange | None:
+    """The range of pass ``index``; n2o (kg/s) and opening over the run's rows.
+
+    The fuel jets do not follow what the N2O does, so that more N2O than thought is leaner. With no
+    fuel jets given the fuel follows, and the mixture has no range.
+    """
+    both = factors_at_ends(run, index)
+    rows = flowing_rows(run, index)
+    rows = rows[n2o[rows] > 0.0]
+    if both is None or not len(rows):
+        return None
+    time = run.time[rows]
+    since = since_pass(run)[rows]
+    found = []
+    for side in ("low", "high"):
+        first, last = (getattr(ends, side) for ends in both)
+        factor = np.interp(time, [time[0], max(time[-1], time[0] + 1e-9)], [first, last])
+        point = engine_point(engine, n2o[rows] * factor, opening[rows], since)
+        mean = np.trapezoid(point.power, time) / (time[-1] - time[0]) if len(rows) > 1 else np.nan
+        found.append((np.min(point.equivalence), np.max(point.equivalence), mean))
+    (_, richest, least), (leanest, _, most) = found
+    flow = Ends(min(f.low for f in both), max(f.high for f in both))
+    return EngineRange(
+        flow,
+        Ends(float(leanest), float(richest)),
+        Ends(float(min(least, most)), float(max(least, most))),
+    )
+
+
+__all__ = ["Ends", "EngineRange", "engine_range", "factors_at_ends", "flow_factors"]
