@@ -141,7 +141,8 @@ def moved_edges(scenario: Scenario, error: float) -> list[Scenario]:
         if isinstance(a, Pass) == isinstance(b, Pass) or b.duration <= 2.0 * error:
             continue
         pair = [
-            dataclasses.replace(x, duration=x.duration + d) for x, d in ((a, error), (b, -error))
+            dataclasses.replace(x, duration=x.duration + d)  # type: ignore[type-var]
+            for x, d in ((a, error), (b, -error))
         ]
         schedule = (*items[:k], *pair, *items[k + 2 :])
         out.append(dataclasses.replace(scenario, schedule=schedule))
