@@ -76,17 +76,16 @@ def _end(what: str, side: str) -> Formula:
     return value
 
 
-for _name, _what, _side, _label, _said in (
-    ("flow_factor_low", "flow", "low", "least flow", "least N2O flow over the flow"),
-    ("flow_factor_high", "flow", "high", "most flow", "largest N2O flow over the flow"),
-    ("mixture_lean_end", "mixture", "low", "leanest it can be", "leanest mixture"),
-    ("mixture_rich_end", "mixture", "high", "richest it can be", "richest mixture"),
-    ("power_low_end_W", "power", "low", "least power", "least mean power"),
-    ("power_high_end_W", "power", "high", "most power", "largest mean power"),
+for _name, _what, _side, _said in (
+    ("flow_factor_low", "flow", "low", "least N2O flow over the flow"),
+    ("flow_factor_high", "flow", "high", "largest N2O flow over the flow"),
+    ("mixture_lean_end", "mixture", "low", "leanest mixture"),
+    ("mixture_rich_end", "mixture", "high", "richest mixture"),
+    ("power_low_end_W", "power", "low", "least mean power"),
+    ("power_high_end_W", "power", "high", "largest mean power"),
 ):
     _add(
         _name,
-        _label,
         f"{_said} in the range in which the flow of the jets is known (missing where prescribed)",
         _end(_what, _side),
         UNDEFINED,
