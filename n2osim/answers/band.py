@@ -9,6 +9,7 @@ from typing import Any
 from n2osim.answers.answer import Answer, Figure, figures_of
 from n2osim.answers.fields import Knob, as_cases, first_hold, part_needed
 from n2osim.answers.optimize import design
+from n2osim.answers.requirements import Requirement
 from n2osim.answers.search import BUDGET
 from n2osim.errors import NoSolutionError
 from n2osim.results.run import Run, simulate
@@ -18,6 +19,7 @@ from n2osim.units import PSI, format_quantity, parse
 LEAST_BAND = 5.0 * PSI
 """Narrowest band set, Pa: what a good mechanical switch resolves (common practice, no source)."""
 _RESOLUTION = 0.1 * PSI
+_ROUNDS = 4
 _WANTED = (
     Figure("peak", "pressure then peaks at", "hold0.peak_after_open_gauge_Pa", "gauge_pressure"),
     Figure("lowest", "and falls to", "hold0.lowest_after_open_gauge_Pa", "gauge_pressure"),
@@ -110,24 +112,49 @@ def _drawn_in(base: Scenario, bottom: float, top: float, how: Mapping[str, Any])
     """
     offsets = [b.switch.offset for b in base.bottles if b.switch is not None]
     floor, ceiling = bottom + min(offsets), top + max(offsets)
-    peak = f"hold0.peak_after_open <= {top!r} Pa"
+    peak = [f"hold0.peak_after_open <= {top!r} Pa", *_followers(base, top)]
     dip = f"hold0.lowest_after_open >= {bottom!r} Pa"
     closes, runs = floor, 0
-    while True:
+    for _ in range(_ROUNDS):
         upper = _highest_opening(_switched(base, closes, ceiling), closes, ceiling, peak, how)
         opens = upper["opens"]
-        lower = _lowest_closing(_switched(base, closes, opens), floor, opens, (peak, dip), how)
+        lower = _lowest_closing(_switched(base, closes, opens), floor, opens, dip, how)
         runs += upper.runs + lower.runs
-        if not any(b.code == peak for b in lower.broken):
+        if not _broken(lower, peak):
             break
         closes = lower["closes"]
+    answer = lower
+    if _broken(lower, peak):  # they chase each other by a hair: the last pair that keeps both
+        if _broken(upper, [dip]):
+            raise NoSolutionError(
+                "no solution because peak and dip of the pressure hang on each other: no pair of "
+                f"points was found in {runs} runs that keeps both"
+            )
+        answer = upper
     return dataclasses.replace(
-        lower, decided_by=(*upper.decided_by, *lower.decided_by), then=(), intervals=(), runs=runs
+        answer,
+        decided_by=(*upper.decided_by, *lower.decided_by),
+        then=(),
+        intervals=(),
+        runs=runs,
+        more={},
     )
 
 
+def _followers(base: Scenario, top: float) -> list[str]:
+    """The same of bottles that follow another's switch, which have no opening of their own."""
+    names = [b.name for b in base.bottles if b.follows is not None]
+    return [f"hold0.{name}.peak_pressure <= {top!r} Pa" for name in names]
+
+
+def _broken(answer: Answer, requirements: Sequence[str]) -> bool:
+    """Whether the run of an answer breaks one of them."""
+    numbers = answer.run.numbers()
+    return any(True for r in requirements for _ in Requirement.of(r).hits(answer.run, numbers, ""))
+
+
 def _highest_opening(
-    scenario: Scenario, closes: float, ceiling: float, peak: str, how: Mapping[str, Any]
+    scenario: Scenario, closes: float, ceiling: float, peak: Sequence[str], how: Mapping[str, Any]
 ) -> Answer:
     low = closes + LEAST_BAND
     one = Knob(
@@ -139,11 +166,11 @@ def _highest_opening(
         lambda s, x: _switched(s, closes, x),
         resolution=_RESOLUTION / max(ceiling - low, _RESOLUTION),
     )
-    return design(scenario, [one], "opens", -1, subject_to=[peak], **how)
+    return design(scenario, [one], "opens", -1, subject_to=peak, **how)
 
 
 def _lowest_closing(
-    scenario: Scenario, floor: float, opens: float, keep: Sequence[str], how: Mapping[str, Any]
+    scenario: Scenario, floor: float, opens: float, dip: str, how: Mapping[str, Any]
 ) -> Answer:
     high = opens - LEAST_BAND
     one = Knob(
@@ -155,7 +182,7 @@ def _lowest_closing(
         lambda s, x: _switched(s, x, opens),
         resolution=_RESOLUTION / max(high - floor, _RESOLUTION),
     )
-    return design(scenario, [one], "closes", 1, subject_to=keep, **how)
+    return design(scenario, [one], "closes", 1, subject_to=[dip], **how)
 
 
 def _switched(scenario: Scenario, closes: float, opens: float) -> Scenario:

@@ -126,7 +126,8 @@ def largest_power(
         name,
         -sense,
         question=f"Largest heater power: {scenario.title}",
-        subject_to=_limits(base, overshoot, wall),
+        # One with which the switch never opens keeps every limit and does nothing.
+        subject_to=[f"hold0.warm_up_time <= {2.0 * _AFTER} s", *_limits(base, overshoot, wall)],
         cases=as_cases(how.pop("cases", None)),
         budget=budget,
         figures=heater_figures,

@@ -125,7 +125,7 @@ class Judge:
             for code, bottle, words, excess in broken(run, index, self.limits, reference):
                 yield Hit(case, f"pass {code}", bottle, f"pass {count + 1}: {words}", excess, False)
 
-    def undefined(self, numbers: Mapping[str, float]) -> list[str]:
+    def undefined(self, run: Run, numbers: Mapping[str, float]) -> list[str]:
         """Nothing: a pass that cannot be judged does not count."""
         return []
 

@@ -236,7 +236,7 @@ def _answer(
     run = simulate(scenario)
     numbers = numbers_for(run, problem.requirements)
     for required in problem.requirements:
-        for name in required.undefined(numbers):
+        for name in required.undefined(run, numbers):
             raise InputError(
                 name, None, "", "a quantity that this scenario has", "bound another one"
             )

@@ -81,15 +81,17 @@ class Requirement(NamedTuple):
         if not found:
             raise UnknownNameError.among("quantity", self.name, numbers)
         for name, value in found.items():
+            if math.isnan(value) and _of_follower(run, name):
+                continue  # its heater goes with another bottle's switch: it has no opening itself
             excess = self._excess(name, value)
             if excess > 0.0:
                 words, got = self._words(name, value)
                 yield Hit(case, self.text, name, words, excess, False, got)
 
-    def undefined(self, numbers: Mapping[str, float]) -> list[str]:
+    def undefined(self, run: Run, numbers: Mapping[str, float]) -> list[str]:
         """Quantities meant that this run does not have: nothing can be said of them."""
-        found = matching(numbers, self.name)
-        return [n for n, x in found.items() if math.isnan(x) and quantity(n).missing == UNDEFINED]
+        missing = [n for n, x in matching(numbers, self.name).items() if math.isnan(x)]
+        return [n for n in missing if quantity(n).missing == UNDEFINED and not _of_follower(run, n)]
 
     def _excess(self, name: str, value: float) -> float:
         """How far beyond the bound, in parts of it; 0 or less where it holds."""
@@ -108,6 +110,12 @@ class Requirement(NamedTuple):
         return f"{entry.label}{of} at {more} {units.full(self.bound, entry.kind)}", got
 
 
+def _of_follower(run: Run, name: str) -> bool:
+    """Whether a number is of a bottle whose heater follows another's switch."""
+    bottle = name.split(".")[1:-1]
+    return any(b.name in bottle and b.follows is not None for b in run.scenario.bottles)
+
+
 class Needed(Protocol):
     """Anything that must hold of a run: a :class:`Requirement`, or a judge of its passes."""
 
@@ -118,7 +126,7 @@ class Needed(Protocol):
     def hits(self, run: Run, numbers: Mapping[str, float], case: str) -> Iterable[Hit]:
         """Where it does not hold."""
 
-    def undefined(self, numbers: Mapping[str, float]) -> list[str]:
+    def undefined(self, run: Run, numbers: Mapping[str, float]) -> list[str]:
         """What cannot be said of a run."""
 
 

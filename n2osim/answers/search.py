@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from n2osim.answers.fields import Case, Knob
 from n2osim.answers.requirements import Hit, Needed, standing
 from n2osim.errors import IntegrationError, N2OSimError, NoSolutionError
+from n2osim.results.limits import BY_CODE
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
 
@@ -21,6 +22,7 @@ BUDGET = 80
 _COARSE = 4  # bisections of an edge that does not decide
 
 Point = tuple[float, ...]
+Key = tuple[str, str, str]
 
 
 @dataclass(frozen=True)
@@ -138,6 +140,8 @@ def along(problem: Problem, k: int, at: Point, objective: Objective, edges: int)
         return (*at[:k], x, *at[k + 1 :])
 
     samples = one.grid(problem.samples)
+    if len(problem.knobs) > 1 and not one.values:
+        samples = sorted({*samples, at[k]})
     for x in samples:
         problem.trial(put(x))
     problem.always = _never_cured(problem)
@@ -171,13 +175,30 @@ class _Span:
     above: float | None
 
 
-def _never_cured(problem: Problem) -> frozenset[tuple[str, str, str]]:
-    """Standing limits that do not hold at any point that could be carried out."""
+def _never_cured(problem: Problem) -> frozenset[Key]:
+    """Standing limits that do not hold at any point that could be carried out; and those of engine
+    and passes, which are not what was asked about, that do not hold wherever the rest does."""
     carried = [t for t in problem.trials.values() if t.numbers]
-    if not carried:
-        carried = list(problem.trials.values())
-    keys = [{h.key for h in t.hits if h.standing} for t in carried]
-    return frozenset(set.intersection(*keys)) if keys else frozenset()
+    everywhere = _common(carried or list(problem.trials.values()))
+    meeting = [t for t in carried if not any(_hinders(h, everywhere) for h in t.hits)]
+    elsewhere = {key for key in _common(meeting) if not _of_bottle(key[1])}
+    return frozenset(everywhere | elsewhere)
+
+
+def _common(trials: Iterable[Trial]) -> set[Key]:
+    keys = [{h.key for h in t.hits if h.standing} for t in trials]
+    return set.intersection(*keys) if keys else set()
+
+
+def _hinders(h: Hit, everywhere: set[Key]) -> bool:
+    """Whether a hit stands against a point, those of engine and passes left aside."""
+    return h.key not in everywhere and (not h.standing or _of_bottle(h.code))
+
+
+def _of_bottle(code: str) -> bool:
+    """Whether a limit is one of a bottle or its heating."""
+    limit = BY_CODE.get(code)
+    return limit is None or limit.of in ("bottle", "hold", "fitted")
 
 
 def _spans(

@@ -175,7 +175,7 @@ def examine(seed: int) -> tuple[str, str, list[str]]:
     except IntegrationError as problem:
         return name, f"run: {problem.message[:60]}", []
     except N2OSimError as problem:
-        return name, re.sub(r"[-\d.e+]+", "#", str(problem).split(":")[0])[:60], []
+        return name, re.sub(r"[-+]?\d[\d.]*(e[-+]?\d+)?", "#", str(problem).split(":")[0])[:60], []
     return name, f"answered, status {found.status}", wrong(found)
 
 

@@ -33,7 +33,7 @@ class Allowed:
         x = run.scenario.fill
         return [] if self.good(x) else [Hit(case, "not", "", "it is not allowed", 1.0, False)]
 
-    def undefined(self, numbers):
+    def undefined(self, run, numbers):
         return []
 
 

@@ -63,10 +63,10 @@ def car(tmp_path, monkeypatch) -> Path:
 
 
 def ok(capsys, *args: str) -> str:
-    """Standard output of a command that must succeed."""
+    """Standard output of a command that must succeed (the car runs lean: a day says so with 3)."""
     code = main(list(args))
     seen = capsys.readouterr()
-    assert code == 0, seen.err
+    assert code == 0 or (code == 3 and args[0] == "day"), seen.err
     return seen.out
 
 
