@@ -54,12 +54,12 @@ _WEIGHINGS = ("reading", "charge", "uncertainty")
 
 
 def tables(run: Run, system: str, *, full: bool = True) -> list[Table]:
-    """The tables of a run; ``full`` adds the events."""
+    """The tables of a run; ``full`` adds purges and events."""
     units = Units(system)
     found = [
         schedule_table(run, units),
         holds_table(run, units),
-        passes_table(run, units),
+        passes_table(run, units, purges=full),
         *engine_tables(run, units),
         weighings_table(run, units),
         events_table(run, units) if full else None,
@@ -128,9 +128,9 @@ def holds_table(run: Run, units: Units) -> Table | None:
     )
 
 
-def passes_table(run: Run, units: Units) -> Table | None:
+def passes_table(run: Run, units: Units, *, purges: bool = True) -> Table | None:
     """Passes and purges: pressures, sag, N2O used, flow, liquid-out, time held shut."""
-    shown = sorted((*run.passes, *run.purges), key=lambda s: s.index)
+    shown = sorted((*run.passes, *(run.purges if purges else ())), key=lambda s: s.index)
     if not shown:
         return None
     held = {s.index: held_shut(run, s.index) for s in run.passes}
@@ -159,7 +159,9 @@ def _with_totals(run: Run, units: Units, rows: list[Any], more: tuple[str, ...])
     """The rows of passes of several bottles with one over all of them behind each."""
     found: list[Any] = []
     each = len(run.scenario.bottles)
-    for k, total in enumerate(run.totals):
+    shown = {row[0] for row in rows}
+    totals = [t for t in run.totals if _label(run, t)[0] in shown]
+    for k, total in enumerate(totals):
         mine = rows[k * each : (k + 1) * each]
         flows = (total.flow_start, total.flow_mean, total.flow_end)
         cells = (units.bare(total.used, "mass"), *(units.bare(f, "mass_flow") for f in flows))
