@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import FeedLine, Valve
+from n2osim.hardware.jets import EDGES, Jets
 from n2osim.hardware.shells import RELIEF_RATING, SERVICE_PRESSURE
 from n2osim.numbers import Units, lasting
 from n2osim.results.mounting import attitude, stranded_mass
@@ -176,11 +177,17 @@ def _air(scenario: Scenario, units: Units) -> str:
 def _feed(feed: Feed, units: Units) -> str:
     jets = feed.jets
     text = (
-        f"{jets.count} x {units.full(jets.bore, 'length')}, Cd {jets.cd:g}{assumed(jets, 'cd')}, "
+        f"{jets.count} x {units.full(jets.bore, 'length')}, Cd {jets.cd:g}{_assumed_cd(jets)}, "
         f"flow model {feed.model}{assumed(feed, 'model')}"
     )
     ahead = [_part(name, part, units) for name, part in feed.parts if name != "jets"]
     return text + (f"; behind {', '.join(ahead)}" if ahead else "")
+
+
+def _assumed_cd(jets: Jets) -> str:
+    """The mark behind a discharge coefficient that is the usual one of the jets' edge."""
+    usual = jets.cd == EDGES[jets.edge].cd and jets.cd_spread is None
+    return " (assumed)" if usual else ""
 
 
 def _part(name: str, part: object, units: Units) -> str:
@@ -263,7 +270,7 @@ def _engine_facts(engine: EngineSide | None, units: Units) -> list[tuple[str, st
         kept = ", kept above boost" if engine.regulator_referenced else ""
         size = f"{jets.count} x {units.full(jets.bore, 'length')}, Cd {jets.cd:g}"
         at = units.full(engine.fuel_pressure, "gauge_pressure")
-        lines.append(("Fuel jets", f"{size}{assumed(jets, 'cd')}, at {at}{kept}"))
+        lines.append(("Fuel jets", f"{size}{_assumed_cd(jets)}, at {at}{kept}"))
     return lines
 
 

@@ -112,7 +112,7 @@ def test_what_was_assumed_and_what_was_chosen_is_marked() -> None:
     ):
         assert said in words
     full = " ".join(evening().summary(full=True).split())
-    assert "50 % of the shell (assumed)" in full
+    assert "50 % of the shell (assumed)" in full and "Cd 0.8 (assumed)" in full
     assert "the preset's (assumed)" in full
     own = n2.Bottle.preset("aluminium", "10 lb", service_pressure="1900 psig")
     assert "as given: read the" in run(bottles=own).summary(full=True)
