@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from n2osim.errors import InputError, UnknownNameError
 from n2osim.numbers import Units
+from n2osim.results.findings import CAUTIONS, CAUTIONS_MARK
 from n2osim.text import Table, heading, pairs_text, wrapped
 from n2osim.units import unit_label
 
@@ -202,7 +203,7 @@ class Answer:
             *(x.table(system).text() for x in self.listings),
             "\n".join(_marked("  * ", note) for note in self.notes),
             "\n".join(self._findings_lines(system)),
-            wrapped("Always: " + "; ".join(_short(c) for c in self.cautions) + "."),
+            wrapped(CAUTIONS, CAUTIONS_MARK, "  "),
         ]
         return "\n\n".join(p for p in parts if p) + "\n"
 
@@ -281,11 +282,6 @@ class Answer:
 
 def _marked(mark: str, text: str) -> str:
     return wrapped(text, mark, " " * min(len(mark), 4))
-
-
-def _short(caution: str) -> str:
-    """The first clause of a standing caution."""
-    return caution.split(", and ")[0].split("; ")[0]
 
 
 def _value(figure: Figure) -> Any:

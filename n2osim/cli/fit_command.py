@@ -5,7 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from n2osim.cli.parser import InputPath, OutputPath, command
-from n2osim.cli.study_output import add_outputs, pairs, put_csv, put_json, put_plot, say
+from n2osim.cli.study_output import (
+    add_outputs,
+    pairs,
+    put_csv,
+    put_json,
+    put_plot,
+    say,
+    say_cautions,
+)
 
 _FIT = """\
 examples:
@@ -135,6 +143,7 @@ def run_fit(args: Any) -> int:
     if args.save is not None:
         put_text(args.save, fit.scenario.to_toml(), args.overwrite)
     put_plot(args, fit.plot)
+    say_cautions(args)
     return 0
 
 

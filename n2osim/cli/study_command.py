@@ -9,7 +9,16 @@ from typing import Any
 
 from n2osim.cli import INTERRUPTED, OK
 from n2osim.cli.parser import InputPath, command
-from n2osim.cli.study_output import add_outputs, counter, pairs, put_csv, put_json, put_plot, say
+from n2osim.cli.study_output import (
+    add_outputs,
+    counter,
+    pairs,
+    put_csv,
+    put_json,
+    put_plot,
+    say,
+    say_cautions,
+)
 
 _STUDY = """\
 examples:
@@ -108,7 +117,9 @@ def run_study_command(args: Any) -> int:
         )
     with patience(), warnings.catch_warnings():
         warnings.showwarning = _plainly  # type: ignore[assignment]
-        return int(_KINDS[asked[0]](scenario, args))
+        status = int(_KINDS[asked[0]](scenario, args))
+    say_cautions(args)
+    return status
 
 
 def _plainly(message: Any, *rest: Any, **more: Any) -> None:

@@ -9,20 +9,11 @@ import math
 import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
 from n2osim.cli.output import put_text
 from n2osim.cli.parser import OutputPath, PicturePath, add_overwrite, add_units
-from n2osim.text import heading, pairs_text, spreadsheet
-
-
-class Answer(NamedTuple):
-    """One figure of an answer: name for JSON, words, value (SI or text) and kind of quantity."""
-
-    name: str
-    words: str
-    value: Any
-    dimension: str = ""
+from n2osim.text import spreadsheet
 
 
 def add_outputs(parser: Any, *, csv: str = "write the table as CSV", plot: str = "") -> None:
@@ -47,6 +38,13 @@ def say(args: Any, text: str) -> None:
     """Text on the terminal, unless a result goes there or it is not wanted."""
     if not args.quiet and "-" not in (args.json, getattr(args, "csv", None)):
         sys.stdout.write(text if text.endswith("\n") else text + "\n")
+
+
+def say_cautions(args: Any) -> None:
+    """The standing cautions: the last thing of every command whose answer someone acts on."""
+    from n2osim.report.text import cautions_text
+
+    say(args, "\n" + cautions_text())
 
 
 def put_json(args: Any, data: Mapping[str, Any]) -> None:
@@ -86,45 +84,6 @@ def put_plot(args: Any, draw: Callable[[], Any]) -> None:
         put_picture(args.plot, draw(), args.overwrite)
 
 
-def answers_text(title: str, answers: Sequence[Answer], system: str) -> str:
-    """Answers in two columns under a title."""
-    from n2osim.numbers import Units
-
-    units = Units(system)
-    shown = [(a.words, _show(a, units)) for a in answers]
-    return f"{heading(title)}\n{pairs_text(shown)}\n"
-
-
-def _show(a: Answer, units: Any) -> str:
-    if a.value is None:
-        return "-"
-    if isinstance(a.value, str) or not a.dimension:
-        return str(a.value)
-    if a.dimension == "current":
-        return f"{a.value:.3g} A"
-    return str(units.full(float(a.value), a.dimension))
-
-
-def answers_data(answers: Sequence[Answer]) -> dict[str, Any]:
-    """Answers for JSON: name to value (SI) with unit."""
-    from n2osim.units import unit_label
-
-    out: dict[str, Any] = {}
-    for a in answers:
-        unit = unit_label(a.dimension, "si") if a.dimension else ""
-        unit = "Pa gauge" if a.dimension == "gauge_pressure" else unit
-        out[a.name] = {"value": a.value, "unit": unit} if unit else a.value
-    return out
-
-
-def put_answers(
-    args: Any, title: str, answers: Sequence[Answer], more: Mapping[str, Any] = {}
-) -> None:
-    """An answer on the terminal and as JSON."""
-    say(args, answers_text(title, answers, args.system))
-    put_json(args, {"title": title, "answer": answers_data(answers), **more})
-
-
 def pairs(given: Sequence[str] | None, option: str, example: str) -> dict[str, str]:
     """``NAME=VALUE`` options as a mapping. InputError for one without a name or value."""
     from n2osim.errors import InputError
@@ -161,15 +120,12 @@ def counter(what: str, stream: Any = None) -> Callable[[int, int | None], None]:
 
 
 __all__ = [
-    "Answer",
     "add_outputs",
-    "answers_data",
-    "answers_text",
     "counter",
     "pairs",
-    "put_answers",
     "put_csv",
     "put_json",
     "put_plot",
     "say",
+    "say_cautions",
 ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from n2osim.cli.parser import InputPath, OutputPath, command
-from n2osim.cli.study_output import add_outputs, put_json, say
+from n2osim.cli.study_output import add_outputs, put_json, say, say_cautions
 
 _WEIGH = """\
 examples:
@@ -63,6 +63,7 @@ def run_weigh(args: Any) -> int:
     put_json(args, {"title": scenario.title, **found.as_dict()})
     if args.save is not None:
         put_text(args.save, found.scenario.to_toml(), args.overwrite)
+    say_cautions(args)
     return 0
 
 

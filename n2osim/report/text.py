@@ -11,18 +11,12 @@ from n2osim.report.export import closure_of
 from n2osim.report.facts import ASSUMED, main_facts, scenario_facts
 from n2osim.report.run_tables import tables
 from n2osim.report.short import in_short
-from n2osim.results.findings import Finding
+from n2osim.results.findings import CAUTIONS, CAUTIONS_MARK, Finding
 from n2osim.text import Table, heading, pairs_text, wrapped
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
 
-CAUTIONS = (
-    "Never heat a bottle with a flame or leave a heater unattended. Never defeat the relief "
-    "device. Ventilate. The cylinder's own marking comes first. A model, not a measurement: check "
-    "against gauge and scale. Local codes and licensed practice govern."
-)
-"""Said once at the end of every answer that someone might act on."""
 MOST_FINDINGS, MOST_ROWS = 5, 16
 """Findings and rows of a table shown unless everything is asked for."""
 MORE = (
@@ -81,7 +75,7 @@ def cautions_text(findings: Iterable[Finding] = (), system: str = "shop") -> str
     """The standing cautions in short, or each of those among ``findings`` at length."""
     standing = [f for f in findings if f.severity == "caution"]
     if not standing:
-        return wrapped(CAUTIONS, "CAUTIONS  ", "  ")
+        return wrapped(CAUTIONS, CAUTIONS_MARK, "  ")
     return "\n".join(["CAUTIONS", *(wrapped(f.said(system), "  - ") for f in standing)])
 
 

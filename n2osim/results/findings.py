@@ -125,6 +125,14 @@ class Finding:
         }
 
 
+CAUTIONS = (
+    "Never heat a bottle with a flame or leave a heater unattended. Never defeat the relief "
+    "device. Ventilate. The cylinder's own marking comes first. A model, not a measurement: check "
+    "against gauge and scale. Local codes and licensed practice govern."
+)
+"""Said once at the end of every answer that someone might act on."""
+CAUTIONS_MARK = "CAUTIONS  "
+
 STANDING = (
     Finding(
         "caution",
@@ -194,4 +202,13 @@ def in_order(findings: list[Finding]) -> tuple[Finding, ...]:
     )
 
 
-__all__ = ["PRACTICE", "SEVERITIES", "STANDING", "Finding", "in_order", "merged"]
+__all__ = [
+    "CAUTIONS",
+    "CAUTIONS_MARK",
+    "PRACTICE",
+    "SEVERITIES",
+    "STANDING",
+    "Finding",
+    "in_order",
+    "merged",
+]
