@@ -8,13 +8,14 @@ from typing import Any, NamedTuple
 
 from n2osim.answers.answer import Answer, Column, Figure, Listing
 from n2osim.answers.fields import Knob
+from n2osim.answers.jet_pairs import Pair, choose_pair
 from n2osim.answers.judge import at_rest, first_pass, launch_pressure
 from n2osim.answers.match import Matching, Point
 from n2osim.errors import InputError, IntegrationError, NoSolutionError
 from n2osim.hardware.engine import EngineSide
 from n2osim.hardware.jets import Jets
 from n2osim.physics.orifice import MODELS
-from n2osim.results.engine_side import LEAN, RICH, accounting
+from n2osim.results.engine_side import accounting
 from n2osim.results.run import Run
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Pass
@@ -27,6 +28,7 @@ _THOU = (
 NUMBER_DRILLS = tuple(float(x) * INCH / 1000.0 for x in _THOU.split())
 """Number-size twist drills 80 to 40, m (ASME B94.11M; from memory)."""
 _LEAST, _LARGEST = 1e-4, 0.012
+_NEAR = 5  # sizes of each list around the exact bore that are run
 _POWER = ("pass0.power_mean_W",)
 FUEL_CD = 0.8
 """Discharge coefficient of fuel jets where none is fitted (typical, no source)."""
@@ -41,8 +43,11 @@ class Extremes(NamedTuple):
 
 def extremes(run: Run) -> Extremes:
     """Mixture over the run's first pass at both ends of what its flow may be."""
-    seen = run.numbers(["pass0.mixture_leanest", "pass0.mixture_richest"])
-    return Extremes(seen["pass0.mixture_leanest"], seen["pass0.mixture_richest"])
+    assert run.engine is not None
+    one = run.engine.passes[0]
+    if one.range is None:
+        return Extremes(one.mixture.minimum, one.mixture.maximum)
+    return Extremes(one.range.mixture.low, one.range.mixture.high)
 
 
 def size_jets(
@@ -96,7 +101,10 @@ def size_jets(
         listings=(models,) if models.rows else (),
     )
     if not fits:
-        notes.append("no pair of these sizes keeps the mixture: the one nearest to the lean end")
+        notes.append(
+            "no pair of these sizes keeps both ends of the mixture: this one comes nearest to not "
+            "being lean, and may be rich until a weighed pass narrows the range"
+        )
     return dataclasses.replace(answer, notes=(*notes, accounting(engine)))
 
 
@@ -196,24 +204,23 @@ def _chosen(
     matching: Matching, exact: Point, wanted: float, engine: EngineSide
 ) -> tuple[Point, bool]:
     """Of the pairs around the exact bores the one to take, and whether it keeps the mixture."""
-    pairs = matching.around(exact)
+    pairs = matching.around(exact, _NEAR)
 
     def off(at: Point) -> float:
         return abs(matching.errors(at)[0])
 
     if len(exact) == 1:
         return min(pairs, key=off), True
-    target = engine.target_mixture
-    ends = {at: extremes(matching.run(at)) for at in pairs}
-    kept = [
-        at for at, e in ends.items() if e.leanest >= LEAN * target and e.richest <= RICH * target
-    ]
-    if kept:
-        return min(kept, key=off), True
-    safe = [at for at, e in ends.items() if e.leanest >= LEAN * target]
-    if safe:
-        return min(safe, key=lambda at: ends[at].richest), False
-    return max(pairs, key=lambda at: ends[at].leanest), False
+    target, pairs_of = engine.target_mixture, {}
+    for at in pairs:
+        power, mixture = matching.values(at)
+        ends = extremes(matching.run(at))
+        one = Pair(at[0], at[1], power, mixture / target, *(x / target for x in ends))
+        pairs_of[one] = at
+    choice = choose_pair(pairs_of, wanted)
+    if choice is None:
+        return pairs_of[max(pairs_of, key=lambda p: p.lean)], False
+    return pairs_of[choice.pair], choice.safe
 
 
 def _figures(run: Run, name: str, exact: Point) -> list[Figure]:
@@ -238,7 +245,7 @@ def _figures(run: Run, name: str, exact: Point) -> list[Figure]:
         Figure("power", "power, mean over the pass", seen["pass0.power_mean_W"], "engine_power"),
         Figure("power_end", "at its end", seen["pass0.power_end_W"], "engine_power"),
         Figure("mixture", "mixture, mean (above 1: rich)", seen["pass0.mixture_mean"], "number"),
-        Figure("leanest", "leanest", ends.leanest, "number"),
+        Figure("leanest", "leanest its flow may make it", ends.leanest, "number"),
         Figure("richest", "richest", ends.richest, "number"),
         Figure("n2o_flow", "N2O flow, mean", n.flow_mean, "mass_flow"),
         Figure("launch_pressure", "launched at", shot.start_pressure, "gauge_pressure"),

@@ -154,11 +154,11 @@ class Matching:
         values = ", ".join(f"{k.words} {units.full(x, k.kind)}" for k, x in zip(self.knobs, at))
         return f"no solution because with {values} {'; '.join(told)}"
 
-    def around(self, at: Point) -> list[Point]:
+    def around(self, at: Point, count: int = _NEIGHBOURS) -> list[Point]:
         """Combinations of the nearest values of each list (exact where there is none)."""
         offered = []
         for one, x in zip(self.knobs, at):
-            near = sorted(one.values, key=lambda v: abs(math.log(v / x)))[:_NEIGHBOURS]
+            near = sorted(one.values, key=lambda v: abs(math.log(v / x)))[:count]
             offered.append(near or [x])
         return list(itertools.product(*offered))
 
