@@ -23,6 +23,7 @@ ABOVE = {
     "read_json": "n2osim.report.export:read_json",
     "write_csv": "n2osim.report.export:write_csv",
     "dataframe": "n2osim.report.export:dataframe",
+    "xarray_of": "n2osim.report.export:xarray_of",
     "figures_of_run": "n2osim.plot:OF_RUN",
     "plot_shells": "n2osim.plot:shells",
     "plot_residuals": "n2osim.plot:residuals",

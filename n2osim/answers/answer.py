@@ -7,7 +7,6 @@ and every figure, finding and margin is of that run.
 from __future__ import annotations
 
 import html
-import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -15,11 +14,14 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+import numpy as np
+
 from n2osim.errors import InputError, UnknownNameError
 from n2osim.numbers import Units
 from n2osim.results.findings import CAUTIONS, CAUTIONS_MARK
+from n2osim.results.frames import dataframe, dataset_of, json_text
 from n2osim.text import Table, heading, pairs_text, wrapped
-from n2osim.units import unit_label
+from n2osim.units import in_unit, unit_label
 
 if TYPE_CHECKING:
     from n2osim.report.findings import Finding
@@ -51,7 +53,12 @@ class Figure(NamedTuple):
         """SI unit."""
         if not self.kind or isinstance(self.value, str):
             return ""
-        return "Pa gauge" if self.kind == "gauge_pressure" else unit_label(self.kind, "si")
+        return _si(self.kind)
+
+
+def _si(kind: str) -> str:
+    """SI unit of a kind, as results carry it."""
+    return "Pa gauge" if kind == "gauge_pressure" else unit_label(kind, "si")
 
 
 class Column(NamedTuple):
@@ -161,6 +168,29 @@ class Answer:
         more = {k: v for k, v in self.more.items() if not callable(v)}
         return {**self.__dict__, "more": more}
 
+    def get(self, name: str, unit: str = "") -> Any:
+        """A figure, or a column of the first table as an array, in ``unit`` (SI without one).
+
+        None (in an array NaN) for what did not happen; UnknownNameError with near matches.
+        """
+        for figure in self.figures:
+            if figure.name == name:
+                return self._shown(figure.value, figure.kind, name, unit)
+        columns = self.listings[0].columns if self.listings else ()
+        for column in columns:
+            if column.name == name:
+                values = [row.get(name) for row in self.rows]
+                array = np.array(values, float if column.kind else object)
+                return self._shown(array, column.kind, name, unit)
+        known = [x.name for x in (*self.figures, *columns)]
+        raise UnknownNameError.among("figure", name, known)
+
+    def _shown(self, value: Any, kind: str, name: str, unit: str) -> Any:
+        if not unit or value is None:
+            return value
+        ambient = self.scenario.ambient.pressure
+        return in_unit(value, kind or "number", unit, name=name, ambient=ambient)
+
     @property
     def value(self) -> Any:
         """What was asked for: the first figure's value."""
@@ -248,22 +278,21 @@ class Answer:
 
     def to_json(self, path: str | Path | None = None, *, overwrite: bool = False) -> str:
         """The same as JSON text, written to ``path`` where one is given."""
-        from n2osim.files import write_text
-
-        text = json.dumps(without_nan(self.to_dict()), indent=1, default=str) + "\n"
-        if path is not None:
-            write_text(path, text, overwrite=overwrite)
-        return text
+        return json_text(self.to_dict(), path, overwrite=overwrite, indent=1)
 
     def to_dataframe(self) -> Any:
         """The first table, or the figures, as a pandas DataFrame in SI (needs ``tables``)."""
-        from n2osim.studies.frames import dataframe
-
         if self.listings:
             return dataframe(list(self.rows), self.listings[0].columns[0].name)
         return dataframe(
             [{"name": f.name, "value": f.value, "unit": f.unit} for f in self.figures], "name"
         )
+
+    def to_xarray(self) -> Any:
+        """:meth:`to_dataframe` as xarray.Dataset with units (needs ``xarray`` and ``tables``)."""
+        columns = self.listings[0].columns if self.listings else ()
+        units = {c.name: _si(c.kind) for c in columns if c.kind}
+        return dataset_of(self.to_dataframe(), units, title=self.question)
 
     def _repr_html_(self) -> str:
         units = Units()
@@ -279,6 +308,11 @@ class Answer:
     def __str__(self) -> str:
         return self.text()
 
+    def __repr__(self) -> str:
+        units = Units()
+        shown = ", ".join(f"{f.words} {f.text(units)}" for f in self.figures[:3])
+        return f"<Answer {self.question!r}: {shown or self.listings[0].title}; {self.runs} runs>"
+
 
 def _marked(mark: str, text: str) -> str:
     return wrapped(text, mark, " " * min(len(mark), 4))
@@ -286,17 +320,6 @@ def _marked(mark: str, text: str) -> str:
 
 def _value(figure: Figure) -> Any:
     return {"value": figure.value, "unit": figure.unit} if figure.unit else figure.value
-
-
-def without_nan(value: Any) -> Any:
-    """Plain values with numbers that are not finite as None."""
-    if isinstance(value, Mapping):
-        return {str(k): without_nan(v) for k, v in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [without_nan(v) for v in value]
-    if hasattr(value, "item"):
-        value = value.item()
-    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def one_bottle(scenario: Scenario, what: str) -> None:
@@ -333,5 +356,4 @@ __all__ = [
     "Listing",
     "figures_of",
     "one_bottle",
-    "without_nan",
 ]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 import math
 import sys
 import time
@@ -51,10 +50,10 @@ def put_json(args: Any, data: Mapping[str, Any]) -> None:
     """Write ``data`` (SI) where asked for; NaN becomes null."""
     if args.json is not None:
         from n2osim import __version__
-        from n2osim.report.export import without_nan
+        from n2osim.results.frames import json_text
 
         full = {"program": f"n2osim {__version__}", "units": "SI, pressures as named", **data}
-        text = json.dumps(without_nan(full), indent=1, default=str) + "\n"
+        text = json_text(full, indent=1)
         put_text(args.json, text, args.overwrite)
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,10 +19,10 @@ from n2osim.fit.calibrate_parameters import Free, Sensor, apply
 from n2osim.fit.course import course
 from n2osim.fit.logs import Log
 from n2osim.fit.trace import sample
+from n2osim.results.frames import dataframe, dataset_of, json_text, without_nan
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Item
-from n2osim.studies.frames import dataframe
 
 
 @dataclass(frozen=True)
@@ -134,8 +135,8 @@ class Validation:
     def as_dict(self) -> dict[str, Any]:
         """Plain numbers for JSON, SI (arrays of residuals left out)."""
         return {
-            "goodness": [_finite(dataclasses.asdict(g)) for g in self.goodness],
-            **_finite({"inside": self.inside, "relative": self.relative}),
+            "goodness": [without_nan(dataclasses.asdict(g)) for g in self.goodness],
+            **without_nan({"inside": self.inside, "relative": self.relative}),
         }
 
 
@@ -308,10 +309,10 @@ class Calibration:
     def as_dict(self) -> dict[str, Any]:
         """Plain numbers and texts for JSON (arrays of residuals left out)."""
         return {
-            "parameters": {p.name: _finite(dataclasses.asdict(p)) for p in self.parameters},
+            "parameters": {p.name: without_nan(dataclasses.asdict(p)) for p in self.parameters},
             "correlation": self.correlation.tolist(),
             "sensor": dataclasses.asdict(self.sensor),
-            "goodness": [_finite(dataclasses.asdict(g)) for g in self.goodness],
+            "goodness": [without_nan(dataclasses.asdict(g)) for g in self.goodness],
             "warnings": list(self.warnings),
             "notes": list(self.notes),
             "runs": self.runs,
@@ -322,6 +323,15 @@ class Calibration:
     def to_dataframe(self) -> Any:
         """The fitted parameters in SI as a pandas DataFrame (needs the ``tables`` extra)."""
         return dataframe([dataclasses.asdict(p) for p in self.parameters], "name")
+
+    def to_xarray(self) -> Any:
+        """:meth:`to_dataframe` as xarray.Dataset over the parameters' names (``xarray``)."""
+        return dataset_of(self.to_dataframe(), title=self.scenario.title)
+
+    def to_json(self, path: str | Path | None = None, *, overwrite: bool = False) -> str:
+        """:meth:`as_dict` and the fitted scenario as JSON text, written to ``path`` if given."""
+        data = self.as_dict() | {"scenario": self.scenario.to_toml()}
+        return json_text(data, path, overwrite=overwrite, indent=1)
 
     def plot(self) -> Any:
         """Figure of log, model and residuals."""
@@ -335,12 +345,6 @@ class Calibration:
     def __repr__(self) -> str:
         values = ", ".join(f"{p.name} = {p.value:.4g} {p.unit}" for p in self.parameters)
         return f"<Calibration: {values}; {len(self.warnings)} warnings>"
-
-
-def _finite(data: Mapping[str, Any]) -> dict[str, Any]:
-    return {
-        k: None if isinstance(v, float) and not math.isfinite(v) else v for k, v in data.items()
-    }
 
 
 def residuals_of(run: Run, sensor: Sensor, target: Any, zero: float, log: Log) -> Residuals:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from n2osim.studies.frames import html_list, html_table
+from n2osim.results.frames import html_list, html_table
 from n2osim.units import LB, PSI
 
 _SHOWN = {

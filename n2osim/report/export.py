@@ -14,6 +14,7 @@ import numpy as np
 import n2osim
 from n2osim.errors import InputError
 from n2osim.files import check_writable, read_bytes, write_text
+from n2osim.results import frames
 from n2osim.text import printable, spreadsheet
 
 if TYPE_CHECKING:
@@ -136,20 +137,9 @@ def closure_of(run: Run) -> dict[str, float] | None:
         return None
 
 
-def without_nan(value: Any) -> Any:
-    """Nested plain values with every float that is not finite replaced by None."""
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    if isinstance(value, dict):
-        return {k: without_nan(v) for k, v in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [without_nan(v) for v in value]
-    return value
-
-
 def json_text(run: Run) -> str:
     """The run as JSON text (RFC 8259: no NaN)."""
-    return json.dumps(without_nan(as_dict(run)), allow_nan=False, separators=(",", ":")) + "\n"
+    return frames.json_text(as_dict(run), separators=(",", ":"))
 
 
 def write_json(run: Run, path: str | Path, *, overwrite: bool = False) -> None:
@@ -182,14 +172,17 @@ def columns(run: Run) -> dict[str, np.ndarray]:
     return found
 
 
+_FIXED = {"part": ["covered", "bare"], "zone": ["liquid", "vapour"]}
+"""Names along axes that are the same in every run."""
+
+
 def _labels(run: Run) -> Any:
     names = [b.name for b in run.scenario.bottles]
-    fixed = {"part": ("covered", "bare"), "zone": ("liquid", "vapour")}
 
     def label(axis: str, k: int, size: int) -> str:
         if axis == "bottle":
             return printable(names[k]) if len(names) > 1 else ""
-        return fixed[axis][k] if axis in fixed else str(k)
+        return _FIXED[axis][k] if axis in _FIXED else str(k)
 
     return label
 
@@ -221,17 +214,16 @@ def write_csv(run: Run, path: str | Path, *, overwrite: bool = False) -> None:
 
 def dataframe(run: Run) -> Any:
     """The time series as a pandas DataFrame, one column a series (the ``tables`` extra)."""
-    try:
-        import pandas
-    except ImportError:
-        raise InputError(
-            "to_dataframe",
-            "pandas is not installed",
-            "",
-            "an installed pandas",
-            "pip install 'n2osim[tables]'",
-        ) from None
-    return pandas.DataFrame(columns(run))
+    return frames.extra("pandas").DataFrame(columns(run))
+
+
+def xarray_of(run: Run) -> Any:
+    """Every array as one xarray.Dataset with named axes (the ``xarray`` extra)."""
+    coordinates = {"time": run.time, "bottle": [b.name for b in run.scenario.bottles], **_FIXED}
+    engine = {} if run.engine is None else run.engine.variables
+    variables = run.variables | {f"engine_{n}": v for n, v in engine.items()}
+    about = {"title": run.scenario.title, "program": f"n2osim {n2osim.__version__}"}
+    return frames.dataset(variables, coordinates, **about)
 
 
 __all__ = [
@@ -244,4 +236,5 @@ __all__ = [
     "run_from",
     "write_csv",
     "write_json",
+    "xarray_of",
 ]

@@ -20,7 +20,7 @@ from n2osim.results.quantities import (
 )
 from n2osim.results.quantity import Quantity
 from n2osim.unit_table import find_symbol
-from n2osim.units import in_unit
+from n2osim.units import in_unit, parse
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -47,6 +47,37 @@ def get(run: Run, name: str, unit: str = "") -> Any:
     value = _values(run, found[:1])[found[0].name]
     plain = found[0].quantity.plain(value)
     return plain if plain is None else _shown(plain, found[0].quantity, name, unit, run)
+
+
+def known(run: Run, name: object) -> bool:
+    """Whether a quantity of that name, with or without its unit, can be read from a run."""
+    head, _, last = str(name).rpartition(".")
+    series = (*SERIES, *ENGINE_SERIES) if run.scenario.engine is not None else SERIES
+    if head in ("", "engine", *(b.name for b in run.scenario.bottles)) and any(
+        last in names_of(q) for q in series
+    ):
+        return True
+    every = all_columns(layout_of(run.scenario))
+    return any(name in names_of(c.quantity, c.name) for c in every)
+
+
+def at(run: Run, time: Any) -> dict[str, Any]:
+    """Every series at one time; see :meth:`n2osim.results.run.Run.at`."""
+    t = parse(time, "time", name="time", low=float(run.time[0]), high=float(run.time[-1]))
+    row = int(np.searchsorted(run.time, t, side="right")) - 1
+    after = min(row + 1, len(run.time) - 1)
+    gap = run.time[after] - run.time[row]
+    share = (t - run.time[row]) / gap if gap > 0.0 else 0.0
+    return {
+        name: _between(v.values[..., row], v.values[..., after], share)
+        for name, v in run.variables.items()
+        if v.dims and v.dims[-1] == "time"
+    }
+
+
+def _between(first: Any, second: Any, share: float) -> Any:
+    whole = np.asarray(first).dtype.kind in "bui"
+    return first if whole else first + share * (second - first)
 
 
 def _series(run: Run, q: Quantity) -> np.ndarray:
@@ -101,4 +132,4 @@ def _shown(value: Any, q: Quantity, name: str, unit: str, run: Run) -> Any:
     return in_unit(value, q.kind, unit, name=name, ambient=run.scenario.ambient.pressure)
 
 
-__all__ = ["get", "late_values", "numbers"]
+__all__ = ["at", "get", "known", "late_values", "numbers"]

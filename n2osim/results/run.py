@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -71,6 +71,26 @@ class Run:
 
             raise UnknownNameError.among("result", name, self.variables)
         return self.variables[name]
+
+    def __contains__(self, name: object) -> bool:
+        """Whether :meth:`get` knows the name: an array's, or any quantity's."""
+        from n2osim.results.reading import known
+
+        return name in self.variables or known(self, name)
+
+    def __iter__(self) -> Iterator[str]:
+        """Over the names of the arrays."""
+        return iter(self.variables)
+
+    def at(self, time: Any) -> dict[str, Any]:
+        """Every series at one time (s, "12 min") by name, in SI: arrays over the other axes.
+
+        Straight lines between rows; flags and counts as they were last. At a switching, what is
+        just after it. InputError for a time outside the run.
+        """
+        from n2osim.results.reading import at
+
+        return at(self, time)
 
     @property
     def names(self) -> list[str]:
@@ -220,6 +240,10 @@ class Run:
     def to_dataframe(self) -> Any:
         """The time series as a pandas DataFrame (needs the ``tables`` extra)."""
         return above("dataframe")(self)
+
+    def to_xarray(self) -> Any:
+        """All arrays as an xarray.Dataset with units and labels (needs the ``xarray`` extra)."""
+        return above("xarray_of")(self)
 
     def _repr_html_(self) -> str:
         return above("summary_html")(self)

@@ -10,15 +10,16 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Unpack
 
 import numpy as np
 
 from n2osim.errors import InputError, N2OSimError, UnitError, UnknownNameError
+from n2osim.results.frames import dataframe, dataset_of, html_table, json_text
 from n2osim.scenario.fields import get_field, with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.studies.ensemble import HowToRun, run_study
-from n2osim.studies.frames import dataframe, html_table
 from n2osim.studies.result import StudyResult
 from n2osim.studies.sweeps import LARGEST, checked, points_source, sweep
 from n2osim.units import parse
@@ -237,6 +238,21 @@ class SobolIndices:
         """Indices and their intervals as a pandas DataFrame indexed by output and input."""
         rows = [r for output in self.outputs for r in self._rows(output)]
         return dataframe(rows, ["output", "input"])
+
+    def to_xarray(self) -> Any:
+        """:meth:`to_dataframe` as xarray.Dataset over output and input (needs ``xarray``)."""
+        return dataset_of(self.to_dataframe(), title=self.study.title)
+
+    def to_json(self, path: str | Path | None = None, *, overwrite: bool = False) -> str:
+        """Indices and intervals as JSON text, written to ``path`` where one is given."""
+        rows = [r for output in self.outputs for r in self._rows(output)]
+        return json_text(
+            {"count": self.count, "used": self.used, "rows": rows}, path, overwrite=overwrite
+        )
+
+    def __repr__(self) -> str:
+        names = f"{len(self.outputs)} outputs by {len(self.inputs)} inputs"
+        return f"<SobolIndices of {names}, {self.used} of {self.count} base members>"
 
     def _repr_html_(self) -> str:
         head = ["input", "first", "total", "95 % of the total"]

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
@@ -14,13 +15,17 @@ import numpy as np
 
 from n2osim.engine import layout as L
 from n2osim.errors import InputError, N2OSimError, UnknownNameError
-from n2osim.files import write_bytes, write_text
+from n2osim.files import read_bytes, write_bytes, write_text
+from n2osim.results.frames import attributes, dataset_of, extra, html_table, json_text
 from n2osim.results.quantities import kind_in, short_name
 from n2osim.results.run import Event
 from n2osim.scenario.fields import with_fields
+from n2osim.scenario.file import loads
 from n2osim.scenario.scenario import Scenario
-from n2osim.studies.frames import extra, html_table
 from n2osim.units import in_unit, parse
+
+STUDY_SCHEMA = 1
+"""Version of the JSON format."""
 
 QUANTILES = (5.0, 25.0, 50.0, 75.0, 95.0)
 
@@ -109,6 +114,15 @@ class StudyResult:
             if name == short_name(full):
                 return values
         raise UnknownNameError.among("column", name, [*self.columns, *self.inputs])
+
+    def __contains__(self, name: object) -> bool:
+        """Whether there is such an output or input."""
+        known = (*self.columns, *self.inputs, *map(short_name, self.columns))
+        return name in known
+
+    def __iter__(self) -> Iterator[str]:
+        """Over the names of inputs and outputs."""
+        return iter((*self.inputs, *self.columns))
 
     def get(self, name: str, unit: str = "") -> np.ndarray:
         """Values of an output in ``unit`` (SI without one), NaN where a member has none."""
@@ -266,6 +280,34 @@ class StudyResult:
         data["reason"] = [why.get(m, "") for m in self.members.tolist()]
         return pandas.DataFrame(data, index=pandas.Index(self.members, name="member"))
 
+    def to_xarray(self) -> Any:
+        """Table and kept series as xarray.Dataset over member, bottle and time (``xarray``)."""
+        made = dataset_of(self.to_dataframe(), title=self.title)
+        series = {
+            n: (("member", "bottle", "time"), v, attributes(n)) for n, v in self.series.items()
+        }
+        return made.assign(series).assign_coords({} if self.times is None else {"time": self.times})
+
+    def to_json(self, path: str | Path | None = None, *, overwrite: bool = False) -> str:
+        """Everything as JSON text (numbers that are none: null), written to ``path`` if given."""
+        data = {f.name: getattr(self, f.name) for f in fields(self)}
+        data["failures"] = [asdict(f) for f in self.failures]
+        data["base"] = None if self.base is None else self.base.to_toml()
+        return json_text({"schema": STUDY_SCHEMA} | data, path, overwrite=overwrite)
+
+    @staticmethod
+    def from_json(path: str | Path) -> StudyResult:
+        """The study that :meth:`to_json` wrote; inputs that were objects come back as their text.
+
+        InputError for any other file.
+        """
+        try:
+            return _study_of(json.loads(read_bytes(path)))
+        except (ValueError, KeyError, TypeError, AttributeError) as problem:
+            remedy = f"run the study again ({problem})"
+            valid = "one that to_json of a study of this version of n2osim wrote"
+            raise InputError("file of a study", str(path), "", valid, remedy) from None
+
     def to_parquet(self, path: str | Path, *, overwrite: bool = False) -> None:
         """Write the table as Parquet (needs the ``tables`` extra)."""
         extra("pyarrow")
@@ -308,6 +350,27 @@ class StudyResult:
             if d["count"]
         ]
         return html_table(["output", *names], body, self._headline())
+
+
+def _study_of(data: dict[str, Any]) -> StudyResult:
+    """The study behind :meth:`StudyResult.to_json`; null is NaN in arrays of numbers."""
+    if data.pop("schema") != STUDY_SCHEMA:
+        raise ValueError("another schema")
+    for name in ("columns", "inputs", "series"):
+        data[name] = {k: _read_array(v) for k, v in data[name].items()}
+    for name in ("times", "event_table"):
+        data[name] = None if data[name] is None else np.array(data[name], float)
+    data["members"] = np.array(data["members"], int)
+    data["ok"] = np.array(data["ok"], bool)
+    data["failures"] = tuple(Failure(**f) for f in data["failures"])
+    data["base"] = None if data["base"] is None else loads(data["base"])
+    return StudyResult(**data)
+
+
+def _read_array(values: list[Any]) -> np.ndarray:
+    made = np.array(values)
+    texts = made.dtype == object and any(isinstance(x, str) for x in values)
+    return np.array(values, float) if made.dtype == object and not texts else made
 
 
 # --- small helpers -------------------------------------------------------------------------------

@@ -5,14 +5,16 @@ import io
 import json
 import math
 import os
+import sys
 import threading
 
 import numpy as np
 import pytest
 from report_runs import evening, pair
 
-from n2osim.errors import InputError
+from n2osim.errors import InputError, N2OSimError
 from n2osim.report import export
+from n2osim.results import frames
 from n2osim.results.run import RUN_SCHEMA, Run
 from n2osim.scenario.file import loads
 
@@ -79,7 +81,7 @@ def test_scenario_inside_the_json_runs_again(result) -> None:
 
 def test_nan_becomes_null() -> None:
     given = {"a": [1.0, math.nan, (math.inf, {"b": -math.inf})], "c": "nan"}
-    assert export.without_nan(given) == {"a": [1.0, None, [None, {"b": None}]], "c": "nan"}
+    assert frames.without_nan(given) == {"a": [1.0, None, [None, {"b": None}]], "c": "nan"}
 
 
 def test_csv_reads_back(result, tmp_path) -> None:
@@ -112,17 +114,8 @@ def test_dataframe(result) -> None:
 
 
 def test_dataframe_without_pandas_says_what_to_install(monkeypatch) -> None:
-    import builtins
-
-    real = builtins.__import__
-
-    def fake(name, *args, **kwargs):
-        if name == "pandas":
-            raise ImportError(name)
-        return real(name, *args, **kwargs)
-
-    monkeypatch.setattr(builtins, "__import__", fake)
-    with pytest.raises(InputError, match=r"n2osim\[tables\]"):
+    monkeypatch.setitem(sys.modules, "pandas", None)
+    with pytest.raises(N2OSimError, match=r"n2osim\[tables\]"):
         export.dataframe(evening())
 
 

@@ -1,0 +1,121 @@
+"""Results in other hands: HTML for notebooks, JSON, pandas and xarray where they are installed."""
+
+from __future__ import annotations
+
+import html
+import importlib
+import json
+import math
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from n2osim.errors import N2OSimError, UnknownNameError
+from n2osim.files import write_text
+from n2osim.results.quantities import quantity
+
+_EXTRAS = {"xarray": "xarray"}
+"""Extra of pyproject that carries a module (others: tables)."""
+
+
+def extra(module: str) -> Any:
+    """An optional module; N2OSimError with the remedy where it is not installed."""
+    try:
+        return importlib.import_module(module)
+    except ImportError as problem:
+        remedy = f"pip install 'n2osim[{_EXTRAS.get(module, 'tables')}]'"
+        raise N2OSimError(f"{module} is not installed: {remedy}") from problem
+
+
+def dataframe(rows: Sequence[Mapping[str, Any]], index: str | Sequence[str]) -> Any:
+    """Rows as a pandas DataFrame with these columns as its index."""
+    keys = index if isinstance(index, str) else list(index)
+    return extra("pandas").DataFrame(list(rows)).set_index(keys)
+
+
+def attributes(name: str, **known: str) -> dict[str, str]:
+    """What xarray carries beside an array: units (SI), long_name, description.
+
+    Of the table of quantities where ``name`` is in it; ``known`` are told besides.
+    """
+    try:
+        q = quantity(name)
+    except UnknownNameError:
+        return known
+    return {"units": q.unit, "long_name": q.label, "description": q.sentence} | known
+
+
+def dataset(variables: Mapping[str, Any], coordinates: Mapping[str, Any], **about: str) -> Any:
+    """Labelled arrays (with ``dims``, ``values``, ``unit``, ``description``) as xarray.Dataset."""
+    data = {
+        name: (v.dims, v.values, attributes(name, units=v.unit, description=v.description))
+        for name, v in variables.items()
+    }
+    used = {axis for v in variables.values() for axis in v.dims}
+    named = {axis: x for axis, x in coordinates.items() if axis in used}
+    return extra("xarray").Dataset(data, named, about)
+
+
+def dataset_of(frame: Any, units: Mapping[str, str] | None = None, **about: str) -> Any:
+    """A DataFrame as xarray.Dataset over its index; ``units`` of columns that are no quantities."""
+    extra("xarray")
+    made = frame.to_xarray()
+    for name in made.data_vars:
+        given = (units or {}).get(name)
+        known = {} if given is None else {"units": given}
+        made[name].attrs = attributes(str(name), **known)
+    return made.assign_attrs(about)
+
+
+def without_nan(value: Any) -> Any:
+    """Plain values, with every number that is not finite as None."""
+    if isinstance(value, Mapping):
+        return {str(k): without_nan(v) for k, v in value.items()}
+    if isinstance(value, np.ndarray):
+        return without_nan(value.tolist())
+    if isinstance(value, (list, tuple)):
+        return [without_nan(v) for v in value]
+    if hasattr(value, "item"):
+        value = value.item()
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def json_text(
+    value: Any, path: str | Path | None = None, *, overwrite: bool = False, **layout: Any
+) -> str:
+    """Plain values as JSON text (RFC 8259: no NaN), written to ``path`` where one is given."""
+    text = json.dumps(without_nan(value), allow_nan=False, default=str, **layout) + "\n"
+    if path is not None:
+        write_text(path, text, overwrite=overwrite)
+    return text
+
+
+def html_table(head: Sequence[str], body: Sequence[Sequence[str]], caption: str = "") -> str:
+    """A plain HTML table; texts are escaped."""
+    top = "".join(f"<th>{html.escape(h)}</th>" for h in head)
+    rows = "".join(
+        "<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in row) + "</tr>" for row in body
+    )
+    above = f"<p>{html.escape(caption)}</p>" if caption else ""
+    return f"{above}<table><tr>{top}</tr>{rows}</table>"
+
+
+def html_list(lines: Sequence[str]) -> str:
+    """Lines as an HTML list, nothing where there are none."""
+    items = "".join(f"<li>{html.escape(x)}</li>" for x in lines)
+    return f"<ul>{items}</ul>" if items else ""
+
+
+__all__ = [
+    "attributes",
+    "dataframe",
+    "dataset",
+    "dataset_of",
+    "extra",
+    "html_list",
+    "html_table",
+    "json_text",
+    "without_nan",
+]
