@@ -182,7 +182,7 @@ class Answer:
                 values = [row.get(name) for row in self.rows]
                 array = np.array(values, float if column.kind else object)
                 return self._shown(array, column.kind, name, unit)
-        known = [x.name for x in (*self.figures, *columns)]
+        known = [f.name for f in self.figures] + [c.name for c in columns]
         raise UnknownNameError.among("figure", name, known)
 
     def _shown(self, value: Any, kind: str, name: str, unit: str) -> Any:
