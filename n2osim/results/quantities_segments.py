@@ -26,12 +26,29 @@ def _if_begun(n, values):
     return np.where(np.isnan(n.t0), np.nan, values)
 
 
+def _total(values):
+    """Sum over segments (last axis); missing for a bottle without a state in any of them."""
+    return np.where(np.isnan(values).all(axis=-1), np.nan, np.nansum(values, axis=-1))
+
+
+def _together(values):
+    """Sum over segments and bottles (last axes); missing where one bottle's total is."""
+    unknown = np.isnan(values).all(axis=-2).any(axis=-1)
+    return np.where(unknown, np.nan, np.nansum(values, axis=(-2, -1)))
+
+
 def _over_run(reduce):
-    """Maker of formulas of a whole run that take all segments of a field together."""
-    return lambda field: lambda n: reduce(getattr(n, field), axis=-1)
+    """Maker of formulas of a whole run that take all segments of a field together.
+
+    All pass over segments without a state and are missing, without a warning, where none has one:
+    a bottle that left the equation of state in its first segment.
+    """
+    return lambda field: lambda n: reduce(getattr(n, field))
 
 
-_max, _min, _sum = (_over_run(f) for f in (np.nanmax, np.nanmin, np.nansum))
+_max = _over_run(lambda values: np.fmax.reduce(values, axis=-1))
+_min = _over_run(lambda values: np.fmin.reduce(values, axis=-1))
+_sum = _over_run(_total)
 
 
 # --- every segment ---------------------------------------------------------------------------
@@ -213,16 +230,8 @@ _add("pump_work_J", "work that the pump put into what it let in", lambda n: n.pu
 # --- the whole run: last axis segments -------------------------------------------------------
 _add = SEGMENTS.rows("run")
 _add("duration_s", "length of the run", _max("t1"))
-_add(
-    "peak_pressure_gauge_Pa",
-    "highest pressure",
-    lambda n: np.nanmax(n.pmax, axis=-1) - n.ambient[..., 0],
-)
-_add(
-    "minimum_pressure_gauge_Pa",
-    "lowest pressure",
-    lambda n: np.nanmin(n.pmin, axis=-1) - n.ambient[..., 0],
-)
+_add("peak_pressure_gauge_Pa", "highest pressure", lambda n: _max("pmax")(n) - n.ambient[..., 0])
+_add("minimum_pressure_gauge_Pa", "lowest pressure", lambda n: _min("pmin")(n) - n.ambient[..., 0])
 _add("hottest_wall_K", "hottest node", _max("hot_wall"))
 _add("hottest_inner_K", "hottest innermost wall node", _max("hot_inner"))
 _add("hottest_heater_K", "hottest blanket", _max("hot_heater"))
@@ -231,12 +240,12 @@ _add("coldest_fluid_K", "coldest fluid", _min("cold_fluid"))
 _add(
     "used_kg",
     "N2O that left the bottle, net of crossflow; what refills let in does not count",
-    lambda n: np.nansum(np.where(n.kind == L.REFILL, 0.0, n.used), axis=-1),
+    lambda n: _total(np.where(n.kind == L.REFILL, 0.0, n.used)),
 )
 _add(
     "refilled_kg",
     "N2O that refills let in",
-    lambda n: -np.nansum(np.where(n.kind == L.REFILL, n.used, 0.0), axis=-1),
+    lambda n: -_total(np.where(n.kind == L.REFILL, n.used, 0.0 * n.used)),
 )
 _add("end_mass_kg", "charge at the end of the schedule", lambda n: n.m1[..., -1])
 _add("energy_J", "electrical energy used", _sum("energy"))
@@ -248,11 +257,11 @@ _add = SEGMENTS.rows("run together")
 _add(
     "used_kg",
     "N2O that left the bottles; what refills let in does not count",
-    lambda n: np.nansum(np.where(n.kind == L.REFILL, 0.0, n.used), axis=(-2, -1)),
+    lambda n: _together(np.where(n.kind == L.REFILL, 0.0, n.used)),
 )
 _add("end_mass_kg", "charge at the end", lambda n: n.m1[..., -1, :].sum(axis=-1))
-_add("energy_J", "electrical energy used", lambda n: np.nansum(n.energy, axis=(-2, -1)))
-_add("loss_J", "net heat to the surroundings", lambda n: np.nansum(n.loss, axis=(-2, -1)))
+_add("energy_J", "electrical energy used", lambda n: _together(n.energy))
+_add("loss_J", "net heat to the surroundings", lambda n: _together(n.loss))
 _add = SEGMENTS.rows("car")
 _add("steps", "accepted steps", lambda n: n.steps[..., 0, 0], kind="count")
 _add("events", "events of the run", lambda n: n.events[..., 0, 0], kind="count")

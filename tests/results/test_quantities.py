@@ -189,3 +189,20 @@ def test_a_round_is_its_purges_its_pass_and_what_follows(day: n2.Run) -> None:
         assert r[f"round{k}.refilled_kg"] == pytest.approx(let_in)
     assert day.get("round0.reheat_time") == day.holds[0].warm_up_time
     assert day.get("round1.reheat_time") is None
+
+
+@pytest.mark.filterwarnings("error")
+def test_a_bottle_that_leaves_in_its_first_segment_has_no_numbers() -> None:
+    """Its sums were zero, as if it had used nothing, and numpy warned of its extremes."""
+    light = n2.Bottle.preset("aluminium", "10 lb", relief_pressure=3e6)
+    hot = n2.FittedBottle(light, 1.0, 300.0, "hot", n2.Heater(2000.0))
+    cold = n2.FittedBottle(BOTTLE, 3.0, 290.0, "cold")
+    run = n2.simulate(n2.Scenario([hot, cold], [n2.Hold("1 h"), n2.Rest("1 min")]))
+    assert set(run.frozen) == {"hot"}
+    found = run.numbers()
+    of_hot = [value for name, value in found.items() if name.startswith("run.hot.")]
+    assert len(of_hot) > 10
+    assert all(math.isnan(value) for value in of_hot)
+    assert math.isnan(found["run.all.used_kg"])
+    assert found["run.cold.used_kg"] == 0.0
+    assert found["run.cold.end_mass_kg"] == 3.0
