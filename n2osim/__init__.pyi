@@ -38,6 +38,8 @@ from .answers.remedies import remedies as remedies
 from .errors import N2OSimError as N2OSimError
 from .fit.calibrate import calibrate as calibrate
 from .fit.logs import read_log as read_log
+from .fit.weighed import WeighedJets as WeighedJets
+from .fit.weighed import weighed_jets as weighed_jets
 from .hardware.ambient import Ambient as Ambient
 from .hardware.ambient import Boot as Boot
 from .hardware.ambient import DayNight as DayNight
@@ -73,6 +75,7 @@ from .scenario.schedule import Refill as Refill
 from .scenario.schedule import Rest as Rest
 from .scenario.schedule import Stage as Stage
 from .scenario.schedule import Weigh as Weigh
+from .scenario.weighed import WeighedPass as WeighedPass
 from .studies.ensemble import run_ensemble as run_ensemble
 from .studies.montecarlo import monte_carlo as monte_carlo
 from .studies.montecarlo import sobol_indices as sobol_indices

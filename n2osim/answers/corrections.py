@@ -4,6 +4,7 @@ other bottle weights, judged as a pass is."""
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -17,6 +18,7 @@ from n2osim.engine.pack import back_pressure
 from n2osim.errors import InputError, IntegrationError, N2OSimError, NoSolutionError, RangeError
 from n2osim.physics.charge import LIQUID_FULL, leaves_saturation, temperature_for_pressure
 from n2osim.physics.feed_state import drawn_at_pressure, feed_flow
+from n2osim.physics.flow_range import slope_range
 from n2osim.results.engine_side import accounting, engine_point
 from n2osim.results.rules_bottle import EXPOSURE_LIMIT
 from n2osim.results.run import simulate
@@ -69,7 +71,9 @@ def pressure_error_table(
     at_pressure : GAUGE pressure (Pa; default: the switch's opening point). errors : differences
     from it (Pa, "-50 psi"); default -100 to +100 psi. charge : kg (default: the first bottle's).
     Fuel jets keep their flow, so the mixture drifts. Pressures that the charge cannot stand at are
-    left out. Figures ``hp_per_psi`` and ``mixture_per_psi`` are slopes at the reference.
+    left out. Figures ``hp_per_psi`` and ``mixture_per_psi`` are slopes at the reference with what
+    is known of them (:func:`~n2osim.physics.flow_range.slope_range`); withheld where not even their
+    sign is known. ``power_per_pressure_range`` and ``mixture_per_pressure_range``: that, per Pa.
     """
     if scenario.engine is None:
         raise InputError("engine", None, "", "a scenario with an engine", "power needs one")
@@ -94,6 +98,7 @@ def pressure_error_table(
     )
     lost = len(offs) - len(rows)
     run = _resting_run(scenario, gauge, held / first.fill)
+    powers, mixtures = _slopes(scenario, name, held, near)
     lean = ("lean there: the fuel decides the power",) if zero["mixture"] < 1.0 else ()
     return Answer(
         f"What a pressure error costs: {scenario.title}",
@@ -101,8 +106,12 @@ def pressure_error_table(
             Figure("at", "set up for", gauge, "gauge_pressure"),
             Figure("power", "power there", zero["power"], "engine_power"),
             Figure("mixture", "mixture there (above 1: rich)", zero["mixture"], "number"),
-            Figure("hp_per_psi", "hp for each psi more", f"{power * PSI / HP:+.3f}"),
-            Figure("mixture_per_psi", "mixture for each psi more", f"{mixture * PSI:+.5f}"),
+            Figure("hp_per_psi", "hp for each psi more", _slope_words(power, powers, PSI / HP, 3)),
+            Figure(
+                "mixture_per_psi",
+                "mixture for each psi more",
+                _slope_words(mixture, mixtures, PSI, 5),
+            ),
         ),
         run.scenario,
         run,
@@ -115,8 +124,46 @@ def pressure_error_table(
             *_several(scenario),
         ),
         listings=(Listing("By pressure", _ERRORS, rows),),
-        more={"power_per_pressure": power, "mixture_per_pressure": mixture},
+        more={
+            "power_per_pressure": power,
+            "mixture_per_pressure": mixture,
+            "power_per_pressure_range": powers,
+            "mixture_per_pressure_range": mixtures,
+        },
     )
+
+
+Ends = tuple[float, float]
+
+
+def _slopes(
+    scenario: Scenario, name: str, held: float, near: Sequence[dict[str, Any]]
+) -> tuple[Ends, Ends]:
+    """Least and largest change of power (W/Pa) and mixture (1/Pa), around the reference rows."""
+    engine, bottle = scenario.engine, scenario.bottles[0].bottle
+    assert engine is not None
+    gauges = [row["pressure_gauge"] for row in near]
+    span = max(gauges) - min(gauges)
+    colder, warmer = (
+        drawn_at_pressure(bottle, held, g, scenario.ambient.pressure)
+        for g in (min(gauges), max(gauges))
+    )
+    gains = slope_range(scenario.feed_named(name), colder, warmer, back_pressure(scenario, name))
+    flow = next(row["flow"] for row in near if row["error"] == 0.0)
+    powers, mixtures = [], []
+    for gain in gains:
+        low, high = (engine_point(engine, flow * math.exp(s * gain)) for s in (-0.5, 0.5))
+        powers.append((high.power - low.power) / span)
+        mixtures.append((high.equivalence - low.equivalence) / span)
+    return (min(powers), max(powers)), (min(mixtures), max(mixtures))
+
+
+def _slope_words(slope: float, ends: Ends, scale: float, digits: int) -> str:
+    """A slope with its range; the range alone where its sign is not known."""
+    low, high = (f"{x * scale:+.{digits}f}" for x in ends)
+    if ends[0] < 0.0 < ends[1]:
+        return f"not known in sign: {low} to {high}"
+    return f"{slope * scale:+.{digits}f} ({low} to {high})"
 
 
 def _several(scenario: Scenario) -> tuple[str, ...]:

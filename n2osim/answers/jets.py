@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from n2osim.answers.answer import Answer, Column, Figure, Listing
 from n2osim.answers.fields import Knob
-from n2osim.answers.jet_pairs import Pair, choose_pair
+from n2osim.answers.jet_pairs import LEAN_KEEPS, Choice, Pair, choose_pair
 from n2osim.answers.judge import at_rest, first_pass, launch_pressure
 from n2osim.answers.match import Matching, Point
 from n2osim.errors import InputError, IntegrationError, NoSolutionError
@@ -28,6 +28,8 @@ _THOU = (
 NUMBER_DRILLS = tuple(float(x) * INCH / 1000.0 for x in _THOU.split())
 """Number-size twist drills 80 to 40, m (ASME B94.11M; from memory)."""
 _LEAST, _LARGEST = 1e-4, 0.012
+_TO_WEIGH = 0.9
+"""kg that a pass to be weighed should use: a scale good for 10 g then tells 1.6 % (ours)."""
 _NEAR = 5  # sizes of each list around the exact bore that are run
 _POWER = ("pass0.power_mean_W",)
 FUEL_CD = 0.8
@@ -88,10 +90,11 @@ def size_jets(
     base = _fitted(base, name, count, fuel_count)
     exact = _exact(base, name, wanted, engine)
     if sizes is None and fuel_sizes is None:
-        best, fits = exact.point, True
+        best = exact.point
     else:
         exact.matching.knobs = _offered(exact.matching.knobs, sizes, fuel_sizes)
-        best, fits = _chosen(exact.matching, exact.point, wanted, engine)
+        best, said = _chosen(exact.matching, exact.point, wanted, engine)
+        notes += said
     models = _by_model(base, name, wanted, engine)
     answer = exact.matching.answer(
         best,
@@ -100,12 +103,23 @@ def size_jets(
         lambda run: _figures(run, name, exact.point),
         listings=(models,) if models.rows else (),
     )
-    if not fits:
+    if base.feed_named(name).jets.cd_spread is None:
         notes.append(
-            "no pair of these sizes keeps both ends of the mixture: this one comes nearest to not "
-            "being lean, and may be rich until a weighed pass narrows the range"
+            "nobody has weighed these jets. Weigh a pass next (n2osim weigh), then ask again: "
+            f"{_first_weighing(answer.run)}"
         )
     return dataclasses.replace(answer, notes=(*notes, accounting(engine)))
+
+
+def _first_weighing(run: Run) -> str:
+    """The pass to weigh: at the pressure of this one, long enough for the scale."""
+    shot = run.passes[0]
+    flow = next(t.flow_mean for t in run.totals if t.kind == "pass")
+    seconds = max(_TO_WEIGH / flow, 5.0)
+    return (
+        f"some {seconds:.0f} s from {format_quantity(shot.start_pressure, 'gauge_pressure')} use "
+        f"about {format_quantity(seconds * flow, 'mass')}"
+    )
 
 
 def _feed_name(scenario: Scenario, item: Pass) -> str:
@@ -202,15 +216,15 @@ def _offered(knobs: tuple[Knob, ...], *lists: Sequence[Any] | None) -> tuple[Kno
 
 def _chosen(
     matching: Matching, exact: Point, wanted: float, engine: EngineSide
-) -> tuple[Point, bool]:
-    """Of the pairs around the exact bores the one to take, and whether it keeps the mixture."""
+) -> tuple[Point, list[str]]:
+    """Of the pairs around the exact bores the one to take, and what it does not keep."""
     pairs = matching.around(exact, _NEAR)
 
     def off(at: Point) -> float:
         return abs(matching.errors(at)[0])
 
     if len(exact) == 1:
-        return min(pairs, key=off), True
+        return min(pairs, key=off), []
     target, pairs_of = engine.target_mixture, {}
     for at in pairs:
         power, mixture = matching.values(at)
@@ -219,8 +233,28 @@ def _chosen(
         pairs_of[one] = at
     choice = choose_pair(pairs_of, wanted)
     if choice is None:
-        return pairs_of[max(pairs_of, key=lambda p: p.lean)], False
-    return pairs_of[choice.pair], choice.safe
+        leanest = max(pairs_of, key=lambda p: p.lean)
+        return pairs_of[leanest], [_may_be_lean(leanest)]
+    return pairs_of[choice.pair], [] if choice.safe else [_may_be_rich(choice)]
+
+
+def _may_be_lean(pair: Pair) -> str:
+    return (
+        f"MAY BE LEAN: no pair of these sizes keeps {LEAN_KEEPS:.0%} of the target mixture at the "
+        f"lean end; this one comes nearest, with {pair.lean:.0%}. Offer larger fuel jets, or "
+        "smaller N2O jets, before a pass"
+    )
+
+
+def _may_be_rich(choice: Choice) -> str:
+    lost = ""
+    if choice.lost > 0.0:
+        lost = f" and {format_quantity(choice.lost, 'engine_power')} less than asked for"
+    return (
+        f"may be rich: no pair of these sizes keeps both ends of the mixture, so the lean end is "
+        f"kept ({choice.pair.lean:.0%} of the target), with up to {choice.too_rich:.0%} of it at "
+        f"the rich end{lost}"
+    )
 
 
 def _figures(run: Run, name: str, exact: Point) -> list[Figure]:

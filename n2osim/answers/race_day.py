@@ -37,7 +37,8 @@ class RoundSummary:
     outside_window: s of the pass with the pressure outside the window (None: no window).
     line_fill_time: s before liquid reaches the jets (None: jets alone, or nothing to fill).
     power_*, mixture_*: extra power (W) as the scenario's engine counts it, and fuel-air
-    equivalence ratio of the shot alone (above 1 rich); None without an engine.
+    equivalence ratio of the shot alone (above 1 rich); None without an engine. mixture_lean_end,
+    mixture_rich_end: leanest and richest within what is known of the jets' flow (None: prescribed).
     recovery_time: s from the end of the pass (or from the beginning of the refill, if there was
     one) until the pressure is at the switch's closing point or above it and stays so until the
     next round leaves the pits (0: it never left the band; None: it is not in it by then), see
@@ -73,6 +74,8 @@ class RoundSummary:
     mixture_end: float | None
     leanest: float | None
     richest: float | None
+    mixture_lean_end: float | None
+    mixture_rich_end: float | None
     recovery_time: float | None
     reheat_time: float | None
     charge_left: float
@@ -102,6 +105,8 @@ _COLUMNS = (
     Column("power_mean", "power", "engine_power"),
     Column("mixture_start", "mix at", "number"),
     Column("mixture_end", "mix to", "number"),
+    Column("mixture_lean_end", "mix lean end", "number"),
+    Column("mixture_rich_end", "mix rich end", "number"),
     Column("recovery_time", "in band after", "time"),
     Column("line_fill_time", "at jets after", "time"),
     Column("charge_left", "left", "mass"),
@@ -311,6 +316,8 @@ _ENGINE = (
     "mixture_end",
     "leanest",
     "richest",
+    "mixture_lean_end",
+    "mixture_rich_end",
 )
 
 
@@ -328,6 +335,8 @@ def _engine(run: Run, items: RoundItems) -> dict[str, Any]:
         "mixture_end": one.mixture.end,
         "leanest": one.mixture.minimum,
         "richest": one.mixture.maximum,
+        "mixture_lean_end": None if one.range is None else one.range.mixture.low,
+        "mixture_rich_end": None if one.range is None else one.range.mixture.high,
     }
 
 

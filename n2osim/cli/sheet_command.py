@@ -306,8 +306,21 @@ def _day_text(done: Any, system: str) -> str:
         parts.append(_refill_words(done))
     if done.day.refill_below is not None:
         parts.append(_weighing_words(done, system))
+    parts += _mixture_words(done)
     parts.append(cautions_text())
     return "\n\n".join(parts) + "\n"
+
+
+def _mixture_words(done: Any) -> list[str]:
+    """The mixture of the day at both ends of what is known of the flow of its jets."""
+    lean = [r.mixture_lean_end for r in done.rounds if r.mixture_lean_end is not None]
+    rich = [r.mixture_rich_end for r in done.rounds if r.mixture_rich_end is not None]
+    if not lean or max(rich) - min(lean) < 0.005:
+        return []
+    return [
+        f"mixture within what is known of the jets' flow: leanest {min(lean):.2f}, richest "
+        f"{max(rich):.2f} over the day (above 1: rich); a weighed pass narrows it (n2osim weigh)"
+    ]
 
 
 _LEAST = 1e-6  # kg; less than this was not let in

@@ -323,6 +323,9 @@ def _flow_words(run: Run, units: Units) -> str:
             f"; {units.full(seen.power.mean, 'engine_power')} on average, mixture "
             f"{seen.mixture.start:.2f} to {seen.mixture.end:.2f} (above 1: rich)"
         )
+        if seen.range is not None and run.engine.engine.fuel_jets is not None:
+            low, high = seen.range.mixture
+            said += f", {low:.2f} to {high:.2f} within what is known of the jets' flow"
     return said + "."
 
 

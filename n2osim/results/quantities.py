@@ -197,6 +197,7 @@ def unknown(name: str, known: Iterable[str], layout: Layout) -> UnknownNameError
     return UnknownNameError("quantity", name, "", "", near)
 
 
+@lru_cache(maxsize=8192)
 def quantity(name: str) -> Quantity:
     """The entry behind a name: a quantity's own ("duty"), or that of a run ("hold0.left.duty").
 

@@ -153,6 +153,8 @@ def test_engine_figures_of_each_round(day):
     for r, one in zip(day.rounds, day.run.engine.passes):
         assert r.power_mean == one.power.mean and r.leanest == one.mixture.minimum
         assert r.power_mean * 7.0 == pytest.approx(one.work, rel=2e-3)
+        assert (r.mixture_lean_end, r.mixture_rich_end) == tuple(one.range.mixture)
+        assert r.mixture_lean_end <= r.leanest + 1e-9 and r.richest - 1e-9 <= r.mixture_rich_end
 
 
 def test_recovery_time_by_running_on(day):

@@ -14,7 +14,7 @@ import CoolProp.CoolProp as CP
 import numpy as np
 import pytest
 
-from n2osim.answers.corrections import correction_table, pressure_error_table
+from n2osim.answers.corrections import _slope_words, correction_table, pressure_error_table
 from n2osim.answers.delivery import hold_power, over_distance, power_course, written_course
 from n2osim.answers.jets import NUMBER_DRILLS, size_jets
 from n2osim.answers.judge import PassLimits, at_rest, broken, full_flow
@@ -34,6 +34,7 @@ from n2osim.hardware import (
     Valve,
 )
 from n2osim.physics.feed_state import drawn_at, drawn_at_pressure, feed_flow
+from n2osim.physics.flow_range import slope_range
 from n2osim.results.engine_side import power_per_flow
 from n2osim.results.run import simulate
 from n2osim.scenario.file import loads
@@ -275,9 +276,29 @@ def test_pressure_errors_by_running_them():
         assert row["mixture"] == pytest.approx(one.mixture.start, rel=3e-3)
     slope = (table.rows[2]["power"] - table.rows[0]["power"]) / (120 * PSI)
     assert table.power_per_pressure == pytest.approx(slope, rel=1e-9)
+    low, high = table.power_per_pressure_range
+    assert low < slope < high
+    low, high = table.mixture_per_pressure_range
+    assert low < table.mixture_per_pressure < high
     assert "BSFC" in table.text()
     with pytest.raises(InputError, match="engine"):
         pressure_error_table(scenario(engine=None), "900 psig")
+
+
+def test_a_slope_is_given_with_its_range_or_withheld():
+    """By hand: 1 % more flow over 20 psi is that much of power that the N2O makes."""
+    assert _slope_words(2.0, (1.0, 3.0), 1.0, 1) == "+2.0 (+1.0 to +3.0)"
+    assert _slope_words(2.0, (-1.0, 3.0), 1.0, 1) == "not known in sign: -1.0 to +3.0"
+    s = scenario(engine=dataclasses.replace(ENGINE, fuel_jets=Jets(1, "0.040 in")))
+    table = pressure_error_table(s, "950 psig", ["-20 psi", "20 psi"])
+    ends = [
+        drawn_at_pressure(BOTTLE, s.bottles[0].fill, row["pressure_gauge"], s.ambient.pressure)
+        for row in (table.rows[0], table.rows[-1])
+    ]
+    power = table.rows[1]["power"]  # rich: it goes with the flow of N2O
+    gains = slope_range(s.feed, *ends, s.ambient.pressure)
+    for slope, gain in zip(table.power_per_pressure_range, gains, strict=True):
+        assert slope * 40 * PSI / power == pytest.approx(2.0 * math.sinh(0.5 * gain), rel=1e-6)
 
 
 def test_same_gauge_pressure_is_not_the_same_flow():
