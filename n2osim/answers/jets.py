@@ -190,8 +190,11 @@ def _exact(base: Scenario, name: str, wanted: float, engine: EngineSide) -> _Exa
 
 def _n2o(name: str) -> Any:
     def apply(scenario: Scenario, bore: float) -> Scenario:
-        jets = dataclasses.replace(scenario.feed_named(name).jets, bore=bore)
-        return _with_jets(scenario, name, jets)
+        jets = scenario.feed_named(name).jets
+        length = jets.length
+        if length is not None and jets.cd == 1.0:  # an effective area, of no real length
+            length *= bore / jets.bore
+        return _with_jets(scenario, name, dataclasses.replace(jets, bore=bore, length=length))
 
     return apply
 

@@ -94,7 +94,7 @@ def test_sized_jets_give_the_mean_power_when_run_again(at, wanted):
     assert one.mixture.mean == pytest.approx(1.15, rel=2e-3)
     assert found["charge"] == pytest.approx(run.passes[0].start_mass, rel=1e-9)
     assert found["density"] == pytest.approx(run.passes[0].start_mass / BOTTLE.volume, rel=1e-9)
-    for word in ("charge then", "filling density then", "Always:", "BSFC"):
+    for word in ("charge then", "filling density then", "CAUTIONS", "BSFC"):
         assert word in found.text()
 
 
