@@ -6,7 +6,14 @@ import nbformat
 import pytest
 from notebook_tools import NOTEBOOKS, differences, executed, images, texts
 
-QUESTIONS = ("size-a-heater", "predict-a-day", "carbon-against-metal", "learn-from-the-car")
+QUESTIONS = (
+    "size-a-heater",
+    "predict-a-day",
+    "carbon-against-metal",
+    "learn-from-the-car",
+    "weigh-and-set",
+)
+LINES = 60
 
 
 def test_the_notebooks_are_there():
@@ -34,6 +41,14 @@ def test_notebook_ends_in_a_decision(path):
     assert cells[0].cell_type == cells[-1].cell_type == "markdown"
     assert "**The question.**" in cells[0].source
     assert "## Decision" in cells[-1].source
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+def test_notebook_is_short_and_keeps_to_the_face(path):
+    cells = nbformat.read(path, as_version=4).cells
+    code = "\n".join(c.source for c in cells if c.cell_type == "code")
+    assert len([line for line in code.splitlines() if line.strip()]) < LINES
+    assert "dataclasses" not in code and "n2osim.unit_table" not in code
 
 
 def test_differences_sees_changed_words_and_numbers():
