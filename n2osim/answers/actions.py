@@ -393,6 +393,10 @@ _LIGHT = (
     "no-n2o",
 )
 _LESS, _MORE = (0.8, 0.6, 0.45, 0.3), (1.25, 1.6, 2.0, 3.0)
+_LEAN_BY_FUEL = ("fuel",)
+"""Jets set for a bottle that stands too high (sun, refill, relay) would be wrong for the next pass
+in the band: against that the cause is mended, not the fuel."""
+_RICHER = (1.01, 1.02, 1.04, 1.07, 1.12, 1.2, 1.3, 1.45)
 _REACH = ("stranded", "no-liquid-at-launch")
 
 ACTIONS: tuple[Action, ...] = (
@@ -431,10 +435,13 @@ ACTIONS: tuple[Action, ...] = (
     Action(("delivery-cut",), _whole_delivery),
     Action(("delivery-never-opens",), _full_delivery),
     Action(("flow-restricted",), _larger_part),
-    Action(("lean", "engine-lean"), _fuel_jets((1.01, 1.02, 1.04, 1.07, 1.12, 1.2, 1.3, 1.45))),
+    Action(("lean",), _fuel_jets(_RICHER), _LEAN_BY_FUEL),
+    Action(("engine-lean",), _fuel_jets(_RICHER)),
     Action(("rich",), _fuel_jets((0.99, 0.97, 0.94, 0.9, 0.85)), ("fuel",)),
-    Action(("lean", "engine-lean", "no-fuel"), _fuel_pressure),
-    Action(("lean", "charge-not-evaporated"), _n2o_jets),
+    Action(("lean",), _fuel_pressure, _LEAN_BY_FUEL),
+    Action(("engine-lean", "no-fuel"), _fuel_pressure),
+    Action(("lean",), _n2o_jets, _LEAN_BY_FUEL),
+    Action(("charge-not-evaporated",), _n2o_jets),
 )
 """Every action, those that mend a cause before those that work around it."""
 

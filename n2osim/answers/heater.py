@@ -387,8 +387,9 @@ def _night_row(run: Run) -> dict[str, Any]:
             return None
         return max(found)
 
-    warm: float | str | None = worst("hold0.", "warm_up_time_s")
     switched = [h for h in run.holds[: len(run.scenario.bottles)] if h.bottle in _leaders(run)]
+    times = [h.warm_up_time for h in switched if h.warm_up_time is not None]
+    warm: float | str | None = max(times) if times and len(times) == len(switched) else None
     opens = {b.name: b.switch.opens for b in run.scenario.bottles if b.switch is not None}
     if switched and all(h.start_pressure >= opens[h.bottle] for h in switched):
         warm = "above the band"
@@ -447,13 +448,14 @@ def _scaled(scenario: Scenario, name: str, factor: float) -> Scenario:
 
 
 def _fault_words(one: Answer) -> str:
-    """In one line: what is reached when."""
+    """In one line: what is reached when, by the first bottle that reaches it."""
     fault = str(one.rows[0]["fault"]) if one.rows else "fault"
-    reached = [
-        f"{r['limit']} ({r['shown']}) after {lasting(r['time'])}"
-        for r in one.rows
-        if r["time"] is not None and r["limit"] != "liquid-full"
-    ]
+    first: dict[str, float] = {}
+    for r in one.rows:
+        if r["time"] is not None and r["limit"] != "liquid-full":
+            limit = f"{r['limit']} ({r['shown']})"
+            first[limit] = min(r["time"], first.get(limit, math.inf))
+    reached = [f"{limit} after {lasting(time)}" for limit, time in first.items()]
     peak = Units().full(one["peak_pressure"], "gauge_pressure")
     return f"{fault}: peak {peak}; " + ("; ".join(reached) or "no limit is reached")
 

@@ -13,7 +13,7 @@ from typing import Any
 from n2osim.answers.answer import Answer, Broken, Figure
 from n2osim.answers.fields import Case, Knob, as_cases, changed, knob, tied_names
 from n2osim.answers.requirements import Hit, Needed, Requirement, kind_of, matching
-from n2osim.answers.search import BUDGET, SAMPLES, Line, Problem, Trial, along, numbers_for
+from n2osim.answers.search import BUDGET, SAMPLES, Line, Problem, Trial, along
 from n2osim.errors import InputError, NoSolutionError, UnknownNameError
 from n2osim.numbers import Units
 from n2osim.results.quantities import quantity
@@ -124,18 +124,24 @@ def design(
     least of it, -1: the largest. figures: what the answer prints after the knobs."""
     required = tuple(Requirement.of(x) if isinstance(x, str) else x for x in subject_to)
     looked, waived = tuple(cases), frozenset(waive)
-    problem = Problem(scenario, tuple(knobs), required, looked, waived, budget, samples)
     runs = 0
     for _ in range(_ROUNDS):
+        problem = Problem(
+            scenario,
+            tuple(knobs),
+            required,
+            looked,
+            waived,
+            budget,
+            samples,
+            objective="" if objective in [k.name for k in knobs] else objective,
+        )
         line = _solve(problem, objective, sense, nearest)
         runs += problem.runs
         worse = _worst_spread(problem, line.best, spreads)
         if worse is None:
             break
         looked = (*looked, worse)
-        problem = Problem(
-            scenario, tuple(knobs), required, looked, frozenset(waive), budget, samples
-        )
     answer = _answer(problem, line, objective, question, spreads, figures)
     return _with(answer, notes=(*notes, *answer.notes), runs=runs + 1)
 
@@ -234,7 +240,7 @@ def _answer(
 ) -> Answer:
     scenario = problem.scenario(line.best)
     run = simulate(scenario)
-    numbers = numbers_for(run, problem.requirements)
+    numbers = problem.numbers(run)
     for required in problem.requirements:
         for name in required.undefined(run, numbers):
             raise InputError(
@@ -276,7 +282,7 @@ def _breaks_beyond(problem: Problem, line: Line, objective: str) -> bool:
 
 def _numbers(problem: Problem, run: Run, objective: str) -> list[Figure]:
     """The objective and what was bounded, as the run gives them."""
-    numbers = numbers_for(run, problem.requirements)
+    numbers = problem.numbers(run)
     names = [objective] if objective not in [k.name for k in problem.knobs] else []
     names += [r.name for r in problem.requirements if r.name not in names]
     found = []

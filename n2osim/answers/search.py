@@ -50,6 +50,7 @@ class Problem:
     budget: float = BUDGET
     samples: int = SAMPLES
     always: frozenset[tuple[str, str, str]] = frozenset()
+    objective: str = ""
     trials: dict[Point, Trial] = field(default_factory=dict)
     runs: int = 0
 
@@ -83,7 +84,7 @@ class Problem:
             else:
                 words = str(problem)
             return [Hit(case.name, type(problem).__name__, "", words, 1e3, True)], {}
-        numbers = numbers_for(run, self.requirements)
+        numbers = self.numbers(run)
         return list(self.hits_of(run, numbers, case.name)), numbers
 
     def hits_of(self, run: Run, numbers: Mapping[str, float], case: str) -> Iterable[Hit]:
@@ -101,13 +102,11 @@ class Problem:
         """Whether the budget is used up."""
         return self.runs >= self.budget
 
-
-def numbers_for(run: Run, requirements: Iterable[Needed] = ()) -> Mapping[str, float]:
-    """All numbers of a run; the engine's only where one is bounded."""
-    engine = any(
-        word in r.name for r in requirements for word in ("mixture", "power", "fuel", "engine")
-    )
-    return run.numbers("*" if engine and run.scenario.engine is not None else None)
+    def numbers(self, run: Run) -> Mapping[str, float]:
+        """All numbers of a run; the engine's only where one is bounded or sought."""
+        named = (self.objective, *(r.name for r in self.requirements))
+        engine = any(w in n for n in named for w in ("mixture", "power", "fuel", "engine"))
+        return run.numbers("*" if engine and run.scenario.engine is not None else None)
 
 
 @dataclass(frozen=True)
@@ -315,4 +314,4 @@ def _around(
     return beyond(edges < 0), beyond(edges >= 0)
 
 
-__all__ = ["BUDGET", "SAMPLES", "Line", "Problem", "Trial", "along", "numbers_for"]
+__all__ = ["BUDGET", "SAMPLES", "Line", "Problem", "Trial", "along"]

@@ -45,12 +45,17 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _explain(problem: Exception) -> int:
-    """One line on standard error about what went wrong, and the exit code for it."""
-    from n2osim.errors import IntegrationError, N2OSimError
+    """What went wrong, on standard error, and the exit code for it."""
+    from n2osim.errors import IntegrationError, N2OSimError, NoSolutionError
 
     if isinstance(problem, IntegrationError):
         _say(f"n2osim: the simulation could not go on: {problem}")
         return NOT_SOUND
+    if isinstance(problem, NoSolutionError):
+        _say(f"n2osim: {problem.reason}")
+        if problem.nearest is not None:
+            print(f"\n{problem.nearest}", file=sys.stderr, flush=True)
+        return USER_MISTAKE
     if isinstance(problem, N2OSimError):
         _say(f"n2osim: {problem}")
         return USER_MISTAKE

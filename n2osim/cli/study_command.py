@@ -32,11 +32,11 @@ examples:
 --tolerance   each figure with a +- from half-widths (2 runs a tolerance), and what causes it
 """
 DEFAULT_OUTPUTS = (
-    "hold0.warm_up_time_s",
+    "hold0*.warm_up_time_s",
     "hold*.overshoot_Pa",
     "hold*.duty",
-    "run.peak_pressure_gauge_Pa",
-    "run.hottest_wall_K",
+    "run*.peak_pressure_gauge_Pa",
+    "run*.hottest_wall_K",
     "pass*.start_pressure_gauge_Pa",
     "pass*.pressure_sag_Pa",
     "pass*.used_kg",
@@ -118,8 +118,20 @@ def run_study_command(args: Any) -> int:
     with patience(), warnings.catch_warnings():
         warnings.showwarning = _plainly  # type: ignore[assignment]
         status = int(_KINDS[asked[0]](scenario, args))
+    _say_grave(scenario, args)
     say_cautions(args)
     return status
+
+
+def _say_grave(scenario: Any, args: Any) -> None:
+    """Dangers and warnings of the scenario as given."""
+    from n2osim.report.text import findings_text
+    from n2osim.results.run import simulate
+
+    grave = [f for f in simulate(scenario).findings if f.severity in ("danger", "warning")]
+    if grave:
+        said = findings_text(grave, args.system)
+        say(args, "\n" + said.replace("FINDINGS", "FINDINGS OF THE SCENARIO AS GIVEN", 1))
 
 
 def _plainly(message: Any, *rest: Any, **more: Any) -> None:
@@ -136,7 +148,12 @@ def _fields_text(scenario: Any) -> str:
 
 
 def _how(args: Any, what: str) -> dict[str, Any]:
-    return {"workers": args.workers, "progress": counter(what), "checkpoint": args.checkpoint}
+    return {
+        "workers": args.workers,
+        "progress": counter(what),
+        "checkpoint": args.checkpoint,
+        "outputs": args.of or ["*"],
+    }
 
 
 def _vary(scenario: Any, args: Any) -> int:
@@ -230,18 +247,15 @@ def _tolerance(scenario: Any, args: Any) -> int:
 def _present(scenario: Any) -> list[str]:
     """Default outputs that the scenario's schedule has (holds, passes)."""
     kinds = {item.kind for item in scenario.schedule}
-    found = [n for n in DEFAULT_OUTPUTS if n.startswith("run.") or n[:4] in kinds]
-    return [n for n in found if not n.endswith("power_mean_W")]
+    found = [n for n in DEFAULT_OUTPUTS if n.startswith("run") or n[:4] in kinds]
+    return [n for n in found if scenario.engine is not None or not n.endswith("power_mean_W")]
 
 
 def _outputs(asked: Any, names: list[str]) -> list[str]:
-    """Names that match what is asked for (or the usual ones), in the study's order."""
-    patterns = asked or DEFAULT_OUTPUTS
+    """What was asked for, which is all that was kept, or the usual ones; in the study's order."""
     if asked:
-        from n2osim.results.quantities import check_names
-
-        check_names(asked)
-    return [n for n in names if any(fnmatch.fnmatchcase(n, p) for p in patterns)]
+        return names
+    return [n for n in names if any(fnmatch.fnmatchcase(n, p) for p in DEFAULT_OUTPUTS)]
 
 
 def _put(result: Any, names: list[str], args: Any) -> int:

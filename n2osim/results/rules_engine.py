@@ -71,10 +71,12 @@ def _lean(case: Case) -> Reading | None:
 
 
 def _lean_cause(case: Case) -> str:
-    """Pressure above the band leans a pass out as much as fuel jets that are too small."""
+    """Pressure more than a band's width above the band leans a pass out; else the fuel does."""
     for v in case.shared.views:
         start = v.summary_of(case.one.index)
-        if start and v.switch is not None and start.start_pressure > v.switch.opens:
+        if start is None or v.switch is None:
+            continue
+        if start.start_pressure > 2.0 * v.switch.opens - v.switch.closes:
             return driver(v, start.start_time)
     return "fuel"
 

@@ -290,6 +290,15 @@ def test_two_bottles_on_one_switch_are_both_sized_and_told():
     assert {f.code for f in run.findings if f.severity in ("danger", "warning")} <= told
 
 
+def test_a_page_for_a_follower_tells_its_leader_s_warm_up():
+    """Every night said "never": a bottle without a switch of its own has no warm-up."""
+    found = size_heater(two(), "40 min")
+    given = next(r for r in found.rows if r["when"] == "as given")
+    assert given["warm_up_time"] == found.run.get("hold0.left.warm_up_time")
+    welded = next(n for n in found.notes if n.startswith("relay welded"))
+    assert welded.count("exposure limit") <= 1
+
+
 def test_wind_does_not_blow_inside_a_closed_boot():
     """Duty of a bottle in a closed boot was 13, 29, 41 % at 0, 10, 40 mph."""
     from n2osim.hardware import Boot

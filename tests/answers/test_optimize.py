@@ -10,7 +10,7 @@ from n2osim.answers.match import match
 from n2osim.answers.optimize import design, optimize
 from n2osim.answers.requirements import Hit, Requirement
 from n2osim.errors import InputError, NoSolutionError, UnknownNameError
-from n2osim.hardware import Bottle, Heater, PressureSwitch
+from n2osim.hardware import Bottle, EngineSide, Heater, Jets, PressureSwitch
 from n2osim.results.run import simulate
 from n2osim.scenario.fields import with_fields
 from n2osim.scenario.scenario import FittedBottle, Scenario
@@ -141,6 +141,19 @@ def test_tied_fields_move_together():
     found = optimize(pair, minimize="heater.power", subject_to=["hold0.warm_up_time <= 40 min"])
     powers = {b.heater.power for b in found.scenario.bottles}
     assert powers == {found["heater.power"]}
+
+
+def test_an_engine_quantity_is_looked_for_though_none_is_bounded():
+    """It was not computed, every value was as good as the next, and it was not printed."""
+    s = base(
+        schedule=[Pass("4 s")],
+        engine=EngineSide(fuel_jets=Jets(1, "0.03 in"), fuel_pressure="43 psig"),
+    )
+    found = optimize(s, maximize="pass0.power_mean", over={"start": ("50 degF", "80 degF")})
+    ends = [with_fields(s, {"start": t}) for t in ("50 degF", "65 degF", "80 degF")]
+    powers = [simulate(e).get("pass0.power_mean") for e in ends]
+    assert found["pass0.power_mean_W"] >= max(powers) * (1.0 - 1e-3)
+    assert found["pass0.power_mean_W"] == pytest.approx(found.run.get("pass0.power_mean"))
 
 
 def test_two_fields_at_once():

@@ -107,6 +107,19 @@ def test_parameters_in_the_help_of_fit_are_those_of_the_fit() -> None:
 
 
 # --- study ---------------------------------------------------------------------------------------
+@pytest.mark.parametrize("name", ["run.peak_pressure", "pass0.power_mean", "pass*.power_mean_W"])
+def test_what_is_asked_of_a_study_is_shown_by_any_of_its_names(capsys, car, name) -> None:
+    """A name without its unit, or a quantity of the engine, gave an empty table."""
+    shown = ok(capsys, "study", str(car), "--vary", "heater.power=300 W, 500 W", "--of", name)
+    assert name.replace("*", "0").removesuffix("_W") in shown
+
+
+def test_a_study_tells_the_dangers_of_what_it_varies(capsys, car) -> None:
+    car.write_text(CAR.replace("0.025 in", "0.012 in"))
+    shown = ok(capsys, "study", str(car), "--vary", "heater.power=300 W, 500 W")
+    assert "DANGER" in shown and "too lean" in shown
+
+
 def test_vary_runs_every_combination(capsys, car) -> None:
     text = ok(
         capsys,

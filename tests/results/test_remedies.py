@@ -29,6 +29,7 @@ def test_a_hot_pumped_refill_is_found_and_cured_by_refilling_less() -> None:
     advice = n2.remedies(run)
     assert any(r.words.startswith("refill to") for r in advice.of("over-service-pressure"))
     assert "sun" not in words(advice) and "N2O jets" not in words(advice)
+    assert not any("fuel" in r.words for r in advice.of("lean"))  # wrong for a bottle in the band
 
 
 def test_fuel_jets_are_never_advised_both_ways() -> None:
