@@ -177,7 +177,7 @@ def schedule_part() -> str:
     ]
     more = """### kind = "repeat"
 
-`times` (a whole number) times what follows as `[[schedule.items]]`; repeats nest.
+`times` (a whole number from 1 to 1000) times what follows as `[[schedule.items]]`; repeats nest.
 
 ### Delivery
 

@@ -372,22 +372,25 @@ def text(seed: int) -> str:
 
 def examine(seed: int) -> tuple[int, str, list[str], float, int]:
     """(seed, how it ended, what is wrong, seconds of the run, steps)."""
-    began, steps = time.perf_counter(), 0
+    began, wrong, run = time.perf_counter(), [], None
     try:
         run = simulate(loads(text(seed)))
-        seconds, steps = time.perf_counter() - began, int(run.statistics["steps"])
         ending = "a bottle left the equation of state" if run.frozen else "through its schedule"
-        return seed, ending, problems(run), seconds, steps
     except IntegrationError as error:
-        seconds = time.perf_counter() - began
-        wrong = [] if error.partial_run is None else problems(error.partial_run)
-        if not ends_soundly(error):
-            wrong.append(f"stopped: {error}")
-        return seed, error.message[:100], wrong, seconds, 0
+        run, ending = error.partial_run, error.message[:100]
+        wrong += [] if ends_soundly(error) else [f"stopped: {error}"]
     except N2OSimError as error:
-        return seed, f"refused: {error}"[:150], [], time.perf_counter() - began, 0
+        ending = f"refused: {error}"[:150]
     except Exception as error:
-        return seed, "foreign error", [f"{type(error).__name__}: {error}"], 0.0, 0
+        ending, wrong = "foreign error", [f"{type(error).__name__}: {error}"]
+    seconds = time.perf_counter() - began
+    if run is None:
+        return seed, ending, wrong, seconds, 0
+    try:
+        wrong += problems(run)
+    except Exception as error:
+        wrong.append(f"not checked: {type(error).__name__}: {error}")
+    return seed, ending, wrong, seconds, int(run.statistics["steps"])
 
 
 def campaign(first: int, count: int, workers: int, limit: float) -> dict[str, Any]:
@@ -431,13 +434,13 @@ def evening(segments: int) -> str:
     body = "".join(
         f'[[schedule.items]]\nkind = "{k}"\n{v}\n' for k, v in zip(items, keys, strict=True)
     )
-    return f'{head}[[schedule]]\nkind = "repeat"\ntimes = {segments // 4}\n{body}'
+    return f'{head}[[schedule]]\nkind = "repeat"\ntimes = {segments // 20}\n{5 * body}'
 
 
 def exponent() -> float:
     """Power of the number of segments that the time of a run with its report grows with."""
     seconds: list[float] = []
-    simulate(loads(evening(8))).summary()
+    simulate(loads(evening(20))).summary()
     for n in SIZES:
         scenario = loads(evening(n))
         began = time.process_time()

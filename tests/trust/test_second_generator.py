@@ -6,18 +6,16 @@ import pytest
 import second_generator
 
 DONE = "through its schedule"
-# Seeds that the long campaign found; see ``second_generator.campaign``.
-KNOWN: dict[int, str] = {}
 
 
 def test_texts_of_the_second_generator() -> None:
-    found = [second_generator.examine(seed) for seed in range(120)]
-    wrong = {seed: problems for seed, _, problems, _, _ in found if problems and seed not in KNOWN}
+    found = [second_generator.examine(seed) for seed in range(40)]
+    wrong = {seed: problems for seed, _, problems, _, _ in found if problems}
     assert wrong == {}
     assert sum(ending == DONE for _, ending, _, _, _ in found) > 0.8 * len(found)
 
 
 def test_time_grows_no_faster_than_the_schedule(monkeypatch: pytest.MonkeyPatch) -> None:
     """With the square of the number of segments it would be two."""
-    monkeypatch.setattr(second_generator, "SIZES", (400, 4000))
+    monkeypatch.setattr(second_generator, "SIZES", (200, 2000))
     assert second_generator.exponent() < 1.5
