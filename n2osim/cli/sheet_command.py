@@ -318,8 +318,8 @@ def _mixture_words(done: Any) -> list[str]:
     if not lean or max(rich) - min(lean) < 0.005:
         return []
     return [
-        f"mixture within what is known of the jets' flow: leanest {min(lean):.2f}, richest "
-        f"{max(rich):.2f} over the day (above 1: rich); a weighed pass narrows it (n2osim weigh)"
+        f"mixture within what is known of the jets' flow: {min(lean):.2f} to {max(rich):.2f} "
+        "(above 1: rich)\na weighed pass narrows it (n2osim weigh)"
     ]
 
 
