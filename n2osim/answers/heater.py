@@ -48,6 +48,8 @@ TOLERANCES: tuple[tuple[str, str, float], ...] = (
 )
 """Words, field, factor on its value: how far they are commonly off (no source)."""
 WIND = 4.5  # m/s, some 10 mph
+_DROP = 0.1
+"""Share of the supply's voltage lost ahead of the heaters from which it is told (no source)."""
 
 
 def size_heater(
@@ -352,8 +354,22 @@ def heater_figures(run: Run) -> list[Figure]:
             f"{blanket / INCH**2:.0f} sq in, {w.delivered_power / blanket * INCH**2:.2f} W/sq in "
             f"(such blankets bear some {BLANKET * INCH**2:.0f})",
         ),
+        *_lost(scenario, w),
         *figures_of(numbers, _WANTED),
     ]
+
+
+def _lost(scenario: Scenario, w: Any) -> list[Figure]:
+    """What a weak supply turns into heat of its own, where it is much: it, not watts, is short."""
+    supply = scenario.supply
+    drop = supply.voltage - w.terminal_voltage
+    if drop <= _DROP * supply.voltage:
+        return []
+    said = (
+        f"{drop:.1f} V of {supply.voltage:.1f} V, {drop**2 / supply.resistance:.0f} W of heat: "
+        "mend battery and wiring before fitting more watts"
+    )
+    return [Figure("lost", "lost ahead of the heaters", said)]
 
 
 def _rated(w: Any) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 
 import numpy as np
 import pytest
@@ -297,6 +298,17 @@ def test_a_page_for_a_follower_tells_its_leader_s_warm_up():
     assert given["warm_up_time"] == found.run.get("hold0.left.warm_up_time")
     welded = next(n for n in found.notes if n.startswith("relay welded"))
     assert welded.count("exposure limit") <= 1
+
+
+def test_what_a_weak_supply_burns_by_itself_is_told():
+    """674 W of element were advised on a supply that gave 211 W of them, and lost 82 W unsaid."""
+    strong = size_heater(base(), "60 min", page=False)
+    weak = size_heater(base(supply=Supply("12 V", "0.2 ohm")), "60 min", page=False)
+    amps = weak["current"]
+    volts, watts = re.findall(r"([\d.]+) V of|V, (\d+) W", weak["lost"])
+    assert float(volts[0]) == pytest.approx(0.2 * amps, abs=0.06)
+    assert float(watts[1]) == pytest.approx(0.2 * amps**2, abs=0.6)
+    assert all(f.name != "lost" for f in strong.figures)
 
 
 def test_wind_does_not_blow_inside_a_closed_boot():
