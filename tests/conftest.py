@@ -27,6 +27,10 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 def pytest_configure(config: pytest.Config) -> None:
     config.addinivalue_line(
+        "markers",
+        "campaign: long; left out unless asked for with -m campaign (continuous integration does)",
+    )
+    config.addinivalue_line(
         "markers", "verification: its module measures rows of n2osim/docs/verification.md"
     )
 
@@ -69,7 +73,7 @@ def _whole(config: pytest.Config) -> bool:
         option.keyword,
         getattr(option, "lf", False),
         option.deselect,
-        option.markexpr not in ("", "verification"),
+        option.markexpr not in ("", "not campaign", "verification"),
         option.ignore,
         option.ignore_glob,
         option.collectonly,
