@@ -62,12 +62,16 @@ def spreadsheet(text: str) -> str:
 
 @dataclass(frozen=True)
 class Table:
-    """A titled table. ``heads`` are (name, unit) pairs; ``rows`` hold ready texts."""
+    """A titled table. ``heads`` are (name, unit) pairs; ``rows`` hold ready texts.
+
+    ``needed``: the note belongs to the figures (what a power rests on) and is never left out.
+    """
 
     title: str
     heads: tuple[tuple[str, str], ...]
     rows: tuple[tuple[str, ...], ...]
     note: str = ""
+    needed: bool = False
 
     def words(self) -> set[int]:
         """Columns that hold words and stand to the left: the others hold numbers."""

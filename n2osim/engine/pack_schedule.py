@@ -30,6 +30,10 @@ def pack_schedule(scenario: Scenario) -> tuple[np.ndarray, np.ndarray, np.ndarra
     stages: list[tuple[Any, ...]] = []
     tables: list[tuple[float, float]] = []
     steps = [(i, s) for i, item in enumerate(scenario.schedule) for s in item.steps(scenario)]
+    # A refill over time comes in steps, the whole of it last: that one is checked first.
+    for _, step in reversed(steps):
+        if step.filling is not None:
+            _check_room(scenario, step.filling)
     segments = np.zeros(len(steps), L.SEGMENT)
     for r, (i, step) in zip(segments, steps):
         r["kind"] = L.KIND_NAMES.index(scenario.schedule[i].kind)
@@ -71,7 +75,6 @@ def _supply(temperature: float) -> tuple[float, float, float]:
 def _filling(scenario: Scenario, filling: Filling, r: Any) -> None:
     r["refill_bottle"] = -1 if filling.bottle is None else scenario.bottle_index(filling.bottle)
     r["refill_mass"] = -1.0 if filling.to is None else filling.to
-    _check_room(scenario, r)
     names = ("refill_enthalpy", "refill_pressure", "refill_entropy")
     for name, value in zip(names, _supply(filling.supply_temperature)):
         r[name] = value
@@ -79,14 +82,14 @@ def _filling(scenario: Scenario, filling: Filling, r: Any) -> None:
     r["refill_mode"] = TO_PRESSURE if filling.pump_efficiency is None else TO_MASS
 
 
-def _check_room(scenario: Scenario, r: Any) -> None:
-    index = int(r["refill_bottle"])
-    for fitted in scenario.bottles if index < 0 else (scenario.bottles[index],):
+def _check_room(scenario: Scenario, filling: Filling) -> None:
+    """InputError for a charge that no bottle of this size can hold."""
+    for fitted in scenario.bottles:
         most = DENSEST * fitted.bottle.volume
-        if not float(r["refill_mass"]) <= most:
+        if filling.bottle in (None, fitted.name) and not (filling.to or 0.0) <= most:
             raise InputError(
                 quantity=f"refill of {fitted.name}",
-                value=float(r["refill_mass"]),
+                value=filling.to,
                 unit="kg",
                 valid=f"at most {most:.4g} kg",
                 remedy="give Refill(to=...) what fits, or name the bottle",

@@ -25,6 +25,7 @@ from n2osim.schema import (
     Text,
     field,
 )
+from n2osim.units import format_quantity
 
 POWER_AT = ("crank", "wheel")
 _TIME, _GAUGE = Number("time", 0.0), Number("gauge_pressure", -1e5, 5e7)
@@ -173,9 +174,9 @@ class EngineSide(Part):
             if not fuel > boost:
                 raise InputError(
                     "engine side fuel pressure",
-                    f"{fuel:.6g} (boost {boost:.6g})" + (f" at {t:g} s" if times else ""),
-                    "Pa gauge",
-                    "above the intake's, or no fuel flows",
+                    format_quantity(fuel, "gauge_pressure") + (f" at {t:g} s" if times else ""),
+                    "",
+                    f"above the intake's {format_quantity(boost, 'gauge_pressure')}, or none flows",
                     "raise it, or use a regulator referenced to boost",
                 )
 

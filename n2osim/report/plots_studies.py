@@ -94,11 +94,12 @@ def _shell_group(
     values = [get(r) for r in rows]
     bars = values if lengths is None else lengths
     largest = max((abs(v) for v in bars if v is not None), default=1.0) or 1.0
+    missing = "no whole cycle" if unit == "%" else "never"
     for i, (value, bar) in enumerate(zip(values, bars)):
         y, colour = top + 1.0 + i, SERIES[i % len(SERIES)]
         length = 0.0 if bar is None else max(bar, 0.0) / largest
         ax.barh(y, length, height=0.72, color=colour, lw=0)
-        text = "never" if value is None else format(value, digits)
+        text = missing if value is None else format(value, digits)
         ax.text(length + 0.012, y, text, fontsize=size, va="center", ha="left")
 
 

@@ -254,7 +254,7 @@ def _shot_table(run: Run, trace: EngineTrace, units: Units) -> Table:
     )
     words = trace.statement
     note = f"{words[0].upper()}{words[1:]}. Mixture and power: mean while N2O flows."
-    return Table("Engine", heads, rows, note)
+    return Table("Engine", heads, rows, note, needed=True)
 
 
 def _charge_table(trace: EngineTrace, units: Units) -> Table | None:

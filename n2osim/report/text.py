@@ -42,11 +42,13 @@ def summary(run: Run, system: str = "shop", *, full: bool = False) -> str:
 
 
 def _shown(table: Table, full: bool) -> Table:
-    """A table as the short report shows it: without its note, and not longer than a screen."""
+    """A table as the short report shows it: its note only where needed, no longer than a screen."""
     if full:
         return table
-    rows, left = table.rows[:MOST_ROWS], len(table.rows) - MOST_ROWS
-    return Table(table.title, table.heads, rows, f"... and {left} more rows." if left > 0 else "")
+    left = len(table.rows) - MOST_ROWS
+    more = f"... and {left} more rows." if left > 0 else ""
+    note = " ".join(n for n in (more, table.note if table.needed else "") if n)
+    return Table(table.title, table.heads, table.rows[:MOST_ROWS], note)
 
 
 def findings_text(findings: Iterable[Finding], system: str = "shop", *, full: bool = True) -> str:

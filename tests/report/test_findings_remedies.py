@@ -109,6 +109,7 @@ def test_a_cold_bottle_is_answered_with_its_band() -> None:
     assert not coded(shot(engine=suits), "rich")
     result = shot(
         engine=suits,
+        feed=n2.Feed(n2.Jets(1, "0.046 in", length="0.6 in")),  # long: less flow from a cold bottle
         start="20 degF",
         heater=n2.Heater("300 W"),
         switch=n2.PressureSwitch("900 psig", "950 psig"),
