@@ -173,19 +173,8 @@ def fuel_blocked(engine: EngineSide | None) -> bool:
 
 
 def _no_fuel_reading(engine: EngineSide, time: float | None) -> Reading:
-    zero = engine.regulator_referenced or engine.intake_pressure <= 0.0
-    why = (
-        "the fuel pressure is zero"
-        if zero
-        else "the fuel pressure is not above the boost that the fuel jets blow into"
-    )
-    return Reading(
-        engine.fuel_pressure,
-        None if engine.regulator_referenced else engine.intake_pressure,
-        time,
-        beyond=True,
-        details={"why": why},
-    )
+    """Without a reference to boost such an engine side is refused when it is made."""
+    return Reading(engine.fuel_pressure, None, time, beyond=True)
 
 
 def _no_fuel(case: Case) -> Reading | None:
@@ -215,7 +204,7 @@ def _no_n2o(case: Case) -> Reading | None:
     if lasts <= SHORTEST:
         return None
     return Reading(
-        float(run["pressure_gauge_Pa"].max(axis=0)[alone].max()),
+        float(np.nanmax(run["pressure_gauge_Pa"][:, alone])),
         trace.engine.intake_pressure,
         float(run.time[int(alone.argmax())]),
         beyond=True,
@@ -238,15 +227,14 @@ def _wet(case: Case) -> Reading | None:
 
 _NO_FUEL: dict[str, Any] = {
     "severity": "danger",
-    "words": "N2O flows and no fuel does: {why}. That breaks engines at once",
+    "words": "N2O flows and no fuel does: the regulator, referenced to boost, holds no pressure "
+    "across the fuel jets. That breaks engines at once",
     "kind": "gauge_pressure",
     "sense": "below",
     "value_is": "fuel pressure",
-    "limit_is": "boost",
     "cause": "fuel",
     "source": "computed",
-    "person": "more fuel pressure, or a regulator referenced to boost; larger fuel jets cannot "
-    "help",
+    "person": "more fuel pressure; larger fuel jets cannot help",
 }
 
 ENGINE_LIMITS = (

@@ -179,6 +179,8 @@ def _unequal(case: Case) -> Iterator[Reading]:
         if not feeds_of(run, item) or (stages and all(s.bottle is not None for s in stages)):
             continue
         row = int((run["segment"] == k).argmax())
+        if np.isfinite(run["pressure_gauge_Pa"][:, row]).sum() < 2:  # the others have left
+            continue
         if (run["outflow_kg_s"][:, run["segment"] == k] > 0.0).any():
             yield _apart(run, k, row)
 
@@ -189,13 +191,13 @@ def _apart(run: Run, k: int, row: int) -> Reading:
     gauge = run["pressure_gauge_Pa"][:, row]
     names = [b.name for b in run.scenario.bottles]
     return Reading(
-        float(gauge.max() - gauge.min()),
+        float(np.nanmax(gauge) - np.nanmin(gauge)),
         APART,
         float(run.time[row]),
         details={
-            "high": names[int(gauge.argmax())],
-            "low": names[int(gauge.argmin())],
-            "moved": both(-float(np.minimum(moved, 0.0).sum()), "mass"),
+            "high": names[int(np.nanargmax(gauge))],
+            "low": names[int(np.nanargmin(gauge))],
+            "moved": both(-float(np.nansum(np.minimum(moved, 0.0))), "mass"),
             "item": f"{run.scenario.schedule[k].kind} {k + 1}",
         },
     )

@@ -131,6 +131,13 @@ def test_fuel_pressure_below_boost_is_refused() -> None:
         assert "no-fuel" not in codes(boosted(**fine))
 
 
+def test_a_referenced_regulator_that_holds_nothing_is_a_danger() -> None:
+    none = dict(fuel_pressure="0 psig", regulator_referenced=True, intake_pressure="10 psig")
+    f = codes(boosted(**none))["no-fuel"]
+    assert f.severity == "danger" and f.limit is None and f.value == 0.0
+    assert "larger fuel jets cannot help" in f.text()
+
+
 def test_fuel_without_n2o_is_found() -> None:
     empty = dict(fill="0.1 lb", start="60 degF")
     found = codes(boosted(empty, intake_pressure="50 psig", regulator_referenced=True))

@@ -84,6 +84,14 @@ def follower(**right: Any) -> n2.Scenario:
     return made.replace(bottles=(left, *made.bottles[1:]))
 
 
+def leaver(watts: float, fill: float = 4.0, minutes: float = 120.0, **right: Any) -> n2.Scenario:
+    """Two bottles without relief, the right one on a heater that nothing switches off."""
+    bare = bottle(relief_pressure=None)
+    left = n2.FittedBottle(bare, 3.0, 280.0, "left")
+    heated = n2.FittedBottle(bare, fill, 300.0, "right", n2.Heater(watts), **right)
+    return rest_of([left, heated], schedule=[n2.Hold(60.0 * minutes), n2.Pass("2 s")])
+
+
 HOT = {"start": "130 degF", "ambient": n2.Ambient("130 degF")}
 COLD_AIR = n2.Ambient("20 degF", air_speed="20 mph")
 LINE = n2.Feed(
@@ -99,6 +107,10 @@ FRONT = n2.Mounting(pickup_along=0.05, acceleration="1.5 g")
 WINDOW = ["800 psig", "1000 psig"]
 
 CORPUS: dict[str, tuple[tuple[n2.Scenario, n2.Scenario], tuple[n2.Scenario, n2.Scenario]]] = {
+    "left-the-range": (
+        (leaver(8000.0), leaver(5000.0, fill=3.0)),
+        (leaver(300.0, minutes=10.0), rest()),
+    ),
     "overfilled": (
         (rest(fill="10.8 lb"), rest(fill="8 lb", schedule=[n2.Refill("60 degF", to="10.6 lb")])),
         (rest(fill="10 lb"), rest(schedule=[n2.Refill("60 degF", to="9 lb")])),
@@ -428,8 +440,12 @@ CORPUS: dict[str, tuple[tuple[n2.Scenario, n2.Scenario], tuple[n2.Scenario, n2.S
     ),
     "no-fuel": (
         (
-            passed(engine=engine(fuel_pressure="0 psig")),
-            passed(engine=engine(fuel_pressure="14 psig", intake_pressure="15 psig")),
+            passed(engine=engine(fuel_pressure="0 psig", regulator_referenced=True)),
+            passed(
+                engine=engine(
+                    fuel_pressure="0 psig", intake_pressure="15 psig", regulator_referenced=True
+                )
+            ),
         ),
         (passed(), passed(engine=engine(fuel_pressure="43 psig", intake_pressure="15 psig"))),
     ),

@@ -7,7 +7,7 @@ quantity moves the right way by the amount told, nothing as severe appears, noth
 from functools import cache
 
 import pytest
-from hazards import CORPUS
+from hazards import CORPUS, METAL, leaver
 
 import n2osim as n2
 from n2osim.errors import IntegrationError
@@ -52,6 +52,20 @@ def test_is_found(code, k) -> None:
 @pytest.mark.parametrize("code, k", CASES)
 def test_is_not_found(code, k) -> None:
     assert code not in {f.code for f in run_of(code, k, fires=False).findings}
+
+
+def test_bottles_that_stay_are_compared_after_one_has_left() -> None:
+    given = leaver(8000.0)
+    for start, apart in ((281.0, False), (300.0, True)):
+        third = n2.FittedBottle(METAL, 3.0, start, "third")
+        run = carried_out(given.replace(bottles=(*given.bottles, third), schedule=_SOON))
+        assert list(run.frozen) == ["right"]
+        told = [f for f in run.findings if f.code == "bottles-unequal"]
+        assert bool(told) == apart
+        assert all('"third"' in f.message and "nan" not in f.text() for f in told)
+
+
+_SOON = [n2.Hold("8 min"), n2.Pass("2 s")]
 
 
 @pytest.mark.parametrize("code, k", CASES)
