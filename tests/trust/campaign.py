@@ -51,7 +51,7 @@ def engine_mark() -> str:
     """Hash of all code that a result hangs on, so that one campaign is about one engine."""
     h = hashlib.sha256()
     root = Path(n2osim.__file__).parent
-    for part in ("fluid", "hardware", "physics", "simulation"):
+    for part in ("engine", "fluid", "hardware", "physics"):
         for file in sorted((root / part).rglob("*.py")):
             h.update(file.read_bytes())
     for name in ("random_scenarios.py", "run_checks.py", "monotone.py"):
