@@ -15,8 +15,7 @@ QUICK = ("simulate", "library, signal")
 
 
 @pytest.mark.parametrize(
-    "kind",
-    [k if k in QUICK else pytest.param(k, marks=pytest.mark.campaign) for k in KINDS],
+    "kind", [k if k in QUICK else pytest.param(k, marks=pytest.mark.campaign) for k in KINDS]
 )
 def test_an_interrupt_stops_it_in_words(kind: str, tmp_path: Path) -> None:
     moment = random.Random(kind).uniform(0.0, 3.0)
