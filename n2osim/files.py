@@ -9,6 +9,9 @@ from pathlib import Path
 
 from n2osim.errors import InputError, N2OSimError
 
+STANDARD_INPUT = ("-", "/dev/stdin")
+"""Names that stand for standard input where a scenario is read."""
+
 
 class OutputError(N2OSimError, OSError):
     """A file that cannot be written; the text says which and why."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from n2osim.cli.parser import InputPath, OutputPath
+from n2osim.cli.parser import OutputPath, ScenarioPath
 from n2osim.cli.study_output import add_outputs, put_csv, put_plot, say
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ def question(
     from n2osim.cli.parser import command
 
     parser = command(commands, name, lambda args: _answer(args, ask), summary)
-    parser.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
+    parser.add_argument("file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML)")
     parser.add_argument(
         "--save", type=OutputPath, metavar="PATH", help="write the scenario with the answer in it"
     )

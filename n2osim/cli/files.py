@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from n2osim.cli.parser import InputPath, OutputPath, add_overwrite, add_units, command
+from n2osim.cli.parser import OutputPath, ScenarioPath, add_overwrite, add_units, command
 
 STARTS = ("blank", "demo")
 
@@ -27,7 +27,7 @@ def add(commands: Any) -> None:
         run_check,
         "check a scenario file: mistakes, what follows from it, findings of its run",
     )
-    check.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
+    check.add_argument("file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML)")
     add_units(check)
 
 

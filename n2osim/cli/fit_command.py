@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from n2osim.cli.parser import InputPath, OutputPath, command
+from n2osim.cli.parser import InputPath, OutputPath, ScenarioPath, command
 from n2osim.cli.study_output import (
     add_outputs,
     pairs,
@@ -61,7 +61,7 @@ def add(commands: Any) -> None:
         _FIT.replace("{names}", "\n" + names),
     )
     fit.add_argument(
-        "file", type=InputPath, metavar="FILE", help="scenario file (TOML) of what was done"
+        "file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML) of what was done"
     )
     fit.add_argument("log", type=InputPath, metavar="LOG", help="data log (CSV of any make)")
     fit.add_argument(

@@ -10,9 +10,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from n2osim.cli.parser import PicturePath
+from n2osim.cli.parser import PicturePath, ScenarioPath
 from n2osim.errors import InputError
-from n2osim.files import check_readable, check_writable, write_bytes, write_text
+from n2osim.files import STANDARD_INPUT, check_readable, check_writable, write_bytes, write_text
 
 PICTURES = ("png", "pdf", "svg", "jpg")
 _PATIENCE, _PATIENCE_COLD = 2.0, 0.5  # s
@@ -26,11 +26,14 @@ _COLD = (
 def check_files(inputs: Sequence[str], outputs: Sequence[str], overwrite: bool) -> None:
     """Refuse what could not be read or written later, after the work.
 
+    Standard input, of which a scenario may come, is no file to check.
+
     Raises InputError for an input that is no plain file, an output that is also an input or
     another output, and a picture whose ending says no kind; otherwise as ``check_writable``.
     """
     for path in inputs:
-        check_readable(path)
+        if not (isinstance(path, ScenarioPath) and path in STANDARD_INPUT):
+            check_readable(path)
     for path in outputs:
         if isinstance(path, PicturePath):
             _check_picture(path)

@@ -46,6 +46,10 @@ class InputPath(str):
     """A file to read, as given: ``type=InputPath`` marks an option as one."""
 
 
+class ScenarioPath(InputPath):
+    """A scenario file to read; "-" and /dev/stdin are standard input."""
+
+
 class OutputPath(str):
     """A file to write ("-": standard output), as given: ``type=OutputPath`` marks an option."""
 
@@ -73,7 +77,8 @@ def build_parser() -> argparse.ArgumentParser:
 def check_paths(args: argparse.Namespace) -> None:
     """Refuse, before any work, files that cannot be read or written, and output over input.
 
-    Every option of type InputPath, OutputPath or PicturePath is looked at, in all commands alike.
+    Every option of type InputPath, OutputPath or PicturePath (or made of them) is looked at, in all
+    commands alike.
     """
     given: list[Any] = []
     for value in vars(args).values():

@@ -6,9 +6,9 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 from n2osim.cli.parser import (
-    InputPath,
     OutputPath,
     PicturePath,
+    ScenarioPath,
     add_advise,
     add_overwrite,
     add_units,
@@ -43,7 +43,7 @@ def add(commands: Any) -> None:
     simulate = command(
         commands, "simulate", run_simulate, "simulate a scenario file and report", _SIMULATE
     )
-    simulate.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
+    simulate.add_argument("file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML)")
     _add_outputs(simulate)
 
 

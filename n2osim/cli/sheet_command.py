@@ -6,7 +6,14 @@ import math
 import sys
 from typing import Any
 
-from n2osim.cli.parser import InputPath, OutputPath, add_advise, add_overwrite, add_units, command
+from n2osim.cli.parser import (
+    OutputPath,
+    ScenarioPath,
+    add_advise,
+    add_overwrite,
+    add_units,
+    command,
+)
 from n2osim.cli.study_output import add_outputs, put_csv, put_json, put_plot, say
 
 _SHEET = """\
@@ -31,7 +38,7 @@ def add(commands: Any) -> None:
     sheet = command(
         commands, "sheet", run_sheet, "write the set-up sheet of a scenario, to print", _SHEET
     )
-    sheet.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
+    sheet.add_argument("file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML)")
     sheet.add_argument(
         "out", type=OutputPath, metavar="PATH", help="file to write (.html; '-': to stdout)"
     )
@@ -39,7 +46,7 @@ def add(commands: Any) -> None:
     add_units(sheet)
     add_overwrite(sheet)
     day = command(commands, "day", run_day, "a day at the strip, round by round", _DAY)
-    day.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
+    day.add_argument("file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML)")
     day.add_argument("--rounds", metavar="N", type=int, default=4, help="passes (default: 4)")
     for name, words in _TIMES.items():
         day.add_argument(f"--{name.replace('_', '-')}", metavar="TIME", help=words)

@@ -8,7 +8,7 @@ import warnings
 from typing import Any
 
 from n2osim.cli import INTERRUPTED, OK
-from n2osim.cli.parser import InputPath, command
+from n2osim.cli.parser import ScenarioPath, command
 from n2osim.cli.study_output import (
     add_outputs,
     counter,
@@ -55,7 +55,7 @@ def add(commands: Any) -> None:
         "vary a scenario: sweeps, Monte Carlo, tolerances",
         _STUDY,
     )
-    study.add_argument("file", type=InputPath, metavar="FILE", help="scenario file (TOML)")
+    study.add_argument("file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML)")
     study.add_argument(
         "--vary",
         metavar="NAME=V1,V2",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from n2osim.cli.parser import InputPath, OutputPath, command
+from n2osim.cli.parser import OutputPath, ScenarioPath, command
 from n2osim.cli.study_output import add_outputs, put_json, say, say_cautions
 
 _WEIGH = """\
@@ -25,7 +25,7 @@ def add(commands: Any) -> None:
     """The command of this family."""
     weigh = command(commands, "weigh", run_weigh, "find out about the jets with a scale", _WEIGH)
     weigh.add_argument(
-        "file", type=InputPath, metavar="FILE", help="scenario file (TOML): bottle, feed, jets"
+        "file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML): bottle, feed, jets"
     )
     weigh.add_argument(
         "--pass",

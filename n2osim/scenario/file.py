@@ -15,18 +15,18 @@ from n2osim.files import write_text
 from n2osim.scenario.dump import scenario_text
 from n2osim.scenario.read import bare_numbers_in, read_scenario
 from n2osim.scenario.scenario import SCHEMA, Scenario
-from n2osim.scenario.source import Source, read_text
+from n2osim.scenario.source import Source, read_text, said_name
 from n2osim.schema import BareNumber
 
 
 def load(path: str | Path) -> Scenario:
-    """Read a scenario file.
+    """Read a scenario file ("-": standard input).
 
     Raises ScenarioError (file, line, key, remedy) for everything that is wrong with it: not
     there, not UTF-8, not TOML, too large, nested too deeply, keys or names that do not exist (with
     near matches), values of the wrong kind, unit or range.
     """
-    return loads(read_text(path), str(path))
+    return loads(read_text(path), said_name(path))
 
 
 def loads(text: str, name: str = "scenario") -> Scenario:
@@ -42,7 +42,7 @@ def load_with_notes(path: str | Path) -> tuple[Scenario, list[BareNumber]]:
     ``closes = 900`` is 900 Pa gauge, 0.1 psig: of each where it stands, what it was read as and
     what was likely meant.
     """
-    source = Source(read_text(path), str(path))
+    source = Source(read_text(path), said_name(path))
     _check_schema(source)
     return read_scenario(source), bare_numbers_in(source)
 

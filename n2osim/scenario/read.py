@@ -199,8 +199,8 @@ def _item(source: Source, table: dict[str, Any], path: Path, names: Names) -> tu
         raise source.error(path, "needs a 'kind'", f"one of {', '.join(kinds)}")
     if kind == "repeat":
         return _repeat(source, table, path, names)
-    if kind not in KINDS:
-        hint = did_you_mean(kind, kinds) or f"one of {', '.join(kinds)}"
+    if not isinstance(kind, str) or kind not in KINDS:
+        hint = did_you_mean(str(kind), kinds) or f"one of {', '.join(kinds)}"
         raise source.error((*path, "kind"), f"{short(str(kind))!r} is not something to do", hint)
     with source.located(*path):
         item = KINDS[kind].from_dict({k: v for k, v in table.items() if k != "kind"})

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import datetime
+import errno
+import os
 import re
+import sys
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
@@ -17,12 +20,33 @@ LARGEST = 1_000_000
 """Bytes. A scenario with a long weather table is some tens of kilobytes."""
 
 
+def said_name(path: str | FilePath) -> str:
+    """What messages call the file."""
+    return "standard input" if str(path) == "-" else str(path)
+
+
+def _standard_input() -> bytes:
+    stream = sys.stdin
+    if stream is None:  # closed before the program began
+        raise OSError(errno.EBADF, os.strerror(errno.EBADF))
+    buffer = getattr(stream, "buffer", None)
+    if buffer is None:
+        return stream.read(LARGEST + 1).encode("utf-8")
+    return bytes(buffer.read(LARGEST + 1))
+
+
 def read_text(path: str | FilePath) -> str:
-    """The file as text. ScenarioError when it is missing, not a file, too large or not UTF-8."""
-    name = str(path)
+    """The file as text, standard input for "-".
+
+    ScenarioError when it is missing, not a file, too large or not UTF-8.
+    """
+    name = said_name(path)
     try:
-        with open(path, "rb") as file:
-            data = file.read(LARGEST + 1)
+        if str(path) == "-":
+            data = _standard_input()
+        else:
+            with open(path, "rb") as file:
+                data = file.read(LARGEST + 1)
     except (OSError, ValueError) as problem:
         why = getattr(problem, "strerror", None) or str(problem)
         raise ScenarioError(

@@ -136,8 +136,9 @@ def test_json_to_standard_output_is_json_alone(small) -> None:
     assert json.loads(done.stdout)["schema"] == 1
 
 
-def test_scenario_from_standard_input(small) -> None:
-    done = n2("check", "/dev/stdin", stdin=SMALL)
+@pytest.mark.parametrize("name", ["-", "/dev/stdin"])
+def test_scenario_from_standard_input(name: str) -> None:
+    done = n2("check", name, stdin=SMALL)
     assert done.returncode == 0 and "no mistakes found" in done.stdout
 
 
@@ -192,8 +193,8 @@ def test_mistakes_in_files(command: str, text: str, words: tuple, small) -> None
 
 
 def test_mistakes_around_files(small, tmp_path) -> None:
-    assert_plain_mistake(n2("simulate", str(tmp_path / "no.toml")), "no.toml", "cannot be read")
-    assert_plain_mistake(n2("simulate", str(tmp_path)), "cannot be read")
+    assert_plain_mistake(n2("simulate", str(tmp_path / "no.toml")), "no.toml", "no such file")
+    assert_plain_mistake(n2("simulate", str(tmp_path)), "this is a directory")
     (tmp_path / "x.toml").write_bytes(b"\xff\xfe\x00")
     assert_plain_mistake(n2("check", str(tmp_path / "x.toml")), "UTF-8")
     assert_plain_mistake(n2("simulate", str(small), "--json", str(tmp_path)), "directory")

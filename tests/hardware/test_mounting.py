@@ -113,7 +113,7 @@ def test_stranded_charge_is_found_and_printed() -> None:
     kg = float(np.mean(up < mouth)) * BOTTLE.volume * 755.0
     assert f.value == pytest.approx(kg, rel=0.01)
     assert "valve end down by 20 deg" in f.message
-    text = " ".join(run.summary().split())
+    text = " ".join(run.summary(full=True).split())
     assert "Mounting lying, valve end down by 20 deg" in text
     assert not [f for f in find(tilted("20 deg")) if f.code == "stranded"]
 
