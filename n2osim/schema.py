@@ -220,16 +220,18 @@ class Flag(Kind):
 class Nested(Kind):
     """A part of its own, ready-made or as a table; ``kinds`` the classes that may stand here.
 
-    Where there are several, the first whose required fields are in the table is made.
+    Where there are several, the first whose required fields are in the table is made. ``none``:
+    None may stand here too, though it is not the default.
     """
 
     takes = "table"
 
-    def __init__(self, *kinds: type[Part]) -> None:
+    def __init__(self, *kinds: type[Part], none: bool = False) -> None:
         self.kinds = kinds
+        self.none = none
 
     def read(self, value: Any, label: str, owner: Any) -> Any:
-        if isinstance(value, self.kinds):
+        if isinstance(value, self.kinds) or (value is None and self.none):
             return value
         if isinstance(value, Mapping):
             fitting = (k for k in self.kinds if set(required(k)) <= set(value))

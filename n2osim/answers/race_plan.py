@@ -51,7 +51,9 @@ class RaceDay(Part):
         "longest heating before the next round (and after the last); ends as `warm` does", 2700.0
     )
     weigh: Weigh | None = field(
-        Nested(Weigh), "how the bottle is weighed after each pass (None: it is not)", _EXACT
+        Nested(Weigh, none=True),
+        "how the bottle is weighed after each pass (None: it is not)",
+        _EXACT,
     )
     refill: Refill | None = field(
         Nested(Refill),

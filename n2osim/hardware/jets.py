@@ -76,7 +76,7 @@ class Jets(Part):
         None,
     )
     length: MaybeAmount = field(
-        Number("length", 0.0, 0.2),
+        Number("length", 0.0, 0.24),  # a long jet of the largest bore
         "of the bore: a short jet passes more of a cold bottle's liquid than a long one; left out, "
         "the jet is taken as drilled, two bores long",
         None,

@@ -169,18 +169,22 @@ def test_power_is_fuel_over_bsfc():
 
 
 def test_wheel_and_decomposition_are_said_and_counted():
-    """Decomposition: 82.05 kJ/mol (NIST-JANAF) at the efficiency that the BSFC stands for.
+    """Decomposition: 82.05 kJ/mol (NIST-JANAF) at the brake efficiency stated.
 
-    A BSFC counts the fuel supplied; of a mixture of 1.15 only 1/1.15 finds oxygen.
+    A BSFC holds for all of the power: the heat takes its part of it and adds nothing.
     """
     n2o = 0.05
     plain = engine_point(EngineSide(bsfc=BSFC), n2o)
     wheel = engine_point(EngineSide(bsfc=BSFC, power_at="wheel", driveline_efficiency=0.85), n2o)
     assert wheel.power == pytest.approx(0.85 * plain.power, rel=1e-12)
-    counted = engine_point(EngineSide(bsfc=BSFC, decomposition=True), n2o)
-    efficiency = 1.15 / (BSFC * 43.44e6)
+    assert engine_point(EngineSide(bsfc=BSFC, decomposition=True), n2o).power == pytest.approx(
+        plain.power, rel=1e-9
+    )
+    without, counted = (
+        engine_point(EngineSide(efficiency=0.3, decomposition=d), n2o) for d in (False, True)
+    )
     heat = n2o * 82.05e3 / (chemicals.MW("10024-97-2") * 1e-3)
-    assert counted.power - plain.power == pytest.approx(efficiency * heat, rel=1e-4)
+    assert counted.power - without.power == pytest.approx(0.3 * heat, rel=1e-4)
     said = scenario([Pass("1 s")], EngineSide(power_at="wheel", decomposition=True)).run().engine
     for words in ("at the wheel", "decomposition heat counted", "driveline efficiency 0.85"):
         assert words in said.statement

@@ -12,11 +12,11 @@ import pytest
 
 from n2osim.answers.race_day import race_day
 from n2osim.answers.race_plan import RaceDay
-from n2osim.engine import filling
 from n2osim.engine.pack import pack
 from n2osim.errors import InputError
 from n2osim.hardware import Ambient, Bottle, Feed, Jets
 from n2osim.results.run import simulate
+from n2osim.scenario import schedule as schedules
 from n2osim.scenario.scenario import FittedBottle, Scenario
 from n2osim.scenario.schedule import Hold, Pass, Refill, Rest
 from n2osim.studies.members import numbers_of
@@ -69,8 +69,8 @@ def test_over_time_the_wall_takes_the_spike_off() -> None:
 
 def test_twice_the_steps_say_the_same(monkeypatch) -> None:
     peaks, masses = [], []
-    for steps in (filling.STEPS, 2 * filling.STEPS):
-        monkeypatch.setattr(filling, "STEPS", steps)
+    for steps in (schedules.FILLING_STEPS, 2 * schedules.FILLING_STEPS):
+        monkeypatch.setattr(schedules, "FILLING_STEPS", steps)
         run = simulate(filled(Refill("70 degF")))
         peaks.append(run["pressure_Pa"].max())
         masses.append(simulate(filled(Refill("75 degF", pumped=False))).segments[1].end_mass)
@@ -85,7 +85,7 @@ def test_the_run_knows_the_items_of_the_schedule_only() -> None:
     marks = [(e.name, e.segment) for e in run.events if e.name.startswith("segment")]
     assert marks == [(f"segment {w}", k) for k in range(3) for w in ("start", "end")]
     assert (np.diff(run.time) >= 0.0).all() and run.time[-1] == pytest.approx(5 + 180 + 1800)
-    assert len(pack(scenario).items) == 3 + filling.STEPS
+    assert len(pack(scenario).items) == 3 + schedules.FILLING_STEPS
     numbers = numbers_of(scenario)
     assert numbers["refill0.end_pressure_gauge_Pa"] == run.segments[1].end_pressure
     assert numbers["rest1.end_pressure_gauge_Pa"] == run.segments[2].end_pressure

@@ -150,6 +150,7 @@ SEEN = """
 import numpy as np
 import n2osim as n2
 from n2osim.engine import layout as L
+from n2osim.engine.advance import as_objects
 from n2osim.engine.integrate import _seen
 from n2osim.engine.pack import pack
 for sensor in ("bottle", "half"):
@@ -160,7 +161,7 @@ for sensor in ("bottle", "half"):
     )).plant
     out = np.zeros((1, L.N_OUT))
     out[0, L.O_GAUGE] = 6e6
-    print(_seen(plant.bottles[0], np.zeros(20), 0, out, 0))
+    print(_seen(as_objects(plant.bottles)[0], np.zeros(20), 0, out, 0))
 """
 BRANCH = """\
     if b.line_side == 2:
