@@ -23,6 +23,7 @@ from n2osim.physics.fuels import FUELS
 from n2osim.scenario.read import FITTING
 from n2osim.scenario.scenario import SCHEMA, FittedBottle, Model, Mounting, Numerics
 from n2osim.scenario.schedule import KINDS, Stage
+from n2osim.scenario.weighed import WeighedPass
 from n2osim.schema import Part
 from n2osim.unit_table import DIMENSIONS, UNITS
 
@@ -76,6 +77,7 @@ file is executed. The first key must be `schema = {SCHEMA}`.
 | `[supply]` | battery and cable |
 | `[model]`, `[numerics]` | choices of the model; accuracy |
 | `[[schedule]]` | one table per thing that happens, in order |
+| `[[weighed]]` | passes that were weighed to find out about the jets; not simulated |
 """
 
 
@@ -198,7 +200,13 @@ track = [["0 s", "0 ft"], ["1.2 s", "60 ft"], ["2.2 s", "195 ft"], ["3.0 s", "33
 ### Stages
 """
     text = "Each entry says `kind` and what that kind takes."
-    return section("[[schedule]]", text, *pieces, more.strip(), keys_of(Stage))
+    weighed = "Passes that were weighed, read by `n2osim weigh`; they are not simulated."
+    return "\n\n".join(
+        (
+            section("[[schedule]]", text, *pieces, more.strip(), keys_of(Stage)),
+            section("[[weighed]]", weighed, keys_of(WeighedPass)),
+        )
+    )
 
 
 def _first_line(cls: type) -> str:

@@ -37,7 +37,7 @@ def test_every_section_and_key_of_the_reader_is_in_the_page():
 # Fields that a file gives by a section instead of a key, and what a file never holds.
 NOT_KEYS = {
     "Scenario": ("bottles", "schedule", "ambient", "feeds", "engine", "supply", "model", "numerics")
-    + ("title", "clock_start"),
+    + ("title", "clock_start", "weighed"),
     "FittedBottle": ("bottle", "heater", "switch", "mounting"),
     "Bottle": ("name",),
     "Material": ("notes",),
