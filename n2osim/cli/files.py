@@ -92,7 +92,7 @@ def _found(scenario: Any) -> tuple[Any, str]:
     """Findings of the scenario's run (of its set-up alone without a schedule), and why the run
     broke off ("" where it did not)."""
     from n2osim.errors import IntegrationError
-    from n2osim.results.limits import find_as_set_up
+    from n2osim.results.limits import SEVERITIES, find_as_set_up
     from n2osim.results.run import simulate
 
     if not scenario.schedule:
@@ -103,7 +103,13 @@ def _found(scenario: Any) -> tuple[Any, str]:
         run, why = problem.partial_run, str(problem)
     if run is None:
         return find_as_set_up(scenario), why
-    return tuple(f for f in run.findings if f.severity != "caution"), why
+    found = [f for f in run.findings if f.severity != "caution"]
+    if not any(item.kind == "pass" for item in scenario.schedule):
+        # What is judged at the first pass is judged as set up: there is none.
+        known = {f.code for f in found}
+        found += [f for f in find_as_set_up(scenario) if f.code not in known]
+        found.sort(key=lambda f: SEVERITIES.index(f.severity))
+    return tuple(found), why
 
 
 def _circuits(scenario: Any) -> list[tuple[str, str]]:

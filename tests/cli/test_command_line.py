@@ -11,6 +11,7 @@ import pytest
 from scenario_texts import SMALL
 
 import n2osim
+from n2osim.results.run import RUN_SCHEMA
 from n2osim.scenario.file import load
 
 COMMAND = Path(sys.executable).with_name("n2osim")
@@ -133,7 +134,7 @@ def test_simulate_shop_and_si(small) -> None:
 
 def test_json_to_standard_output_is_json_alone(small) -> None:
     done = n2("simulate", str(small), "--json", "-")
-    assert json.loads(done.stdout)["schema"] == 1
+    assert json.loads(done.stdout)["schema"] == RUN_SCHEMA
 
 
 @pytest.mark.parametrize("name", ["-", "/dev/stdin"])
@@ -216,7 +217,7 @@ def test_outputs_never_clobber(small, tmp_path) -> None:
     assert_plain_mistake(refused, "overwrite")
     assert out.read_text() == "mine" and refused.stdout == ""
     assert n2("simulate", str(small), "--json", str(out), "--overwrite").returncode == 0
-    assert json.loads(out.read_text())["schema"] == 1
+    assert json.loads(out.read_text())["schema"] == RUN_SCHEMA
     assert_plain_mistake(n2("simulate", str(small), "--csv", str(small)), "overwrite")
     assert small.read_text() == SMALL
 
