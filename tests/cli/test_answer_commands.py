@@ -34,7 +34,7 @@ def test_size_heater_is_the_library_s_answer_and_its_file_holds(capsys, car):  #
     found = n2.size_heater(load(car), "20 min")
     assert value(data, "warm_up_time") == found["warm_up_time"] <= 1200.0
     assert list(data["answer"]) == [f.name for f in found.figures]
-    for word in ("ohm", "fuse", "AWG", "Ah", "W/sq in", "relay welded", "Always:"):
+    for word in ("ohm", "fuse", "AWG", "Ah", "W/sq in", "relay welded", "CAUTIONS"):
         assert word in shown
     hold = n2.simulate(load("s.toml")).holds[0]
     assert hold.warm_up_time == pytest.approx(value(data, "warm_up_time"), rel=5e-3)
