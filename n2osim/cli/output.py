@@ -34,11 +34,6 @@ def check_files(inputs: Sequence[str], outputs: Sequence[str], overwrite: bool) 
     for path in inputs:
         if not (isinstance(path, ScenarioPath) and path in STANDARD_INPUT):
             check_readable(path)
-    for path in outputs:
-        if isinstance(path, PicturePath):
-            _check_picture(path)
-        if path != "-":
-            check_writable(path, overwrite=overwrite)
     sources = {Path(p).resolve() for p in inputs}
     targets = [Path(p).resolve() if p != "-" else p for p in outputs]
     for path, target in zip(outputs, targets, strict=True):
@@ -50,6 +45,11 @@ def check_files(inputs: Sequence[str], outputs: Sequence[str], overwrite: bool) 
                 "another file than the one that is read",
                 "writing there would destroy what you gave: choose another name",
             )
+    for path in outputs:
+        if isinstance(path, PicturePath):
+            _check_picture(path)
+        if path != "-":
+            check_writable(path, overwrite=overwrite)
     if len(set(targets)) != len(targets):
         names = ", ".join(outputs)
         raise InputError(
