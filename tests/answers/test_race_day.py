@@ -208,7 +208,7 @@ def test_a_scale_that_may_hide_a_light_bottle_says_refill():
         weigh = Weigh(scale_tolerance=f"{tolerance} lb", refill_below=f"{limit} lb")
         run = simulate(scenario(fill="7.5 lb", schedule=[weigh]))
         assert run.segments[0].refill is due
-        words = run.summary().split("WEIGHINGS")[1]
+        words = run.summary(full=True).split("WEIGHINGS")[1]
         assert ("yes" in words.split("Model:")[0].split("+-:")[0]) == due
         assert ("neither was given" in words) == (tolerance == 0.0)
     plan = RaceDay(
