@@ -53,7 +53,7 @@ def _explain(problem: Exception) -> int:
         return NOT_SOUND
     if isinstance(problem, NoSolutionError):
         _say(f"n2osim: {problem.reason}")
-        if problem.nearest is not None:
+        if hasattr(problem.nearest, "text"):  # an answer: a page that a person can read
             print(f"\n{problem.nearest}", file=sys.stderr, flush=True)
         return USER_MISTAKE
     if isinstance(problem, N2OSimError):

@@ -218,7 +218,7 @@ def test_outputs_never_clobber(small, tmp_path) -> None:
     assert out.read_text() == "mine" and refused.stdout == ""
     assert n2("simulate", str(small), "--json", str(out), "--overwrite").returncode == 0
     assert json.loads(out.read_text())["schema"] == RUN_SCHEMA
-    assert_plain_mistake(n2("simulate", str(small), "--csv", str(small)), "overwrite")
+    assert_plain_mistake(n2("simulate", str(small), "--csv", str(small)), "destroy")
     assert small.read_text() == SMALL
 
 
