@@ -6,7 +6,7 @@ from typing import Any
 
 from benchmarks.plain import Films, Problem
 from n2osim.fluid.equation_of_state import RHO_CRITICAL, T_CRITICAL
-from n2osim.fluid.state import LIQUID, SUPERCRITICAL, TWO_PHASE, VAPOUR
+from n2osim.fluid.phase import LIQUID, SUPERCRITICAL, TWO_PHASE, VAPOUR
 from n2osim.hardware.ambient import Ambient
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import Feed

@@ -40,10 +40,10 @@ from .fit.calibrate import calibrate as calibrate
 from .fit.logs import read_log as read_log
 from .fit.weighed import WeighedJets as WeighedJets
 from .fit.weighed import weighed_jets as weighed_jets
+from .hardware.air import DayNight as DayNight
+from .hardware.air import TemperatureTable as TemperatureTable
 from .hardware.ambient import Ambient as Ambient
 from .hardware.ambient import Boot as Boot
-from .hardware.ambient import DayNight as DayNight
-from .hardware.ambient import TemperatureTable as TemperatureTable
 from .hardware.ambient import standard_pressure as standard_pressure
 from .hardware.bottle import Bottle as Bottle
 from .hardware.bottle import Layer as Layer

@@ -36,6 +36,3 @@ def above(name: str) -> Any:
     module, _, attribute = ABOVE[name].partition(":")
     found = import_module(module)
     return getattr(found, attribute) if attribute else found
-
-
-__all__ = ["ABOVE", "above"]

@@ -215,17 +215,3 @@ class LogError(N2OSimError, ValueError):
             where += f"{', ' if where else ''}column {self.column!r}"
         text = f"{where}: {self.message}" if where else self.message
         return text + (f"; {self.remedy}" if self.remedy else "")
-
-
-__all__ = [
-    "InputError",
-    "IntegrationError",
-    "LogError",
-    "N2OSimError",
-    "NoSolutionError",
-    "RangeError",
-    "ScenarioError",
-    "UnitError",
-    "UnknownNameError",
-    "did_you_mean",
-]

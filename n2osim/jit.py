@@ -143,6 +143,3 @@ def use_compiled() -> None:
         _mode = _from_environment()
     if _mode is not _PLAIN:
         _mode = _COMPILED
-
-
-__all__ = ["compiled", "entry", "jit", "leaf", "pending", "use_compiled"]

@@ -182,6 +182,3 @@ def is_ready() -> bool:
     """Whether everything has been compiled."""
     path = ready_file()
     return path is not None and path.exists()
-
-
-__all__ = ["directory", "directory_for", "is_ready", "ready_file", "stamp"]

@@ -126,6 +126,3 @@ _BOTH = re.compile(
 def in_system(text: str, system: str) -> str:
     """Text that gives quantities as "131 degF (55 degC)" with those of one system only."""
     return _BOTH.sub(r"\2" if system == "si" else r"\1", text)
-
-
-__all__ = ["Units", "both", "in_system", "instant", "lasting"]

@@ -103,6 +103,3 @@ def _events(lock: Path) -> int:
         return int(lock.read_text("ascii").split()[1])
     except (OSError, ValueError, IndexError):
         return 0
-
-
-__all__ = ["alive", "lock_of", "start", "wait"]

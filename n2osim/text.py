@@ -175,17 +175,3 @@ class _Grid:
                 for c, x in zip(block, parts)
             )
             yield (_GAP + _GAP.join(texts)).rstrip()
-
-
-__all__ = [
-    "NARROWEST",
-    "PROSE",
-    "WIDEST",
-    "Table",
-    "columns",
-    "heading",
-    "pairs_text",
-    "printable",
-    "spreadsheet",
-    "wrapped",
-]

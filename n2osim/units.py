@@ -446,21 +446,3 @@ def format_quantity(value: float, dimension: str, system: str = "shop") -> str:
     if dimension == "gauge_pressure" and system == "si":
         label = "Pa gauge"
     return f"{text} {label}".rstrip()
-
-
-__all__ = [
-    "STANDARD_ATMOSPHERE",
-    "format_quantity",
-    "from_psig",
-    "in_unit",
-    "parse",
-    "parse_many",
-    "to_degF",
-    "to_display",
-    "to_hp",
-    "to_in",
-    "to_lb",
-    "to_psia",
-    "to_psig",
-    "unit_label",
-]

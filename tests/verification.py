@@ -165,6 +165,3 @@ def _note(check: Check, worst: float) -> None:
     test = os.environ.get("PYTEST_CURRENT_TEST", "").rpartition(" ")[0]
     if test:
         RECORDS[check].merge(worst, [test])
-
-
-__all__ = ["RECORDS", "SEEN", "TOPICS", "Check", "Near", "Record"]

@@ -223,18 +223,3 @@ def differences(
             if r.key not in seen and r.module.startswith(paths)
         ]
     return found
-
-
-__all__ = [
-    "COMMAND",
-    "PAGE",
-    "Row",
-    "agrees",
-    "differences",
-    "measured",
-    "merged",
-    "page",
-    "read",
-    "row",
-    "shown",
-]

@@ -444,5 +444,3 @@ ACTIONS: tuple[Action, ...] = (
     Action(("charge-not-evaporated",), _n2o_jets),
 )
 """Every action, those that mend a cause before those that work around it."""
-
-__all__ = ["ACTIONS", "Action"]

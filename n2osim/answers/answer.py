@@ -344,16 +344,3 @@ def figures_of(run_numbers: Mapping[str, float], wanted: Sequence[Figure]) -> tu
             shown = None if math.isnan(value) else value
             found.append(Figure(f"{figure.name}{tag}", words, shown, figure.kind))
     return tuple(found)
-
-
-__all__ = [
-    "NOT_SOUND",
-    "SOUND",
-    "Answer",
-    "Broken",
-    "Column",
-    "Figure",
-    "Listing",
-    "figures_of",
-    "one_bottle",
-]

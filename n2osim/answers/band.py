@@ -205,6 +205,3 @@ def _figures(run: Run) -> list[Figure]:
         Figure("width", "band", switch.opens - switch.closes, "pressure_difference"),
     ]
     return [*points, *figures_of(run.numbers(), _WANTED)]
-
-
-__all__ = ["LEAST_BAND", "set_band"]

@@ -201,6 +201,3 @@ def _row(shell: str, run: Run) -> ShellRow:
         recovery_energy=n["hold3.energy_J"],
         note=bottle.oxidising_note,
     )
-
-
-__all__ = ["SHELLS", "ShellRow", "compare_shells"]

@@ -430,6 +430,3 @@ def _solve(error: Callable[[float], float], start: float, low: float, high: floa
             return float(brentq(error, min(a, b), max(a, b), rtol=1e-6))
         a, fa = b, fb
     return None
-
-
-__all__ = ["REFILL", "correction_table", "drawing_feed", "pressure_error_table"]

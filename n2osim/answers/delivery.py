@@ -12,7 +12,7 @@ from n2osim.answers.judge import first_pass
 from n2osim.errors import InputError
 from n2osim.results.engine_side import power_per_flow
 from n2osim.results.run import Run, simulate
-from n2osim.scenario.delivery import course, over_distance
+from n2osim.scenario.delivery import course
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Pass
 from n2osim.schema import Pairs
@@ -223,6 +223,3 @@ def written_course(
                 break
         keep.append(b)
     return [(float(time[k]), min(1.0, float(opening[k]))) for k in keep]
-
-
-__all__ = ["hold_power", "over_distance", "power_course", "written_course"]

@@ -252,15 +252,3 @@ def cool_down(
         listings=(Listing("Cooling", columns, listed),),
         more={"times": times},
     )
-
-
-__all__ = [
-    "as_far_as_it_goes",
-    "cool_down",
-    "faults",
-    "first_time",
-    "hot_soak",
-    "limit_rows",
-    "time_to_limits",
-    "welded",
-]

@@ -201,18 +201,3 @@ def part_needed(scenario: Scenario, part: str, why: str) -> None:
     """InputError where no bottle has a heater, switch, ..."""
     if all(getattr(b, part) is None for b in scenario.bottles):
         raise InputError(part, None, "", f"a scenario with a {part}", why)
-
-
-__all__ = [
-    "AS_GIVEN",
-    "Case",
-    "Knob",
-    "as_cases",
-    "changed",
-    "first_hold",
-    "kind_of_field",
-    "knob",
-    "part_needed",
-    "tied_names",
-    "weather",
-]

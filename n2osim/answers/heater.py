@@ -474,13 +474,3 @@ def _fault_words(one: Answer) -> str:
     reached = [f"{limit} after {lasting(time)}" for limit, time in first.items()]
     peak = Units().full(one["peak_pressure"], "gauge_pressure")
     return f"{fault}: peak {peak}; " + ("; ".join(reached) or "no limit is reached")
-
-
-__all__ = [
-    "NIGHTS",
-    "heater_figures",
-    "largest_power",
-    "size_coverage",
-    "size_heater",
-    "warm_up_table",
-]

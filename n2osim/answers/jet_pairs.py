@@ -54,6 +54,3 @@ def choose_pair(pairs: Iterable[Pair], power: float) -> Choice | None:
     least = min(p.rich for p in held)
     best = min((p for p in held if p.rich <= 1.02 * least), key=lambda p: abs(p.power - power))
     return Choice(best, False, max(power - best.power, 0.0), best.rich)
-
-
-__all__ = ["LEAN_KEEPS", "RICH_KEEPS", "Choice", "Pair", "choose_pair"]

@@ -306,6 +306,3 @@ def _by_model(base: Scenario, name: str, wanted: float, engine: EngineSide) -> L
         rows.append({"model": model, "bore": bore})
     columns = (Column("model", "orifice model"), Column("bore", "N2O bore", "length"))
     return Listing("Bore by orifice model", columns, tuple(rows))
-
-
-__all__ = ["NUMBER_DRILLS", "Extremes", "extremes", "size_jets"]

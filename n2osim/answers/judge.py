@@ -238,16 +238,3 @@ def _resting(fitted: FittedBottle, share: float, p: float) -> FittedBottle:
     charge = share * fitted.fill
     T = float(temperature_for_pressure(p, charge, fitted.bottle.volume))
     return replace(fitted, fill=charge, start=T, wall_start=None)
-
-
-__all__ = [
-    "FullFlow",
-    "Judge",
-    "PassLimits",
-    "at_rest",
-    "broken",
-    "first_pass",
-    "full_flow",
-    "launch_pressure",
-    "switch_of",
-]

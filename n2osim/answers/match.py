@@ -194,6 +194,3 @@ class Matching:
 
 def _point(u: np.ndarray) -> Point:
     return tuple(float(math.exp(x)) for x in u)
-
-
-__all__ = ["Matching", "match"]

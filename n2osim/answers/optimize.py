@@ -365,6 +365,3 @@ def _with(answer: Answer, **changes: Any) -> Answer:
     import dataclasses
 
     return dataclasses.replace(answer, **changes)
-
-
-__all__ = ["design", "optimize", "spread_cases"]

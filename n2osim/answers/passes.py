@@ -253,6 +253,3 @@ def _bottle_figures(run: Run) -> list[Figure]:
         Figure("last_sag", "sag of the last", last.pressure_sag, "pressure_difference"),
         Figure("last_end", "it ends at", last.end_pressure, "gauge_pressure"),
     ]
-
-
-__all__ = ["PassLimits", "passes_per_fill", "refill_mark", "size_bottle"]

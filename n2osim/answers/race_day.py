@@ -377,6 +377,3 @@ def _charge(run: Run, items: RoundItems, bottle: str, left: float) -> dict[str, 
             out["refilled"] = filled.end_mass - filled.start_mass
             out["refill_short"] = max(0.0, wanted - filled.end_mass)
     return out
-
-
-__all__ = ["RoundSummary", "judged", "line_fill_time", "race_day", "time_where"]

@@ -185,6 +185,3 @@ def _purges(day: RaceDay, name: str, items: list[Item]) -> tuple[int, ...]:
         items.append(Purge(day.purge, feed=day.purge_feed, label=f"{name} purge"))
         where.append(len(items) - 1)
     return tuple(where)
-
-
-__all__ = ["DaySchedule", "RaceDay", "RoundItems", "refill_rounds", "schedule"]

@@ -71,6 +71,3 @@ def recovery_time(
     p = run["pressure_gauge_Pa"][run.scenario.bottle_index(bottle), rows]
     found = stays_from(run.time[rows] - since, p, switch.closes, slack)
     return None if found is None else max(found, 0.0)
-
-
-__all__ = ["CYCLING", "recovery_time", "stays_from"]

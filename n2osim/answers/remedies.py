@@ -365,6 +365,3 @@ def _band_begins(scenario: Scenario, bottle: str, otherwise: float) -> float:
     fitted = scenario.bottles[scenario.bottle_index(bottle)]
     leader = scenario.bottles[scenario.bottle_index(fitted.follows or fitted.name)]
     return leader.switch.closes if leader.switch is not None else otherwise
-
-
-__all__ = ["BUDGET", "Advice", "Remedies", "Remedy", "remedies"]

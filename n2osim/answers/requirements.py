@@ -179,6 +179,3 @@ def standing(run: Run, case: str, waived: Iterable[str] = ()) -> Iterator[Hit]:
             numbers = f.numbers("shop")
             said = f.said("shop") + (f" [{numbers}]" if numbers else "")
             yield Hit(case, f.code, f.bottle, said, 1.0, True)
-
-
-__all__ = ["HELD_WARNINGS", "Hit", "Needed", "Requirement", "kind_of", "matching", "standing"]

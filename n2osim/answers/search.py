@@ -312,6 +312,3 @@ def _around(
         return ()
 
     return beyond(edges < 0), beyond(edges >= 0)
-
-
-__all__ = ["BUDGET", "SAMPLES", "Line", "Problem", "Trial", "along"]

@@ -66,6 +66,3 @@ def start_error(scenario: Scenario, gauge_error: Any) -> float:
         for sign in (1.0, -1.0)
     ]
     return 0.5 * (ends[0] - ends[1])
-
-
-__all__ = ["headline", "headline_figures", "start_error"]

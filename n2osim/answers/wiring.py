@@ -107,5 +107,3 @@ RULES = (
     "wire: copper that carries the fuse's current (ABYC E-11, 105 degC insulation, from memory) "
     f"and drops 3 % at most over {RUN:.0f} m out and back, which is assumed"
 )
-
-__all__ = ["BLANKET", "RULES", "Wiring", "fuse", "supply_current", "wire", "wiring"]

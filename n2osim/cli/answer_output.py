@@ -62,6 +62,3 @@ def options(parser: Any, *given: tuple[str, str, str]) -> None:
     """Options with one value: (--name, metavar, help)."""
     for name, metavar, words in given:
         parser.add_argument(name, metavar=metavar, help=words)
-
-
-__all__ = ["options", "put_answer", "question"]

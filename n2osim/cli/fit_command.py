@@ -270,6 +270,3 @@ def _rows(fit: Any) -> list[dict[str, Any]]:
                 }
             )
     return rows
-
-
-__all__ = ["PARAMETERS", "add", "run_fit"]

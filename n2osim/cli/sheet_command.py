@@ -461,6 +461,3 @@ def _together(rounds: Any, total: Any) -> dict[str, Any]:
     sums = {name: sum(getattr(r, name) for r in rounds) for name in summed}
     whole = {name: getattr(rounds[0], name) for name in _WHOLE}
     return {**sums, **whole, "flow_mean": total.flow_mean}
-
-
-__all__ = ["add", "run_day", "run_sheet"]

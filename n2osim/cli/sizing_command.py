@@ -342,6 +342,3 @@ def _faults(scenario: Scenario, args: Any) -> Answer:
     from n2osim.answers.faults import faults
 
     return faults(scenario, relay=args.relay, soak=args.soak, air=args.air)
-
-
-__all__ = ["add"]

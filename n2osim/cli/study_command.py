@@ -353,6 +353,3 @@ def _tolerance_text(found: Any, system: str) -> str:
             )
         )
     return _table_of("Figures with their tolerance", ["", "value", "", "mostly from"], rows)
-
-
-__all__ = ["DEFAULT_OUTPUTS", "add", "run_study_command"]

@@ -116,15 +116,3 @@ def counter(what: str, stream: Any = None) -> Callable[[int, int | None], None]:
         out.flush()
 
     return show
-
-
-__all__ = [
-    "add_outputs",
-    "counter",
-    "pairs",
-    "put_csv",
-    "put_json",
-    "put_plot",
-    "say",
-    "say_cautions",
-]

@@ -122,6 +122,3 @@ def _wanted(given: Any) -> Any:
             'for example --hp "60 hp", or "0 s=40 hp" "3 s=60 hp"',
         )
     return [(t.strip(), p.strip()) for t, p in corners]
-
-
-__all__ = ["add"]

@@ -87,6 +87,3 @@ def _passes(args: Any, scenario: Any) -> Any:
                 'for example --pass "27.4 lb" "24.9 lb" "8 s" "1005 psig"',
             )
     return tuple(WeighedPass(*readings, **errors) for readings in args.passes)
-
-
-__all__ = ["add", "run_weigh"]

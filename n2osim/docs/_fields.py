@@ -34,6 +34,3 @@ def table(entries: list[Row]) -> str:
     lines = ["| key | takes | valid | default | meaning |", "|---|---|---|---|---|"]
     lines += [f"| `{r.key}` | {r.kind} | {r.valid} | {r.default} | {r.text} |" for r in entries]
     return "\n".join(lines)
-
-
-__all__ = ["Row", "row", "rows", "table"]

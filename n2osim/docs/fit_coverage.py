@@ -51,6 +51,3 @@ def counts(rows: Iterable[dict[str, str]]) -> dict[tuple[str, str], tuple[int, i
         covariance, profile = inside(row)
         out[key] = (n + 1, a + covariance, b + profile)
     return out
-
-
-__all__ = ["COLUMNS", "RECORD", "counts", "inside", "read"]

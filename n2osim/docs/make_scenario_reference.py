@@ -10,7 +10,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from n2osim.docs._fields import Row, row, rows, table
-from n2osim.hardware.ambient import Ambient, Boot, DayNight, TemperatureTable
+from n2osim.hardware.air import DayNight, TemperatureTable
+from n2osim.hardware.ambient import Ambient, Boot
 from n2osim.hardware.bottle import Bottle, Layer
 from n2osim.hardware.engine import EngineSide
 from n2osim.hardware.feed import Feed, FeedLine, Valve

@@ -140,6 +140,3 @@ def value(name: str) -> str:
 def filled(text: str) -> str:
     """A page with its numbers computed afresh."""
     return MARK.sub(lambda m: m[1] + value(m[2]) + m[4], text)
-
-
-__all__ = ["NUMBERS", "filled", "value"]

@@ -200,6 +200,3 @@ def as_objects(table: Any) -> Any:
     """Records as kernels that run as plain Python want them; other arrays as they are."""
     named = isinstance(table, np.ndarray) and table.dtype.names
     return _Rows(map(_Row, table)) if named else table
-
-
-__all__ = ["Interrupted", "Stop", "as_objects", "run_packed"]

@@ -107,6 +107,3 @@ def _pair(rows, i, j, conductance, h, hg, r, width, totals):
     q = totals + j * L.N_TOTALS
     r[q + L.M_OUT] -= flow
     r[q + L.H_OUT] -= flow * h
-
-
-__all__ = ["N_EXCHANGE", "apply_exchange", "exchange_slopes", "pressure_slopes"]

@@ -36,6 +36,3 @@ def as_items(packed: Packed, rows: np.ndarray, events: np.ndarray) -> tuple[np.n
     kept[:, 3] = items[kept[:, 3].astype(int)]
     rows[:, 1] = items[rows[:, 1].astype(int)]
     return rows, kept
-
-
-__all__ = ["as_items"]

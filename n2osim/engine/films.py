@@ -24,7 +24,7 @@ from typing import NamedTuple
 import numpy as np
 
 from n2osim.fluid.equation_of_state import P_CRITICAL, T_CRITICAL
-from n2osim.fluid.state import TWO_PHASE, VAPOUR
+from n2osim.fluid.phase import TWO_PHASE, VAPOUR
 from n2osim.jit import leaf
 from n2osim.physics.boiling import (
     P_R_DATA,
@@ -275,6 +275,3 @@ def outside_film(lane, b, t_surface, t_air, air):
         forced = w0 * air[k, 3] + w1 * air[k + 1, 3] + w2 * air[k + 2, 3] + w3 * air[k + 3, 3]
     root = still + lift * dT ** (1.0 / 6.0)
     return blend_cubes(root * root, forced)
-
-
-__all__ = ["Films", "film_place", "inside_film", "make_films", "outside_film"]

@@ -24,8 +24,9 @@ from n2osim.fluid.equation_of_state import (
     T_TRIPLE,
     eos,
 )
+from n2osim.fluid.phase import LIQUID, SUPERCRITICAL, TWO_PHASE, VAPOUR
 from n2osim.fluid.saturation import sat, sat_all, sat_rho
-from n2osim.fluid.state import LIQUID, SUPERCRITICAL, TWO_PHASE, VAPOUR, T_of_rho_u, state_Trho
+from n2osim.fluid.state import T_of_rho_u, state_Trho
 from n2osim.jit import leaf
 
 BOTTLE_STATE_SIZE = 23

@@ -15,8 +15,10 @@ import math
 from n2osim.engine import layout as L
 from n2osim.engine.fluid_node import FLOWS, is_shut
 from n2osim.engine.softening import soften
+from n2osim.fluid.flash import state_ph
+from n2osim.fluid.phase import TWO_PHASE
 from n2osim.fluid.saturation import sat_rho
-from n2osim.fluid.state import TWO_PHASE, state_ph, state_Trho
+from n2osim.fluid.state import state_Trho
 from n2osim.jit import leaf
 from n2osim.physics.feed_network import map_flow
 from n2osim.physics.flash_map import flash_flow

@@ -19,8 +19,8 @@ from n2osim.engine.pack_schedule import pack_schedule
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.orifice_models import MODELS
-from n2osim.physics.feed_chain import ENTRANCE_K
-from n2osim.physics.feed_network import MAP_SIZE, feed_elements, packed_map
+from n2osim.physics.feed_chain import ENTRANCE_K, feed_elements
+from n2osim.physics.feed_network import MAP_SIZE, packed_map
 from n2osim.physics.flash_map import flash_part
 from n2osim.physics.plain_map import PlainMap
 from n2osim.scenario.fitted import FittedBottle

@@ -14,8 +14,9 @@ import math
 
 from n2osim.engine import layout as L
 from n2osim.fluid.equation_of_state import P_CRITICAL, T_CRITICAL, eos
+from n2osim.fluid.phase import TWO_PHASE
 from n2osim.fluid.saturation import dpdT_sat, sat, sat_T
-from n2osim.fluid.state import TWO_PHASE, T_of_rho_u, cp_beta, state_Trho
+from n2osim.fluid.state import T_of_rho_u, cp_beta, state_Trho
 from n2osim.fluid.transport import conductivity, viscosity
 from n2osim.jit import leaf
 

@@ -46,6 +46,3 @@ def _cubic(a: float) -> tuple[float, float, float, float]:
     """Lagrange's weights at ``a`` of the nodes 0, 1, 2, 3."""
     b, c, d = a - 1.0, a - 2.0, a - 3.0
     return -b * c * d / 6.0, a * c * d / 2.0, -a * b * d / 2.0, a * b * c / 6.0
-
-
-__all__ = ["RUNG", "interpolated_map"]

@@ -34,17 +34,9 @@ from n2osim.fit.calibrate_model import (
     moved_edges,
     targets,
 )
-from n2osim.fit.calibrate_parameters import PARAMETERS, Free, Sensor, apply, read_free
+from n2osim.fit.calibrate_parameters import Free, Sensor, apply, read_free
 from n2osim.fit.calibrate_profile import far_values, profile_ends
-from n2osim.fit.calibrate_result import (
-    Calibration,
-    Fitted,
-    Prediction,
-    Residuals,
-    Validation,
-    goodness_of,
-    residuals_of,
-)
+from n2osim.fit.calibrate_result import Calibration, Fitted, goodness_of, residuals_of
 from n2osim.fit.calibrate_warnings import warnings_of
 from n2osim.fit.log_pressure import pressure_doubts
 from n2osim.fit.log_quality import robust_sigma
@@ -449,15 +441,3 @@ def _measured_jets(
 def _correlation(matrix: np.ndarray) -> np.ndarray:
     sd = np.sqrt(np.maximum(np.diag(matrix), 1e-300))
     return np.clip(matrix / np.outer(sd, sd), -1.0, 1.0)
-
-
-__all__ = [
-    "PARAMETERS",
-    "Calibration",
-    "Fitted",
-    "Prediction",
-    "Residuals",
-    "Sensor",
-    "Validation",
-    "calibrate",
-]

@@ -199,16 +199,3 @@ def _inverse(hessian: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 def quantile(freedom: float, level: float = 0.95) -> float:
     """Two-sided Student quantile."""
     return float(student.ppf(0.5 + 0.5 * level, freedom))
-
-
-__all__ = [
-    "SOFT",
-    "Covariance",
-    "Problem",
-    "cost",
-    "covariance",
-    "quantile",
-    "score",
-    "solve",
-    "widened",
-]

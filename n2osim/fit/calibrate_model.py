@@ -213,15 +213,3 @@ def check_span(scenario: Scenario, log: Log, wanted: list[Target]) -> tuple[list
         kept.append(t)
     note = f"{late} rows after the end of the schedule ({end:g} s) not used" if late else ""
     return kept, note
-
-
-__all__ = [
-    "CHANNELS",
-    "LOST",
-    "Mismatch",
-    "Target",
-    "check_span",
-    "for_fitting",
-    "shown",
-    "targets",
-]

@@ -102,6 +102,3 @@ def correlation(t: np.ndarray, r: np.ndarray, parameters: int) -> Correlation:
     ones = np.ones((n, 1))
     effective = n * n / float(correlated_sum(t, ones, share, tau)[0, 0])
     return Correlation(variance * raise_, share, tau, min(float(n), effective))
-
-
-__all__ = ["Correlation", "correlated_sum", "correlation"]

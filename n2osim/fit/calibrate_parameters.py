@@ -442,6 +442,3 @@ def apply(
         if free.kind.hardware or not hardware_only:
             scenario, sensor = free.kind.set(scenario, sensor, float(value))
     return scenario, sensor
-
-
-__all__ = ["PARAMETERS", "Free", "Kind", "Sensor", "apply", "read_free"]

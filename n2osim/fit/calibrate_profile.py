@@ -213,6 +213,3 @@ def far_values(
             hopeless = hopeless + 1 if rise > hopeless_at else 0
             x *= 1.8
     return found
-
-
-__all__ = ["far_values", "profile_ends"]

@@ -388,15 +388,3 @@ def goodness_of(piece: Residuals, noise: float, parameters: int) -> Goodness:
         int(np.sum(np.abs(r) > 4.0 * scale)),
         1.0 - float(np.sum(r**2)) / total if total > 0 else math.nan,
     )
-
-
-__all__ = [
-    "Calibration",
-    "Fitted",
-    "Goodness",
-    "Prediction",
-    "Residuals",
-    "Validation",
-    "goodness_of",
-    "residuals_of",
-]

@@ -111,6 +111,3 @@ def _cells(p: Any, system: str) -> tuple[str, str, str, str, str]:
         return p.name, show(p.value), "not determined", "", unit
     profile = pair(p.profile_low, p.profile_high)
     return p.name, show(p.value), profile, pair(p.low, p.high), unit
-
-
-__all__ = ["summary", "summary_html", "validation_lines"]

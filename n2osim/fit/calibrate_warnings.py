@@ -133,6 +133,3 @@ def _model_error(goodness: Sequence[Any]) -> list[str]:
         if g.outliers > max(3, 0.02 * g.count):
             out.append(f"{g.channel}: {g.outliers} of {g.count} rows are outliers")
     return out
-
-
-__all__ = ["warnings_of"]

@@ -67,6 +67,3 @@ def _course(packed: Packed, rows: np.ndarray) -> Course:
     t, p, m1, m2, fluid, shell = np.ascontiguousarray(rows[:, columns].T)
     empty = packed.scenario.bottles[0].bottle.empty_mass
     return Course(t, p - packed.p_ambient, m1 + m2, fluid, shell, empty)
-
-
-__all__ = ["Course", "course"]

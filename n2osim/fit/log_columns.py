@@ -414,16 +414,3 @@ def _absolute_or_gauge(
         found["pressure"] = found.pop("gauge_pressure")
         if says and unit is not None and unit.casefold() == "psi":
             found["pressure"] = Column(index, "psia")
-
-
-__all__ = [
-    "QUANTITIES",
-    "Column",
-    "Mapped",
-    "Quantity",
-    "columns_from_options",
-    "find_columns",
-    "read_mapping",
-    "tidy_header",
-    "unit_in_header",
-]

@@ -88,6 +88,3 @@ def _level_doubts(values: np.ndarray, ambient: float, u: Units) -> list[str]:
         f"the emptied bottle reads {shown}: the gauge seems off by that much; fit "
         "sensor_offset, or give the column an offset"
     ]
-
-
-__all__ = ["pressure_doubts"]

@@ -318,6 +318,3 @@ def longest_rising(time: Sequence[float]) -> np.ndarray:
         out.append(n - 1 - k)
         k = after[k]
     return np.array(out, dtype=int)
-
-
-__all__ = ["Options", "Parts", "longest_rising", "read_stream"]

@@ -98,6 +98,3 @@ def _report_lines(r: LogReport, longest: int) -> Iterator[str]:
 
 def _some(lines: tuple[int, ...]) -> str:
     return ", ".join(map(str, lines[:10])) + (" ..." if len(lines) > 10 else "")
-
-
-__all__ = ["LISTED", "SI", "LogReport", "Rejected"]

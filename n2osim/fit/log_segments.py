@@ -299,15 +299,3 @@ def segments_text(segments: tuple[LogSegment, ...], system: str = "shop") -> str
         for s in segments
     ]
     return "\n".join(["segments", *rows])
-
-
-__all__ = [
-    "FALL",
-    "KINDS",
-    "LogSegment",
-    "detect_segments",
-    "edge_error",
-    "engine_courses",
-    "replay_schedule",
-    "segments_text",
-]

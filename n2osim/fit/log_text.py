@@ -312,19 +312,3 @@ def _decimal(lines: Sequence[str], delimiter: str, file: str) -> str:
             remedy="say decimal=',' or decimal='.'",
         )
     return ","
-
-
-__all__ = [
-    "DELIMITER_WORDS",
-    "MISSING",
-    "ON_OFF",
-    "Dialect",
-    "is_comment",
-    "is_data_row",
-    "lines_of",
-    "open_text",
-    "sniff_dialect",
-    "split_cells",
-    "to_clock",
-    "to_number",
-]

@@ -19,9 +19,9 @@ import numpy as np
 
 from n2osim.errors import InputError, LogError, UnknownNameError
 from n2osim.fit import log_quality as quality
-from n2osim.fit.log_columns import QUANTITIES, Column, read_mapping
+from n2osim.fit.log_columns import QUANTITIES, read_mapping
 from n2osim.fit.log_reader import Options, Parts, read_stream
-from n2osim.fit.log_report import LogReport, Rejected
+from n2osim.fit.log_report import LogReport
 from n2osim.fit.log_text import open_text
 from n2osim.units import parse
 
@@ -227,6 +227,3 @@ def _log(parts: Parts, name: str) -> Log:
         notes=notes,
     )
     return Log(time, channels, report, marked, lines, name)
-
-
-__all__ = ["Column", "Log", "LogReport", "Rejected", "read_log"]

@@ -153,6 +153,3 @@ def write_log(log: Log, path: str | Path, *, overwrite: bool = False, note: str 
         rows.append(",".join("" if np.isnan(v) else f"{v:.9g}" for v in values))
     head = [f"# {line}" for line in note.splitlines()]
     write_text(Path(path), "\n".join([*head, *rows]) + "\n", overwrite=overwrite)
-
-
-__all__ = ["Recorder", "for_truth", "synthetic_log", "write_log"]

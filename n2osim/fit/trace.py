@@ -92,6 +92,3 @@ def sensed(t: np.ndarray, y: np.ndarray, at: np.ndarray, lag: float = 0.0) -> np
     grid = np.sort(np.concatenate([t, inside, fine, [at[-1]]]))
     z = lagged(grid, sample(t, y, grid), float(lag))
     return np.interp(at, grid, z)
-
-
-__all__ = ["lagged", "sample", "sensed"]

@@ -370,6 +370,3 @@ def _advice(
             "than 5 K from these: the jets are known at the temperature they were weighed at"
         )
     return said
-
-
-__all__ = ["WeighedJets", "WeighedPass", "measured_jets", "weighed_jets"]

@@ -1,6 +1,6 @@
 """States of nitrous oxide over the whole range, one or two phases, as compiled scalar kernels.
 
-The phase rule is in phase.py, the flashes from pressure (also importable from here) in flash.py.
+The phase rule is in phase.py, the flashes from pressure in flash.py.
 """
 
 from __future__ import annotations
@@ -8,25 +8,10 @@ from __future__ import annotations
 import math
 
 from n2osim.fluid.equation_of_state import P_MAX, T_CRITICAL, T_MAX, T_TRIPLE, eos
-from n2osim.fluid.flash import EDGE, RHO_MAX, state_ph, state_prho, state_ps, state_pT
-from n2osim.fluid.phase import LIQUID, SUPERCRITICAL, TWO_PHASE, VAPOUR, quality, single_phase
+from n2osim.fluid.flash import EDGE, RHO_MAX
+from n2osim.fluid.phase import LIQUID, TWO_PHASE, quality, single_phase
 from n2osim.fluid.saturation import sat_caloric, sat_rho
 from n2osim.jit import entry, jit
-
-__all__ = [
-    "LIQUID",
-    "SUPERCRITICAL",
-    "TWO_PHASE",
-    "VAPOUR",
-    "T_of_rho_u",
-    "cp_beta",
-    "speed_of_sound",
-    "state_Trho",
-    "state_pT",
-    "state_ph",
-    "state_prho",
-    "state_ps",
-]
 
 
 @jit

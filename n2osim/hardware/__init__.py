@@ -4,7 +4,8 @@ No physics beyond geometry. Every class accepts SI floats or text with a unit, c
 turns into a plain dict and back (``as_dict``, ``from_dict``).
 """
 
-from n2osim.hardware.ambient import Ambient, Boot, DayNight, TemperatureTable, standard_pressure
+from n2osim.hardware.air import DayNight, TemperatureTable
+from n2osim.hardware.ambient import Ambient, Boot, standard_pressure
 from n2osim.hardware.bottle import Bottle, Layer
 from n2osim.hardware.engine import EngineSide
 from n2osim.hardware.feed import Feed, FeedLine, Valve

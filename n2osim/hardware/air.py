@@ -211,6 +211,3 @@ class AirKind(Kind):
 
 def _scalar(values: Any) -> Any:
     return float(values) if np.ndim(values) == 0 else values
-
-
-__all__ = ["AIR", "Air", "AirKind", "ConstantAir", "DayNight", "TemperatureTable"]

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from n2osim.hardware.air import Air, AirKind, ConstantAir, DayNight, TemperatureTable
+from n2osim.hardware.air import Air, AirKind, ConstantAir
 from n2osim.schema import Amount, Given, Nested, Number, Part, Typed, Way, field
 from n2osim.units import STANDARD_ATMOSPHERE, parse
 
@@ -101,6 +101,3 @@ class Ambient(Part):
     def temperature_at(self, clock: Any) -> Any:
         """Outside air temperature (K) at ``clock`` (s after midnight; float or array)."""
         return self.air.temperature_at(clock)
-
-
-__all__ = ["Ambient", "Boot", "DayNight", "TemperatureTable", "standard_pressure"]

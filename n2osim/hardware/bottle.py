@@ -485,6 +485,3 @@ def end_area_factor(depth: float) -> float:
     if e < 1e-6:
         return 2.0
     return 1.0 + ratio**2 / e * math.atanh(e)
-
-
-__all__ = ["Bottle", "Figure", "Layer", "end_area_factor"]

@@ -449,6 +449,3 @@ def _preset_table(data: dict[str, Any]) -> Bottle:
     if "outer_diameter" in data:
         return Bottle.from_capacity(capacity, shell, data.pop("outer_diameter"), **data)
     return Bottle.preset(shell, capacity, **data)
-
-
-__all__ = ["from_capacity", "from_dimensions", "from_layers", "from_table", "lumped", "preset"]

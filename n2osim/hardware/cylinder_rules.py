@@ -124,17 +124,3 @@ def laminate_thickness(
     """
     helical, hoop = netting_thickness(burst_factor * service_pressure, radius, strength, angle)
     return (helical + hoop) / fibre_fraction
-
-
-__all__ = [
-    "BURST_FACTOR",
-    "FULL_FILLING_DENSITY",
-    "SPECIFICATIONS",
-    "TEST_TO_SERVICE",
-    "Specification",
-    "laminate_thickness",
-    "netting_thickness",
-    "specification",
-    "wall_stress",
-    "wall_thickness",
-]

@@ -192,6 +192,3 @@ class EngineSide(Part):
     def power_factor(self) -> float:
         """Crank power to the power that is printed."""
         return self.driveline_efficiency if self.power_at == "wheel" else 1.0
-
-
-__all__ = ["POWER_AT", "EngineSide"]

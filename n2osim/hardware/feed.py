@@ -180,6 +180,3 @@ class Feed(Part):
     def fill_volume(self) -> float:
         """Volume of line and distribution that must fill before liquid reaches the jets, m3."""
         return sum(p.volume for p in (self.line, self.distribution) if p is not None)
-
-
-__all__ = ["DASH_BORES", "Feed", "FeedLine", "Valve"]

@@ -126,12 +126,3 @@ def stranded_fraction(diameter, length, tilt, acceleration, pickup_along, pickup
     rear = _segment_integral(h + slope * to_rear, radius)
     front = _segment_integral(h - slope * to_front, radius)
     return (rear - front) / slope / volume
-
-
-__all__ = [
-    "free_surface_area",
-    "liquid_level",
-    "segment_angle",
-    "stranded_fraction",
-    "wetted_fraction",
-]

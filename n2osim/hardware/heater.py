@@ -204,6 +204,3 @@ class Heater(Part):
     def contact_conductance(self, covered_area: float) -> float:
         """Heater-to-shell conductance (W/K) over ``covered_area`` (m2), kept finite."""
         return covered_area / max(self.contact_resistance, _SMALLEST_CONTACT)
-
-
-__all__ = ["CutOut", "Heater", "Supply"]

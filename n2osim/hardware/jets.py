@@ -161,6 +161,3 @@ class Jets(Part):
         return cls(
             **_one_jet(EFFECTIVE_AREA.read(area, "jets effective area", None), length_over_bore)
         )
-
-
-__all__ = ["DRILLED", "EDGES", "EFFECTIVE_AREA", "LONG_START", "SHORT_END", "Edge", "Jets"]

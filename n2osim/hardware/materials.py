@@ -210,6 +210,3 @@ def surface(name: Surface | str) -> Surface:
     if isinstance(name, str) and name.strip().casefold() in SURFACES:
         return SURFACES[name.strip().casefold()]
     raise UnknownNameError.among("surface", name, SURFACES)
-
-
-__all__ = ["MATERIALS", "SURFACES", "Material", "Surface", "material", "surface"]

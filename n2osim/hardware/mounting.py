@@ -103,6 +103,3 @@ class Mounting(Part):
         return float(
             stranded_fraction(diameter, length, tilt, self.acceleration, self.pickup_along, height)
         )
-
-
-__all__ = ["PICKUP_HEIGHT", "Mounting"]

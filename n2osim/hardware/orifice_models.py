@@ -52,5 +52,3 @@ MODELS: dict[str, OrificeModel] = {
 }
 SYNONYMS = {s: name for name, model in MODELS.items() for s in model.synonyms}
 DEFAULT = "hne"
-
-__all__ = ["DEFAULT", "MODELS", "SYNONYMS", "OrificeModel"]

@@ -61,14 +61,3 @@ SHELLS: dict[str, Shell] = {
     "carbon-polymer": Shell(_WOUND, 1.5, 0.5, 900.0, "clear epoxy", _POLYMER_NOTE, "HDPE", 5e-3),
 }
 SYNONYMS = {s: name for name, shell in SHELLS.items() for s in shell.synonyms}
-
-__all__ = [
-    "GLASS_THICKNESS",
-    "OUTSIDE_DIAMETERS",
-    "RELIEF_RATING",
-    "SERVICE_PRESSURE",
-    "SHELLS",
-    "SYNONYMS",
-    "VALVE_MASS",
-    "Shell",
-]

@@ -67,6 +67,3 @@ class PressureSwitch(Part):
         record["lag"], record["offset"] = self.lag, self.offset
         record["fault"] = 0 if self.fault is None else 1 + FAULTS.index(self.fault)
         record["line_side"] = SENSORS.index(self.sensor)
-
-
-__all__ = ["FAULTS", "SENSORS", "PressureSwitch"]

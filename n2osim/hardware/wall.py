@@ -165,6 +165,3 @@ def wall_network(
     bare.capacity[:] += missing + (1.0 - coverage) * surplus
     covered.capacity[:] += coverage * surplus
     return WallNetwork(covered, bare, _cross(s, length, coverage), s.middle, s.layer, coverage)
-
-
-__all__ = ["WallNetwork", "WallPart", "wall_network"]

@@ -31,8 +31,8 @@ from __future__ import annotations
 import math
 
 from n2osim.fluid.equation_of_state import MOLAR_MASS, P_CRITICAL, P_TRIPLE, RHO_CRITICAL, eos
+from n2osim.fluid.phase import LIQUID, TWO_PHASE, VAPOUR
 from n2osim.fluid.saturation import sat, sat_T
-from n2osim.fluid.state import LIQUID, TWO_PHASE, VAPOUR
 from n2osim.fluid.transport import (
     background_conductivity,
     critical_enhancement,
@@ -327,24 +327,3 @@ def inside_coefficient(T_wall, T, rho, phase, wet_fraction, length_scale, standi
     """`inside_properties` and `inside_from_properties` in one call: (h, extrapolated)."""
     props = inside_properties(T, rho, phase)
     return inside_from_properties(props, T_wall, wet_fraction, length_scale, standing, cap)
-
-
-__all__ = [
-    "DEFAULT_CAP",
-    "boiling_coefficient",
-    "boiling_gain",
-    "boiling_weight",
-    "cooper",
-    "density_drop",
-    "dry_coefficient",
-    "film_condensation",
-    "inside_coefficient",
-    "inside_from_properties",
-    "inside_properties",
-    "natural_coefficient",
-    "rohsenow",
-    "soft_cap",
-    "wet_coefficient",
-    "zuber_chf",
-    "zuber_flux",
-]

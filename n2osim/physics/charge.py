@@ -181,20 +181,3 @@ def trapped_liquid_pressure(temperature: Any, shut_at: Any) -> Any:
     1121
     """
     return fluid.state(temperature, fluid.saturation(shut_at).rho_l).p
-
-
-__all__ = [
-    "ALL_VAPOUR",
-    "FULL_FILLING_DENSITY",
-    "LIQUID_FULL",
-    "charge_for_fraction",
-    "charge_from_state",
-    "filling_density",
-    "filling_fraction",
-    "leaves_saturation",
-    "liquid_full_temperature",
-    "liquid_volume_fraction",
-    "pressure_at",
-    "temperature_for_pressure",
-    "trapped_liquid_pressure",
-]

@@ -14,7 +14,7 @@ import numpy as np
 
 from n2osim import fluid
 from n2osim.errors import InputError, RangeError
-from n2osim.physics.fuels import FUELS, M_AIR, M_N2O, OXYGEN_IN_AIR, OXYGEN_IN_N2O, Fuel, fuel
+from n2osim.physics.fuels import M_AIR, M_N2O, OXYGEN_IN_AIR, OXYGEN_IN_N2O, Fuel
 from n2osim.units import format_quantity
 
 Values = Any  # float or float64 array
@@ -268,30 +268,3 @@ def decomposition_half_life(temperature: Values, pressure: Values) -> Values:
 def fill_time(volume: Values, density: Values, mass_flow: Values) -> Values:
     """Seconds until a line of ``volume`` m3 is full of liquid (kg/m3) at ``mass_flow`` kg/s."""
     return volume * density / mass_flow
-
-
-__all__ = [
-    "CP_AIR",
-    "DECOMPOSITION_ENTHALPY",
-    "DECOMPOSITION_GAS",
-    "DECOMPOSITION_HEAT",
-    "DEFAULT_EFFICIENCY",
-    "FUELS",
-    "OXYGEN_IN_AIR",
-    "OXYGEN_IN_N2O",
-    "ChargeCooling",
-    "Fuel",
-    "ShotPower",
-    "brake_efficiency",
-    "charge_cooling",
-    "decomposition_half_life",
-    "decomposition_rate",
-    "engine_equivalence",
-    "fill_time",
-    "fuel",
-    "fuel_for",
-    "fuel_jet_flow",
-    "n2o_for_power",
-    "shot_equivalence",
-    "shot_power",
-]

@@ -121,14 +121,3 @@ def thermostat_cycle(
     t_on = tau * math.log((end - low) / (end - high))
     t_off = tau * math.log((high - ambient) / (low - ambient))
     return t_on, t_off, t_on / (t_on + t_off)
-
-
-__all__ = [
-    "arc_resistance",
-    "circumferential_conductance",
-    "contact_resistance",
-    "cylinder_resistance",
-    "film_resistance",
-    "plane_resistance",
-    "thermostat_cycle",
-]

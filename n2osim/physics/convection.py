@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 
 from n2osim.jit import jit
-from n2osim.physics.radiation import radiation_coefficient
 
 GRAVITY = 9.80665  # m/s2, standard gravity (CGPM 1901)
 
@@ -193,21 +192,3 @@ def outside_coefficient(T_surface, T_air, p_air, speed, diameter, length, standi
     still, lift = natural_air(film, p_air, length if standing else diameter, standing)
     root = still + lift * dT ** (1.0 / 6.0)
     return blend_cubes(root * root, forced_air(film, p_air, speed, diameter))
-
-
-__all__ = [
-    "GRAVITY",
-    "air",
-    "blend_cubes",
-    "nusselt_cylinder_crossflow",
-    "nusselt_horizontal_cylinder",
-    "nusselt_horizontal_cylinder_mcadams",
-    "nusselt_plate_hot_down",
-    "nusselt_plate_hot_up",
-    "nusselt_plate_hot_up_laminar",
-    "nusselt_vertical_plate",
-    "nusselt_vertical_plate_laminar",
-    "outside_coefficient",
-    "radiation_coefficient",
-    "zukauskas",
-]

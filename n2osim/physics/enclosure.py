@@ -148,18 +148,3 @@ def volume_made_deficient(
         oxygen, "fraction", name="oxygen fraction", low=1e-3, high=OXYGEN_IN_AIR, high_open=True
     )
     return gas_volume(mass, temperature, pressure) / math.log(OXYGEN_IN_AIR / x)
-
-
-__all__ = [
-    "ACGIH_LIMIT",
-    "BOOT_VOLUME",
-    "CAR_VOLUME",
-    "MIXING",
-    "NIOSH_LIMIT",
-    "OXYGEN_IN_AIR",
-    "OXYGEN_LEAST",
-    "ClosedSpace",
-    "closed_space",
-    "gas_volume",
-    "volume_made_deficient",
-]

@@ -21,7 +21,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from n2osim.errors import InputError
-from n2osim.fluid.state import state_ph, state_Trho
+from n2osim.fluid.flash import state_ph
+from n2osim.fluid.state import state_Trho
 from n2osim.jit import entry, jit
 from n2osim.physics.line import loss_number, outlet_pressure
 from n2osim.physics.orifice import orifice_flux
@@ -250,15 +251,3 @@ def network_flow(elements, model, p0, h0, s0, rho0, T0, p_back):
         place = last
     T, _rho, x, _phase = state_ph(p_jet, h0)
     return mdot, p_jet, x, T, place, valid
-
-
-__all__ = [
-    "ENTRANCE_K",
-    "ORIFICE",
-    "PIPE",
-    "balanced_flow",
-    "feed_elements",
-    "network_flow",
-    "orifice_element",
-    "pipe_element",
-]

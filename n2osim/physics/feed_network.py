@@ -37,18 +37,12 @@ from numpy.typing import NDArray
 
 from n2osim.errors import RangeError
 from n2osim.fluid.equation_of_state import P_CRITICAL, P_TRIPLE, R_SPECIFIC, RHO_CRITICAL, T_MAX
-from n2osim.fluid.flash import state_prho
+from n2osim.fluid.flash import state_prho, state_pT
 from n2osim.fluid.saturation import RHO_L_TRIPLE, sat_rho, sat_T
-from n2osim.fluid.state import state_pT, state_Trho
+from n2osim.fluid.state import state_Trho
 from n2osim.hardware.orifice_models import MODELS
 from n2osim.jit import entry, jit
-from n2osim.physics.feed_chain import (
-    balanced_flow,
-    feed_elements,
-    network_flow,
-    orifice_element,
-    pipe_element,
-)
+from n2osim.physics.feed_chain import balanced_flow, feed_elements
 from n2osim.physics.orifice import DEFAULT_MODEL, HNE
 from n2osim.physics.short_jet import jet_flux
 
@@ -437,20 +431,3 @@ def build_flow_map(
 def packed_map(feed: Any, p_back: float) -> NDArray[np.float64]:
     """Packed map of a :class:`n2osim.hardware.feed.Feed` for an absolute back pressure, Pa."""
     return build_flow_map(feed_elements(feed), p_back, MODELS[feed.model].index).packed
-
-
-__all__ = [
-    "MAP_SIZE",
-    "P_MAP_MAX",
-    "RATIO_LAYER",
-    "FlowMap",
-    "build_flow_map",
-    "feed_elements",
-    "in_table",
-    "line_values",
-    "map_flow",
-    "network_flow",
-    "orifice_element",
-    "packed_map",
-    "pipe_element",
-]

@@ -16,7 +16,7 @@ from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.orifice_models import MODELS
 from n2osim.physics.charge import temperature_for_pressure
-from n2osim.physics.feed_network import feed_elements, network_flow
+from n2osim.physics.feed_chain import feed_elements, network_flow
 
 
 class Drawn(NamedTuple):
@@ -86,6 +86,3 @@ def feed_flow(feed: Feed, drawn: Drawn, p_back: float) -> FlowPoint:
     names = [name for name, _ in feed.parts]
     where = names[int(place)] if place >= 0 else ""
     return FlowPoint(float(mdot), float(p_jet), where, valid == 1.0)
-
-
-__all__ = ["Drawn", "FlowPoint", "drawn_at", "drawn_at_pressure", "feed_flow", "liquid_at"]

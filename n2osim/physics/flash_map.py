@@ -122,6 +122,3 @@ def flash_part(
     if packed[3] == 1.0:
         _fill(out, FLASH_RATIO_START, *FLASH_RATIO, chain, int(model), True)
     return out[MAP_SIZE:]
-
-
-__all__ = ["FLASH_SIZE", "flash_flow", "flash_part"]

@@ -152,15 +152,3 @@ def slope_range(feed: Feed, colder: Drawn, warmer: Drawn, p_back: float) -> tupl
         doubt = apart * max(model_half_width(area, d) for d in (colder, warmer))
         gains += [math.log(warm / cold) - doubt, math.log(warm / cold) + doubt]
     return min(gains), max(gains)
-
-
-__all__ = [
-    "KNOWN",
-    "Doubt",
-    "FlowRange",
-    "Known",
-    "doubts",
-    "flow_range",
-    "model_half_width",
-    "slope_range",
-]

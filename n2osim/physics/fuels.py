@@ -154,16 +154,3 @@ def fuel(name: str) -> Fuel:
     if key not in FUELS:
         raise UnknownNameError.among("fuel", name, [*FUELS, *_SYNONYMS])
     return FUELS[key]
-
-
-__all__ = [
-    "FUELS",
-    "M_AIR",
-    "M_N2O",
-    "OXYGEN_IN_AIR",
-    "OXYGEN_IN_N2O",
-    "Fuel",
-    "blend",
-    "fuel",
-    "oxygen_demand",
-]

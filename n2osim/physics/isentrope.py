@@ -291,15 +291,3 @@ def _refine(a, g_a, b, g_b, c, g_c, T_in, h0, s0, x_in, v_liquid, n):
             a, g_a = trial, g
     g_b, p_b = two_phase_flux(T_in - b, T_in, h0, s0, x_in, v_liquid, n)
     return g_b, p_b, 1.0
-
-
-__all__ = [
-    "S_CRITICAL",
-    "density_at",
-    "entry_temperature",
-    "single_phase_throat",
-    "sonic_excess",
-    "temperature_at",
-    "two_phase_flux",
-    "two_phase_throat",
-]

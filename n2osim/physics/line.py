@@ -22,8 +22,8 @@ from __future__ import annotations
 import math
 
 from n2osim.fluid.equation_of_state import P_CRITICAL, P_TRIPLE, T_CRITICAL, T_TRIPLE
+from n2osim.fluid.flash import state_ph
 from n2osim.fluid.saturation import H_CRITICAL, sat, sat_rho
-from n2osim.fluid.state import state_ph
 from n2osim.fluid.transport import viscosity
 from n2osim.jit import jit
 
@@ -250,15 +250,3 @@ def choked_flux(p1, h, p_back, N):
         return pipe_flux(p1, h, p2, N), p2, 0.0
     p2 = p1 * math.exp(best)
     return pipe_flux(p1, h, p2, N), p2, 1.0
-
-
-__all__ = [
-    "choked_flux",
-    "density_integral",
-    "flash_pressure",
-    "friction_factor",
-    "loss_number",
-    "mixture_viscosity",
-    "outlet_pressure",
-    "pipe_flux",
-]

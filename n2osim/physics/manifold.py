@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import math
 
-from n2osim.fluid.state import state_ph, state_Trho
+from n2osim.fluid.flash import state_ph
+from n2osim.fluid.state import state_Trho
 from n2osim.jit import jit
 from n2osim.physics.feed_chain import network_flow
 from n2osim.physics.orifice import orifice_flux
@@ -100,6 +101,3 @@ def manifold_flows(states, areas, model, elements, p_back, flows):
             break
     surplus, h, feed = _surplus(states, areas, model, elements, low, p_back, flows)
     return low, h, feed
-
-
-__all__ = ["manifold_flows"]

@@ -88,12 +88,3 @@ def delay_coefficient(x0, flashing, eta, exponent):
     (Diener & Schmidt 2004, 2005; values from memory).
     """
     return min(max(x0 + flashing * math.log(1.0 / eta), 0.0), 1.0) ** exponent
-
-
-__all__ = [
-    "critical_ratio",
-    "delay_coefficient",
-    "equilibrium_omega",
-    "reduced_flux",
-    "two_point_omega",
-]

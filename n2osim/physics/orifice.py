@@ -48,8 +48,9 @@ from n2osim.fluid.equation_of_state import (
     T_TRIPLE,
     eos,
 )
+from n2osim.fluid.flash import state_ph, state_ps
 from n2osim.fluid.saturation import sat, sat_rho, sat_T
-from n2osim.fluid.state import cp_beta, state_ph, state_ps, state_Trho
+from n2osim.fluid.state import cp_beta, state_Trho
 from n2osim.hardware.orifice_models import DEFAULT, MODELS
 from n2osim.jit import entry, jit
 from n2osim.physics.isentrope import (

@@ -106,6 +106,3 @@ def _flash(
 
     for i in range(n):
         yield start + i * m, m, partial(row, i=i)
-
-
-__all__ = ["PlainMap"]

@@ -182,6 +182,3 @@ def jet_flux(model, share, p0, h0, s0, rho0, T0, p_back):
             choked = 1.0
         return G * (1.0 + gain), choked, valid, throat if x0 <= 0.0 else p
     return G, choked, valid, p
-
-
-__all__ = ["DEPTH", "FADE_FROM", "FADE_TO", "jet_flux", "metastable_flux", "nucleation_pressure"]

@@ -30,6 +30,3 @@ def shot_power_of(engine: EngineSide, of: Fuel, n2o: Any, given: Any) -> C.ShotP
         driveline_efficiency=engine.power_factor,
         fuel_flow=given,
     )
-
-
-__all__ = ["fuel_of", "shot_power_of"]

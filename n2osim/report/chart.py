@@ -256,16 +256,3 @@ def reading_text(chart: Chart, pressure: Any, temperature: Any, system: str = "s
         f"{units.full(charge, 'mass')} ({share:.0f} % of full, "
         f"{charge / chart.bottle.volume:.0f} kg/m3)\n"
     )
-
-
-__all__ = [
-    "SHARES",
-    "Chart",
-    "chart_csv",
-    "chart_findings",
-    "chart_table",
-    "chart_text",
-    "gauge_at",
-    "points_table",
-    "reading_text",
-]

@@ -224,17 +224,3 @@ def xarray_of(run: Run) -> Any:
     variables = run.variables | {f"engine_{n}": v for n, v in engine.items()}
     about = {"title": run.scenario.title, "program": f"n2osim {n2osim.__version__}"}
     return frames.dataset(variables, coordinates, **about)
-
-
-__all__ = [
-    "as_dict",
-    "columns",
-    "csv_text",
-    "dataframe",
-    "json_text",
-    "read_json",
-    "run_from",
-    "write_csv",
-    "write_json",
-    "xarray_of",
-]

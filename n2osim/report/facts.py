@@ -281,16 +281,3 @@ def model_words(scenario: Scenario) -> str:
     if not said:
         return DEFAULTS
     return "not the default: " + "; ".join(said)
-
-
-__all__ = [
-    "ASSUMED",
-    "assumed",
-    "deliveries",
-    "is_preset",
-    "main_facts",
-    "marks",
-    "model_words",
-    "scenario_facts",
-    "shell_facts",
-]

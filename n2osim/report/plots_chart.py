@@ -239,6 +239,3 @@ def _label_top(ax: Axes, x: float, text: str, bold: bool) -> None:
         bbox={"facecolor": "white", "alpha": 0.8, "edgecolor": "none", "pad": 0.5},
         zorder=7,
     )
-
-
-__all__ = ["SHARES", "chart_lines", "plot_pressure_chart"]

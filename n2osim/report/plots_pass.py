@@ -161,6 +161,3 @@ def _pass_charge(ax: Axes, shown: list[View], t: np.ndarray, rows: slice) -> Non
     _lines(ax, shown, t, [shop_values(v.mass[rows], "mass") for v in shown], "charge")
     ax.margins(y=0.2)
     style.label_axis(ax, "mass", "charge")
-
-
-__all__ = ["plot_pass"]

@@ -369,6 +369,3 @@ def _ladder_frame(ax: Axes, passes: list[Any], top: float, several: bool) -> Non
     ax.set_yticks(range(len(passes)), [style.plain(name) for name in names])
     ax.grid(False, axis="y")
     style.label_axis(ax, "gauge_pressure", "pressure, start to end of the pass", axis="x")
-
-
-__all__ = ["nth_segment", "plot_hold", "plot_rounds", "plot_run", "shop_values", "views_of"]

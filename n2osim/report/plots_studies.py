@@ -363,6 +363,3 @@ def _name_fit(ax: Axes, below: Axes, rising: bool) -> None:
         color=GREY,
         bbox={"facecolor": "white", "alpha": 0.75, "edgecolor": "none", "pad": 0.5},
     )
-
-
-__all__ = ["plot_bands", "plot_residuals", "plot_sensitivity", "plot_shells"]

@@ -122,6 +122,3 @@ def _shade(k: int, n: int) -> str:
 
     colour = matplotlib.colormaps["viridis"](0.72 * k / max(n - 1, 1))
     return matplotlib.colors.to_hex(colour)
-
-
-__all__ = ["plot_wall_profile"]

@@ -309,6 +309,3 @@ def flowing_time(run: Run, trace: EngineTrace, index: int) -> float:
 
 def _name(p: Any) -> str:
     return f"{p.index + 1} pass" + (f" ({p.label})" if p.label else "")
-
-
-__all__ = ["MOST_EVENTS", "engine_tables", "flowing_time", "tables"]

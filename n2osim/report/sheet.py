@@ -332,14 +332,3 @@ def _chart(scenario: Scenario, index: int) -> str:
         how: Any = {"fill": b.fill, "switch": b.switch, "ambient": air, "width": PHONE}
         return svg_of(plot_pressure_chart(b.bottle, **how).figure)
     return ""
-
-
-__all__ = [
-    "PROGRESS",
-    "SetUpSheet",
-    "Tile",
-    "check_list",
-    "heaters_by_switch",
-    "set_up_sheet",
-    "write_sheet",
-]

@@ -85,6 +85,3 @@ def _own_ids(svg: str) -> str:
     svg = re.sub(r'\bid="([^"]+)"', rf'id="{mark}-\1"', svg)
     svg = re.sub(r"url\(#([^)]+)\)", rf"url(#{mark}-\1)", svg)
     return re.sub(r'href="#([^"]+)"', rf'href="#{mark}-\1"', svg)
-
-
-__all__ = ["document", "svg_of"]

@@ -337,14 +337,3 @@ def _sag_words(run: Run, units: Units) -> str:
         return f"pressure sags {sags[0]}"
     each = ", ".join(f'"{p.bottle}" {sag}' for p, sag in zip(first, sags))
     return f"pressure sags: {each}"
-
-
-__all__ = [
-    "PassWords",
-    "jets_tables",
-    "on_board",
-    "pass_words",
-    "reference_pressure",
-    "weather_table",
-    "weight_table",
-]

@@ -179,6 +179,3 @@ def _range(values: Iterable[float], dimension: str, units: Units) -> str:
     if units.bare(low, dimension) == units.bare(high, dimension):
         return units.short(high, dimension)
     return f"{units.bare(low, dimension)} to {units.short(high, dimension)}"
-
-
-__all__ = ["in_short", "shortfalls", "supply_use"]

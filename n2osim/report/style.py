@@ -407,32 +407,3 @@ def time_unit(seconds: float) -> tuple[float, str]:
     if seconds <= 180.0:
         return 1.0, "s"
     return (60.0, "min") if seconds <= 4 * 3600.0 else (3600.0, "h")
-
-
-__all__ = [
-    "PAGE",
-    "PHONE",
-    "ROLES",
-    "SCALES",
-    "SERIES",
-    "STROKES",
-    "Label",
-    "band",
-    "figure",
-    "font_size",
-    "gutter",
-    "is_narrow",
-    "label_axis",
-    "label_ends",
-    "legend",
-    "limit_line",
-    "lines",
-    "look",
-    "new_axes",
-    "plain",
-    "spread",
-    "ticks_up_to",
-    "time_unit",
-    "width_of",
-    "wrapped",
-]

@@ -124,6 +124,3 @@ def findings_html(findings: Iterable[Finding], system: str) -> str:
                 f"{html.escape(_whose(f) + f.said(system))}{numbers}{remedy}</li>"
             )
     return f"<p><strong>Findings</strong></p><ul>{''.join(items) or '<li>none</li>'}</ul>"
-
-
-__all__ = ["CAUTIONS", "cautions_text", "findings_text", "summary", "summary_html"]

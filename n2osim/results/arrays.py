@@ -29,6 +29,3 @@ def arrays_from_rows(packed: Packed, rows: np.ndarray) -> dict[str, Variable]:
         values.flags.writeable = False
         found[q.name] = Variable(values, q.unit, q.dims, q.sentence)
     return found
-
-
-__all__ = ["Variable", "arrays_from_rows"]

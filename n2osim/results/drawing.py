@@ -72,6 +72,3 @@ def held_shut(run: Run, index: int) -> float:
     """Seconds of pass ``index`` for which the arming window holds the flow back."""
     rows = held_rows(run, index)
     return float((np.diff(run.time) * (rows[:-1] & (run["segment"][1:] == index))).sum())
-
-
-__all__ = ["GAS", "first_row", "gas_flow", "gas_share", "held_rows", "held_shut"]

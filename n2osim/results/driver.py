@@ -62,6 +62,3 @@ def _heater(v: View, row: int) -> str:
     on: Any = v.array("heater_power_W")[row] > 0.0
     above = switch is not None and float(v.gauge[row]) > switch.opens
     return "stored heat" if above and not on else "heater"
-
-
-__all__ = ["driver"]

@@ -154,6 +154,3 @@ def oxygen_balance(run: Run, trace: EngineTrace) -> dict[str, float]:
     gone = found["left"] + found["vented"] + found["burnt"] + found["free"]
     found["closure"] = abs(came - gone) / came
     return found
-
-
-__all__ = ["drawn_density", "oxygen_balance", "pass_summaries"]

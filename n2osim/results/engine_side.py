@@ -380,24 +380,3 @@ def _totals(run: Run, engine: EngineSide, fuel_flow: np.ndarray) -> dict[str, np
         "work_J": np.asarray(shot_power_of(engine, of, dn, df).total),
     }
     return {name: np.concatenate([[0.0], np.cumsum(step)]) for name, step in steps.items()}
-
-
-__all__ = [
-    "LEAN",
-    "RICH",
-    "EnginePoint",
-    "EngineTrace",
-    "Figure",
-    "PassEngineSummary",
-    "accounting",
-    "engine_flow",
-    "engine_point",
-    "engine_trace",
-    "first_flow",
-    "fuel_jets_flow",
-    "fuel_of",
-    "mixture_excess",
-    "pass_rows",
-    "power_per_flow",
-    "since_pass",
-]

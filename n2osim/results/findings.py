@@ -200,15 +200,3 @@ def in_order(findings: list[Finding]) -> tuple[Finding, ...]:
             key=lambda f: (SEVERITIES.index(f.severity), math.inf if f.time is None else f.time),
         )
     )
-
-
-__all__ = [
-    "CAUTIONS",
-    "CAUTIONS_MARK",
-    "PRACTICE",
-    "SEVERITIES",
-    "STANDING",
-    "Finding",
-    "in_order",
-    "merged",
-]

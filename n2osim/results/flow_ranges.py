@@ -121,6 +121,3 @@ def engine_range(
         Ends(float(leanest), float(richest)),
         Ends(float(min(least, most)), float(max(least, most))),
     )
-
-
-__all__ = ["Ends", "EngineRange", "engine_range", "factors_at_ends", "flow_factors"]

@@ -106,16 +106,3 @@ def html_list(lines: Sequence[str]) -> str:
     """Lines as an HTML list, nothing where there are none."""
     items = "".join(f"<li>{html.escape(x)}</li>" for x in lines)
     return f"<ul>{items}</ul>" if items else ""
-
-
-__all__ = [
-    "attributes",
-    "dataframe",
-    "dataset",
-    "dataset_of",
-    "extra",
-    "html_list",
-    "html_table",
-    "json_text",
-    "without_nan",
-]

@@ -39,6 +39,3 @@ def led_by(run: Run, hold: Any) -> str:
     )
     times = "once" if opened == 1 else f"{opened} times" if opened else "not at all"
     return f'on the switch of "{fitted.follows}", which opened {times}'
-
-
-__all__ = ["ABOVE", "above_from_start", "led_by"]

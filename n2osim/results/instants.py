@@ -53,6 +53,3 @@ def highest(time: np.ndarray, values: np.ndarray) -> Extreme:
             peak_between(time[k - 1], values[k - 1], time[k], values[k], time[k + 1], values[k + 1])
         )
     return Extreme(top, float(time[k]))
-
-
-__all__ = ["Extreme", "first_above", "highest", "time_above"]

@@ -252,6 +252,3 @@ def parts(scenario: Scenario, of: str) -> Iterator[tuple[Part, str]]:
     """(case, bottle) for limits that need no run."""
     for fitted in scenario.bottles if of == "fitted" else scenario.bottles[:1]:
         yield Part(scenario, fitted), fitted.name if of == "fitted" else ""
-
-
-__all__ = ["CAUSES", "Case", "Limit", "Margin", "Part", "Read", "Reading", "Shared", "cases"]

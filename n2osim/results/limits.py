@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from n2osim.results.findings import SEVERITIES, STANDING, Finding, in_order, merged
-from n2osim.results.judge import CAUSES, Case, Limit, Margin, Reading, Shared, cases, parts
+from n2osim.results.judge import Limit, Margin, Reading, Shared, cases, parts
 from n2osim.results.rules_bottle import BOTTLE_LIMITS, FILLED_AS_FITTED
 from n2osim.results.rules_controls import CONTROL_LIMITS
 from n2osim.results.rules_engine import ENGINE_LIMITS, FUEL_AS_SET_UP
@@ -104,24 +104,3 @@ def margins(run: Run) -> tuple[Margin, ...]:
 def worst(findings: tuple[Finding, ...]) -> str:
     """The highest severity among ``findings`` (``"caution"`` when there is nothing else)."""
     return min((f.severity for f in findings), key=SEVERITIES.index, default="caution")
-
-
-__all__ = [
-    "BY_CODE",
-    "CAUSES",
-    "LIMITS",
-    "SEVERITIES",
-    "STANDING",
-    "Case",
-    "Finding",
-    "Judged",
-    "Limit",
-    "Margin",
-    "Reading",
-    "find",
-    "find_as_set_up",
-    "findings_of",
-    "judged",
-    "margins",
-    "worst",
-]

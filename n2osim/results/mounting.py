@@ -46,6 +46,3 @@ def attitude(m: Mounting) -> str:
     if m.acceleration:
         text += f", launched at {m.acceleration / 9.80665:.2g} g"
     return text
-
-
-__all__ = ["attitude", "stranded_mass"]

@@ -125,6 +125,3 @@ def _common_flow(packed: Packed, rows: np.ndarray, records: np.ndarray) -> None:
             one["flow0"], one["flow1"] = flows[:, start], flows[:, end]
             one["flow_time"] = lasting
             one["flowmean"] = one["used"] / lasting if lasting > 0.0 else 0.0
-
-
-__all__ = ["DTYPE", "Numbers", "numbers_table"]

@@ -25,7 +25,7 @@ from n2osim.results.quantities_engine import ENGINE, ENGINE_SERIES
 from n2osim.results.quantities_rounds import ROUNDS, Round
 from n2osim.results.quantities_segments import SEGMENTS
 from n2osim.results.quantities_series import SERIES
-from n2osim.results.quantity import ALWAYS, GOOD, NEVER, UNDEFINED, Quantity, kind_of
+from n2osim.results.quantity import Quantity, kind_of
 from n2osim.scenario.schedule import KINDS
 
 if TYPE_CHECKING:
@@ -240,32 +240,3 @@ def short_name(name: str) -> str:
         return name.removesuffix(quantity(name).suffix)
     except UnknownNameError:
         return name
-
-
-__all__ = [
-    "ALWAYS",
-    "ENGINE_SERIES",
-    "GOOD",
-    "GROUPS",
-    "NEVER",
-    "QUANTITIES",
-    "SERIES",
-    "UNDEFINED",
-    "Column",
-    "Layout",
-    "Quantity",
-    "all_columns",
-    "check_names",
-    "check_outputs",
-    "columns",
-    "early",
-    "kind_in",
-    "layout_of",
-    "names_of",
-    "of_group",
-    "of_kind",
-    "quantity",
-    "segment_names",
-    "short_name",
-    "unknown",
-]

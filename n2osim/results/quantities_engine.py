@@ -118,5 +118,3 @@ for _name, _words in (
 ):
     _power = "engine_power" if _name.endswith("_W") else ""
     _over_time(_name, _words, itemgetter(_name), kind=_power)
-
-__all__ = ["ENGINE", "ENGINE_SERIES"]

@@ -78,5 +78,3 @@ _add(
     lambda r: r.at(r.hold).first_off - r.at(r.hold).t0,
     NEVER,
 )
-
-__all__ = ["ROUNDS", "Round"]

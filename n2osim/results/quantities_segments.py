@@ -265,5 +265,3 @@ _add("loss_J", "net heat to the surroundings", lambda n: _together(n.loss))
 _add = SEGMENTS.rows("car")
 _add("steps", "accepted steps", lambda n: n.steps[..., 0, 0], kind="count")
 _add("events", "events of the run", lambda n: n.events[..., 0, 0], kind="count")
-
-__all__ = ["SEGMENTS"]

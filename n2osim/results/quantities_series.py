@@ -187,5 +187,3 @@ _t(
     lambda r: r.lane[L.L_WINDOW_SHUT] > 0.5,
     kind="flag",
 )
-
-__all__ = ["SERIES", "Rows"]

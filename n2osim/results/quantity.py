@@ -114,6 +114,3 @@ class Table(list[Quantity]):
             self.append(replace(entry, label=label))
 
         return add
-
-
-__all__ = ["ALWAYS", "GOOD", "NEVER", "UNDEFINED", "Formula", "Quantity", "Table", "kind_of"]

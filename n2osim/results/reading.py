@@ -130,6 +130,3 @@ def _shown(value: Any, q: Quantity, name: str, unit: str, run: Run) -> Any:
     if not unit:
         return value
     return in_unit(value, q.kind, unit, name=name, ambient=run.scenario.ambient.pressure)
-
-
-__all__ = ["at", "get", "known", "late_values", "numbers"]

@@ -274,14 +274,3 @@ FEED_LIMITS = (
         information=True,
     ),
 )
-
-__all__ = [
-    "FEED_LIMITS",
-    "MOST_LOSS",
-    "PART_NAMES",
-    "Bottleneck",
-    "bottleneck",
-    "bottleneck_of",
-    "feeds_of",
-    "worst_bottleneck",
-]

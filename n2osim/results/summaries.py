@@ -109,15 +109,3 @@ def flow_totals(scenario: Scenario, records: np.ndarray) -> tuple[FlowTotal, ...
         values |= {q.field: q.plain(q.formula(n)[0]) for q in of_group("together")}
         found.append(FlowTotal(kind, k, item.label, "all", values))
     return tuple(found)
-
-
-__all__ = [
-    "FlowTotal",
-    "HoldSummary",
-    "PassSummary",
-    "RefillSummary",
-    "SegmentSummary",
-    "WeighSummary",
-    "flow_totals",
-    "summaries",
-]

@@ -163,6 +163,3 @@ def views(run: Run) -> Iterator[View]:
     """Every bottle of a run."""
     for index in range(len(run.scenario.bottles)):
         yield View(run, index)
-
-
-__all__ = ["View", "views"]

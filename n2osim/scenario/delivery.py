@@ -186,15 +186,3 @@ def _after(found: list[tuple[float, float]], delay: float) -> list[tuple[float, 
         return later
     times, shares = zip(*found)
     return [(0.0, float(np.interp(delay, times, shares))), *later]
-
-
-__all__ = [
-    "course",
-    "delayed",
-    "distance_points",
-    "in_distance",
-    "needs_track",
-    "over_distance",
-    "timed",
-    "track_points",
-]

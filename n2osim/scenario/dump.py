@@ -93,6 +93,3 @@ def _value(value: Any) -> str:
     if isinstance(value, int):
         return str(value)
     return repr(float(value))
-
-
-__all__ = ["scenario_text"]

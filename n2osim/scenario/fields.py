@@ -245,6 +245,3 @@ def shell_like(shell: str, bottle: Bottle) -> Bottle:
         if "capacity" not in problem.quantity:
             raise
     return Bottle.from_capacity(bottle.capacity, shell)
-
-
-__all__ = ["check_fields", "field_paths", "get_field", "shell_like", "with_fields"]

@@ -68,6 +68,3 @@ def _check_schema(source: Source) -> None:
             f"is {str(schema)[:40]}, this version reads schema {SCHEMA}",
             "the file was written for another version of the program",
         )
-
-
-__all__ = ["dump", "load", "load_with_notes", "loads"]

@@ -52,6 +52,3 @@ class FittedBottle(Part):
     wall_start: MaybeAmount = field(
         "temperature", "shell temperature where it differs", None, low=100.0, high=900.0
     )
-
-
-__all__ = ["DENSEST", "FittedBottle"]

@@ -93,6 +93,3 @@ class Numerics(Part):
         "time", "longest time step while something flows", 0.5, low=1e-4, high=60.0
     )
     max_steps: int = field(Whole(1, 1_000_000_000), "give up after so many steps", 200_000)
-
-
-__all__ = ["Model", "Numerics"]

@@ -252,6 +252,3 @@ def _bare_items(items: list[dict[str, Any]], path: str) -> list[BareNumber]:
         else:
             found += bare_numbers(KINDS[table["kind"]], table, where)
     return found
-
-
-__all__ = ["FITTING", "OF_BOTTLE", "PARTS", "SECTIONS", "bare_numbers_in", "read_scenario"]

@@ -19,7 +19,7 @@ from n2osim.hardware.heater import Heater, Supply
 from n2osim.hardware.mounting import Mounting
 from n2osim.hardware.switch import PressureSwitch
 from n2osim.physics.shot import fuel_of, shot_power_of
-from n2osim.scenario.fitted import DENSEST, FittedBottle
+from n2osim.scenario.fitted import FittedBottle
 from n2osim.scenario.model import Model, Numerics
 from n2osim.scenario.schedule import KINDS, Item, check_references
 from n2osim.scenario.weighed import WeighedPass
@@ -324,6 +324,3 @@ def _fit(bottles: Any, given: dict[str, Any]) -> tuple[FittedBottle, ...]:
         valid, remedy = "set on each FittedBottle", "replace the bottles themselves"
         raise InputError(", ".join(given), "given for several bottles", "", valid, remedy)
     return tuple(dataclasses.replace(b, **given) if given else b for b in found)
-
-
-__all__ = ["DENSEST", "SCHEMA", "FittedBottle", "Model", "Mounting", "Numerics", "Scenario"]

@@ -430,18 +430,3 @@ def check_references(item: Item, feeds: Sequence[str], bottles: Sequence[str]) -
                 )
             remedy = did_you_mean(name, known) or f"{what}s: {', '.join(known) or 'none given'}"
             raise UnknownNameError(what, name, "", f"one of {list(known)}", remedy)
-
-
-__all__ = [
-    "KINDS",
-    "PUMP_EFFICIENCY",
-    "Hold",
-    "Item",
-    "Pass",
-    "Purge",
-    "Refill",
-    "Rest",
-    "Stage",
-    "Weigh",
-    "check_references",
-]

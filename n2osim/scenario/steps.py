@@ -63,6 +63,3 @@ class Step:
     streams: tuple[Stream, ...] = ()
     window: Window | None = None
     filling: Filling | None = None
-
-
-__all__ = ["Filling", "Meter", "Step", "Stream", "Window"]

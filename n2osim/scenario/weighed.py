@@ -54,6 +54,3 @@ class WeighedPass(Part):
     def used(self) -> float:
         """N2O that went through the jets, kg."""
         return self.before - self.after
-
-
-__all__ = ["WeighedPass"]

@@ -161,6 +161,3 @@ def _read(file: Path) -> Chunk:
             float(data["times"][1]),
             digests=tuple(map(str, texts["digests"])),
         )
-
-
-__all__ = ["Checkpoint", "CheckpointError", "digest"]

@@ -277,6 +277,3 @@ def _interrupts(action: Callable[[], None]) -> Iterator[None]:
         yield
     finally:
         signal.signal(signal.SIGINT, before)
-
-
-__all__ = ["Driver", "Workers"]

@@ -371,6 +371,3 @@ class _Progress:
     def close(self) -> None:
         if self.bar is not None:
             self.bar.close()
-
-
-__all__ = ["CHUNK", "HowToRun", "Source", "StudyError", "run_ensemble", "run_study"]

@@ -346,16 +346,3 @@ class _TaskWork:
         for k, s in self.series.items():
             out[k, :, : s.shape[1]] = s
         return out
-
-
-__all__ = [
-    "SERIES",
-    "Chunk",
-    "Failed",
-    "Plan",
-    "Task",
-    "carry_out",
-    "first_call",
-    "numbers_of",
-    "run_task",
-]

@@ -462,14 +462,3 @@ def half_width(scenario: Scenario, path: str, given: Any) -> float:
     raise InputError(
         name, given, "", "a kind of quantity that has differences", "give it as a number in SI"
     )
-
-
-__all__ = [
-    "SAMPLINGS",
-    "PlusMinus",
-    "SobolIndices",
-    "monte_carlo",
-    "plus_minus",
-    "sobol_indices",
-    "unit_sample",
-]

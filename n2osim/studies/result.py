@@ -414,6 +414,3 @@ def _share(hit: np.ndarray, undefined: int) -> Probability:
         return Probability(math.nan, 0.0, 1.0, 0, 0, 0)
     low, high = binomtest(k, n).proportion_ci(0.95, "exact")
     return Probability(k / n, float(low), float(high), k, n, undefined)
-
-
-__all__ = ["QUANTILES", "Failure", "Probability", "StudyResult"]

@@ -199,6 +199,3 @@ def _is_number(value: Any) -> bool:
 
 def _said(value: Any) -> str:
     return f"{value:.6g}" if isinstance(value, float) else str(value)
-
-
-__all__ = ["LARGEST", "checked", "points_source", "sweep"]

@@ -38,7 +38,7 @@ from n2osim.hardware import (
     PressureSwitch,
     Supply,
 )
-from n2osim.hardware.ambient import DayNight
+from n2osim.hardware.air import DayNight
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.file import loads
 from n2osim.scenario.scenario import FittedBottle, Scenario

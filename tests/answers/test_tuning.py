@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from n2osim.answers.corrections import _slope_words, correction_table, pressure_error_table
-from n2osim.answers.delivery import hold_power, over_distance, power_course, written_course
+from n2osim.answers.delivery import hold_power, power_course, written_course
 from n2osim.answers.jets import NUMBER_DRILLS, size_jets
 from n2osim.answers.judge import PassLimits, at_rest, broken, full_flow
 from n2osim.answers.passes import passes_per_fill, refill_mark, size_bottle
@@ -37,6 +37,7 @@ from n2osim.physics.feed_state import drawn_at, drawn_at_pressure, feed_flow
 from n2osim.physics.flow_range import slope_range
 from n2osim.results.engine_side import power_per_flow
 from n2osim.results.run import simulate
+from n2osim.scenario.delivery import over_distance
 from n2osim.scenario.file import loads
 from n2osim.scenario.scenario import FittedBottle, Scenario
 from n2osim.scenario.schedule import Hold, Pass, Stage, Weigh

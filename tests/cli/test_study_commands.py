@@ -101,7 +101,7 @@ def test_help_lists_them(capsys) -> None:
 
 def test_parameters_in_the_help_of_fit_are_those_of_the_fit() -> None:
     from n2osim.cli.fit_command import PARAMETERS
-    from n2osim.fit.calibrate import PARAMETERS as REAL
+    from n2osim.fit.calibrate_parameters import PARAMETERS as REAL
 
     assert set(PARAMETERS) == set(REAL)
 

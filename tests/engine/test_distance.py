@@ -4,11 +4,11 @@ share against distance is the straight line asked for, at any instant."""
 import numpy as np
 import pytest
 
-from n2osim.answers.delivery import over_distance as of_the_studies
 from n2osim.errors import InputError, ScenarioError
 from n2osim.hardware import Ambient, Bottle, Feed, Jets
 from n2osim.results.run import simulate
 from n2osim.scenario.delivery import over_distance
+from n2osim.scenario.delivery import over_distance as of_the_studies
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Pass, Stage
 

@@ -15,7 +15,7 @@ from verification import Check
 from n2osim.engine.advance import as_objects
 from n2osim.engine.pack import branch_area, pack
 from n2osim.hardware import Ambient, Bottle, EngineSide, Feed, FeedLine, Jets, Valve
-from n2osim.physics.feed_network import feed_elements
+from n2osim.physics.feed_chain import feed_elements
 from n2osim.physics.manifold import manifold_flows
 from n2osim.physics.orifice import MODELS
 from n2osim.scenario.scenario import FittedBottle, Model, Numerics, Scenario
@@ -236,8 +236,9 @@ def flashing(model, x, T, length):
     """Flow (kg/s) through the map of the shared feed, and of the network solved directly."""
     from n2osim import fluid
     from n2osim.engine.manifold import shared_flow
-    from n2osim.fluid.state import state_ph, state_Trho
-    from n2osim.physics.feed_network import network_flow
+    from n2osim.fluid.flash import state_ph
+    from n2osim.fluid.state import state_Trho
+    from n2osim.physics.feed_chain import network_flow
 
     jets, line = Jets(2, "0.03 in", length=length), FeedLine.from_dash(3, "14 ft")
     feed = Feed(jets, line=line, valve=Valve("2.5 mm"), model=model)

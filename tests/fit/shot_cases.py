@@ -124,6 +124,3 @@ def outcome(seed: int) -> Outcome:
         found.half_width,
         run.engine.passes[0].mixture.mean / target,
     )
-
-
-__all__ = ["Hidden", "Outcome", "outcome", "shot", "weighed", "with_hidden"]

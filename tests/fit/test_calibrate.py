@@ -10,7 +10,8 @@ import pytest
 
 import n2osim as n2
 from n2osim.errors import InputError, LogError, UnknownNameError
-from n2osim.fit.calibrate import PARAMETERS, Calibration, Sensor, calibrate
+from n2osim.fit.calibrate import Calibration, Sensor, calibrate
+from n2osim.fit.calibrate_parameters import PARAMETERS
 from n2osim.fit.logs import Log, read_log
 from n2osim.fit.synthetic import Recorder, synthetic_log, write_log
 

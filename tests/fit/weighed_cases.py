@@ -90,6 +90,3 @@ def without_errors(found: WeighedPass) -> WeighedPass:
     """The same readings, believed to the digit."""
     exact = dict.fromkeys(("scale_error", "timing_error", "gauge_error", "empty_error"), 1e-6)
     return dataclasses.replace(found, **exact)
-
-
-__all__ = ["BOTTLE", "Case", "Outcome", "WeighedJets", "case", "outcome", "without_errors"]

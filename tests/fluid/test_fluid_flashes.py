@@ -8,16 +8,9 @@ from fluid_sampling import random_states
 
 from n2osim import fluid
 from n2osim.fluid.equation_of_state import P_MAX, T_CRITICAL, T_MAX, T_TRIPLE, eos
-from n2osim.fluid.flash import _bracketed_isobar
-from n2osim.fluid.state import (
-    TWO_PHASE,
-    T_of_rho_u,
-    state_ph,
-    state_prho,
-    state_ps,
-    state_pT,
-    state_Trho,
-)
+from n2osim.fluid.flash import _bracketed_isobar, state_ph, state_prho, state_ps, state_pT
+from n2osim.fluid.phase import TWO_PHASE
+from n2osim.fluid.state import T_of_rho_u, state_Trho
 
 PAIRS = random_states(20_000, seed=40)
 

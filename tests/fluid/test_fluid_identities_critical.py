@@ -14,8 +14,10 @@ from verification import Check
 
 from n2osim import fluid
 from n2osim.fluid.equation_of_state import eos
+from n2osim.fluid.flash import state_prho, state_ps, state_pT
+from n2osim.fluid.phase import TWO_PHASE
 from n2osim.fluid.saturation import sat, sat_rho
-from n2osim.fluid.state import TWO_PHASE, state_prho, state_ps, state_pT, state_Trho
+from n2osim.fluid.state import state_Trho
 
 T_C, RHO_C = fluid.T_CRITICAL, fluid.RHO_CRITICAL
 TOPIC, EXACT = "Thermodynamic identities", "exact for any substance"

@@ -14,7 +14,7 @@ from verification import Check
 
 from n2osim import fluid
 from n2osim.fluid import make_coefficients, transport
-from n2osim.fluid.state import state_pT
+from n2osim.fluid.flash import state_pT
 
 TABLE = read_table("n2o_transport_independent_sources.csv")
 T = TABLE["T_K"]

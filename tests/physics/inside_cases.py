@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from n2osim.fluid.phase import TWO_PHASE
 from n2osim.fluid.saturation import sat_rho
-from n2osim.fluid.state import TWO_PHASE, state_Trho
+from n2osim.fluid.state import state_Trho
 from n2osim.physics.boiling import DEFAULT_CAP, inside_coefficient
 
 DIAMETER, HEIGHT = 0.165, 0.42

@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
-from n2osim.fluid.state import state_pT, state_Trho
+from n2osim.fluid.flash import state_pT
+from n2osim.fluid.state import state_Trho
 from n2osim.physics.orifice import HEM, HNE, NHNE, OMEGA, SPI, orifice_flux
 
 DATA = Path(__file__).parents[1] / "data"

@@ -20,8 +20,9 @@ from scipy.optimize import brentq
 from verification import Check
 
 from n2osim.fluid.equation_of_state import P_CRITICAL, RHO_CRITICAL, T_CRITICAL, eos
+from n2osim.fluid.phase import LIQUID, TWO_PHASE, VAPOUR
 from n2osim.fluid.saturation import sat, sat_rho, sat_T
-from n2osim.fluid.state import LIQUID, TWO_PHASE, VAPOUR, state_Trho
+from n2osim.fluid.state import state_Trho
 from n2osim.fluid.transport import conductivity, viscosity
 from n2osim.physics.boiling import (
     DEFAULT_CAP,

@@ -28,10 +28,9 @@ from n2osim.physics.convection import (
     nusselt_vertical_plate,
     nusselt_vertical_plate_laminar,
     outside_coefficient,
-    radiation_coefficient,
     zukauskas,
 )
-from n2osim.physics.radiation import radiation_flux
+from n2osim.physics.radiation import radiation_coefficient, radiation_flux
 
 TABLE = "heat_transfer_examples.csv"
 BOOK_G = 9.81

@@ -9,13 +9,8 @@ import pytest
 from verification import Check
 
 from n2osim.fluid.saturation import sat
-from n2osim.physics.feed_network import (
-    build_flow_map,
-    map_flow,
-    network_flow,
-    orifice_element,
-    pipe_element,
-)
+from n2osim.physics.feed_chain import network_flow, orifice_element, pipe_element
+from n2osim.physics.feed_network import build_flow_map, map_flow
 from n2osim.physics.flash_map import FLASH_SIZE, flash_flow, flash_part
 from n2osim.physics.orifice import HEM, HNE, NHNE, OMEGA, SPI
 

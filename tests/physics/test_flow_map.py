@@ -9,19 +9,12 @@ import pytest
 from verification import Check
 
 from n2osim.errors import InputError, RangeError
+from n2osim.fluid.flash import state_ph, state_pT
 from n2osim.fluid.saturation import sat
-from n2osim.fluid.state import state_ph, state_pT, state_Trho
+from n2osim.fluid.state import state_Trho
 from n2osim.physics import line
-from n2osim.physics.feed_chain import ENTRANCE_K
-from n2osim.physics.feed_network import (
-    MAP_SIZE,
-    P_MAP_MAX,
-    build_flow_map,
-    map_flow,
-    network_flow,
-    orifice_element,
-    pipe_element,
-)
+from n2osim.physics.feed_chain import ENTRANCE_K, network_flow, orifice_element, pipe_element
+from n2osim.physics.feed_network import MAP_SIZE, P_MAP_MAX, build_flow_map, map_flow
 from n2osim.physics.manifold import manifold_flows
 from n2osim.physics.orifice import DEFAULT_MODEL, HEM, HNE, orifice_flux
 

@@ -9,8 +9,9 @@ import pytest
 from inside_cases import DIAMETER, NO_CAP, inside
 
 from n2osim.fluid.equation_of_state import P_CRITICAL, RHO_CRITICAL, T_CRITICAL, eos
+from n2osim.fluid.phase import SUPERCRITICAL, VAPOUR
 from n2osim.fluid.saturation import sat_T_of_rho_l, sat_T_of_rho_v
-from n2osim.fluid.state import SUPERCRITICAL, VAPOUR, state_Trho
+from n2osim.fluid.state import state_Trho
 from n2osim.physics.boiling import (
     DEFAULT_CAP,
     inside_coefficient,

@@ -11,8 +11,9 @@ import pytest
 from scipy.integrate import quad, solve_ivp
 from verification import Check
 
+from n2osim.fluid.flash import state_ph, state_pT
 from n2osim.fluid.saturation import sat
-from n2osim.fluid.state import state_ph, state_pT, state_Trho
+from n2osim.fluid.state import state_Trho
 from n2osim.fluid.transport import viscosity
 from n2osim.physics import line
 

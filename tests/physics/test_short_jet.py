@@ -16,8 +16,9 @@ from short_reference import fluid, inlet
 from verification import Check
 
 from n2osim.fluid.equation_of_state import T_CRITICAL
+from n2osim.fluid.flash import state_ph, state_pT
 from n2osim.fluid.saturation import sat, sat_T
-from n2osim.fluid.state import state_ph, state_pT, state_Trho
+from n2osim.fluid.state import state_Trho
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.jets import EDGES, Jets
 from n2osim.physics.feed_chain import feed_elements

@@ -53,6 +53,3 @@ class Copy:
         )
         assert done.returncode == 0, done.stderr[-3000:]
         return done.stdout
-
-
-__all__ = ["ROOT", "Copy"]

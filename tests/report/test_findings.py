@@ -13,7 +13,8 @@ from report_runs import evening, pair, run
 import n2osim as n2
 from n2osim.numbers import in_system
 from n2osim.results.findings import SEVERITIES, STANDING, Finding, in_order, merged
-from n2osim.results.limits import CAUSES, find, worst
+from n2osim.results.judge import CAUSES
+from n2osim.results.limits import find, worst
 from n2osim.units import PSI, to_degF
 
 ATM = 101325.0

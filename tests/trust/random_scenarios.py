@@ -14,7 +14,8 @@ from typing import Any, Protocol, TypeVar
 
 from hypothesis import strategies as st
 
-from n2osim.hardware.ambient import Ambient, Boot, DayNight, TemperatureTable
+from n2osim.hardware.air import DayNight, TemperatureTable
+from n2osim.hardware.ambient import Ambient, Boot
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.engine import EngineSide
 from n2osim.hardware.feed import Feed, FeedLine, Valve

@@ -207,13 +207,3 @@ def ends_soundly(error: IntegrationError) -> bool:
         return False
     busy = 10 * len(run.events) > run.statistics["steps"]
     return leaves_the_equation(run) or (busy and "too many steps" in error.message)
-
-
-__all__ = [
-    "ends_soundly",
-    "fluid_energy",
-    "leaves_the_equation",
-    "measures",
-    "problems",
-    "shell_energy",
-]

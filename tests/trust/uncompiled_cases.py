@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 
-from n2osim.hardware.ambient import Ambient, Boot, TemperatureTable
+from n2osim.hardware.air import TemperatureTable
+from n2osim.hardware.ambient import Ambient, Boot
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.heater import CutOut, Heater
