@@ -10,7 +10,6 @@ from limits_checks import unsaid
 from n2osim import fluid
 from n2osim.errors import IntegrationError
 from n2osim.results.arrays import Variable
-from n2osim.results.closure import fluid_energy, shell_energy
 from n2osim.results.run import Run
 from n2osim.scenario.schedule import Refill
 
