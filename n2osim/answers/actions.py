@@ -392,7 +392,7 @@ _LIGHT = (
     "over-125-degF",
     "no-n2o",
 )
-_LESS, _MORE = (0.8, 0.6, 0.45, 0.3), (1.25, 1.6, 2.0, 3.0)
+_MORE = (1.25, 1.6, 2.0, 3.0)
 _LEAN_BY_FUEL = ("fuel",)
 """Jets set for a bottle that stands too high (sun, refill, relay) would be wrong for the next pass
 in the band: against that the cause is mended, not the fuel."""

@@ -42,11 +42,6 @@ _STEPS = 1000.0
 Change = Callable[[Scenario, float], Scenario]
 
 
-def kind_of_field(name: str) -> str:
-    """Kind of quantity of a field by its dotted name."""
-    return _KNOWN.get(name.rpartition(".")[2], ("number", None))[0]
-
-
 @dataclass(frozen=True)
 class Knob:
     """Something that may change. name, words, kind: of its value; low, high: where to look (SI).

@@ -22,7 +22,6 @@ from n2osim.scenario.fields import get_field
 from n2osim.scenario.scenario import Scenario
 
 _ROUNDS = 3
-_END = "the end of the range or list that was looked through"
 
 
 def optimize(

@@ -97,10 +97,6 @@ class RaceDay(Part):
                 "race day weigh", None, "", "a Weigh", "refilling below a charge needs a weighing"
             )
 
-    def with_pass(self, **changes: Any) -> RaceDay:
-        """A copy with fields of the pass changed."""
-        return replace(self, pass_=replace(self.pass_, **changes))
-
 
 class RoundItems(NamedTuple):
     """Positions in the schedule of one round's items (None: not there)."""

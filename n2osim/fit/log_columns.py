@@ -124,30 +124,6 @@ def _check_set(columns: Mapping[str, Column]) -> None:
         )
 
 
-def columns_from_options(options: Sequence[str]) -> dict[str, Column]:
-    """``["time=t_s", "gauge_pressure=P tank:psig"]`` (command line) as a mapping.
-
-    What follows the last colon is the unit; a header with a colon needs one behind it.
-    """
-    found: dict[str, Any] = {}
-    for option in options:
-        quantity, equals, rest = option.partition("=")
-        if not equals or not rest:
-            raise InputError(
-                "column option",
-                option,
-                "",
-                "QUANTITY=HEADER or QUANTITY=HEADER:UNIT",
-                "for example gauge_pressure='P tank:psig'",
-            )
-        header, colon, unit = rest.rpartition(":")
-        name: str | int = header if colon else rest
-        if isinstance(name, str) and name.isdecimal() and name.isascii():
-            name = int(name)
-        found[quantity.strip()] = Column(name, unit.strip() or None if colon else None)
-    return read_mapping(found) or {}
-
-
 # --- headers --------------------------------------------------------------------------------
 def tidy_header(text: str) -> str:
     """Header without case, quotes, brackets' contents and runs of blanks, for comparing."""

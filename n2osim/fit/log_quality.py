@@ -106,23 +106,3 @@ def gaps(time: np.ndarray) -> list[tuple[float, float]]:
     if usual <= 0.0:
         usual = float(np.mean(step))
     return [(float(time[i]), float(time[i + 1])) for i in np.flatnonzero(step > 5.0 * usual)]
-
-
-def running_median(x: np.ndarray, width: int) -> np.ndarray:
-    """Median over ``width`` (odd) samples, ends padded with themselves; NaN are left out."""
-    width = max(1, width | 1)
-    if width == 1 or x.size < 3:
-        return x.copy()
-    half = min(width // 2, (x.size - 1) // 2)
-    padded = np.concatenate([np.full(half, np.nan), x, np.full(half, np.nan)])
-    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)
-    blocks = range(0, x.size, 4096)  # bounded memory whatever the length
-    return np.concatenate([_nanmedian(windows[i : i + 4096]) for i in blocks])
-
-
-def _nanmedian(windows: np.ndarray) -> np.ndarray:
-    out = np.full(windows.shape[0], np.nan)
-    some = np.isfinite(windows).any(axis=1)
-    if some.any():
-        out[some] = np.nanmedian(windows[some], axis=1)
-    return out

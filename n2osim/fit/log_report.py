@@ -56,11 +56,6 @@ class LogReport:
     noise: Mapping[str, float] | None = None
     spikes: Mapping[str, tuple[int, ...]] | None = None
 
-    @property
-    def rejected_rows(self) -> int:
-        """Data rows that were not used at all."""
-        return self.rows - self.kept
-
     def text(self, longest: int = 20) -> str:
         """The report in words; at most ``longest`` rejections are printed."""
         return "\n".join(_report_lines(self, longest))

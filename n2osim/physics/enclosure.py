@@ -35,12 +35,8 @@ OXYGEN_LEAST = 0.195
 """Below this an atmosphere is oxygen-deficient: 29 CFR 1910.134(d)(2)(iii) and 1910.146(b)."""
 NIOSH_LIMIT = 25e-6
 """NIOSH recommended exposure limit, volume fraction (25 ppm over the time exposed)."""
-ACGIH_LIMIT = 50e-6
-"""ACGIH threshold limit value, volume fraction (50 ppm over 8 h)."""
 CAR_VOLUME = 3.0
 """m3 of air in a closed two-door car; typical, no source."""
-BOOT_VOLUME = 0.4
-"""m3 of air in a closed boot; typical, no source."""
 MIXING = ("displacement", "sealed", "plug")
 ROOM = 294.26  # K: 70 degF
 

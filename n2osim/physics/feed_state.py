@@ -11,7 +11,6 @@ from typing import NamedTuple
 
 from n2osim import fluid
 from n2osim.fluid.phase import TWO_PHASE
-from n2osim.fluid.saturation import sat_T
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.orifice_models import MODELS
@@ -53,12 +52,6 @@ def drawn_at(temperature: float, density: float) -> Drawn:
     return Drawn(
         float(line.p), temperature, float(line.rho_l), float(line.h_l), float(line.s_l), True
     )
-
-
-def liquid_at(pressure: float) -> Drawn:
-    """What is drawn from a bottle with liquid and vapour at ``pressure`` (Pa absolute)."""
-    s = fluid.saturation(float(sat_T(pressure)))
-    return Drawn(pressure, float(s.T), float(s.rho_l), float(s.h_l), float(s.s_l), True)
 
 
 def drawn_at_pressure(bottle: Bottle, charge: float, gauge: float, ambient: float) -> Drawn:

@@ -52,19 +52,11 @@ def pass_feed(run: Run, item: Pass) -> tuple[str, Feed] | None:
     return run.scenario.feeds[run.scenario.feed_index(name)]
 
 
-def flow_factors(run: Run, index: int) -> Ends | None:
-    """Least and largest factor on the flow of pass ``index`` of the schedule, over the pass.
+def factors_at_ends(run: Run, index: int) -> tuple[Ends, Ends] | None:
+    """Factors on the flow of pass ``index`` of the schedule, at its first and at its last row.
 
     None where nothing flows or the flow is prescribed, which has no range.
     """
-    both = factors_at_ends(run, index)
-    if both is None:
-        return None
-    return Ends(min(f.low for f in both), max(f.high for f in both))
-
-
-def factors_at_ends(run: Run, index: int) -> tuple[Ends, Ends] | None:
-    """Factors on the flow at its first and its last row; see :func:`flow_factors`."""
     item = run.scenario.schedule[index]
     rows = flowing_rows(run, index)
     used = pass_feed(run, item) if isinstance(item, Pass) else None

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from n2osim.errors import InputError, LogError, N2OSimError, UnitError, UnknownNameError
-from n2osim.fit.log_columns import Column, columns_from_options
+from n2osim.fit.log_columns import Column
 from n2osim.fit.log_reader import longest_rising
 from n2osim.fit.logs import Log, read_log
 
@@ -257,14 +257,6 @@ def test_two_pressures_are_asked_back(tmp_path: Path) -> None:
     path = write(tmp_path / "a.csv", "t_s,p left [psig],p right [psig]\n0,1,2\n1,2,3\n")
     with pytest.raises(LogError, match="could be any of"):
         read_log(path)
-
-
-def test_options_of_the_command_line() -> None:
-    found = columns_from_options(["time=t_s", "gauge_pressure=P: tank:psig", "charge=3:kg"])
-    assert found["gauge_pressure"] == Column("P: tank", "psig")
-    assert found["charge"] == Column(3, "kg")
-    with pytest.raises(InputError):
-        columns_from_options(["time"])
 
 
 @pytest.mark.parametrize(

@@ -57,11 +57,3 @@ def test_gaps() -> None:
     assert q.gaps(t) == [(pytest.approx(9.9), pytest.approx(30.0))]
     assert q.gaps(np.sort(np.random.default_rng(6).uniform(0, 100, 400))) == []
     assert q.gaps(np.array([0.0, 1.0])) == []
-
-
-def test_running_median_keeps_length_and_steps() -> None:
-    x = np.array([1.0, 1, 9, 1, 1, 5, 5, 5, np.nan, 5])
-    out = q.running_median(x, 3)
-    assert out.shape == x.shape
-    assert out[2] == 1.0 and out[8] == 5.0
-    assert q.running_median(np.arange(10_000.0), 5)[5000] == 5000.0
