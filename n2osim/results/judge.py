@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from n2osim.results.findings import PRACTICE, Finding
+from n2osim.results.findings import Finding
+from n2osim.results.quantity import kind_of
 from n2osim.results.view import View, views
 
 if TYPE_CHECKING:
@@ -141,13 +142,13 @@ class Limit:
     words : what is wrong; ``{...}`` are details of the reading.
     quantity : what is bounded, by its name in the table of quantities where it has one; "" for
         states that have no number.
-    kind : kind of quantity of value and bound.
+    kind : kind of quantity of value and bound; default: that of the quantity by its unit.
     sense : "above" or "below": the side of the bound that is outside.
     value_is, limit_is : what the numbers are, in words.
     cause : one of :data:`CAUSES`, or a function of (case, reading) that gives one.
     bound_from : where the bound comes from: "shell", "relief device", "supply", "switch band",
         "fuel", "rule", "scenario" or "" where there is none.
-    source : regulation, paper, "computed", or "common practice, no source".
+    source : regulation, paper, "computed" (the default), or "common practice, no source".
     margin : what one keeps clear of the bound unless told otherwise, SI of the kind.
     person : what a person must do that no change of the scenario stands for.
     information : True where it tells about the model or the rule, not about a harm.
@@ -159,16 +160,19 @@ class Limit:
     severity: str
     words: str
     quantity: str = ""
-    kind: str = "number"
+    kind: str = ""
     sense: str = "above"
     value_is: str = ""
     limit_is: str = ""
     cause: str | Callable[[Any, Reading], str] = "charge"
     bound_from: str = ""
-    source: str = PRACTICE
+    source: str = "computed"
     margin: float = 0.0
     person: str = ""
     information: bool = False
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "kind", self.kind or kind_of(self.quantity))
 
     def readings(self, case: Any) -> list[Reading]:
         """Readings of a case, within the limit or not."""

@@ -20,6 +20,7 @@ from n2osim.numbers import both, lasting
 from n2osim.physics.charge import pressure_at, temperature_for_pressure
 from n2osim.physics.enclosure import CAR_VOLUME, OXYGEN_LEAST, closed_space, volume_made_deficient
 from n2osim.results.driver import driver
+from n2osim.results.findings import PRACTICE
 from n2osim.results.instants import first_above, highest
 from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.view import View
@@ -368,7 +369,6 @@ BOTTLE_LIMITS = (
         "warning",
         "{what}",
         quantity="peak_temperature_K",
-        kind="temperature",
         value_is="hottest",
         limit_is="liquid-full at",
         cause=driven,
@@ -383,13 +383,11 @@ BOTTLE_LIMITS = (
         "note",
         "next to nothing is left in the bottle",
         quantity="mass_kg",
-        kind="mass",
         sense="below",
         value_is="left",
         limit_is="2 % of capacity",
         bound_from="shell",
         person="never heat an empty bottle",
-        source="computed",
     ),
     Limit(
         "pressure-at-131-degF",
@@ -399,7 +397,6 @@ BOTTLE_LIMITS = (
         "at 131 degF (55 degC) this charge would stand above 5/4 of the marked service "
         "pressure; for information only, the rule exempts liquefied nitrous oxide",
         quantity="pressure_at_131_degF_gauge_Pa",
-        kind="gauge_pressure",
         value_is="at 131 degF (55 degC)",
         limit_is="5/4 of service",
         bound_from="shell",
@@ -413,7 +410,6 @@ BOTTLE_LIMITS = (
         "warning",
         "this charge would open its relief device in a closed car or trailer at 131 degF (55 degC)",
         quantity="pressure_at_131_degF_gauge_Pa",
-        kind="gauge_pressure",
         value_is="at 131 degF (55 degC)",
         limit_is="disc may open from",
         bound_from="relief device",
@@ -427,7 +423,6 @@ BOTTLE_LIMITS = (
         "warning",
         "pressure goes above the cylinder's marked service pressure",
         quantity="peak_pressure_gauge_Pa",
-        kind="gauge_pressure",
         value_is="peak",
         limit_is="service pressure",
         cause=driven,
@@ -443,7 +438,6 @@ BOTTLE_LIMITS = (
         "danger",
         "the predicted pressure comes within the tolerance of the relief device",
         quantity="peak_pressure_gauge_Pa",
-        kind="gauge_pressure",
         value_is="peak",
         limit_is="disc may open from",
         cause=driven,
@@ -458,7 +452,6 @@ BOTTLE_LIMITS = (
         "danger",
         "pressure exceeds the cylinder's test pressure",
         quantity="peak_pressure_gauge_Pa",
-        kind="gauge_pressure",
         value_is="peak",
         limit_is="test pressure",
         cause=driven,
@@ -476,7 +469,6 @@ BOTTLE_LIMITS = (
         "{room} of air below 19.5 % oxygen; well mixed in a closed car of {car} it leaves {oxygen} "
         "% oxygen and {nitrous} % N2O ({times} times the recommended limit of 25 ppm)",
         quantity="peak_pressure_gauge_Pa",
-        kind="gauge_pressure",
         value_is="peak",
         limit_is="relief",
         cause=driven,
@@ -492,7 +484,6 @@ BOTTLE_LIMITS = (
         "warning",
         "the cylinder as a whole goes above the exposure limit for nitrous-oxide cylinders",
         quantity="peak_temperature_K",
-        kind="temperature",
         value_is="hottest",
         limit_is="limit",
         cause=driven,
@@ -508,7 +499,6 @@ BOTTLE_LIMITS = (
         "the shell under the heater goes above 125 degF (52 degC), the cylinder as a whole does "
         "not",
         quantity="hottest_wall_K",
-        kind="temperature",
         value_is="hottest spot",
         limit_is="limit",
         cause=driven,
@@ -522,13 +512,13 @@ BOTTLE_LIMITS = (
         "danger",
         "{what}",
         quantity="hottest_wall_K",
-        kind="temperature",
         value_is="hottest",
         limit_is="limit",
         cause=driven,
         bound_from="shell",
         margin=5.0,
         person="if it has happened, take the cylinder out of service and have it examined",
+        source=PRACTICE,
     ),
     Limit(
         "no-liquid-in-band",
@@ -538,7 +528,6 @@ BOTTLE_LIMITS = (
         "at the opening point this light charge has no liquid left: the tube draws dense gas, "
         "and the start of a pass differs from that of a fuller bottle",
         quantity="opening_temperature_K",
-        kind="temperature",
         value_is="opening point at",
         limit_is="liquid gone from",
         bound_from="switch band",

@@ -10,6 +10,7 @@ from n2osim import fluid
 from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT, EXPOSURE_SOURCE
 from n2osim.hardware.heater import DRY_WALL_MARGIN
 from n2osim.numbers import Units
+from n2osim.results.findings import PRACTICE
 from n2osim.results.instants import first_above, highest
 from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.rules_bottle import driven, needed_temperature
@@ -266,7 +267,6 @@ _INSTEAD = (
         "the bottle is so light that the switch would open only far above the exposure limit: the "
         "heater stays on",
         quantity="opening_temperature_K",
-        kind="temperature",
         limit_is="exposure limit",
         cause="charge",
         bound_from="rule",
@@ -282,7 +282,6 @@ _INSTEAD = (
         "the heater gives less than the bottle would lose at the opening point: it will never get "
         "there in this weather",
         quantity="mean_power_W",
-        kind="power",
         sense="below",
         value_is="mean power",
         limit_is="loss at the opening point",
@@ -301,13 +300,11 @@ CONTROL_LIMITS = (
         "warning",
         "the hold ends before the switch has opened",
         quantity="end_pressure_gauge_Pa",
-        kind="gauge_pressure",
         sense="below",
         value_is="reached",
         limit_is="opening point",
         cause="schedule",
         bound_from="switch band",
-        source="computed",
     ),
     Limit(
         "band-crosses-liquid-full",
@@ -317,7 +314,6 @@ CONTROL_LIMITS = (
         "the bottle becomes full of liquid inside the switching band: above it a little heat moves "
         "the pressure a lot, so expect overshoot",
         quantity="liquid_full_pressure_gauge_Pa",
-        kind="gauge_pressure",
         sense="below",
         value_is="liquid-full at",
         limit_is="opening point",
@@ -332,12 +328,10 @@ CONTROL_LIMITS = (
         "the air around the bottle is warmer than the opening point needs: pressure goes above the "
         "band with the heater off",
         quantity="air_temperature_K",
-        kind="temperature",
         value_is="air",
         limit_is="opening point at",
         cause="air",
         bound_from="switch band",
-        source="computed",
         person="take the bottle out of the car into a cooler place; a heater cannot help",
     ),
     Limit(
@@ -347,12 +341,10 @@ CONTROL_LIMITS = (
         "note",
         "after the switch opens the pressure runs on by more than the width of the band",
         quantity="overshoot_Pa",
-        kind="pressure_difference",
         value_is="overshoot",
         limit_is="width of band",
         cause=driven,
         bound_from="switch band",
-        source="computed",
     ),
     Limit(
         "follower-above-band",
@@ -362,12 +354,10 @@ CONTROL_LIMITS = (
         'this bottle hangs on the switch of "{leader}" and goes above its band by more than the '
         "width of it: nothing senses its own pressure",
         quantity="peak_pressure_gauge_Pa",
-        kind="gauge_pressure",
         value_is="peak",
         limit_is="a band's width above it",
         cause="switch",
         bound_from="switch band",
-        source="computed",
         person="a switch of its own",
     ),
     Limit(
@@ -378,13 +368,11 @@ CONTROL_LIMITS = (
         'this bottle hangs on the switch of "{leader}" and ends the hold below its band: the '
         "switch opens for the other one",
         quantity="end_pressure_gauge_Pa",
-        kind="gauge_pressure",
         sense="below",
         value_is="reached",
         limit_is="band begins at",
         cause="switch",
         bound_from="switch band",
-        source="computed",
         person="a switch of its own",
     ),
     Limit(
@@ -395,11 +383,9 @@ CONTROL_LIMITS = (
         "the surface cut-out interrupts the heater ({count} times): the full power does not get "
         "into the shell",
         quantity="hottest_heater_K",
-        kind="temperature",
         value_is="heater",
         limit_is="cut-out opens at",
         cause="cut-out",
-        source="computed",
     ),
     Limit(
         "relay-rating",
@@ -422,7 +408,6 @@ CONTROL_LIMITS = (
         "danger",
         "the relay is welded shut: nothing switches the heater off",
         quantity="peak_pressure_gauge_Pa",
-        kind="gauge_pressure",
         value_is="peak",
         limit_is="opening point",
         cause="relay",
@@ -437,11 +422,9 @@ CONTROL_LIMITS = (
         "the switch sits behind the bottle valve: with the valve shut it reads zero and never "
         "opens, so the heater stays on",
         quantity="peak_pressure_gauge_Pa",
-        kind="gauge_pressure",
         value_is="peak in the bottle",
         limit_is="opening point",
         cause="sensor",
-        source="computed",
     ),
     Limit(
         "switch-stuck-open",
@@ -450,7 +433,6 @@ CONTROL_LIMITS = (
         "warning",
         "the switch never closes: the bottle is not heated",
         quantity="peak_pressure_gauge_Pa",
-        kind="gauge_pressure",
         value_is="peak",
         limit_is="closing point",
         cause="switch",
@@ -464,10 +446,10 @@ CONTROL_LIMITS = (
         "danger",
         "no pressure switch controls this heater: only the schedule ends the heating",
         quantity="peak_pressure_gauge_Pa",
-        kind="gauge_pressure",
         value_is="peak",
         cause="switch",
         person="fit a pressure switch",
+        source=PRACTICE,
     ),
     Limit(
         "scatter-wider-than-band",
@@ -482,7 +464,6 @@ CONTROL_LIMITS = (
         limit_is="band",
         cause="switch",
         bound_from="switch band",
-        source="computed",
     ),
     Limit(
         "band-far-below",
@@ -509,7 +490,6 @@ CONTROL_LIMITS = (
         "the blanket lies {where} of a {how} bottle, above the liquid: the fluid layers, and its "
         "pressure can stand {margin} above what is computed with one temperature",
         quantity="layering_margin_Pa",
-        kind="pressure_difference",
         value_is="keep clear by",
         cause="layering",
         source="computed: two layers at 1000 psia (6895 kPa) and 620 kg/m3, a twentieth of the "

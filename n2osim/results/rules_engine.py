@@ -233,7 +233,6 @@ _NO_FUEL: dict[str, Any] = {
     "sense": "below",
     "value_is": "fuel pressure",
     "cause": "fuel",
-    "source": "computed",
     "person": "more fuel pressure; larger fuel jets cannot help",
 }
 
@@ -293,7 +292,6 @@ ENGINE_LIMITS = (
         value_is="bottle at most",
         limit_is="boost",
         cause="charge",
-        source="computed",
         person=LEAVE_FUEL_JETS,
     ),
     Limit(

@@ -237,7 +237,6 @@ FEED_LIMITS = (
         limit_is="flagged above",
         cause="feed",
         bound_from="rule",
-        source="computed",
         person="after a larger {part}, size jets and fuel jets anew (more N2O on the same fuel is "
         "leaner); or keep it and size both with it in place",
     ),
@@ -249,12 +248,10 @@ FEED_LIMITS = (
         'bottle "{high}" stands above bottle "{low}" when both are opened onto one manifold: '
         "{moved} flows from bottle to bottle during {item}, not to the jets",
         quantity="bottles_apart_Pa",
-        kind="pressure_difference",
         value_is="apart",
         limit_is="flagged above",
         cause="manifold",
         bound_from="rule",
-        source="computed",
         person="never more charge in a bottle than it is rated for",
     ),
     Limit(

@@ -224,7 +224,6 @@ _STRANDED: dict[str, Any] = {
     "words": "the pick-up leaves {share} % of the charge behind as liquid that it does not reach "
     "({how}): gas follows while the scale still shows a charge",
     "quantity": "stranded_mass_kg",
-    "kind": "mass",
     "value_is": "stays behind",
     "limit_is": "flagged above",
     "cause": "pick-up",
@@ -242,11 +241,9 @@ FLOW_LIMITS = (
         "the pass is launched above the switch's band by more than the width of it: more flow than "
         "the jets are sized for, and leaner",
         quantity="launch_pressure_gauge_Pa",
-        kind="gauge_pressure",
         value_is="launched at",
         limit_is="a band's width above it",
         bound_from="switch band",
-        source="computed",
     ),
     Limit(
         "launch-below-band",
@@ -256,13 +253,11 @@ FLOW_LIMITS = (
         "the pass is launched below the switch's band by more than the width of it: less flow than "
         "the jets are sized for, and richer",
         quantity="launch_pressure_gauge_Pa",
-        kind="gauge_pressure",
         sense="below",
         value_is="launched at",
         limit_is="a band's width below it",
         cause="cold bottle",
         bound_from="switch band",
-        source="computed",
         person=LEAVE_FUEL_JETS,
     ),
     Limit(
@@ -273,11 +268,9 @@ FLOW_LIMITS = (
         "no liquid at launch: {where}, the jets pass far less than they are sized for and the "
         "mixture is rich",
         quantity="start_mass_kg",
-        kind="mass",
         sense="below",
         value_is="charge at launch",
         limit_is="full",
-        source="computed",
         person=LEAVE_FUEL_JETS,
     ),
     Limit(
@@ -287,12 +280,10 @@ FLOW_LIMITS = (
         "warning",
         "liquid runs out during a pass: gas follows, flow falls and the mixture goes rich",
         quantity="end_mass_kg",
-        kind="mass",
         sense="below",
         value_is="left at the end",
         limit_is="at the start",
         cause="charge",
-        source="computed",
         person=LEAVE_FUEL_JETS,
     ),
     Limit(
@@ -317,9 +308,7 @@ FLOW_LIMITS = (
         "pressure is {side} the arming window: flow is held back for {lasts} of pass {which}; it "
         "comes back 5 psi (35 kPa) inside the limit, or a quarter of the window if that is less",
         quantity="pressure_gauge_Pa",
-        kind="gauge_pressure",
         value_is="pressure then",
-        source="computed",
         person="{do}",
     ),
     Limit(

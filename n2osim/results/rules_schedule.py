@@ -165,7 +165,6 @@ SCHEDULE_LIMITS = (
         value_is="bottle stood at",
         limit_is="supply stands at",
         cause="refill",
-        source="computed",
         person="a supply cylinder is never warmed; whoever fills with a pump is licensed to, and "
         "weighs the bottle while it fills",
     ),
@@ -180,7 +179,6 @@ SCHEDULE_LIMITS = (
         value_is="right behind it",
         limit_is="within 30 s",
         cause="refill",
-        source="computed",
         information=True,
     ),
     Limit(
