@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from n2osim.cli.parser import OutputPath, ScenarioPath
-from n2osim.cli.study_output import add_outputs, put_csv, put_plot, say
+from n2osim.cli.parser import WRITTEN, command, options
+from n2osim.cli.study_output import add_outputs, put_csv, put_plot, put_scenario, say
 
 if TYPE_CHECKING:
     from n2osim.answers.answer import Answer
@@ -17,13 +17,8 @@ def question(
     commands: Any, name: str, ask: Callable[[Scenario, Any], Answer], summary: str, plot: str = ""
 ) -> Any:
     """Add a command that loads FILE, asks ``ask(scenario, args)`` and puts out the answer."""
-    from n2osim.cli.parser import command
-
     parser = command(commands, name, lambda args: _answer(args, ask), summary)
-    parser.add_argument("file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML)")
-    parser.add_argument(
-        "--save", type=OutputPath, metavar="PATH", help="write the scenario with the answer in it"
-    )
+    options(parser, ("--save", "PATH", "write the scenario with the answer in it", WRITTEN))
     add_outputs(parser, plot=plot)
     return parser
 
@@ -50,15 +45,8 @@ def put_answer(args: Any, found: Answer, draw: Callable[[], Any] | None = None) 
             {"name": f.name, "value": f.value, "unit": f.unit} for f in found.figures
         )
         put_csv(args, rows)
-    if args.save is not None:
-        put_text(args.save, found.scenario.to_toml(), args.overwrite)
+    put_scenario(args, found.scenario)
     drawn = draw or found.more.get("plot")
     if getattr(args, "plot", None) is not None and drawn is not None:
         put_plot(args, drawn)
     return found.status
-
-
-def options(parser: Any, *given: tuple[str, str, str]) -> None:
-    """Options with one value: (--name, metavar, help)."""
-    for name, metavar, words in given:
-        parser.add_argument(name, metavar=metavar, help=words)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import sys
 from typing import Any
 
-from n2osim.cli.parser import OutputPath, PicturePath, add_overwrite, add_units, command
+from n2osim.cli.parser import MANY, command, options
+from n2osim.cli.study_output import add_outputs, put_plot
 
 _DETAILS = """\
 examples:
@@ -20,28 +21,23 @@ A star marks pressures where the bottle holds one phase: full of liquid, or no l
 
 def add(commands: Any) -> None:
     """The commands of this family."""
-    chart = command(commands, "chart", run_chart, "pressure chart of a bottle by charge", _DETAILS)
-    chart.add_argument("--file", metavar="FILE", help="take bottle, charge, band from a scenario")
-    chart.add_argument("--bottle", metavar="SHELL", help="preset shell (default: aluminium)")
-    chart.add_argument("--capacity", metavar="MASS", help='preset size (default: "10 lb")')
-    chart.add_argument("--fill", metavar="MASS", help="this bottle's charge")
-    chart.add_argument("--fills", metavar="MASS", nargs="+", help="charges to show")
-    chart.add_argument("--closes", metavar="P", help="switch comes on at (gauge)")
-    chart.add_argument("--opens", metavar="P", help="switch goes off at (gauge)")
-    chart.add_argument("--altitude", metavar="H", help="altitude of the meeting")
-    chart.add_argument("--low", metavar="T", default="40 degF", help="lowest temperature")
-    chart.add_argument("--high", metavar="T", default="130 degF", help="highest temperature")
-    chart.add_argument(
-        "--reading", metavar=("P", "T"), nargs=2, help="charge from a gauge and a thermometer"
+    words = "pressure chart of a bottle by charge"
+    chart = command(commands, "chart", run_chart, words, _DETAILS, file="")
+    options(
+        chart,
+        ("--file", "FILE", "take bottle, charge, band from a scenario"),
+        ("--bottle", "SHELL", "preset shell (default: aluminium)"),
+        ("--capacity", "MASS", 'preset size (default: "10 lb")'),
+        ("--fill", "MASS", "this bottle's charge"),
+        ("--fills", "MASS", "charges to show", MANY),
+        ("--closes", "P", "switch comes on at (gauge)"),
+        ("--opens", "P", "switch goes off at (gauge)"),
+        ("--altitude", "H", "altitude of the meeting"),
+        ("--low", "T", "lowest temperature", {"default": "40 degF"}),
+        ("--high", "T", "highest temperature", {"default": "130 degF"}),
+        ("--reading", ("P", "T"), "charge from a gauge and a thermometer", {"nargs": 2}),
     )
-    chart.add_argument(
-        "--csv", type=OutputPath, metavar="PATH", help="write the table ('-': to stdout)"
-    )
-    chart.add_argument(
-        "--plot", type=PicturePath, metavar="PATH", help="write the chart (.png, .pdf, .svg)"
-    )
-    add_units(chart)
-    add_overwrite(chart)
+    add_outputs(chart, json="", csv="write the table", plot="write the chart")
 
 
 def run_chart(args: Any) -> int:
@@ -57,8 +53,7 @@ def run_chart(args: Any) -> int:
         sys.stdout.write(chart.chart_text(asked, args.system))
     if args.csv is not None:
         put_text(args.csv, chart.chart_csv(asked), args.overwrite)
-    if args.plot is not None:
-        _plot(asked, args)
+    put_plot(args, lambda: _plot(asked))
     return 0
 
 
@@ -100,19 +95,8 @@ def _question(args: Any) -> Any:
     return Chart.asked(bottle, fill, args.fills, switch, ambient, args.low, args.high)
 
 
-def _plot(asked: Any, args: Any) -> None:
-    from n2osim.cli.output import put_picture, use_file_backend
-
-    use_file_backend()
+def _plot(asked: Any) -> Any:
     from n2osim.plot import chart
 
-    axes = chart(
-        asked.bottle,
-        fill=asked.fill,
-        fills=asked.fills,
-        switch=asked.switch,
-        ambient=asked.ambient,
-        low=asked.low,
-        high=asked.high,
-    )
-    put_picture(args.plot, axes, args.overwrite)
+    names = ("fill", "fills", "switch", "ambient", "low", "high")
+    return chart(asked.bottle, **{name: getattr(asked, name) for name in names})

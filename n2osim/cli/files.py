@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from n2osim.cli.parser import OutputPath, ScenarioPath, add_overwrite, add_units, command
+from n2osim.cli.parser import OutputPath, add_overwrite, add_units, command
 
 STARTS = ("blank", "demo")
 
 
 def add(commands: Any) -> None:
     """The commands of this family."""
-    new = command(commands, "new", run_new, "write a commented scenario file to start from")
+    words = "write a commented scenario file to start from"
+    new = command(commands, "new", run_new, words, file="")
     new.add_argument("path", type=OutputPath, metavar="PATH", help="file to write ('-': to stdout)")
     new.add_argument(
         "--from",
@@ -21,14 +22,8 @@ def add(commands: Any) -> None:
         help="blank: every section explained (default); demo: the built-in example",
     )
     add_overwrite(new)
-    check = command(
-        commands,
-        "check",
-        run_check,
-        "check a scenario file: mistakes, what follows from it, findings of its run",
-    )
-    check.add_argument("file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML)")
-    add_units(check)
+    words = "check a scenario file: mistakes, what follows from it, findings of its run"
+    add_units(command(commands, "check", run_check, words))
 
 
 def run_new(args: Any) -> int:

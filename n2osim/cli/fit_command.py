@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from n2osim.cli.parser import InputPath, OutputPath, ScenarioPath, command
+from n2osim.cli.parser import AGAIN, WRITTEN, InputPath, command, options
 from n2osim.cli.study_output import (
     add_outputs,
     pairs,
     put_csv,
     put_json,
     put_plot,
+    put_scenario,
     say,
     say_cautions,
 )
@@ -52,67 +53,33 @@ def add(commands: Any) -> None:
     """The commands of this family."""
     import textwrap
 
-    names = textwrap.fill(", ".join(PARAMETERS), 92)
-    fit = command(
-        commands,
-        "fit",
-        run_fit,
-        "fit the model to a data log",
-        _FIT.replace("{names}", "\n" + names),
-    )
-    fit.add_argument(
-        "file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML) of what was done"
-    )
+    names = "\n" + textwrap.fill(", ".join(PARAMETERS), 92)
+    words, file = "fit the model to a data log", "scenario file (TOML) of what was done"
+    fit = command(commands, "fit", run_fit, words, _FIT.replace("{names}", names), file)
     fit.add_argument("log", type=InputPath, metavar="LOG", help="data log (CSV of any make)")
-    fit.add_argument(
-        "--free",
-        metavar="NAME",
-        nargs="+",
-        required=True,
-        help="parameters to fit (NAME, or NAME=LOW..HIGH with limits)",
-    )
-    fit.add_argument(
-        "--column",
-        metavar="Q=HEADER",
-        action="append",
-        help="which column is which quantity; may be given again",
-    )
-    fit.add_argument(
-        "--use",
-        metavar="CHANNEL",
-        nargs="+",
-        default=["pressure"],
-        help="channels to fit: pressure, temperature, weight, charge",
-    )
-    fit.add_argument(
-        "--start", metavar="NAME=VALUE", action="append", help="start value; may be given again"
-    )
-    fit.add_argument("--window", metavar=("FROM", "TO"), nargs=2, help="rows to fit, log clock")
-    fit.add_argument("--log-start", metavar="TIME", help="log clock when the scenario begins")
-    fit.add_argument(
-        "--replay", action="store_true", help="take the schedule from the log: heat, passes, rests"
-    )
-    fit.add_argument(
-        "--second",
-        type=InputPath,
-        metavar="LOG",
-        help="another log, to compare with: nothing is fitted again",
-    )
-    fit.add_argument(
-        "--second-file",
-        metavar="FILE",
-        help="scenario file of the second log (default: as the first)",
-    )
-    fit.add_argument("--no-profile", action="store_true", help="quicker: covariance intervals only")
-    fit.add_argument(
-        "--save", type=OutputPath, metavar="PATH", help="write the fitted scenario (.toml)"
+    free = "parameters to fit (NAME, or NAME=LOW..HIGH with limits)"
+    use = "channels to fit: pressure, temperature, weight, charge"
+    second = "another log, to compare with: nothing is fitted again"
+    options(
+        fit,
+        ("--free", "NAME", free, {"nargs": "+", "required": True}),
+        ("--column", "Q=HEADER", "which column is which quantity; may be given again", AGAIN),
+        ("--use", "CHANNEL", use, {"nargs": "+", "default": ["pressure"]}),
+        ("--start", "NAME=VALUE", "start value; may be given again", AGAIN),
+        ("--window", ("FROM", "TO"), "rows to fit, log clock", {"nargs": 2}),
+        ("--log-start", "TIME", "log clock when the scenario begins"),
+        ("--replay", "", "take the schedule from the log: heat, passes, rests"),
+        ("--second", "LOG", second, {"type": InputPath}),
+        ("--second-file", "FILE", "scenario file of the second log (default: as the first)"),
+        ("--no-profile", "", "quicker: covariance intervals only"),
+        ("--save", "PATH", "write the fitted scenario (.toml)", WRITTEN),
     )
     add_outputs(fit, csv="write log, model and residuals", plot="write fit and residuals")
 
 
 def run_fit(args: Any) -> int:
     """Read the log, fit, compare with a second log, report."""
-    from n2osim.cli.output import patience, put_text
+    from n2osim.cli.output import patience
     from n2osim.scenario.file import load
 
     scenario = load(args.file)
@@ -140,8 +107,7 @@ def run_fit(args: Any) -> int:
     put_json(args, found)
     if args.csv is not None:
         put_csv(args, _rows(fit))
-    if args.save is not None:
-        put_text(args.save, fit.scenario.to_toml(), args.overwrite)
+    put_scenario(args, fit.scenario)
     put_plot(args, fit.plot)
     say_cautions(args)
     return 0
@@ -254,19 +220,10 @@ def _clock(text: str | None) -> float | None:
 
 def _rows(fit: Any) -> list[dict[str, Any]]:
     """Residual rows of all channels, SI."""
+    names = ("channel", "unit", "time_s", "logged", "model", "residual", "fitted", "line")
     rows = []
-    for piece in fit.residuals:
-        for k in range(len(piece.time)):
-            rows.append(
-                {
-                    "channel": piece.channel,
-                    "unit": piece.unit,
-                    "time_s": float(piece.time[k]),
-                    "logged": float(piece.logged[k]),
-                    "model": float(piece.model[k]),
-                    "residual": float(piece.residual[k]),
-                    "fitted": int(piece.used[k]),
-                    "line": int(piece.lines[k]),
-                }
-            )
+    for p in fit.residuals:
+        columns = (p.time, p.logged, p.model, p.residual, p.used.astype(int), p.lines)
+        values = zip(*(column.tolist() for column in columns), strict=True)
+        rows += [dict(zip(names, (p.channel, p.unit, *row), strict=True)) for row in values]
     return rows

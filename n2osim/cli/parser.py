@@ -91,8 +91,29 @@ def check_paths(args: argparse.Namespace) -> None:
         check_files(inputs, outputs, getattr(args, "overwrite", False))
 
 
-def command(commands: Any, name: str, run: Any, summary: str, details: str = "") -> Any:
-    """Add a command; ``run(args) -> int | None`` does it."""
+# How argparse is to read an option, where that is not one text.
+MANY: dict[str, Any] = {"nargs": "+"}
+AGAIN: dict[str, Any] = {"action": "append"}
+WHOLE: dict[str, Any] = {"type": int}
+WRITTEN: dict[str, Any] = {"type": OutputPath}
+
+
+def options(parser: Any, *given: tuple[Any, ...]) -> None:
+    """Options: (--name, metavar, help), and how it is read; without a metavar a flag."""
+    for name, metavar, words, *how in given:
+        read = {"metavar": metavar} if metavar else {"action": "store_true"}
+        parser.add_argument(name, help=words, **read, **(how[0] if how else {}))
+
+
+def command(
+    commands: Any,
+    name: str,
+    run: Any,
+    summary: str,
+    details: str = "",
+    file: str = "scenario file (TOML)",
+) -> Any:
+    """Add a command that ``run(args) -> int | None`` does. file: what FILE is ("": none)."""
     parser = commands.add_parser(
         name,
         help=summary,
@@ -101,16 +122,21 @@ def command(commands: Any, name: str, run: Any, summary: str, details: str = "")
         formatter_class=Formatter,
     )
     parser.set_defaults(run=run)
+    if file:
+        parser.add_argument("file", type=ScenarioPath, metavar="FILE", help=file)
     return parser
+
+
+def questions(commands: Any, name: str, summary: str, details: str) -> Any:
+    """Add a command that only gathers questions, and give what they are added to."""
+    parser = command(commands, name, None, summary, details, file="")
+    return parser.add_subparsers(title="questions", metavar="QUESTION", required=True)
 
 
 def add_advise(parser: Any) -> None:
     """``--advise``."""
-    parser.add_argument(
-        "--advise",
-        action="store_true",
-        help="try what helps against the findings: up to 150 more runs",
-    )
+    words = "try what helps against the findings: up to 150 more runs"
+    parser.add_argument("--advise", action="store_true", help=words)
 
 
 def add_units(parser: Any) -> None:
@@ -127,6 +153,5 @@ def add_units(parser: Any) -> None:
 
 def add_overwrite(parser: Any) -> None:
     """``--overwrite``."""
-    parser.add_argument(
-        "--overwrite", action="store_true", help="replace files that exist (refused otherwise)"
-    )
+    words = "replace files that exist (refused otherwise)"
+    parser.add_argument("--overwrite", action="store_true", help=words)

@@ -5,15 +5,8 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING, Any
 
-from n2osim.cli.parser import (
-    OutputPath,
-    PicturePath,
-    ScenarioPath,
-    add_advise,
-    add_overwrite,
-    add_units,
-    command,
-)
+from n2osim.cli.parser import add_advise, command, options
+from n2osim.cli.study_output import add_outputs, put_plot
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -32,41 +25,21 @@ examples:
 
 def add(commands: Any) -> None:
     """The commands of this family."""
-    demo = command(
-        commands,
-        "demo",
-        run_demo,
-        "simulate the built-in example (an invented car, meeting and evening)",
-        "The same scenario as a file to edit: n2osim new my-car.toml --from demo",
-    )
-    _add_outputs(demo)
-    simulate = command(
-        commands, "simulate", run_simulate, "simulate a scenario file and report", _SIMULATE
-    )
-    simulate.add_argument("file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML)")
-    _add_outputs(simulate)
+    words = "simulate the built-in example (an invented car, meeting and evening)"
+    details = "The same scenario as a file to edit: n2osim new my-car.toml --from demo"
+    _add_outputs(command(commands, "demo", run_demo, words, details, file=""))
+    words = "simulate a scenario file and report"
+    _add_outputs(command(commands, "simulate", run_simulate, words, _SIMULATE))
 
 
 def _add_outputs(parser: Any) -> None:
-    add_units(parser)
-    parser.add_argument(
-        "--json", type=OutputPath, metavar="PATH", help="write everything as JSON ('-': to stdout)"
+    add_outputs(
+        parser, json="write everything as JSON", csv="write the time series", plot="write a figure"
     )
-    parser.add_argument(
-        "--csv", type=OutputPath, metavar="PATH", help="write the time series ('-': to stdout)"
-    )
-    parser.add_argument(
-        "--plot", type=PicturePath, metavar="PATH", help="write a figure (.png, .pdf, .svg)"
-    )
-    parser.add_argument(
-        "--figure", choices=FIGURES, default="run", help="which figure (default: run)"
-    )
-    parser.add_argument(
-        "--full", action="store_true", help="every finding, event and note, not the short report"
-    )
+    words = "which figure (default: run)"
+    parser.add_argument("--figure", choices=FIGURES, default="run", help=words)
+    options(parser, ("--full", "", "every finding, event and note, not the short report"))
     add_advise(parser)
-    parser.add_argument("--quiet", action="store_true", help="no summary on the terminal")
-    add_overwrite(parser)
 
 
 def demo_path() -> Any:
@@ -128,8 +101,7 @@ def report(run: Run, args: Any) -> None:
         put_text(args.json, export.json_text(run), args.overwrite)
     if args.csv is not None:
         put_text(args.csv, export.csv_text(run), args.overwrite)
-    if args.plot is not None:
-        _plot(run, args)
+    put_plot(args, lambda: run.plot(args.figure))
 
 
 def advice_text(run: Run, system: str) -> str:
@@ -138,10 +110,3 @@ def advice_text(run: Run, system: str) -> str:
 
     with patience():
         return run.remedies().text(system) + "\n"
-
-
-def _plot(run: Run, args: Any) -> None:
-    from n2osim.cli.output import put_picture, use_file_backend
-
-    use_file_backend()
-    put_picture(args.plot, run.plot(args.figure), args.overwrite)

@@ -7,14 +7,16 @@ import sys
 from typing import Any
 
 from n2osim.cli.parser import (
+    WHOLE,
+    WRITTEN,
     OutputPath,
-    ScenarioPath,
     add_advise,
     add_overwrite,
     add_units,
     command,
+    options,
 )
-from n2osim.cli.study_output import add_outputs, put_csv, put_json, put_plot, say
+from n2osim.cli.study_output import add_outputs, put_csv, put_json, put_plot, put_scenario, say
 
 _SHEET = """\
 examples:
@@ -35,57 +37,31 @@ The scenario gives bottle, charge, start, heater, air and pass; its own schedule
 
 def add(commands: Any) -> None:
     """The commands of this family."""
-    sheet = command(
-        commands, "sheet", run_sheet, "write the set-up sheet of a scenario, to print", _SHEET
-    )
-    sheet.add_argument("file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML)")
-    sheet.add_argument(
-        "out", type=OutputPath, metavar="PATH", help="file to write (.html; '-': to stdout)"
-    )
-    sheet.add_argument("--date", metavar="DATE", help="date printed on it (default: today)")
+    words = "write the set-up sheet of a scenario, to print"
+    sheet = command(commands, "sheet", run_sheet, words, _SHEET)
+    words = "file to write (.html; '-': to stdout)"
+    sheet.add_argument("out", type=OutputPath, metavar="PATH", help=words)
+    options(sheet, ("--date", "DATE", "date printed on it (default: today)"))
     add_units(sheet)
     add_overwrite(sheet)
     day = command(commands, "day", run_day, "a day at the strip, round by round", _DAY)
-    day.add_argument("file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML)")
-    day.add_argument("--rounds", metavar="N", type=int, default=4, help="passes (default: 4)")
-    for name, words in _TIMES.items():
-        day.add_argument(f"--{name.replace('_', '-')}", metavar="TIME", help=words)
-    day.add_argument("--refill-every", metavar="N", type=int, help="refill after every N rounds")
-    day.add_argument("--refill-below", metavar="MASS", help="refill when weighed below this charge")
-    day.add_argument(
-        "--refill-to",
-        metavar="MASS",
-        help="charge to refill to (default: what the bottle is rated for)",
-    )
-    day.add_argument(
-        "--unpumped",
-        action="store_true",
-        help="refill without a pump: only until both pressures are equal",
-    )
-    day.add_argument(
-        "--pump-efficiency",
-        metavar="SHARE",
-        help='isentropic, of the pump (default: "60 %%", an assumption)',
-    )
-    day.add_argument(
-        "--supply", metavar="T", help='temperature of the supply bottle (default: "70 degF")'
-    )
-    day.add_argument(
-        "--gauge-error",
-        metavar="PRESSURE",
-        default="10 psi",
-        help='what gauge and switch may be off by (default: "10 psi")',
-    )
-    day.add_argument(
-        "--fill-error",
-        metavar="MASS",
-        default="0.2 lb",
-        help='what the charge may be off by (default: "0.2 lb")',
+    gauge = 'what gauge and switch may be off by (default: "10 psi")'
+    fill = 'what the charge may be off by (default: "0.2 lb")'
+    options(
+        day,
+        ("--rounds", "N", "passes (default: 4)", {"type": int, "default": 4}),
+        *((f"--{n.replace('_', '-')}", "TIME", words) for n, words in _TIMES.items()),
+        ("--refill-every", "N", "refill after every N rounds", WHOLE),
+        ("--refill-below", "MASS", "refill when weighed below this charge"),
+        ("--refill-to", "MASS", "charge to refill to (default: what the bottle is rated for)"),
+        ("--unpumped", "", "refill without a pump: only until both pressures are equal"),
+        ("--pump-efficiency", "SHARE", 'isentropic, of the pump (default: "60 %%", an assumption)'),
+        ("--supply", "T", 'temperature of the supply bottle (default: "70 degF")'),
+        ("--gauge-error", "PRESSURE", gauge, {"default": "10 psi"}),
+        ("--fill-error", "MASS", fill, {"default": "0.2 lb"}),
+        ("--save", "PATH", "write the scenario with the day's schedule", WRITTEN),
     )
     add_advise(day)
-    day.add_argument(
-        "--save", type=OutputPath, metavar="PATH", help="write the scenario with the day's schedule"
-    )
     add_outputs(day, csv="write one row a round", plot="write the ladder of rounds")
 
 
@@ -155,12 +131,8 @@ def run_day(args: Any) -> int:
         },
     )
     put_csv(args, rows)
-    if args.plot is not None:
-        put_plot(args, lambda: _ladder(done.run))
-    if args.save is not None:
-        from n2osim.cli.output import put_text
-
-        put_text(args.save, done.scenario.to_toml(), args.overwrite)
+    put_plot(args, lambda: _ladder(done.run))
+    put_scenario(args, done.scenario)
     return int(done.status)
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from n2osim.cli.answer_output import options, question
-from n2osim.cli.parser import Formatter
+from n2osim.cli.answer_output import question
+from n2osim.cli.parser import MANY, WHOLE, options, questions
 
 if TYPE_CHECKING:
     from n2osim.answers.answer import Answer
@@ -36,14 +36,8 @@ _LIMITS = (
 
 def add(commands: Any) -> None:
     """The commands of this family."""
-    size = commands.add_parser(
-        "size",
-        help="size heater, switch band, bottle or jets for a scenario, or ask anything",
-        description="Size heater, switch band, bottle or jets for a scenario, or ask anything.",
-        epilog=_SIZE,
-        formatter_class=Formatter,
-    )
-    asked = size.add_subparsers(title="questions", metavar="QUESTION", required=True)
+    words = "size heater, switch band, bottle or jets for a scenario, or ask anything"
+    asked = questions(commands, "size", words, _SIZE)
     _add_heater(asked)
     _add_band(asked)
     _add_bottle(asked)
@@ -57,19 +51,16 @@ def add(commands: Any) -> None:
 # --- heater --------------------------------------------------------------------------------------
 def _add_heater(asked: Any) -> None:
     within = ("--within", "TIME", 'time to the band (default: "30 min")')
-    values = "rated powers that can be had"
+    values = ("--values", "POWER", "rated powers that can be had", MANY)
     heater = question(
         asked, "heater", _heater, "least heater power that is in the band in time: a design page"
     )
-    options(heater, within, ("--target", "P", "opening point (default: the switch's)"), *_LIMITS)
-    heater.add_argument("--values", metavar="POWER", nargs="+", help=values)
-    heater.add_argument(
-        "--brief", action="store_true", help="without other nights, tolerances and faults"
-    )
+    target = ("--target", "P", "opening point (default: the switch's)")
+    brief = ("--brief", "", "without other nights, tolerances and faults")
+    options(heater, within, target, *_LIMITS, values, brief)
     _add_cases(heater)
     power = question(asked, "power", _power, "largest heater power that keeps the limits")
-    options(power, *_LIMITS)
-    power.add_argument("--values", metavar="POWER", nargs="+", help=values)
+    options(power, *_LIMITS, values)
     _add_cases(power)
     coverage = question(asked, "coverage", _coverage, "least covered share of the shell")
     options(coverage, within, *_LIMITS[:2])
@@ -127,9 +118,9 @@ def _band(scenario: Scenario, args: Any) -> Answer:
 # --- bottle, jets, passes ------------------------------------------------------------------------
 def _add_bottle(asked: Any) -> None:
     bottle = question(asked, "bottle", _bottle, "smallest bottle for a number of passes")
-    bottle.add_argument("--passes", metavar="N", type=int, default=4, help="passes (default: 4)")
     options(
         bottle,
+        ("--passes", "N", "passes (default: 4)", {"type": int, "default": 4}),
         ("--shell", "SHELL", "preset shell (default: aluminium)"),
         ("--low", "P", "pressure never below"),
         ("--flow", "SHARE", 'least flow at the end of a pass, of the mean (default: "80 %%")'),
@@ -144,19 +135,18 @@ def _bottle(scenario: Scenario, args: Any) -> Answer:
 
 
 def _add_jets(asked: Any) -> None:
-    jets = question(
-        asked, "jets", _jets, "N2O and fuel jets for a power over the file's first pass"
-    )
+    words = "N2O and fuel jets for a power over the file's first pass"
+    jets = question(asked, "jets", _jets, words)
+    words = "bores that can be had, or 'drills' for number drills"
     options(
         jets,
         ("--hp", "POWER", 'power wanted, mean over the pass: "80 hp" or "60 kW"'),
         ("--at", "P", "pressure at launch (default: the switch's opening point)"),
+        ("--count", "N", "N2O jets (default: as fitted)", WHOLE),
+        ("--fuel-count", "N", "fuel jets (default: as fitted)", WHOLE),
+        ("--sizes", "BORE", f"N2O {words}", MANY),
+        ("--fuel-sizes", "BORE", f"fuel {words}", MANY),
     )
-    jets.add_argument("--count", metavar="N", type=int, help="N2O jets (default: as fitted)")
-    jets.add_argument("--fuel-count", metavar="N", type=int, help="fuel jets (default: as fitted)")
-    words = "bores that can be had, or 'drills' for number drills"
-    jets.add_argument("--sizes", metavar="BORE", nargs="+", help=f"N2O {words}")
-    jets.add_argument("--fuel-sizes", metavar="BORE", nargs="+", help=f"fuel {words}")
 
 
 def _jets(scenario: Scenario, args: Any) -> Answer:
@@ -203,20 +193,14 @@ def _add_for(asked: Any) -> None:
     goal = free.add_mutually_exclusive_group(required=True)
     goal.add_argument("--minimize", metavar="NAME", help="field or quantity to make least")
     goal.add_argument("--maximize", metavar="NAME", help="field or quantity to make largest")
-    free.add_argument(
-        "--over",
-        metavar="NAME=VALUES",
-        nargs="+",
-        help='fields that may change: "heater.power=50 W..900 W", or a list "NAME=A,B,C"',
+    over = 'fields that may change: "heater.power=50 W..900 W", or a list "NAME=A,B,C"'
+    bound = 'what must hold: "hold0.warm_up_time <= 30 min"'
+    options(
+        free,
+        ("--over", "NAME=VALUES", over, MANY),
+        ("--subject-to", "BOUND", bound, {"nargs": "+", "default": []}),
+        ("--resolution", "SHARE", "default: 0.001", {"type": float}),
     )
-    free.add_argument(
-        "--subject-to",
-        metavar="BOUND",
-        nargs="+",
-        default=[],
-        help='what must hold: "hold0.warm_up_time <= 30 min"',
-    )
-    free.add_argument("--resolution", metavar="SHARE", type=float, help="default: 0.001")
     _add_cases(free)
 
 
@@ -236,22 +220,13 @@ def _for(scenario: Scenario, args: Any) -> Answer:
 
 
 def _add_cases(parser: Any, spreads: bool = True) -> None:
-    parser.add_argument(
-        "--case",
-        metavar="CASE",
-        nargs="+",
-        help='it must hold then too: "cold: start=20 degF, ambient.temperature=20 degF"',
-    )
+    case = 'it must hold then too: "cold: start=20 degF, ambient.temperature=20 degF"'
+    ends = 'it must hold at both ends too: "ambient.air_speed=0 mph..10 mph"'
+    waive = "limits that need not hold, by code"
+    options(parser, ("--case", "CASE", case, MANY))
     if spreads:
-        parser.add_argument(
-            "--spread",
-            metavar="NAME=LOW..HIGH",
-            nargs="+",
-            help='it must hold at both ends too: "ambient.air_speed=0 mph..10 mph"',
-        )
-    parser.add_argument(
-        "--waive", metavar="CODE", nargs="+", default=[], help="limits that need not hold, by code"
-    )
+        options(parser, ("--spread", "NAME=LOW..HIGH", ends, MANY))
+    options(parser, ("--waive", "CODE", waive, {"nargs": "+", "default": []}))
 
 
 def _cases(args: Any) -> dict[str, Any]:
@@ -299,16 +274,14 @@ examples:
 
 
 def _add_compare(commands: Any) -> None:
-    compare = question(
-        commands,
-        "compare",
-        _compare,
-        "compare shells: carbon against metal, same charge and heater",
-        plot="write the comparison as bars",
-    )
+    words = "compare shells: carbon against metal, same charge and heater"
+    compare = question(commands, "compare", _compare, words, plot="write the comparison as bars")
     compare.epilog = _COMPARE
-    compare.add_argument("--shells", metavar="SHELL", nargs="+", help="preset shells to compare")
-    compare.add_argument("--hold", metavar="TIME", default="1 h", help="in the band (default: 1 h)")
+    options(
+        compare,
+        ("--shells", "SHELL", "preset shells to compare", MANY),
+        ("--hold", "TIME", "in the band (default: 1 h)", {"default": "1 h"}),
+    )
 
 
 def _compare(scenario: Scenario, args: Any) -> Answer:
@@ -327,14 +300,14 @@ def _bars(found: Answer) -> Any:
 
 
 def _add_faults(commands: Any) -> None:
-    faults = question(
-        commands, "faults", _faults, "time to each limit: welded relay, and a hot closed boot"
-    )
+    words = "time to each limit: welded relay, and a hot closed boot"
+    faults = question(commands, "faults", _faults, words)
     faults.epilog = _FAULTS
-    faults.add_argument("--relay", metavar="TIME", default="3 h", help="how long (default: 3 h)")
-    faults.add_argument("--soak", metavar="TIME", default="8 h", help="in the boot (default: 8 h)")
-    faults.add_argument(
-        "--air", metavar="T", default="95 degF", help="outside the boot (default: 95 degF)"
+    options(
+        faults,
+        ("--relay", "TIME", "how long (default: 3 h)", {"default": "3 h"}),
+        ("--soak", "TIME", "in the boot (default: 8 h)", {"default": "8 h"}),
+        ("--air", "T", "outside the boot (default: 95 degF)", {"default": "95 degF"}),
     )
 
 

@@ -8,7 +8,7 @@ import warnings
 from typing import Any
 
 from n2osim.cli import INTERRUPTED, OK
-from n2osim.cli.parser import ScenarioPath, command
+from n2osim.cli.parser import AGAIN, MANY, WHOLE, command, options
 from n2osim.cli.study_output import (
     add_outputs,
     counter,
@@ -48,39 +48,21 @@ _POINTS = 241
 
 def add(commands: Any) -> None:
     """The commands of this family."""
-    study = command(
-        commands,
-        "study",
-        run_study_command,
-        "vary a scenario: sweeps, Monte Carlo, tolerances",
-        _STUDY,
+    words = "vary a scenario: sweeps, Monte Carlo, tolerances"
+    study = command(commands, "study", run_study_command, words, _STUDY)
+    count = "members with --scatter (default: 200)"
+    options(
+        study,
+        ("--vary", "NAME=V1,V2", "a field and the values it takes; may be given again", AGAIN),
+        ("--scatter", "NAME=HALF", "a field and how far it scatters; may be given again", AGAIN),
+        ("--tolerance", "NAME=HALF", "a tolerance; may be given again", AGAIN),
+        ("--fields", "", "list what can be varied, and stop"),
+        ("--of", "OUTPUT", "figures to report (names or patterns)", MANY),
+        ("--count", "N", count, {"type": int, "default": 200}),
+        ("--seed", "N", "of the scatter", {"type": int, "default": 0}),
+        ("--workers", "N", "threads (default: one a core)", WHOLE),
+        ("--checkpoint", "DIR", "keep finished pieces, to resume"),
     )
-    study.add_argument("file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML)")
-    study.add_argument(
-        "--vary",
-        metavar="NAME=V1,V2",
-        action="append",
-        help="a field and the values it takes; may be given again",
-    )
-    study.add_argument(
-        "--scatter",
-        metavar="NAME=HALF",
-        action="append",
-        help="a field and how far it scatters; may be given again",
-    )
-    study.add_argument(
-        "--tolerance", metavar="NAME=HALF", action="append", help="a tolerance; may be given again"
-    )
-    study.add_argument("--fields", action="store_true", help="list what can be varied, and stop")
-    study.add_argument(
-        "--of", metavar="OUTPUT", nargs="+", help="figures to report (names or patterns)"
-    )
-    study.add_argument(
-        "--count", metavar="N", type=int, default=200, help="members with --scatter (default: 200)"
-    )
-    study.add_argument("--seed", metavar="N", type=int, default=0, help="of the scatter")
-    study.add_argument("--workers", metavar="N", type=int, help="threads (default: one a core)")
-    study.add_argument("--checkpoint", metavar="DIR", help="keep finished pieces, to resume")
     add_outputs(
         study,
         csv="write one row a member",

@@ -11,25 +11,26 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from n2osim.cli.output import put_text
-from n2osim.cli.parser import OutputPath, PicturePath, add_overwrite, add_units
+from n2osim.cli.parser import OutputPath, PicturePath, add_overwrite, add_units, options
 from n2osim.text import spreadsheet
 
 
-def add_outputs(parser: Any, *, csv: str = "write the table as CSV", plot: str = "") -> None:
-    """``--json``, ``--csv``, ``--plot``, ``--quiet``, units and overwriting."""
+def add_outputs(
+    parser: Any,
+    *,
+    json: str = "write the answer as JSON",
+    csv: str = "write the table as CSV",
+    plot: str = "",
+) -> None:
+    """``--json``, ``--csv``, ``--plot`` where they have words, ``--quiet``, units, overwriting."""
     add_units(parser)
-    parser.add_argument(
-        "--json", type=OutputPath, metavar="PATH", help="write the answer as JSON ('-': to stdout)"
-    )
-    if csv:
-        parser.add_argument(
-            "--csv", type=OutputPath, metavar="PATH", help=f"{csv} ('-': to stdout)"
-        )
+    for name, words in (("--json", json), ("--csv", csv)):
+        if words:
+            options(parser, (name, "PATH", f"{words} ('-': to stdout)", {"type": OutputPath}))
     if plot:
-        parser.add_argument(
-            "--plot", type=PicturePath, metavar="PATH", help=f"{plot} (.png, .pdf, .svg)"
-        )
-    parser.add_argument("--quiet", action="store_true", help="nothing on the terminal")
+        options(parser, ("--plot", "PATH", f"{plot} (.png, .pdf, .svg)", {"type": PicturePath}))
+    if json:
+        options(parser, ("--quiet", "", "nothing on the terminal"))
     add_overwrite(parser)
 
 
@@ -55,6 +56,12 @@ def put_json(args: Any, data: Mapping[str, Any]) -> None:
         full = {"program": f"n2osim {__version__}", "units": "SI, pressures as named", **data}
         text = json_text(full, indent=1)
         put_text(args.json, text, args.overwrite)
+
+
+def put_scenario(args: Any, scenario: Any) -> None:
+    """Write a scenario with an answer in it where asked for (``--save``)."""
+    if args.save is not None:
+        put_text(args.save, scenario.to_toml(), args.overwrite)
 
 
 def put_csv(args: Any, rows: Sequence[Mapping[str, Any]]) -> None:

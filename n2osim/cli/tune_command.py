@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from n2osim.cli.answer_output import options, question
-from n2osim.cli.parser import Formatter
+from n2osim.cli.answer_output import question
+from n2osim.cli.parser import MANY, options, questions
 
 if TYPE_CHECKING:
     from n2osim.answers.answer import Answer
@@ -27,42 +27,27 @@ _AT = ("--at", "P", "gauge pressure of the bottle (default: the switch's opening
 
 def add(commands: Any) -> None:
     """The commands of this family."""
-    tune = commands.add_parser(
-        "tune",
-        help="psi per hp, correction by bottle weight, a power held",
-        description="Psi per hp, correction by bottle weight, a power held.",
-        epilog=_TUNE,
-        formatter_class=Formatter,
+    words = "psi per hp, correction by bottle weight, a power held"
+    asked = questions(commands, "tune", words, _TUNE)
+    words = "power and mixture where the bottle is not at its pressure"
+    options(
+        question(asked, "pressure", _pressure, words),
+        _AT,
+        ("--step", "DP", "from row to row (default: a fifth of the span)"),
+        ("--span", "DP", 'errors up to this (default: "100 psi")', {"default": "100 psi"}),
     )
-    asked = tune.add_subparsers(title="questions", metavar="QUESTION", required=True)
-    pressure = question(
-        asked, "pressure", _pressure, "power and mixture where the bottle is not at its pressure"
+    words = "flow at the same gauge pressure by bottle weight, to keep it"
+    over = "compare the mean flow of the file's first pass (default: as the valve opens)"
+    options(
+        question(asked, "weight", _weight, words),
+        _AT,
+        ("--charges", "MASS", "charges (default: fill to a fifth of it)", MANY),
+        ("--over-pass", "", over),
     )
-    options(pressure, _AT, ("--step", "DP", "from row to row (default: a fifth of the span)"))
-    pressure.add_argument(
-        "--span", metavar="DP", default="100 psi", help='errors up to this (default: "100 psi")'
-    )
-    weight = question(
-        asked, "weight", _weight, "flow at the same gauge pressure by bottle weight, to keep it"
-    )
-    options(weight, _AT)
-    weight.add_argument(
-        "--charges", metavar="MASS", nargs="+", help="charges (default: fill to a fifth of it)"
-    )
-    weight.add_argument(
-        "--over-pass",
-        action="store_true",
-        help="compare the mean flow of the file's first pass (default: as the valve opens)",
-    )
-    power = question(
-        asked,
-        "power",
-        _power,
-        "opening of the solenoids over the file's first pass that holds a power",
-        plot="write the pass",
-    )
-    power.add_argument(
-        "--hp", metavar="POWER", nargs="+", help='"60 hp", or corners of a curve, TIME=POWER'
+    words = "opening of the solenoids over the file's first pass that holds a power"
+    options(
+        question(asked, "power", _power, words, plot="write the pass"),
+        ("--hp", "POWER", '"60 hp", or corners of a curve, TIME=POWER', MANY),
     )
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from n2osim.cli.parser import OutputPath, ScenarioPath, command
-from n2osim.cli.study_output import add_outputs, put_json, say, say_cautions
+from n2osim.cli.parser import WRITTEN, command, options
+from n2osim.cli.study_output import add_outputs, put_json, put_scenario, say, say_cautions
 
 _WEIGH = """\
 examples:
@@ -18,39 +18,32 @@ nobody in front of it: what comes out burns skin and takes the air to breathe), 
 again. BEFORE and AFTER are bottle and charge, GAUGE is read at rest before the valve opens,
 GAUGE_AFTER right after it shuts. Without --pass the readings are those of the file ([[weighed]]).
 """
-_ERRORS = ("scale", "timing", "gauge", "empty")
+_ERRORS = {
+    "scale": "a weighing",
+    "timing": "the time open",
+    "gauge": "the gauge",
+    "empty": "the bottle's empty mass",
+}
 
 
 def add(commands: Any) -> None:
     """The command of this family."""
-    weigh = command(commands, "weigh", run_weigh, "find out about the jets with a scale", _WEIGH)
-    weigh.add_argument(
-        "file", type=ScenarioPath, metavar="FILE", help="scenario file (TOML): bottle, feed, jets"
-    )
-    weigh.add_argument(
-        "--pass",
-        dest="passes",
-        action="append",
-        nargs="+",
-        metavar="READING",
-        help="BEFORE AFTER SECONDS GAUGE [GAUGE_AFTER] of a weighed pass; repeat",
-    )
-    weigh.add_argument("--feed", metavar="NAME", help="feed that was weighed")
-    for name, what in zip(
-        _ERRORS,
-        ("a weighing", "the time open", "the gauge", "the bottle's empty mass"),
-        strict=True,
-    ):
-        weigh.add_argument(f"--{name}-error", metavar="VALUE", help=f"standard deviation of {what}")
-    weigh.add_argument(
-        "--save", type=OutputPath, metavar="PATH", help="write the scenario with these jets (.toml)"
+    words, file = "find out about the jets with a scale", "scenario file (TOML): bottle, feed, jets"
+    weigh = command(commands, "weigh", run_weigh, words, _WEIGH, file)
+    words = "BEFORE AFTER SECONDS GAUGE [GAUGE_AFTER] of a weighed pass; repeat"
+    options(
+        weigh,
+        ("--pass", "READING", words, {"dest": "passes", "action": "append", "nargs": "+"}),
+        ("--feed", "NAME", "feed that was weighed"),
+        *((f"--{n}-error", "VALUE", f"standard deviation of {x}") for n, x in _ERRORS.items()),
+        ("--save", "PATH", "write the scenario with these jets (.toml)", WRITTEN),
     )
     add_outputs(weigh)
 
 
 def run_weigh(args: Any) -> int:
     """Read, estimate, report, save."""
-    from n2osim.cli.output import patience, put_text
+    from n2osim.cli.output import patience
     from n2osim.scenario.file import load
 
     scenario = load(args.file)
@@ -61,8 +54,7 @@ def run_weigh(args: Any) -> int:
         found = weighed_jets(scenario, passes, feed=args.feed)
     say(args, found.text(args.system))
     put_json(args, {"title": scenario.title, **found.as_dict()})
-    if args.save is not None:
-        put_text(args.save, found.scenario.to_toml(), args.overwrite)
+    put_scenario(args, found.scenario)
     say_cautions(args)
     return 0
 

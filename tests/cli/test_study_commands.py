@@ -439,6 +439,7 @@ def test_day_mistakes(capsys, car, args, said) -> None:
 )
 def test_nothing_is_overwritten_and_nothing_is_run_first(capsys, car, command) -> None:
     Path("there.json").write_text("mine")
+    Path("log.csv").write_text("t_s,P [psig]\n0,900\n1,901\n")
     said = refused(
         capsys, *(str(car) if a == "FILE" else a for a in command), "--json", "there.json"
     )
