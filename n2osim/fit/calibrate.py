@@ -259,14 +259,7 @@ def _starts(
 
 
 def _thinned(t: Target, most: int) -> Target:
-    take = np.flatnonzero(t.used)[:: max(1, -(-int(t.used.sum()) // most))]
-    return dataclasses.replace(
-        t,
-        times=t.times[take],
-        values=t.values[take],
-        used=np.ones(take.size, bool),
-        rows=t.rows[take],
-    )
+    return t.only(np.flatnonzero(t.used)[:: max(1, -(-int(t.used.sum()) // most))])
 
 
 # --- fit ------------------------------------------------------------------------------------

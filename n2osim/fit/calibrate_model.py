@@ -45,6 +45,11 @@ class Target:
     rows: np.ndarray
     noise: float
 
+    def only(self, take: np.ndarray) -> Target:
+        """Some of its rows."""
+        arrays = {n: getattr(self, n)[take] for n in ("times", "values", "used", "rows")}
+        return dataclasses.replace(self, **arrays)
+
 
 def targets(
     scenario: Scenario,
@@ -197,13 +202,7 @@ def check_span(scenario: Scenario, log: Log, wanted: list[Target]) -> tuple[list
     for t in wanted:
         inside = t.times <= end + 1e-9
         late = max(late, int((~inside & t.used).sum()))
-        t = dataclasses.replace(
-            t,
-            times=t.times[inside],
-            values=t.values[inside],
-            used=t.used[inside],
-            rows=t.rows[inside],
-        )
+        t = t.only(inside)
         if t.used.sum() < 5:
             raise LogError(
                 f"the schedule ends at {end:g} s, before five usable rows of {t.name}",

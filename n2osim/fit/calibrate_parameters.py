@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from n2osim.errors import InputError, UnknownNameError
-from n2osim.hardware.feed import Feed
 from n2osim.scenario.scenario import Scenario
-from n2osim.units import parse
+from n2osim.units import parse, unit_label
 
 
 @dataclass(frozen=True)
@@ -58,280 +57,197 @@ State = tuple[Scenario, Sensor]
 class Kind:
     """One parameter that can be fitted.
 
-    get, set : read it from, write it into (scenario, sensor). span : default limits, as factors
-    of the start value where ``log``, else as differences from it; ``absolute`` limits on top.
-    hardware : belongs to bottle and car (carried to other scenarios), not to this one log.
+    path : where it sits: part ("model", "ambient", "sensor", "bottle" and "heater" of the first
+    bottle, "feed": the main one) and field. span : default limits, as factors of the start value
+    where ``log``, else as differences from it; ``absolute`` limits on top. otherwise : where a fit
+    begins when the scenario has no value, or 0. unit : for a number, whose dimension has none.
     """
 
     name: str
-    unit: str
+    path: str
     dimension: str
-    get: Callable[[Scenario, Sensor], float]
-    set: Callable[[Scenario, Sensor, float], State]
     span: tuple[float, float]
     absolute: tuple[float, float]
+    words: str
     log: bool = True
     scale: float = 1.0
-    hardware: bool = True
-    words: str = ""
+    otherwise: float = 0.0
+    unit: str = ""
 
-    def __reduce__(self) -> tuple[Any, ...]:
-        """Pickled by name, as its functions cannot be: what it is, is fixed by the module."""
-        return _kind, (self.name,)
+    def __post_init__(self) -> None:
+        unit = self.unit or unit_label(self.dimension, "si") or "1"
+        object.__setattr__(self, "unit", unit)
 
+    @property
+    def hardware(self) -> bool:
+        """Whether it belongs to bottle and car (carried to other scenarios), not to this log."""
+        return self.path.startswith(("model.", "heater.", "feed."))
 
-def _kind(name: str) -> Kind:
-    return PARAMETERS[name]
+    def get(self, scenario: Scenario, sensor: Sensor) -> float:
+        """The value (SI) that scenario and sensor have."""
+        part, _, field = self.path.partition(".")
+        found = self._part(part, scenario, sensor)
+        if self.name == "heater_power":
+            return float(found.power_at(scenario.supply.voltage))
+        value = getattr(found.jets if part == "feed" else found, field)
+        if part == "ambient" and not isinstance(value, float):
+            valid = "a scenario with one air temperature"
+            raise InputError(f"free parameter {self.name}", "a course over the day", valid=valid)
+        return float(value or self.otherwise)
 
+    def set(self, scenario: Scenario, sensor: Sensor, value: float) -> State:
+        """Scenario and sensor with the value in them."""
+        part, _, field = self.path.partition(".")
+        found = self._part(part, scenario, sensor)
+        changes: dict[str, Any] = {field: value}
+        if self.name == "heater_power":
+            changes |= {"resistance": None, "voltage": None}
+        if part == "feed":
+            changes = {"jets": found.jets.with_cda(value)}
+        new = dataclasses.replace(found, **changes)
+        if part == "sensor":
+            return scenario, new
+        if part == "feed":
+            feeds = tuple((n, new if f is found else f) for n, f in scenario.feeds)
+            return dataclasses.replace(scenario, feeds=feeds), sensor
+        if part in ("model", "ambient"):
+            whole: dict[str, Any] = {part: new}
+            return dataclasses.replace(scenario, **whole), sensor
+        first = scenario.bottles[0]
+        first = new if part == "bottle" else dataclasses.replace(first, heater=new)
+        return dataclasses.replace(scenario, bottles=(first, *scenario.bottles[1:])), sensor
 
-def _bottle(s: Scenario, **changes: Any) -> Scenario:
-    first = dataclasses.replace(s.bottles[0], **changes)
-    return dataclasses.replace(s, bottles=(first, *s.bottles[1:]))
-
-
-def _model(field: str) -> Callable[[Scenario, Sensor, float], State]:
-    def put(s: Scenario, o: Sensor, v: float) -> State:
-        changed: dict[str, Any] = {field: v}
-        return dataclasses.replace(s, model=dataclasses.replace(s.model, **changed)), o
-
-    return put
-
-
-def _sensor(field: str) -> Callable[[Scenario, Sensor, float], State]:
-    def put(s: Scenario, o: Sensor, v: float) -> State:
-        changed: dict[str, Any] = {field: v}
-        return s, dataclasses.replace(o, **changed)
-
-    return put
-
-
-def _heater(s: Scenario, name: str) -> Any:
-    heater = s.bottles[0].heater
-    if heater is None:
-        raise InputError(
-            f"free parameter {name}",
-            "no heater",
-            "",
-            "a scenario with a heater",
-            "give the scenario a heater or leave this parameter out",
+    def _part(self, part: str, scenario: Scenario, sensor: Sensor) -> Any:
+        if part in ("model", "ambient"):
+            return getattr(scenario, part)
+        if part == "heater":
+            self._check(part, scenario.bottles[0].heater, "give the scenario a heater")
+        if part == "feed":
+            self._check(part, scenario.feeds, "give it jets, e.g. Feed.effective_area('10 mm2')")
+            return scenario.feeds[scenario.feed_index(None)][1]
+        return {"sensor": sensor, "bottle": scenario.bottles[0]}.get(
+            part, scenario.bottles[0].heater
         )
-    return heater
 
-
-def _get_power(s: Scenario, o: Sensor) -> float:
-    return float(_heater(s, "heater_power").power_at(s.supply.voltage))
-
-
-def _set_power(s: Scenario, o: Sensor, v: float) -> State:
-    heater = _heater(s, "heater_power")
-    fitted = dataclasses.replace(heater, power=v, resistance=None, voltage=None)
-    return _bottle(s, heater=fitted), o
-
-
-def _get_contact(s: Scenario, o: Sensor) -> float:
-    return max(float(_heater(s, "contact_resistance").contact_resistance), 1e-5)
-
-
-def _set_contact(s: Scenario, o: Sensor, v: float) -> State:
-    heater = _heater(s, "contact_resistance")
-    return _bottle(s, heater=dataclasses.replace(heater, contact_resistance=v)), o
-
-
-def _main_feed(s: Scenario) -> tuple[int, Feed]:
-    if not s.feeds:
-        raise InputError(
-            "free parameter effective_area",
-            "no feed",
-            "",
-            "a scenario with a feed",
-            "give the scenario jets, e.g. Feed.effective_area('10 mm2')",
-        )
-    k = s.feed_index(None)
-    return k, s.feeds[k][1]
-
-
-def _get_area(s: Scenario, o: Sensor) -> float:
-    return float(_main_feed(s)[1].jets.cda)
-
-
-def _set_area(s: Scenario, o: Sensor, v: float) -> State:
-    k, feed = _main_feed(s)
-    fitted = dataclasses.replace(feed, jets=feed.jets.with_cda(v))
-    feeds = tuple((n, fitted if i == k else f) for i, (n, f) in enumerate(s.feeds))
-    return dataclasses.replace(s, feeds=feeds), o
-
-
-def _set_ambient(s: Scenario, o: Sensor, v: float) -> State:
-    return dataclasses.replace(s, ambient=dataclasses.replace(s.ambient, temperature=v)), o
-
-
-def _get_ambient(s: Scenario, o: Sensor) -> float:
-    if not isinstance(s.ambient.temperature, float):
-        raise InputError(
-            "free parameter ambient_temperature",
-            "a course over the day",
-            "",
-            "a scenario with one air temperature",
-            "",
-        )
-    return s.ambient.temperature
+    def _check(self, part: str, there: Any, remedy: str) -> None:
+        if not there:
+            valid, remedy = f"a scenario with a {part}", f"{remedy}, or leave this parameter out"
+            raise InputError(f"free parameter {self.name}", f"no {part}", "", valid, remedy)
 
 
 _KINDS = (
     Kind(
         "outside_coefficient",
-        "W/m2/K",
+        "model.outside_coefficient",
         "heat_transfer_coefficient",
-        lambda s, o: s.model.outside_coefficient or 10.0,
-        _model("outside_coefficient"),
         (0.05, 20.0),
         (0.1, 500.0),
-        words="heat loss of the mounted bottle",
+        "heat loss of the mounted bottle",
+        otherwise=10.0,
     ),
     Kind(
         "inside_factor",
-        "1",
+        "model.inside_factor",
         "number",
-        lambda s, o: s.model.inside_factor or 1.0,
-        _model("inside_factor"),
         (0.02, 50.0),
         (1e-3, 100.0),
-        words="inside coefficient over its correlation",
+        "inside coefficient over its correlation",
+        otherwise=1.0,
     ),
     Kind(
         "heater_power",
-        "W",
+        "heater.power",
         "power",
-        _get_power,
-        _set_power,
         (0.1, 4.0),
         (1.0, 20e3),
-        words="what the heater really delivers",
+        "what the heater really delivers",
     ),
     Kind(
         "contact_resistance",
-        "m2 K/W",
+        "heater.contact_resistance",
         "contact_resistance",
-        _get_contact,
-        _set_contact,
         (0.01, 100.0),
         (1e-5, 0.5),
-        words="between heater and shell",
+        "between heater and shell",
+        otherwise=1e-5,
     ),
-    Kind(
-        "fill",
-        "kg",
-        "mass",
-        lambda s, o: s.bottles[0].fill,
-        lambda s, o, v: (_bottle(s, fill=v), o),
-        (0.2, 3.0),
-        (1e-3, 1e3),
-        hardware=False,
-        words="charge at the start of the log",
-    ),
-    Kind(
-        "effective_area",
-        "m2",
-        "area",
-        _get_area,
-        _set_area,
-        (0.05, 20.0),
-        (1e-8, 2.9e-4),
-        words="CdA of the jets",
-    ),
+    Kind("fill", "bottle.fill", "mass", (0.2, 3.0), (1e-3, 1e3), "charge at the start of the log"),
+    Kind("effective_area", "feed.cda", "area", (0.05, 20.0), (1e-8, 2.9e-4), "CdA of the jets"),
     Kind(
         "two_zone",
-        "1",
+        "model.two_zone",
         "number",
-        lambda s, o: s.model.two_zone or 2000.0,
-        _model("two_zone"),
         (0.005, 500.0),
         (1.0, 1e7),
-        words="liquid-side factor of the two-zone bottle",
+        "liquid-side factor of the two-zone bottle",
+        otherwise=2000.0,
     ),
     Kind(
         "boiling_growth",
-        "W/kg/K/s",
+        "model.boiling_growth",
         "number",
-        lambda s, o: s.model.boiling_growth or 1000.0,
-        _model("boiling_growth"),
         (0.02, 200.0),
         (1.0, 1e7),
-        words="how fast boiling in the superheated liquid grows",
+        "how fast boiling in the superheated liquid grows",
+        otherwise=1000.0,
+        unit="W/kg/K/s",
     ),
     Kind(
         "start_temperature",
-        "K",
+        "bottle.start",
         "temperature",
-        lambda s, o: s.bottles[0].start,
-        lambda s, o, v: (_bottle(s, start=v), o),
         (-20.0, 20.0),
         (200.0, 400.0),
+        "bottle and N2O at the start of the log",
         log=False,
-        hardware=False,
-        words="bottle and N2O at the start of the log",
     ),
     Kind(
         "ambient_temperature",
-        "K",
+        "ambient.temperature",
         "temperature",
-        _get_ambient,
-        _set_ambient,
         (-20.0, 20.0),
         (200.0, 360.0),
+        "air around the bottle",
         log=False,
-        hardware=False,
-        words="air around the bottle",
     ),
     Kind(
         "sensor_offset",
-        "Pa",
+        "sensor.offset",
         "pressure_difference",
-        lambda s, o: o.offset,
-        _sensor("offset"),
         (-5e5, 5e5),
         (-5e6, 5e6),
+        "pressure channel shows this much too much",
         log=False,
         scale=2e4,
-        hardware=False,
-        words="pressure channel shows this much too much",
     ),
     Kind(
         "sensor_lag",
-        "s",
+        "sensor.lag",
         "time",
-        lambda s, o: o.lag or 0.1,
-        _sensor("lag"),
         (0.01, 100.0),
         (1e-3, 600.0),
-        hardware=False,
-        words="time constant of the pressure channel",
+        "time constant of the pressure channel",
+        otherwise=0.1,
     ),
     Kind(
         "time_offset",
-        "s",
+        "sensor.time_offset",
         "time",
-        lambda s, o: o.time_offset,
-        _sensor("time_offset"),
         (-5.0, 5.0),
         (-1e4, 1e4),
+        "log's clock against the scenario's",
         log=False,
         scale=0.1,
-        hardware=False,
-        words="log's clock against the scenario's",
     ),
     Kind(
         "tare",
-        "kg",
+        "sensor.tare",
         "mass",
-        lambda s, o: o.tare,
-        _sensor("tare"),
         (-20.0, 20.0),
         (-500.0, 500.0),
+        "weight channel beyond bottle and charge",
         log=False,
         scale=0.1,
-        hardware=False,
-        words="weight channel beyond bottle and charge",
     ),
 )
 PARAMETERS: dict[str, Kind] = {k.name: k for k in _KINDS}

@@ -10,7 +10,7 @@ fall of no more than two quantisation steps is no pass.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -221,16 +221,7 @@ def _recoveries(segments: list[LogSegment]) -> list[LogSegment]:
         if s.kind == "pass":
             wanted = max(wanted, s.start_pressure)
         if s.kind == "heating" and wanted > -math.inf and s.start_pressure < wanted:
-            s = LogSegment(
-                "recovery",
-                s.start,
-                s.end,
-                s.start_pressure,
-                s.end_pressure,
-                s.first,
-                s.last,
-                s.told_by,
-            )
+            s = replace(s, kind="recovery")
             if s.end_pressure >= 0.99 * wanted:
                 wanted = -math.inf
         out.append(s)

@@ -127,28 +127,18 @@ class Log:
                 "s",
                 f"a stretch of {self.time[0]:g} to {self.time[-1]:g} s with two or more rows",
             )
-        report = replace(self.report, kept=int(keep.sum()))
-        return Log(
-            self.time[keep] - (a if zero else 0.0),
-            {k: v[keep] for k, v in self.channels.items()},
-            report,
-            {k: v[keep] for k, v in self.marked.items()},
-            self.lines[keep],
-            self.name,
-        )
+        found = replace(self._rows(keep), report=replace(self.report, kept=int(keep.sum())))
+        return replace(found, time=found.time - a) if zero else found
 
     def thin(self, most: int) -> Log:
         """Every k-th row so that at most ``most`` remain (no averaging: noise stays as it is)."""
-        k = max(1, -(-len(self) // max(2, most)))
-        take = slice(None, None, k)
-        return Log(
-            self.time[take],
-            {n: v[take] for n, v in self.channels.items()},
-            self.report,
-            {n: v[take] for n, v in self.marked.items()},
-            self.lines[take],
-            self.name,
+        return self._rows(slice(None, None, max(1, -(-len(self) // max(2, most)))))
+
+    def _rows(self, take: Any) -> Log:
+        channels, marked = (
+            {n: v[take] for n, v in each.items()} for each in (self.channels, self.marked)
         )
+        return Log(self.time[take], channels, self.report, marked, self.lines[take], self.name)
 
 
 # --- reading --------------------------------------------------------------------------------
