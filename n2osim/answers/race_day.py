@@ -7,8 +7,10 @@ scenario, runs it, puts refills where the weighed charge asks for them, and summ
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING, Any
+from operator import attrgetter
+from typing import Any
 
 import numpy as np
 
@@ -17,13 +19,11 @@ from n2osim.answers.judge import PassLimits, broken, full_flow
 from n2osim.answers.race_plan import DaySchedule, RaceDay, RoundItems, refill_rounds, schedule
 from n2osim.answers.recovery import recovery_time
 from n2osim.errors import InputError
+from n2osim.numbers import both
 from n2osim.results.run import Run, simulate
 from n2osim.results.summaries import PassSummary, SegmentSummary, WeighSummary
 from n2osim.scenario.scenario import Scenario
 from n2osim.units import format_quantity
-
-if TYPE_CHECKING:
-    from n2osim.results.engine_side import PassEngineSummary
 
 
 @dataclass(frozen=True)
@@ -47,6 +47,7 @@ class RoundSummary:
     weighed: charge by weight, kg, +- ``weighed_error`` (None: not weighed, or no errors given).
     refill_due: whether weighed less its error is below the weighing's own limit. charge_left: true
     charge after the pass, kg. refilled: kg let in; short: kg by which that missed what was wanted.
+    verdict: "yes" where its pass counts, else what it breaks.
     """
 
     round: int
@@ -84,6 +85,7 @@ class RoundSummary:
     refill_due: bool | None
     refilled: float
     refill_short: float
+    verdict: str
 
     def as_dict(self) -> dict[str, Any]:
         """All fields as plain values (NaN becomes None)."""
@@ -113,6 +115,17 @@ _COLUMNS = (
     Column("refilled", "refilled", "mass"),
     Column("verdict", "counts"),
 )
+_WHOLE = (
+    "power_mean",
+    "mixture_start",
+    "mixture_end",
+    "mixture_lean_end",
+    "mixture_rich_end",
+    "line_fill_time",
+)
+"""Figures of the whole car, not of a bottle: with several bottles they stand in the row of all."""
+_SUMMED = ("purge_used", "used", "charge_left", "refilled")
+_LEAST = 1e-6  # kg; less than this was not let in
 
 
 def race_day(scenario: Scenario, day: RaceDay, limits: PassLimits | None = None) -> Answer:
@@ -122,7 +135,8 @@ def race_day(scenario: Scenario, day: RaceDay, limits: PassLimits | None = None)
     refill after the first round whose weighed charge is below it, until no more are due (what is
     before a refill is not changed by it). ``limits``: what a pass must keep to count, against the
     first one. ``answer.rounds`` are :class:`RoundSummary`, one per round and bottle; ``of(bottle)``
-    those of one; ``refilled_after`` the rounds followed by a refill; ``day`` the plan.
+    those of one; ``refilled_after`` the rounds followed by a refill, ``filled_after`` those after
+    which it let something in; ``day`` the plan.
 
     Raises what ``simulate`` raises, and InputError for a refill beyond a bottle's rated charge.
     """
@@ -135,10 +149,13 @@ def race_day(scenario: Scenario, day: RaceDay, limits: PassLimits | None = None)
         if due is None:
             break
         refills.add(due)
+    limits = limits or PassLimits()
     rounds = tuple(
-        _round(run, day, plan, r, fitted.name) for r in plan.rounds for fitted in scenario.bottles
+        _round(run, day, plan, r, fitted.name, words or "yes")
+        for r, words in zip(plan.rounds, judged(run, limits))
+        for fitted in scenario.bottles
     )
-    return _answer(run, day, rounds, tuple(sorted(refills)), limits or PassLimits())
+    return _answer(run, day, rounds, tuple(sorted(refills)), limits)
 
 
 def _answer(
@@ -148,26 +165,116 @@ def _answer(
     refilled: tuple[int, ...],
     limits: PassLimits,
 ) -> Answer:
-    verdicts = judged(run, limits)
-    rows = tuple({**r.as_dict(), "verdict": verdicts[r.round - 1] or "yes"} for r in rounds)
-    left_out = {"bottle"} if len(run.scenario.bottles) == 1 else set()
+    several = len(run.scenario.bottles) > 1
+    rows = tuple(_listed_rows(run, rounds))
+    counted = {r.round for r in rounds if r.verdict == "yes"}
+    left_out = {
+        *([] if several else ["bottle"]),
+        *(["verdict"] if len(counted) == day.rounds else []),
+    }
     shown = [c for c in _COLUMNS if c.name not in left_out and any(r.get(c.name) for r in rows)]
 
     def of(bottle: str) -> tuple[RoundSummary, ...]:
         run.scenario.bottle_index(bottle)
         return tuple(r for r in rounds if r.bottle == bottle)
 
-    good = sum(not v for v in verdicts)
+    got = {r.round for r in rounds if r.refilled > _LEAST}
+    filled = [n for n in refilled if n in got]
+    notes = [_refill_words(rounds, refilled, filled)] if refilled else []
+    notes += [_weighing_words(day, rounds)] if day.refill_below is not None else []
     return Answer(
         f"A day of {day.rounds} rounds: {run.scenario.title}",
         (
-            Figure("passes", "passes that count", f"{good} of {len(verdicts)}"),
+            Figure("passes", "passes that count", f"{len(counted)} of {day.rounds}"),
             Figure("counts_while", "a pass counts while", limits.words()),
         ),
         run.scenario,
         run,
-        listings=(Listing("Round by round", tuple(shown), rows),),
-        more={"day": day, "rounds": rounds, "refilled_after": refilled, "of": of, "limits": limits},
+        notes=tuple(notes),
+        listings=(Listing("Round by round", tuple(shown), rows, _legend(shown, several)),),
+        more={
+            "day": day,
+            "rounds": rounds,
+            "refilled_after": refilled,
+            "filled_after": filled,
+            "of": of,
+            "limits": limits,
+        },
+    )
+
+
+def _listed_rows(run: Run, rounds: tuple[RoundSummary, ...]) -> Iterator[dict[str, Any]]:
+    """A row for each round and bottle; of several bottles also one of them all."""
+    several = len(run.scenario.bottles) > 1
+    totals = [t for t in run.totals if t.kind == "pass"]
+    for number, total in enumerate(totals, 1):
+        these = [r.as_dict() for r in rounds if r.round == number]
+        for row in these:
+            yield row | dict.fromkeys(_WHOLE) if several else row
+        if several:
+            sums = {name: sum(row[name] for row in these) for name in _SUMMED}
+            whole = {name: these[0][name] for name in _WHOLE}
+            who = {"round": number, "bottle": "all", "verdict": ""}
+            yield {**who, **sums, **whole, "flow_mean": total.flow_mean}
+
+
+def _legend(shown: list[Column], several: bool) -> str:
+    """What the columns mean that do not say it themselves."""
+    names = {c.name for c in shown}
+    said = ["Launch: gauge as the pass begins."]
+    if "recovery_time" in names:
+        said.append(
+            "In band after: from the end of the pass (or the beginning of the refill) until the "
+            "pressure is at the switch's closing point or above it and stays so until the next "
+            "round leaves the pits; -: it is not by then."
+        )
+    if "line_fill_time" in names:
+        said.append(
+            "At jets after: liquid fills what is empty of the line for so long at most; flow and "
+            "power are those of what leaves the bottle."
+        )
+    if "mixture_lean_end" in names:
+        said.append(
+            "Lean end, rich end: within what is known of the jets' flow; a weighed pass narrows "
+            "it (n2osim weigh)."
+        )
+    if several:
+        said.append(
+            "Flow and used of one bottle are net of what it takes in from the others; all: what "
+            "the jets got."
+        )
+    return " ".join(said)
+
+
+def _refill_words(
+    rounds: tuple[RoundSummary, ...], refilled: tuple[int, ...], filled: list[int]
+) -> str:
+    """After which rounds something was let in; after which nothing was, and why."""
+    short = list(dict.fromkeys(r.round for r in rounds if r.refill_short > _LEAST))
+    empty = [n for n in refilled if n not in filled]
+    said = (
+        ("refilled after round {}", filled),
+        (
+            "nothing was let in after round {}: the charge was not below the one wanted",
+            [n for n in empty if n not in short],
+        ),
+        ("nothing was let in after round {}", [n for n in empty if n in short]),
+        ("the supply's pressure was too low to reach the charge wanted after round {}", short),
+    )
+    return "; ".join(words.format(", ".join(map(str, which))) for words, which in said if which)
+
+
+def _weighing_words(day: RaceDay, rounds: tuple[RoundSummary, ...]) -> str:
+    """How the scale's errors count in the decision to refill."""
+    assert day.refill_below is not None
+    error = max(r.weighed_error or 0.0 for r in rounds)
+    limit = both(day.refill_below, "mass")
+    if error > 0.0:
+        off = both(error, "mass")
+        return f"refill when the scale, off by {off}, may hide a charge below {limit}"
+    return (
+        f"refill below {limit}, with a scale taken as exact: no scale_tolerance or tare_error "
+        "in a weigh item of the schedule"
     )
 
 
@@ -220,7 +327,7 @@ def _segment(run: Run, index: int | None, bottle: str) -> SegmentSummary | None:
 
 
 def _round(
-    run: Run, day: RaceDay, plan: DaySchedule, items: RoundItems, bottle: str
+    run: Run, day: RaceDay, plan: DaySchedule, items: RoundItems, bottle: str, verdict: str
 ) -> RoundSummary:
     passed = _segment(run, items.pass_, bottle)
     left = _segment(run, items.first, bottle)
@@ -243,6 +350,7 @@ def _round(
         **_engine(run, items),
         **_recovery(run, plan, items, bottle, passed.end_time),
         **_charge(run, items, bottle, passed.end_mass),
+        verdict=verdict,
     )
 
 
@@ -307,37 +415,29 @@ def line_fill_time(run: Run, index: int, purged: bool) -> float | None:
     return sum(times) * density / flow if flow > 0.0 else None
 
 
-_ENGINE = (
-    "power_start",
-    "power_mean",
-    "power_end",
-    "mixture_start",
-    "mixture_mean",
-    "mixture_end",
-    "leanest",
-    "richest",
-    "mixture_lean_end",
-    "mixture_rich_end",
-)
+_ENGINE = {
+    "power_start": "power.start",
+    "power_mean": "power.mean",
+    "power_end": "power.end",
+    "mixture_start": "mixture.start",
+    "mixture_mean": "mixture.mean",
+    "mixture_end": "mixture.end",
+    "leanest": "mixture.minimum",
+    "richest": "mixture.maximum",
+}
+_RANGE = {"mixture_lean_end": "low", "mixture_rich_end": "high"}
+"""Figures of a round by where a pass's engine summary has them."""
 
 
 def _engine(run: Run, items: RoundItems) -> dict[str, Any]:
-    trace = run.engine
-    if trace is None:
-        return dict.fromkeys(_ENGINE)
-    one: PassEngineSummary = next(p for p in trace.passes if p.index == items.pass_)
-    return {
-        "power_start": one.power.start,
-        "power_mean": one.power.mean,
-        "power_end": one.power.end,
-        "mixture_start": one.mixture.start,
-        "mixture_mean": one.mixture.mean,
-        "mixture_end": one.mixture.end,
-        "leanest": one.mixture.minimum,
-        "richest": one.mixture.maximum,
-        "mixture_lean_end": None if one.range is None else one.range.mixture.low,
-        "mixture_rich_end": None if one.range is None else one.range.mixture.high,
-    }
+    found: dict[str, Any] = dict.fromkeys((*_ENGINE, *_RANGE))
+    if run.engine is None:
+        return found
+    one = next(p for p in run.engine.passes if p.index == items.pass_)
+    found |= {name: attrgetter(place)(one) for name, place in _ENGINE.items()}
+    if one.range is not None:
+        found |= {name: getattr(one.range.mixture, end) for name, end in _RANGE.items()}
+    return found
 
 
 def _recovery(

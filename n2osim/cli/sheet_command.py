@@ -115,8 +115,8 @@ def run_day(args: Any) -> int:
 
         done = race_day(scenario, plan)
         errors = _errors(done, args)
-    rows = list(done.rows)
-    say(args, _day_text(done, args.system) + _errors_text(errors, args))
+    rows = [r.as_dict() for r in done.rounds]
+    say(args, done.text(args.system) + _errors_text(errors, args))
     if args.advise:
         from n2osim.cli.runs import advice_text
 
@@ -127,7 +127,7 @@ def run_day(args: Any) -> int:
             "title": scenario.title,
             "rounds": rows,
             "plus_minus": {n: e.plus_minus for n, e in errors.items()},
-            "refilled_after": _filled_after(done),
+            "refilled_after": done.filled_after,
         },
     )
     put_csv(args, rows)
@@ -270,166 +270,3 @@ def _plan(scenario: Any, args: Any) -> Any:
         refill_below=args.refill_below,
         **given,
     )
-
-
-def _day_text(done: Any, system: str) -> str:
-    from n2osim.report.text import cautions_text, findings_text
-    from n2osim.text import heading
-
-    parts = [
-        heading(f"A day of {done.day.rounds} rounds: {done.run.scenario.title}"),
-        findings_text(done.run.findings, system),
-        _rounds_table(done, system).text(),
-    ]
-    if done.refilled_after:
-        parts.append(_refill_words(done))
-    if done.day.refill_below is not None:
-        parts.append(_weighing_words(done, system))
-    parts += _mixture_words(done)
-    parts.append(cautions_text())
-    return "\n\n".join(parts) + "\n"
-
-
-def _mixture_words(done: Any) -> list[str]:
-    """The mixture of the day at both ends of what is known of the flow of its jets."""
-    lean = [r.mixture_lean_end for r in done.rounds if r.mixture_lean_end is not None]
-    rich = [r.mixture_rich_end for r in done.rounds if r.mixture_rich_end is not None]
-    if not lean or max(rich) - min(lean) < 0.005:
-        return []
-    return [
-        f"mixture within what is known of the jets' flow: {min(lean):.2f} to {max(rich):.2f} "
-        "(above 1: rich)\na weighed pass narrows it (n2osim weigh)"
-    ]
-
-
-_LEAST = 1e-6  # kg; less than this was not let in
-
-
-def _filled_after(done: Any) -> list[int]:
-    """Rounds after which a refill put anything into a bottle."""
-    got = {r.round for r in done.rounds if r.refilled > _LEAST}
-    return [n for n in done.refilled_after if n in got]
-
-
-def _refill_words(done: Any) -> str:
-    """After which rounds something was let in; after which nothing was, and why."""
-    filled = _filled_after(done)
-    empty = [n for n in done.refilled_after if n not in filled]
-    short = dict.fromkeys(r.round for r in done.rounds if r.refill_short > _LEAST)
-    enough = [n for n in empty if n not in short]
-    empty = [n for n in empty if n in short]
-    said = [f"refilled after round {_listed(filled)}"] if filled else []
-    if enough:
-        said.append(
-            f"nothing was let in after round {_listed(enough)}: the charge was not below "
-            "the one wanted"
-        )
-    if empty:
-        said.append(f"nothing was let in after round {_listed(empty)}")
-    if short:
-        said.append(
-            "the supply's pressure was too low to reach the charge wanted after round "
-            + _listed(short)
-        )
-    return "; ".join(said)
-
-
-def _listed(numbers: Any) -> str:
-    return ", ".join(map(str, numbers))
-
-
-def _weighing_words(done: Any, system: str) -> str:
-    """How the scale's errors count in the decision to refill."""
-    from n2osim.numbers import Units
-
-    error = max(r.weighed_error or 0.0 for r in done.rounds)
-    limit = Units(system).full(done.day.refill_below, "mass")
-    if error > 0.0:
-        off = Units(system).full(error, "mass")
-        return f"refill when the scale, off by {off}, may hide a charge below {limit}"
-    return (
-        f"refill below {limit}, with a scale taken as exact: no scale_tolerance or tare_error "
-        "in a weigh item of the schedule"
-    )
-
-
-# field, words, kind of quantity; a column without any number is left out
-_COLUMNS = (
-    ("launch_pressure", "launch", "gauge_pressure"),
-    ("pressure_sag", "sag", "pressure_difference"),
-    ("purge_used", "purged", "mass"),
-    ("used", "used", "mass"),
-    ("flow_mean", "flow", "mass_flow"),
-    ("power_mean", "power", "engine_power"),
-    ("mixture_start", "mix at", "number"),
-    ("mixture_end", "mix to", "number"),
-    ("recovery_time", "in band", "time"),
-    ("line_fill_time", "at jets", "time"),
-    ("charge_left", "left", "mass"),
-    ("refilled", "refilled", "mass"),
-)
-
-
-_WHOLE = ("power_mean", "mixture_start", "mixture_end", "line_fill_time")
-"""Figures of the whole car, not of a bottle: with several bottles they stand in the row of all."""
-
-
-def _rounds_table(done: Any, system: str) -> Any:
-    from n2osim.numbers import Units
-    from n2osim.text import Table
-
-    units, rounds = Units(system), done.rounds
-    several = len(done.run.scenario.bottles) > 1
-    shown = [c for c in _COLUMNS if any(getattr(r, c[0]) for r in rounds)]
-    heads = [("", ""), *([("bottle", "")] if several else [])]
-    verdicts = {r["round"]: r["verdict"] for r in done.rows}
-    counted = any(v != "yes" for v in verdicts.values())
-    heads += [(words, "after" if kind == "time" else units.unit(kind)) for _, words, kind in shown]
-    rows = []
-    for k, total in enumerate(t for t in done.run.totals if t.kind == "pass"):
-        these = [r for r in rounds if r.round == k + 1]
-        for r in these:
-            named = [str(r.round), *([r.bottle] if several else [])]
-            own = {k: v for k, v in vars(r).items() if not (several and k in _WHOLE)}
-            verdict = [verdicts[r.round]] if counted else []
-            rows.append((*named, *_round_cells(units, shown, own), *verdict))
-        if several:
-            whole = _round_cells(units, shown, _together(these, total))
-            rows.append((str(k + 1), "all", *whole, *([""] if counted else [])))
-    heads += [("counts", "")] if counted else []
-    note = "Launch: gauge as the pass begins."
-    note += f" A pass counts while {done.limits.words(system)}." if counted else ""
-    if "recovery_time" in (name for name, _, _ in shown):
-        note += (
-            " In band after: from the end of the pass (or the beginning of the refill) until "
-            "the pressure is at the switch's closing point or above it and stays so until the "
-            "next round leaves the pits; -: it is not by then."
-        )
-    if any(r.line_fill_time for r in rounds):
-        note += (
-            " At jets after: liquid fills what is empty of the line for so long at most; "
-            "flow and power are those of what leaves the bottle."
-        )
-    if several:
-        note += (
-            " Flow and used of one bottle are net of what it takes in from the others; all: "
-            "what the jets got."
-        )
-    return Table("Round by round", tuple(heads), tuple(rows), note)
-
-
-def _round_cells(units: Any, shown: Any, values: Any) -> list[str]:
-    from n2osim.numbers import lasting
-
-    return [
-        lasting(values.get(name)) if kind == "time" else units.bare(values.get(name), kind)
-        for name, _, kind in shown
-    ]
-
-
-def _together(rounds: Any, total: Any) -> dict[str, Any]:
-    """What one round was for all bottles: sums, the flow of the jets, and the whole car's."""
-    summed = ("purge_used", "used", "charge_left", "refilled")
-    sums = {name: sum(getattr(r, name) for r in rounds) for name in summed}
-    whole = {name: getattr(rounds[0], name) for name in _WHOLE}
-    return {**sums, **whole, "flow_mean": total.flow_mean}
