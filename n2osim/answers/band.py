@@ -7,13 +7,13 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from n2osim.answers.answer import Answer, Figure, figures_of
-from n2osim.answers.fields import Knob, as_cases, first_hold, part_needed
+from n2osim.answers.fields import Knob, as_cases, changed, first_hold, part_needed
 from n2osim.answers.optimize import design
 from n2osim.answers.requirements import Requirement
 from n2osim.answers.search import BUDGET
 from n2osim.errors import NoSolutionError
 from n2osim.results.run import Run, simulate
-from n2osim.scenario.scenario import FittedBottle, Scenario
+from n2osim.scenario.scenario import Scenario
 from n2osim.units import PSI, format_quantity, parse
 
 LEAST_BAND = 5.0 * PSI
@@ -187,14 +187,7 @@ def _lowest_closing(
 
 def _switched(scenario: Scenario, closes: float, opens: float) -> Scenario:
     """All switches with these set points."""
-    return scenario.replace(bottles=tuple(_one(b, closes, opens) for b in scenario.bottles))
-
-
-def _one(fitted: FittedBottle, closes: float, opens: float) -> FittedBottle:
-    if fitted.switch is None:
-        return fitted
-    switch = dataclasses.replace(fitted.switch, closes=closes, opens=opens)
-    return dataclasses.replace(fitted, switch=switch)
+    return changed(scenario, {"switch.closes": closes, "switch.opens": opens})
 
 
 def _figures(run: Run) -> list[Figure]:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from n2osim.answers.answer import Answer, Column, Figure, Listing
+from n2osim.answers.fields import changed
 from n2osim.errors import IntegrationError, NoSolutionError, UnknownNameError
 from n2osim.fluid import RHO_CRITICAL
 from n2osim.hardware.ambient import Ambient, Boot
@@ -166,13 +167,8 @@ def hot_soak(
 def welded(scenario: Scenario, duration: Any = "3 h") -> Answer:
     """The heater's relay welded from the start: time to each limit."""
     length = parse(duration, "time", name="time with a welded relay", low=1.0)
-    bottles = tuple(
-        b if b.switch is None else replace(b, switch=replace(b.switch, fault="welded"))
-        for b in scenario.bottles
-    )
-    return time_to_limits(
-        scenario.replace(bottles=bottles, schedule=[Hold(length)]), "relay welded"
-    )
+    broken = changed(scenario.replace(schedule=[Hold(length)]), {"switch.fault": "welded"})
+    return time_to_limits(broken, "relay welded")
 
 
 def faults(

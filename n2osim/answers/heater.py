@@ -28,7 +28,7 @@ from n2osim.hardware.heater import Supply
 from n2osim.numbers import Units, lasting
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import get_field, with_fields
-from n2osim.scenario.scenario import FittedBottle, Scenario
+from n2osim.scenario.scenario import Scenario
 from n2osim.units import INCH, parse
 
 _AFTER = 7200.0
@@ -210,7 +210,7 @@ def _prepared(scenario: Scenario, target: Any, least: float) -> tuple[Scenario, 
     notes += [told] if told else []
     if target is not None:
         opens = parse(target, "gauge_pressure", name="target", ambient=base.ambient.pressure)
-        base = base.replace(bottles=tuple(_opening_at(b, opens) for b in base.bottles))
+        base = _opening_at(base, opens)
     plain = [b for b in base.bottles if b.heater is not None and b.heater.constant_power]
     if plain:
         volts = base.supply.voltage
@@ -218,23 +218,18 @@ def _prepared(scenario: Scenario, target: Any, least: float) -> tuple[Scenario, 
             f"the heater was given in plain watts: taken as an element rated at {volts:g} V, the "
             "supply's voltage, so that its watts follow the supply"
         )
-        base = base.replace(
-            bottles=tuple(
-                dataclasses.replace(b, heater=dataclasses.replace(b.heater, voltage=volts))
-                if b in plain and b.heater is not None
-                else b
-                for b in base.bottles
-            )
-        )
+        base = with_fields(base, {f"bottles.{b.name}.heater.voltage": volts for b in plain})
     return base, tuple(notes)
 
 
-def _opening_at(fitted: FittedBottle, opens: float) -> FittedBottle:
-    if fitted.switch is None:
-        return fitted
-    closes = opens - (fitted.switch.opens - fitted.switch.closes)
-    switch = dataclasses.replace(fitted.switch, closes=closes, opens=opens)
-    return dataclasses.replace(fitted, switch=switch)
+def _opening_at(scenario: Scenario, opens: float) -> Scenario:
+    """All switches with that opening point, and as wide a band as before."""
+    changes = {}
+    for b in scenario.bottles:
+        if b.switch is not None:
+            changes[f"bottles.{b.name}.switch.opens"] = opens
+            changes[f"bottles.{b.name}.switch.closes"] = opens - (b.switch.opens - b.switch.closes)
+    return with_fields(scenario, changes)
 
 
 def _element(scenario: Scenario) -> tuple[str, int]:

@@ -17,6 +17,7 @@ from n2osim.hardware.jets import Jets
 from n2osim.physics.orifice import MODELS
 from n2osim.results.engine_side import accounting
 from n2osim.results.run import Run
+from n2osim.scenario.fields import with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Pass
 from n2osim.units import INCH, format_quantity, parse, parse_many
@@ -32,6 +33,7 @@ _TO_WEIGH = 0.9
 """kg that a pass to be weighed should use: a scale good for 10 g then tells 1.6 % (ours)."""
 _NEAR = 5  # sizes of each list around the exact bore that are run
 _POWER = ("pass0.power_mean_W",)
+_FUEL_AS_ASKED = {"engine.fuel_jets": None, "engine.fuel_pressure": None}
 FUEL_CD = 0.8
 """Discharge coefficient of fuel jets where none is fitted (typical, no source)."""
 
@@ -95,7 +97,7 @@ def size_jets(
         exact.matching.knobs = _offered(exact.matching.knobs, sizes, fuel_sizes)
         best, said = _chosen(exact.matching, exact.point, wanted, engine)
         notes += said
-    models = _by_model(base, name, wanted, engine)
+    models = _by_model(base, name, wanted)
     answer = exact.matching.answer(
         best,
         exact.point,
@@ -134,24 +136,16 @@ def _feed_name(scenario: Scenario, item: Pass) -> str:
 
 def _fitted(scenario: Scenario, name: str, count: int | None, fuel_count: int | None) -> Scenario:
     """The scenario with the counts asked for, and some fuel jets to begin with."""
-    feed, engine = scenario.feed_named(name), scenario.engine
+    engine = scenario.engine
     assert engine is not None
-    jets = feed.jets if count is None else dataclasses.replace(feed.jets, count=count)
-    scenario = _with_jets(scenario, name, jets)
+    if count is not None:
+        scenario = with_fields(scenario, {f"feeds.{name}.jets.count": count})
     if engine.fuel_pressure is None:
         return scenario
     fuel = engine.fuel_jets or Jets(count or 1, 5e-4, cd=FUEL_CD)
     if fuel_count is not None:
         fuel = dataclasses.replace(fuel, count=fuel_count)
     return scenario.replace(engine=dataclasses.replace(engine, fuel_jets=fuel))
-
-
-def _with_jets(scenario: Scenario, name: str, jets: Jets) -> Scenario:
-    return scenario.replace(
-        feeds=tuple(
-            (n, dataclasses.replace(f, jets=jets) if n == name else f) for n, f in scenario.feeds
-        )
-    )
 
 
 class _Exact(NamedTuple):
@@ -162,7 +156,7 @@ class _Exact(NamedTuple):
 def _exact(base: Scenario, name: str, wanted: float, engine: EngineSide) -> _Exact:
     """Bores that meet power and mixture: the N2O bore with fuel as the target mixture asks, then
     the fuel bore, whose flow goes with its square whatever the bottle does."""
-    asked = base.replace(engine=dataclasses.replace(engine, fuel_jets=None, fuel_pressure=None))
+    asked = with_fields(base, _FUEL_AS_ASKED)
     n2o = Knob("n2o_bore", "N2O bore", "length", _LEAST, _LARGEST, _n2o(name))
     start = (base.feed_named(name).jets.bore,)
     alone = Matching(asked, (n2o,), _POWER, (wanted,), start)
@@ -194,16 +188,14 @@ def _n2o(name: str) -> Any:
         length = jets.length
         if length is not None and jets.cd == 1.0:  # an effective area, of no real length
             length *= bore / jets.bore
-        return _with_jets(scenario, name, dataclasses.replace(jets, bore=bore, length=length))
+        where = f"feeds.{name}.jets"
+        return with_fields(scenario, {f"{where}.bore": bore, f"{where}.length": length})
 
     return apply
 
 
 def _fuel(scenario: Scenario, bore: float) -> Scenario:
-    engine = scenario.engine
-    assert engine is not None and engine.fuel_jets is not None
-    jets = dataclasses.replace(engine.fuel_jets, bore=bore)
-    return scenario.replace(engine=dataclasses.replace(engine, fuel_jets=jets))
+    return with_fields(scenario, {"engine.fuel_jets.bore": bore})
 
 
 def _offered(knobs: tuple[Knob, ...], *lists: Sequence[Any] | None) -> tuple[Knob, ...]:
@@ -291,16 +283,15 @@ def _figures(run: Run, name: str, exact: Point) -> list[Figure]:
     ]
 
 
-def _by_model(base: Scenario, name: str, wanted: float, engine: EngineSide) -> Listing:
+def _by_model(base: Scenario, name: str, wanted: float) -> Listing:
     """N2O bore that each orifice model asks for; a model without an answer is left out."""
-    asked = base.replace(engine=dataclasses.replace(engine, fuel_jets=None, fuel_pressure=None))
+    start = (base.feed_named(name).jets.bore,)
     rows = []
     for model in MODELS:
-        feed = dataclasses.replace(asked.feed_named(name), model=model)
-        other = asked.replace(feeds=tuple((n, feed if n == name else f) for n, f in asked.feeds))
+        other = with_fields(base, {f"feeds.{name}.model": model, **_FUEL_AS_ASKED})
         n2o = Knob("n2o_bore", "N2O bore", "length", _LEAST, _LARGEST, _n2o(name))
         try:
-            (bore,) = Matching(other, (n2o,), _POWER, (wanted,), (feed.jets.bore,)).solve()
+            (bore,) = Matching(other, (n2o,), _POWER, (wanted,), start).solve()
         except (NoSolutionError, IntegrationError):
             continue
         rows.append({"model": model, "bore": bore})

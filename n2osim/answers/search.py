@@ -127,43 +127,6 @@ class Line:
 Objective = Callable[[Trial], float]
 
 
-def along(problem: Problem, k: int, at: Point, objective: Objective, edges: int) -> Line:
-    """Best point along knob ``k`` from ``at``. edges: 1 where the objective rises with the knob,
-    -1 where it falls, 0 where only runs tell.
-
-    NoSolutionError where no sample is allowed.
-    """
-    one = problem.knobs[k]
-
-    def put(x: float) -> Point:
-        return (*at[:k], x, *at[k + 1 :])
-
-    samples = one.grid(problem.samples)
-    if len(problem.knobs) > 1 and not one.values:
-        samples = sorted({*samples, at[k]})
-    for x in samples:
-        problem.trial(put(x))
-    problem.always = _never_cured(problem)
-    good = [x for x in samples if problem.allowed(put(x))]
-    if not good:
-        raise NoSolutionError("nothing looked at is allowed")
-    spans = _spans(problem, put, one, samples)
-    if edges:
-        best = spans[0] if edges > 0 else spans[-1]
-        x = best.low if edges > 0 else best.high
-        if not one.values:
-            x = _edge(problem, put, one, x, best.below if edges > 0 else best.above)
-    else:
-        x = _least(problem, put, one, samples, good, objective)
-        best = next(s for s in spans if s.low <= x <= s.high)
-    active, beyond = _around(problem, put, one, x, edges)
-    found = tuple(
-        (min(s.low, x) if s is best else s.low, max(s.high, x) if s is best else s.high)
-        for s in spans
-    )
-    return Line(put(x), found, active, beyond)
-
-
 @dataclass
 class _Span:
     """Allowed values, and the nearest ones known not to be (None: the end of the range)."""
@@ -172,6 +135,40 @@ class _Span:
     high: float
     below: float | None
     above: float | None
+
+
+def along(problem: Problem, k: int, at: Point, objective: Objective, edges: int) -> Line:
+    """Best point along knob ``k`` from ``at``. edges: 1 where the objective rises with the knob,
+    -1 where it falls, 0 where only runs tell.
+
+    NoSolutionError where no sample is allowed.
+    """
+    one = problem.knobs[k]
+    look = _Along(problem, k, at)
+    samples = one.grid(problem.samples)
+    if len(problem.knobs) > 1 and not one.values:
+        samples = sorted({*samples, at[k]})
+    for x in samples:
+        look.trial(x)
+    problem.always = _never_cured(problem)
+    good = [x for x in samples if look.allowed(x)]
+    if not good:
+        raise NoSolutionError("nothing looked at is allowed")
+    spans = look.spans(samples)
+    if edges:
+        best = spans[0] if edges > 0 else spans[-1]
+        x = best.low if edges > 0 else best.high
+        if not one.values:
+            x = look.edge(x, best.below if edges > 0 else best.above)
+    else:
+        x = look.least(good, objective)
+        best = next(s for s in spans if s.low <= x <= s.high)
+    active, beyond = look.around(x, edges)
+    found = tuple(
+        (min(s.low, x) if s is best else s.low, max(s.high, x) if s is best else s.high)
+        for s in spans
+    )
+    return Line(look.put(x), found, active, beyond)
 
 
 def _never_cured(problem: Problem) -> frozenset[Key]:
@@ -200,115 +197,112 @@ def _of_bottle(code: str) -> bool:
     return limit is None or limit.of in ("bottle", "hold", "fitted")
 
 
-def _spans(
-    problem: Problem, put: Callable[[float], Point], one: Knob, samples: list[float]
-) -> list[_Span]:
-    """Allowed intervals between the samples, their edges refined a little."""
-    spans: list[_Span] = []
-    before: float | None = None
-    for x in samples:
-        if problem.allowed(put(x)):
-            if spans and spans[-1].above is None:
-                spans[-1].high = x
+@dataclass(frozen=True)
+class _Along:
+    """One knob of a problem that moves, the others standing as in ``at``."""
+
+    problem: Problem
+    k: int
+    at: Point
+
+    @property
+    def one(self) -> Knob:
+        return self.problem.knobs[self.k]
+
+    def put(self, x: float) -> Point:
+        return (*self.at[: self.k], x, *self.at[self.k + 1 :])
+
+    def trial(self, x: float) -> Trial:
+        return self.problem.trial(self.put(x))
+
+    def allowed(self, x: float) -> bool:
+        return self.problem.allowed(self.put(x))
+
+    def spans(self, samples: list[float]) -> list[_Span]:
+        """Allowed intervals between the samples, their edges refined a little."""
+        spans: list[_Span] = []
+        before: float | None = None
+        for x in samples:
+            if self.allowed(x):
+                if spans and spans[-1].above is None:
+                    spans[-1].high = x
+                else:
+                    spans.append(_Span(x, x, before, None))
+            elif spans and spans[-1].above is None:
+                spans[-1].above = x
+            before = x
+        if not self.one.values:
+            for s in spans:
+                s.low, s.below = self.bisect(s.low, s.below, _COARSE)
+                s.high, s.above = self.bisect(s.high, s.above, _COARSE)
+        return spans
+
+    def bisect(self, good: float, bad: float | None, times: int) -> tuple[float, float | None]:
+        """The edge between an allowed value and one that is not, to the resolution at best."""
+        for _ in range(times):
+            if bad is None or abs(bad - good) <= self.one.step(good) or self.problem.spent:
+                break
+            middle = self.one.middle(good, bad)
+            if self.allowed(middle):
+                good = middle
             else:
-                spans.append(_Span(x, x, before, None))
-        elif spans and spans[-1].above is None:
-            spans[-1].above = x
-        before = x
-    if not one.values:
-        for s in spans:
-            s.low, s.below = _bisect(problem, put, one, s.low, s.below, _COARSE)
-            s.high, s.above = _bisect(problem, put, one, s.high, s.above, _COARSE)
-    return spans
+                bad = middle
+        return good, bad
 
-
-def _bisect(
-    problem: Problem,
-    put: Callable[[float], Point],
-    one: Knob,
-    good: float,
-    bad: float | None,
-    times: int,
-) -> tuple[float, float | None]:
-    """The edge between an allowed value and one that is not, to the resolution at best."""
-    for _ in range(times):
-        if bad is None or abs(bad - good) <= one.step(good) or problem.spent:
-            break
-        middle = one.middle(good, bad)
-        if problem.allowed(put(middle)):
-            good = middle
-        else:
-            bad = middle
-    return good, bad
-
-
-def _edge(
-    problem: Problem, put: Callable[[float], Point], one: Knob, good: float, bad: float | None
-) -> float:
-    """The edge to the resolution, and as far on as what lies just beyond is allowed after all."""
-    if bad is None:
-        return good
-    for _ in range(4):
-        good, bad = _bisect(problem, put, one, good, bad, 40)
-        assert bad is not None
-        twice = good + 2.0 * one.step(good) * (1.0 if bad > good else -1.0)
-        if not one.low <= twice <= one.high or not problem.allowed(put(twice)):
-            break
-        good, bad = twice, _next_bad(problem, one, twice, bad > good, put)
+    def edge(self, good: float, bad: float | None) -> float:
+        """The edge to the resolution, and on as far as what lies beyond is allowed after all."""
         if bad is None:
-            return one.high if twice > good else one.low
-    return good
+            return good
+        one = self.one
+        for _ in range(4):
+            good, bad = self.bisect(good, bad, 40)
+            assert bad is not None
+            twice = good + 2.0 * one.step(good) * (1.0 if bad > good else -1.0)
+            if not one.low <= twice <= one.high or not self.allowed(twice):
+                break
+            good, bad = twice, self.next_bad(twice, bad > good)
+            if bad is None:
+                return one.high if twice > good else one.low
+        return good
 
+    def next_bad(self, good: float, up: bool) -> float | None:
+        """The nearest value beyond ``good`` known not to be allowed."""
+        known = [x for x in self.one.grid(self.problem.samples) if (x > good if up else x < good)]
+        bad = [x for x in known if not self.allowed(x)]
+        return (min(bad) if up else max(bad)) if bad else None
 
-def _next_bad(
-    problem: Problem, one: Knob, good: float, up: bool, put: Callable[[float], Point]
-) -> float | None:
-    """The nearest value beyond ``good`` known not to be allowed."""
-    known = [x for x in one.grid(problem.samples) if (x > good if up else x < good)]
-    bad = [x for x in known if not problem.allowed(put(x))]
-    return (min(bad) if up else max(bad)) if bad else None
-
-
-def _least(
-    problem: Problem,
-    put: Callable[[float], Point],
-    one: Knob,
-    samples: list[float],
-    good: list[float],
-    objective: Objective,
-) -> float:
-    """Value with the least objective: thirds around the best sample, allowed ones only."""
-    best = min(good, key=lambda x: objective(problem.trial(put(x))))
-    if one.values:
+    def least(self, good: list[float], objective: Objective) -> float:
+        """Value with the least objective: thirds around the best sample, allowed ones only."""
+        one, best = self.one, min(good, key=lambda x: objective(self.trial(x)))
+        if one.values:
+            return best
+        for _ in range(8):
+            known = sorted({t.at[self.k] for t in self.problem.trials.values()})
+            here = known.index(best)
+            near = [one.middle(best, known[j]) for j in (here - 1, here + 1) if 0 <= j < len(known)]
+            tried = [x for x in near if abs(x - best) > one.step(best) and not self.problem.spent]
+            best = min(
+                (x for x in (*tried, best) if self.allowed(x)),
+                key=lambda x: objective(self.trial(x)),
+            )
+            if not tried:
+                break
         return best
-    for _ in range(8):
-        known = sorted({t.at[problem.knobs.index(one)] for t in problem.trials.values()})
-        here = known.index(best)
-        near = [one.middle(best, known[j]) for j in (here - 1, here + 1) if 0 <= j < len(known)]
-        tried = [x for x in near if abs(x - best) > one.step(best) and not problem.spent]
-        allowed = [x for x in (*tried, best) if problem.allowed(put(x))]
-        best = min(allowed, key=lambda x: objective(problem.trial(put(x))))
-        if not tried:
-            break
-    return best
 
+    def around(self, x: float, edges: int) -> tuple[tuple[Hit, ...], tuple[Hit, ...]]:
+        """What does not hold just beyond the best value, and at the other end of its interval."""
+        always = self.problem.always
+        known = [
+            (t.at[self.k], t)
+            for t in self.problem.trials.values()
+            if t.at == self.put(t.at[self.k]) and not t.allowed(always)
+        ]
+        known.sort(key=lambda found: abs(found[0] - x))
 
-def _around(
-    problem: Problem, put: Callable[[float], Point], one: Knob, x: float, edges: int
-) -> tuple[tuple[Hit, ...], tuple[Hit, ...]]:
-    """What does not hold just beyond the best value, and at the other end of its interval."""
-    k = problem.knobs.index(one)
-    known = [
-        (t.at[k], t)
-        for t in problem.trials.values()
-        if t.at == put(t.at[k]) and not t.allowed(problem.always)
-    ]
-    known.sort(key=lambda found: abs(found[0] - x))
+        def beyond(up: bool) -> tuple[Hit, ...]:
+            for v, t in known:
+                if (v > x) is up:
+                    return tuple(h for h in t.hits if h.key not in always)
+            return ()
 
-    def beyond(up: bool) -> tuple[Hit, ...]:
-        for v, t in known:
-            if (v > x) is up:
-                return tuple(h for h in t.hits if h.key not in problem.always)
-        return ()
-
-    return beyond(edges < 0), beyond(edges >= 0)
+        return beyond(edges < 0), beyond(edges >= 0)
