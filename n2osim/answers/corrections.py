@@ -91,14 +91,9 @@ def pressure_error_table(
             "pressure", gauge, "Pa gauge", "pressures that this charge can stand at", ""
         )
     zero = next(r for r in rows if r["error"] == 0.0)
-    near = sorted(rows, key=lambda r: abs(r["error"]))[:3]
-    power, mixture = (
-        float(np.polyfit([r["error"] for r in near], [r[n] for r in near], 1)[0])
-        for n in ("power", "mixture")
-    )
     lost = len(offs) - len(rows)
     run = _resting_run(scenario, gauge, held / first.fill)
-    powers, mixtures = _slopes(scenario, name, held, near)
+    slopes, more = _told_slopes(scenario, name, held, rows)
     lean = ("lean there: the fuel decides the power",) if zero["mixture"] < 1.0 else ()
     return Answer(
         f"What a pressure error costs: {scenario.title}",
@@ -106,12 +101,7 @@ def pressure_error_table(
             Figure("at", "set up for", gauge, "gauge_pressure"),
             Figure("power", "power there", zero["power"], "engine_power"),
             Figure("mixture", "mixture there (above 1: rich)", zero["mixture"], "number"),
-            Figure("hp_per_psi", "hp for each psi more", _slope_words(power, powers, PSI / HP, 3)),
-            Figure(
-                "mixture_per_psi",
-                "mixture for each psi more",
-                _slope_words(mixture, mixtures, PSI, 5),
-            ),
+            *slopes,
         ),
         run.scenario,
         run,
@@ -124,16 +114,33 @@ def pressure_error_table(
             *_several(scenario),
         ),
         listings=(Listing("By pressure", _ERRORS, rows),),
-        more={
-            "power_per_pressure": power,
-            "mixture_per_pressure": mixture,
-            "power_per_pressure_range": powers,
-            "mixture_per_pressure_range": mixtures,
-        },
+        more=more,
     )
 
 
 Ends = tuple[float, float]
+
+
+def _told_slopes(
+    scenario: Scenario, name: str, held: float, rows: Sequence[dict[str, Any]]
+) -> tuple[tuple[Figure, ...], dict[str, Any]]:
+    """Slopes at the reference as figures, and as numbers with their ranges."""
+    near = sorted(rows, key=lambda r: abs(r["error"]))[:3]
+    power, mixture = (
+        float(np.polyfit([r["error"] for r in near], [r[n] for r in near], 1)[0])
+        for n in ("power", "mixture")
+    )
+    powers, mixtures = _slopes(scenario, name, held, near)
+    hp, shift = _slope_words(power, powers, PSI / HP, 3), _slope_words(mixture, mixtures, PSI, 5)
+    return (
+        Figure("hp_per_psi", "hp for each psi more", hp),
+        Figure("mixture_per_psi", "mixture for each psi more", shift),
+    ), {
+        "power_per_pressure": power,
+        "mixture_per_pressure": mixture,
+        "power_per_pressure_range": powers,
+        "mixture_per_pressure_range": mixtures,
+    }
 
 
 def _slopes(
@@ -220,18 +227,8 @@ def correction_table(
     pressure brings the flow back), "above the band", "not advised" (full of liquid, or above the
     service mark); ``jet_factor``: or by what the bore changes instead.
     """
-    if pass_ is not None and (pass_.outflow is not None or pass_.target_flow is not None):
-        raise InputError(
-            "pass", "prescribed flow", "", "a pass metered by its jets", "it needs no correction"
-        )
-    if pass_ is not None and len(scenario.bottles) > 1:
-        raise InputError(
-            "mean over the pass",
-            f"{len(scenario.bottles)} bottles",
-            "",
-            "one bottle",
-            "compare flows as the valve opens",
-        )
+    if pass_ is not None:
+        _check_pass(scenario, pass_)
     gauge = launch_pressure(scenario, at_pressure)
     case = _Case(scenario, gauge, pass_, drawing_feed(scenario, feed))
     full = scenario.bottles[0].fill
@@ -257,6 +254,15 @@ def correction_table(
         notes=tuple(_words(case, len(held) - len(rows))),
         listings=(Listing("By bottle weight", _columns(gauge), rows),),
     )
+
+
+def _check_pass(scenario: Scenario, item: Pass) -> None:
+    if item.outflow is not None or item.target_flow is not None:
+        valid, remedy = "a pass metered by its jets", "it needs no correction"
+        raise InputError("pass", "prescribed flow", "", valid, remedy)
+    if len(scenario.bottles) > 1:
+        given, remedy = f"{len(scenario.bottles)} bottles", "compare flows as the valve opens"
+        raise InputError("mean over the pass", given, "", "one bottle", remedy)
 
 
 def _mark_of(scenario: Scenario, gauge: float) -> float | None:
