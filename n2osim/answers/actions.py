@@ -16,6 +16,7 @@ from n2osim.hardware.heater import CutOut
 from n2osim.hardware.switch import PressureSwitch
 from n2osim.numbers import both
 from n2osim.results.findings import Finding
+from n2osim.results.holds import leader_of, switch_of
 from n2osim.results.rules_schedule import deliveries
 from n2osim.scenario.scenario import FittedBottle, Scenario
 from n2osim.scenario.schedule import Hold, Pass, Refill
@@ -53,10 +54,9 @@ def _leaders(scenario: Scenario, f: Finding) -> list[tuple[str, PressureSwitch]]
     """(dotted prefix, switch) of the switches that rule those bottles."""
     found: dict[str, PressureSwitch] = {}
     for _, b in _bottles(scenario, f):
-        name = b.follows or b.name
-        switch = scenario.bottles[scenario.bottle_index(name)].switch
-        if switch is not None:
-            found[f"bottles.{name}."] = switch
+        leader = leader_of(scenario, b.name)
+        if leader.switch is not None:
+            found[f"bottles.{leader.name}."] = leader.switch
     return list(found.items())
 
 
@@ -133,8 +133,7 @@ def _own_switch(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
     changes: Changes = {}
     for path, b in _bottles(scenario, f):
         if b.follows is not None:
-            leader = scenario.bottles[scenario.bottle_index(b.follows)]
-            changes |= {f"{path}follows": None, f"{path}switch": leader.switch}
+            changes |= {f"{path}follows": None, f"{path}switch": switch_of(scenario, b.name)}
     yield from _each("give the bottle a switch of its own, set like the other", changes)
 
 

@@ -250,9 +250,7 @@ class Answer:
         lines = []
         for f in told:
             where = f"{f.bottle}: " if len(self.scenario.bottles) > 1 and f.bottle else ""
-            numbers = f.numbers(system)
-            said = f"{where}{f.said(system)}" + (f" [{numbers}]" if numbers else "")
-            lines.append(_marked(f"{f.severity.upper()}: ", said))
+            lines.append(_marked(f"{f.severity.upper()}: ", where + f.told(system)))
         notes = len(self.findings) - len(told)
         if notes:
             lines.append(f"{notes} note(s) more with: n2osim simulate on the saved scenario")

@@ -16,6 +16,7 @@ from n2osim.answers.requirements import Hit
 from n2osim.errors import InputError
 from n2osim.numbers import Units
 from n2osim.physics.charge import temperature_for_pressure
+from n2osim.results.holds import switch_of
 from n2osim.results.rules_bottle import EXPOSURE_LIMIT
 from n2osim.results.run import Run
 from n2osim.scenario.scenario import FittedBottle, Scenario
@@ -181,14 +182,6 @@ def _launch(run: Run, one: Any) -> Iterator[tuple[str, str, float]]:
         yield "launch", f"it is launched at {shown}, below the band", (switch.closes - p) / p
     if p > switch.opens + slack:
         yield "launch", f"it is launched at {shown}, above the band", (p - switch.opens) / p
-
-
-def switch_of(scenario: Scenario, bottle: str) -> Any:
-    """The switch in charge of a bottle: its own, or that of the bottle it follows; or None."""
-    fitted = scenario.bottles[scenario.bottle_index(bottle)]
-    if fitted.follows is not None:
-        fitted = scenario.bottles[scenario.bottle_index(fitted.follows)]
-    return fitted.switch
 
 
 # --- a pass from rest ----------------------------------------------------------------------------

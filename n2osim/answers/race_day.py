@@ -6,9 +6,8 @@ scenario, runs it, puts refills where the weighed charge asks for them, and summ
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from operator import attrgetter
 from typing import Any
 
@@ -20,6 +19,7 @@ from n2osim.answers.race_plan import DaySchedule, RaceDay, RoundItems, refill_ro
 from n2osim.answers.recovery import recovery_time
 from n2osim.errors import InputError
 from n2osim.numbers import both
+from n2osim.results.frames import without_nan
 from n2osim.results.run import Run, simulate
 from n2osim.results.summaries import PassSummary, SegmentSummary, WeighSummary
 from n2osim.scenario.scenario import Scenario
@@ -89,11 +89,8 @@ class RoundSummary:
 
     def as_dict(self) -> dict[str, Any]:
         """All fields as plain values (NaN becomes None)."""
-        return {f.name: _plain(getattr(self, f.name)) for f in fields(self)}
-
-
-def _plain(value: Any) -> Any:
-    return None if isinstance(value, float) and math.isnan(value) else value
+        found: dict[str, Any] = without_nan(vars(self))
+        return found
 
 
 _COLUMNS = (

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from n2osim.answers.judge import switch_of
+from n2osim.results.holds import switch_of
 from n2osim.scenario.schedule import Hold
 
 if TYPE_CHECKING:

@@ -14,6 +14,7 @@ from n2osim.answers.actions import ACTIONS
 from n2osim.errors import N2OSimError
 from n2osim.numbers import Units, in_system
 from n2osim.results.findings import SEVERITIES, Finding
+from n2osim.results.holds import switch_of
 from n2osim.results.limits import BY_CODE, Judged, Reading, findings_of, judged
 from n2osim.results.run import simulate
 from n2osim.scenario.fields import with_fields
@@ -118,9 +119,8 @@ class Remedies:
             lines.append("  nothing is found against it")
         for a in self.advice:
             f = a.finding
-            where = f"{f.bottle}: " if f.bottle not in ("", "bottle") else ""
             numbers = f.numbers(system)
-            said = f"{where}{f.code}" + (f" ({numbers})" if numbers else "")
+            said = f"{f.whose}{f.code}" + (f" ({numbers})" if numbers else "")
             lines.append(wrapped(said, f"  {f.severity.upper():<8}"))
             lines += [wrapped(r.text(system), "    > ") for r in a.remedies]
             if a.person:
@@ -362,6 +362,5 @@ def _keeps_the_job(base: _Outcome, done: _Outcome) -> bool:
 
 def _band_begins(scenario: Scenario, bottle: str, otherwise: float) -> float:
     """Gauge pressure (Pa) below which a launch is out of the band as it was set."""
-    fitted = scenario.bottles[scenario.bottle_index(bottle)]
-    leader = scenario.bottles[scenario.bottle_index(fitted.follows or fitted.name)]
-    return leader.switch.closes if leader.switch is not None else otherwise
+    switch = switch_of(scenario, bottle)
+    return otherwise if switch is None else switch.closes

@@ -176,6 +176,4 @@ def standing(run: Run, case: str, waived: Iterable[str] = ()) -> Iterator[Hit]:
         if f.code in waived:
             continue
         if f.severity == "danger" or f.code in HELD_WARNINGS:
-            numbers = f.numbers("shop")
-            said = f.said("shop") + (f" [{numbers}]" if numbers else "")
-            yield Hit(case, f.code, f.bottle, said, 1.0, True)
+            yield Hit(case, f.code, f.bottle, f.told(), 1.0, True)

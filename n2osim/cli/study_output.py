@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import math
 import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -12,7 +9,6 @@ from typing import Any
 
 from n2osim.cli.output import put_text
 from n2osim.cli.parser import OutputPath, PicturePath, add_overwrite, add_units, options
-from n2osim.text import spreadsheet
 
 
 def add_outputs(
@@ -66,19 +62,12 @@ def put_scenario(args: Any, scenario: Any) -> None:
 
 def put_csv(args: Any, rows: Sequence[Mapping[str, Any]]) -> None:
     """Write rows (SI) where asked for; empty cells for None."""
-    if args.csv is None:
-        return
-    out = io.StringIO(newline="")
-    writer = csv.DictWriter(out, list(rows[0]) if rows else [], lineterminator="\n")
-    writer.writeheader()
-    writer.writerows({k: _cell(v) for k, v in row.items()} for row in rows)
-    put_text(args.csv, out.getvalue(), args.overwrite)
+    if args.csv is not None:
+        from n2osim.results.frames import csv_text
 
-
-def _cell(value: Any) -> Any:
-    if isinstance(value, float):
-        return "" if math.isnan(value) else repr(value)
-    return spreadsheet(value) if isinstance(value, str) else value
+        head = list(rows[0]) if rows else []
+        text = csv_text(head, ([row.get(name) for name in head] for row in rows))
+        put_text(args.csv, text, args.overwrite)
 
 
 def put_plot(args: Any, draw: Callable[[], Any]) -> None:

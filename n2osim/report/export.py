@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import math
 from pathlib import Path
@@ -15,7 +13,7 @@ import n2osim
 from n2osim.errors import InputError
 from n2osim.files import check_writable, read_bytes, write_text
 from n2osim.results import frames
-from n2osim.text import printable, spreadsheet
+from n2osim.text import printable
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -59,15 +57,7 @@ def as_dict(run: Run) -> dict[str, Any]:
         "closure": closure_of(run),
         "engine": None if run.engine is None else run.engine.as_dict(),
         "statistics": dict(run.statistics),
-        "variables": {
-            name: {
-                "unit": v.unit,
-                "dims": list(v.dims),
-                "description": v.description,
-                "values": v.values.tolist(),
-            }
-            for name, v in run.variables.items()
-        },
+        "variables": {name: v.as_dict() for name, v in run.variables.items()},
         "scenario": scenario_text(run.scenario),
         "records": {name: run.records[name].tolist() for name in run.records.dtype.names or ()},
     }
@@ -192,18 +182,11 @@ def csv_text(run: Run) -> str:
     from n2osim.results.run import RUN_SCHEMA
 
     table = columns(run)
-    out = io.StringIO()
-    out.write(f"# n2osim run, schema {RUN_SCHEMA}; SI units are in the column names\n")
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(map(spreadsheet, table))
-    writer.writerows(zip(*map(_texts, table.values())))
-    return out.getvalue()
-
-
-def _texts(column: np.ndarray) -> list[str]:
-    if column.dtype.kind in "bui":
-        return [str(int(x)) for x in column]
-    return [repr(x) if math.isfinite(x) else "" for x in column.tolist()]
+    rows = zip(
+        *(c.astype(int if c.dtype.kind in "bui" else float).tolist() for c in table.values())
+    )
+    about = f"# n2osim run, schema {RUN_SCHEMA}; SI units are in the column names\n"
+    return about + frames.csv_text(table, rows)
 
 
 def write_csv(run: Run, path: str | Path, *, overwrite: bool = False) -> None:

@@ -90,10 +90,7 @@ def worst(run: Run, system: str) -> str:
     if not found or found[0].severity == "note":
         return "No limit is passed."
     f = found[0]
-    numbers = f.numbers(system)
-    where = f"{f.bottle}: " if f.bottle and f.bottle != "bottle" else ""
-    said = f"Worst: {f.severity.upper()}, {where}{f.said(system)}"
-    said += f" ({numbers})" if numbers else ""
+    said = f"Worst: {f.severity.upper()}, {f.whose}{f.told(system, '()')}"
     more = sum(x.severity in ("danger", "warning") for x in found) - 1
     return said + (f"; {more} more below." if more else ".")
 

@@ -59,18 +59,12 @@ def findings_text(findings: Iterable[Finding], system: str = "shop", *, full: bo
     shown = found if full else found[:MOST_FINDINGS]
     lines = ["FINDINGS"]
     for f in shown:
-        numbers = f.numbers(system)
-        said = f"{_whose(f)}{f.said(system)}" + (f" ({numbers})" if numbers else "")
-        lines.append(wrapped(said, f"  {f.severity.upper():<8}"))
+        lines.append(wrapped(f.whose + f.told(system, "()"), f"  {f.severity.upper():<8}"))
         if f.remedy and (full or f.severity != "note"):
             lines.append(wrapped(f.advice(system), " " * 10 + "> "))
     if len(found) > len(shown):
         lines.append(f"  ... and {len(found) - len(shown)} more, none of them more severe")
     return "\n".join(lines)
-
-
-def _whose(f: Finding) -> str:
-    return f"{f.bottle}: " if f.bottle and f.bottle != "bottle" else ""
 
 
 def cautions_text(findings: Iterable[Finding] = (), system: str = "shop") -> str:
@@ -121,6 +115,6 @@ def findings_html(findings: Iterable[Finding], system: str) -> str:
             remedy = f"<br>{html.escape(f.advice(system))}" if f.remedy else ""
             items.append(
                 f'<li><strong style="color:{_MARK[f.severity]}">{f.severity}</strong>: '
-                f"{html.escape(_whose(f) + f.said(system))}{numbers}{remedy}</li>"
+                f"{html.escape(f.whose + f.said(system))}{numbers}{remedy}</li>"
             )
     return f"<p><strong>Findings</strong></p><ul>{''.join(items) or '<li>none</li>'}</ul>"

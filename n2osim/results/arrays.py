@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -18,6 +19,10 @@ class Variable:
     unit: str
     dims: tuple[str, ...]
     description: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """All of it as plain values."""
+        return vars(self) | {"dims": list(self.dims), "values": self.values.tolist()}
 
 
 def arrays_from_rows(packed: Packed, rows: np.ndarray) -> dict[str, Variable]:

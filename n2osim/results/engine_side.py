@@ -12,9 +12,8 @@ of their N2O jets.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -25,6 +24,7 @@ from n2osim.physics import combustion as C
 from n2osim.physics.fuels import OXYGEN_IN_N2O
 from n2osim.physics.shot import fuel_of, shot_power_of
 from n2osim.results.arrays import Variable
+from n2osim.results.frames import without_nan
 from n2osim.results.quantities_engine import ENGINE_SERIES
 from n2osim.scenario.schedule import Item
 
@@ -150,11 +150,8 @@ class Figure:
 
     def as_dict(self) -> dict[str, float | None]:
         """All fields; NaN becomes None."""
-        return {f.name: _or_none(getattr(self, f.name)) for f in fields(self)}
-
-
-def _or_none(x: float) -> float | None:
-    return x if math.isfinite(x) else None
+        found: dict[str, float | None] = without_nan(vars(self))
+        return found
 
 
 @dataclass(frozen=True)
@@ -193,14 +190,9 @@ class PassEngineSummary:
 
     def as_dict(self) -> dict[str, Any]:
         """All fields as plain values."""
-        out: dict[str, Any] = {}
-        for f in fields(self):
-            value = getattr(self, f.name)
-            if isinstance(value, Figure):
-                value = value.as_dict()
-            if f.name == "range" and value is not None:
-                value = {name: end._asdict() for name, end in value._asdict().items()}
-            out[f.name] = _or_none(value) if isinstance(value, float) else value
+        out: dict[str, Any] = without_nan(asdict(self))
+        if self.range is not None:
+            out["range"] = {name: end._asdict() for name, end in self.range._asdict().items()}
         return out
 
 
@@ -235,15 +227,7 @@ class EngineTrace:
             "schema": ENGINE_SCHEMA,
             "statement": self.statement,
             "passes": [p.as_dict() for p in self.passes],
-            "variables": {
-                name: {
-                    "unit": v.unit,
-                    "dims": list(v.dims),
-                    "description": v.description,
-                    "values": [_or_none(x) for x in v.values.tolist()],
-                }
-                for name, v in self.variables.items()
-            },
+            "variables": without_nan({n: v.as_dict() for n, v in self.variables.items()}),
         }
 
 

@@ -96,12 +96,20 @@ class Finding:
         """The remedy with quantities in one system."""
         return in_system(self.remedy, system)
 
+    @property
+    def whose(self) -> str:
+        """The bottle it is about as a beginning ("left: "); nothing where a name says nothing."""
+        return f"{self.bottle}: " if self.bottle not in ("", "bottle") else ""
+
+    def told(self, system: str = "shop", brackets: str = "[]") -> str:
+        """The message and, in brackets, its numbers."""
+        numbers = self.numbers(system)
+        return self.said(system) + (f" {brackets[0]}{numbers}{brackets[1]}" if numbers else "")
+
     def text(self, system: str = "shop") -> str:
         """The whole finding as one line of text."""
         where = f" ({self.bottle})" if self.bottle else ""
-        numbers = self.numbers(system)
-        said = f"{self.severity.upper()}{where}: {self.said(system)}"
-        said += f" [{numbers}]" if numbers else ""
+        said = f"{self.severity.upper()}{where}: {self.told(system)}"
         return said + (f" -> {self.advice(system)}" if self.remedy else "")
 
     def as_dict(self) -> dict[str, Any]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import csv
 import html
 import importlib
+import io
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +17,7 @@ import numpy as np
 from n2osim.errors import N2OSimError, UnknownNameError
 from n2osim.files import write_text
 from n2osim.results.quantities import quantity
+from n2osim.text import spreadsheet
 
 _EXTRAS = {"xarray": "xarray"}
 """Extra of pyproject that carries a module (others: tables)."""
@@ -90,6 +93,32 @@ def json_text(
     if path is not None:
         write_text(path, text, overwrite=overwrite)
     return text
+
+
+def csv_text(
+    head: Iterable[str],
+    rows: Iterable[Iterable[Any]],
+    path: str | Path | None = None,
+    *,
+    overwrite: bool = False,
+) -> str:
+    """Rows as CSV text, written to ``path`` where one is given.
+
+    Numbers are exact, those that are none empty; texts like a formula are marked as text.
+    """
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(map(spreadsheet, head))
+    writer.writerows(map(_csv_cell, row) for row in rows)
+    if path is not None:
+        write_text(path, out.getvalue(), overwrite=overwrite)
+    return out.getvalue()
+
+
+def _csv_cell(value: Any) -> Any:
+    if isinstance(value, float):
+        return repr(float(value)) if math.isfinite(value) else ""
+    return value if value is None or isinstance(value, int) else spreadsheet(str(value))
 
 
 def html_table(head: Sequence[str], body: Sequence[Sequence[str]], caption: str = "") -> str:

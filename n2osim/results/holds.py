@@ -5,10 +5,23 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from n2osim.hardware.switch import PressureSwitch
     from n2osim.results.run import Run
+    from n2osim.scenario.scenario import FittedBottle, Scenario
 
 ABOVE = "was above the band from the start"
 """What is said of a hold whose switch never closed, instead of "the switch did not open"."""
+
+
+def leader_of(scenario: Scenario, bottle: str) -> FittedBottle:
+    """The bottle whose switch is in charge of a bottle's heater: itself, or the one it follows."""
+    fitted = scenario.bottles[scenario.bottle_index(bottle)]
+    return scenario.bottles[scenario.bottle_index(fitted.follows or bottle)]
+
+
+def switch_of(scenario: Scenario, bottle: str) -> PressureSwitch | None:
+    """The switch in charge of a bottle: its own, or that of the bottle it follows; or None."""
+    return leader_of(scenario, bottle).switch
 
 
 def above_from_start(run: Run, hold: Any) -> bool:
@@ -19,13 +32,11 @@ def above_from_start(run: Run, hold: Any) -> bool:
     """
     if hold.warm_up_time is not None or hold.energy > 0.0:
         return False
-    bottles = run.scenario.bottles
-    fitted = bottles[run.scenario.bottle_index(hold.bottle)]
-    leader = bottles[run.scenario.bottle_index(fitted.follows or fitted.name)]
-    if leader.switch is None:
+    switch, leader = switch_of(run.scenario, hold.bottle), leader_of(run.scenario, hold.bottle)
+    if switch is None:
         return False
     its = next(h for h in run.holds if (h.index, h.bottle) == (hold.index, leader.name))
-    return bool(its.start_pressure >= leader.switch.opens)
+    return bool(its.start_pressure >= switch.opens)
 
 
 def led_by(run: Run, hold: Any) -> str:

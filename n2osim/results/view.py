@@ -11,6 +11,7 @@ import numpy as np
 
 from n2osim import fluid
 from n2osim.hardware.bottle import Bottle
+from n2osim.results.holds import switch_of
 from n2osim.scenario.scenario import FittedBottle
 
 if TYPE_CHECKING:
@@ -48,10 +49,7 @@ class View:
     @property
     def switch(self) -> PressureSwitch | None:
         """The switch that feeds this bottle's heater, its own or the one it follows."""
-        if self.fitted.follows is None:
-            return self.fitted.switch
-        scenario = self.run.scenario
-        return scenario.bottles[scenario.bottle_index(self.fitted.follows)].switch
+        return switch_of(self.run.scenario, self.name)
 
     @cached_property
     def time(self) -> np.ndarray:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import math
 from collections.abc import Callable, Iterator, Sequence
@@ -15,8 +13,8 @@ import numpy as np
 
 from n2osim.engine import layout as L
 from n2osim.errors import InputError, N2OSimError, UnknownNameError
-from n2osim.files import read_bytes, write_bytes, write_text
-from n2osim.results.frames import attributes, dataset_of, extra, html_table, json_text
+from n2osim.files import read_bytes, write_bytes
+from n2osim.results.frames import attributes, csv_text, dataset_of, extra, html_table, json_text
 from n2osim.results.quantities import kind_in, short_name
 from n2osim.results.run import Event
 from n2osim.scenario.fields import with_fields
@@ -35,6 +33,7 @@ _STATISTICS: dict[str, Callable[[np.ndarray], Any]] = {
     "least": np.min,
     "largest": np.max,
 }
+_SHOWN = ("mean", "std", "p5", "p50", "p95")
 
 
 @dataclass(frozen=True)
@@ -260,16 +259,8 @@ class StudyResult:
     # --- output ----------------------------------------------------------------------------------
     def to_csv(self, path: str | Path | None = None, *, overwrite: bool = False) -> str:
         """Write (and return) the table as CSV: member, ok, inputs, outputs, reason."""
-        out = io.StringIO(newline="")
-        header = ["member", "ok", *self.inputs, *self.columns, "reason"]
-        writer = csv.writer(out)
-        writer.writerow(header)
-        for row in self.rows():
-            writer.writerow([_cell(row[h]) for h in header])
-        text = out.getvalue()
-        if path is not None:
-            write_text(path, text, overwrite=overwrite)
-        return text
+        head = ["member", "ok", *self.inputs, *self.columns, "reason"]
+        return csv_text(head, (row.values() for row in self.rows()), path, overwrite=overwrite)
 
     def to_dataframe(self) -> Any:
         """The table as a pandas DataFrame indexed by member (needs the ``tables`` extra)."""
@@ -319,11 +310,12 @@ class StudyResult:
 
     def summary(self, names: Sequence[str] | None = None) -> str:
         """Plain-text table of the outputs: mean, spread and percentiles."""
-        rows = [("output", "count", "mean", "std", "p5", "p50", "p95")]
-        for name, d in self.describe(names).items():
-            if d["count"]:
-                cells = (f"{d[k]:.5g}" for k in ("mean", "std", "p5", "p50", "p95"))
-                rows.append((name, f"{d['count']:.0f}", *cells))  # type: ignore[arg-type]
+        rows = [
+            (name, f"{d['count']:.0f}", *(f"{d[k]:.5g}" for k in _SHOWN))
+            for name, d in self.describe(names).items()
+            if d["count"]
+        ]
+        rows = [("output", "count", *_SHOWN), *rows]
         widths = [max(len(r[c]) for r in rows) for c in range(len(rows[0]))]
         lines = [self._headline()]
         for r in rows:
@@ -343,13 +335,12 @@ class StudyResult:
         return f"<StudyResult {self._headline()}, {len(self.columns)} outputs>"
 
     def _repr_html_(self) -> str:
-        names = ("mean", "std", "p5", "p50", "p95")
         body = [
-            [name, *(f"{d[k]:.5g}" for k in names)]
+            [name, *(f"{d[k]:.5g}" for k in _SHOWN)]
             for name, d in self.describe().items()
             if d["count"]
         ]
-        return html_table(["output", *names], body, self._headline())
+        return html_table(["output", *_SHOWN], body, self._headline())
 
 
 def _study_of(data: dict[str, Any]) -> StudyResult:
@@ -376,16 +367,6 @@ def _read_array(values: list[Any]) -> np.ndarray:
 # --- small helpers -------------------------------------------------------------------------------
 def _item(value: Any) -> Any:
     return value.item() if isinstance(value, np.generic) else value
-
-
-def _cell(value: Any) -> Any:
-    if isinstance(value, float):
-        return "" if math.isnan(value) else repr(value)
-    if isinstance(value, (bool, int)):
-        return value
-    text = str(value)
-    # A text that starts like a formula would be carried out by a spreadsheet.
-    return "'" + text if text[:1] in ("=", "+", "-", "@") else text
 
 
 def _limits(name: str, above: Any, below: Any) -> tuple[float, float]:
