@@ -2,7 +2,8 @@
 
 Exit codes: 0 done; 1 a mistake in what was given, or a file that cannot be read or written; 2 a
 mistake in the command itself; 3 the simulation could not go on (what was computed until then is
-still written) or the answer has a danger in it; 70 a fault of the program; 130 interrupted.
+still written), a danger was found in it, or nothing keeps to what was asked and the nearest that
+does not is shown; 70 a fault of the program; 130 interrupted.
 Nothing heavy is imported before a command needs it.
 """
 
@@ -55,6 +56,7 @@ def _explain(problem: Exception) -> int:
         _say(f"n2osim: {problem.reason}")
         if hasattr(problem.nearest, "text"):  # an answer: a page that a person can read
             print(f"\n{problem.nearest}", file=sys.stderr, flush=True)
+            return NOT_SOUND
         return USER_MISTAKE
     if isinstance(problem, N2OSimError):
         _say(f"n2osim: {problem}")

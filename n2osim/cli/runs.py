@@ -64,6 +64,7 @@ def run_simulate(args: Any) -> int:
 
 
 def _carry_out(scenario: Scenario, args: Any) -> int:
+    from n2osim.cli import NOT_SOUND, OK
     from n2osim.cli.output import patience
     from n2osim.errors import IntegrationError, ScenarioError
 
@@ -85,7 +86,7 @@ def _carry_out(scenario: Scenario, args: Any) -> int:
             report(problem.partial_run, args)
         raise
     report(run, args)
-    return 0
+    return NOT_SOUND if any(f.severity == "danger" for f in run.findings) else OK
 
 
 def report(run: Run, args: Any) -> None:
