@@ -1,6 +1,6 @@
 """Random scenarios, random questions: is the saved answer what it says?
 
-    python tests/answers/campaign.py --count 2000 --json campaign.jsonl
+    python tests/answers/answer_campaign.py --count 2000 --json campaign.jsonl
 
 For each pair the scenario as it would be saved is simulated again: every stated figure must come
 back (warm-up 0.5 %, extreme pressures 0.5 psi, duty 1 point), no danger or warning of that run may

@@ -1,6 +1,6 @@
 """Some pairs of random scenario and question; the long campaign is ``campaign.py`` beside this."""
 
-import campaign
+import answer_campaign as campaign
 import pytest
 
 from n2osim.scenario.fields import get_field
