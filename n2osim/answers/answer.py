@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from n2osim.errors import InputError, UnknownNameError
+from n2osim.errors import UnknownNameError
 from n2osim.numbers import Units
 from n2osim.results.findings import CAUTIONS, CAUTIONS_MARK
 from n2osim.results.frames import dataframe, dataset_of, json_text
@@ -318,14 +318,6 @@ def _marked(mark: str, text: str) -> str:
 
 def _value(figure: Figure) -> Any:
     return {"value": figure.value, "unit": figure.unit} if figure.unit else figure.value
-
-
-def one_bottle(scenario: Scenario, what: str) -> None:
-    """InputError unless the scenario has one bottle."""
-    if len(scenario.bottles) != 1:
-        raise InputError(
-            what, f"{len(scenario.bottles)} bottles", "", "a scenario with one bottle", ""
-        )
 
 
 def figures_of(run_numbers: Mapping[str, float], wanted: Sequence[Figure]) -> tuple[Figure, ...]:

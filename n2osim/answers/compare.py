@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from n2osim.answers.answer import Answer, Broken, Column, Listing, one_bottle
+from n2osim.answers.answer import Answer, Broken, Column, Listing
 from n2osim.answers.requirements import standing
 from n2osim.errors import InputError, N2OSimError, NoSolutionError
 from n2osim.hardware.bottle import Bottle
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import shell_like, with_fields
-from n2osim.scenario.scenario import Scenario
+from n2osim.scenario.scenario import FittedBottle, Scenario
 from n2osim.scenario.schedule import Hold, Pass
 from n2osim.units import parse
 
 SHELLS = ("aluminium", "steel", "carbon-aluminium", "carbon-polymer")
 _LONGEST = 12 * 3600.0
+_JUST_AFTER = 1.0  # s, so that an opening lies inside the hold that waits for it
 
 
 @dataclass(frozen=True)
@@ -92,25 +93,25 @@ def compare_shells(
 
     Parameters
     ----------
-    scenario : one bottle with heater and switch, and a feed (or ``run`` with an outflow); its
-        bottle is replaced by each shell in turn (presets of its capacity, or bottles given), its
-        charge, start, heater, switch and surroundings are kept. Its schedule is replaced: warm-up,
-        hold, to the opening point, pass, and there again.
+    scenario : bottle with heater and switch, and a feed (or ``run`` with an outflow); its bottle
+        (each of them) is replaced by each shell in turn (presets of its capacity, or bottles
+        given), its charge, start, heater, switch and surroundings are kept. Its schedule is
+        replaced: warm-up, hold, to the opening point, pass, and there again.
     hold : time (s) in the band between the first opening of the switch and the pass.
     run : the pass; default the first pass of the scenario's schedule, else 9 s.
     recovery : longest time (s) for which the pressure is waited for after the pass.
 
-    ``answer.shells["aluminium"]`` is a :class:`ShellRow`; scenario, run and findings are those of
+    ``answer.shells["aluminium"]`` is a :class:`ShellRow` (``"aluminium, left"`` where there are
+    several bottles: each has a row); scenario, run and findings are those of
     the first shell, and dangers of every other one are told with its name. Raises NoSolutionError
     naming the shells that cannot be carried out.
     """
-    one_bottle(scenario, "shells to compare")
-    if scenario.heater is None or scenario.switch is None:
+    if all(b.heater is None or b.switch is None for b in scenario.bottles):
         raise InputError("scenario", scenario.title, "", "a heater and a switch", "fit them")
     item = run or next((x for x in scenario.schedule if isinstance(x, Pass)), Pass(9.0))
     base = scenario.replace(schedule=_schedule(hold, item, recovery))
     runs = _carried_out(base, shells)
-    rows = {name: _row(name, one) for name, one in runs.items()}
+    rows = {row.shell: row for name, one in runs.items() for row in _rows(name, one)}
     first, *others = runs.items()
     hits = [(name, h) for name, one in others for h in standing(one, name)]
     return Answer(
@@ -144,12 +145,15 @@ def _schedule(hold: Any, item: Pass, recovery: Any) -> list[Any]:
 
 
 def _carried_out(base: Scenario, shells: Sequence[str | Bottle]) -> dict[str, Run]:
-    old, runs, failed = base.bottles[0].bottle, {}, []
+    runs, failed = {}, []
     for x in shells:
-        bottle = x if isinstance(x, Bottle) else shell_like(x, old)
+        fitted = {
+            f"bottles.{b.name}.bottle": x if isinstance(x, Bottle) else shell_like(x, b.bottle)
+            for b in base.bottles
+        }
         name = x.name if isinstance(x, Bottle) else x
         try:
-            runs[name] = simulate(with_fields(base, {"bottle": bottle}))
+            runs[name] = simulate(_until_all_open(with_fields(base, fitted)))
         except N2OSimError as problem:
             failed.append(f"{name}: {problem}")
     if failed or not runs:
@@ -157,47 +161,80 @@ def _carried_out(base: Scenario, shells: Sequence[str | Bottle]) -> dict[str, Ru
     return runs
 
 
-def _sag_without_wall(run: Run) -> float:
-    """Sag (Pa) of the pass alone from the state at its start, with no heat from the wall."""
-    shot = run.passes[0]
-    changes = {
-        "fill": shot.start_mass,
-        "start": shot.start_temperature,
-        "wall_start": None,
-        "model.inside_coefficient": 0.0,
-    }
+def _until_all_open(scenario: Scenario) -> Scenario:
+    """Holds that last until a switch opens last until every bottle's has, where several have one
+    (such a hold by itself ends with the first)."""
+    if sum(b.switch is not None for b in scenario.bottles) < 2:
+        return scenario
+    done: list[Any] = []
+    for item in scenario.schedule:
+        if isinstance(item, Hold) and item.until_open:
+            longest = Hold(item.duration)
+            holds = simulate(scenario.replace(schedule=[*done, longest])).holds
+            times = [h.warm_up_time for h in holds[-len(scenario.bottles) :]]
+            waited = [t for t in times if t is not None]
+            item = Hold(max(waited) + _JUST_AFTER) if waited else longest
+        done.append(item)
+    return scenario.replace(schedule=done)
+
+
+def _passes_without_wall(run: Run) -> Run:
+    """The pass alone from the states at its start, with no heat from the walls."""
+    changes: dict[str, Any] = {"model.inside_coefficient": 0.0}
+    for shot in run.passes[: len(run.scenario.bottles)]:
+        own = f"bottles.{shot.bottle}."
+        changes[own + "fill"] = shot.start_mass
+        changes[own + "start"] = shot.start_temperature
+        changes[own + "wall_start"] = None
     item = next(x for x in run.scenario.schedule if isinstance(x, Pass))
-    alone = simulate(with_fields(run.scenario.replace(schedule=[item]), changes))
-    return float(alone.passes[0].pressure_sag)
+    return simulate(with_fields(run.scenario.replace(schedule=[item]), changes))
 
 
-def _row(shell: str, run: Run) -> ShellRow:
+def _rows(shell: str, run: Run) -> list[ShellRow]:
+    """A row for each bottle that a heater and a switch of its own keep in its band."""
     n = run.numbers()
-    scenario, bottle = run.scenario, run.scenario.bottles[0].bottle
-    assert scenario.switch is not None
+    alone = _passes_without_wall(run)
+    without = {x.bottle: float(x.pressure_sag) for x in alone.passes}
+    several = len(run.scenario.bottles) > 1
+    return [
+        _row(f"{shell}, {b.name}" if several else shell, b, n, without[b.name], several)
+        for b in run.scenario.bottles
+        if b.switch is not None and b.heater is not None
+    ]
 
-    def maybe(name: str) -> float | None:
-        return None if math.isnan(n[name]) else n[name]
 
-    warm = maybe("hold0.warm_up_time_s")
+def _row(
+    shell: str, fitted: FittedBottle, n: Mapping[str, float], sag_without: float, several: bool
+) -> ShellRow:
+    bottle, switch = fitted.bottle, fitted.switch
+    assert switch is not None
+
+    def of(part: str, name: str) -> float:
+        return n[f"{part}.{fitted.name}.{name}" if several else f"{part}.{name}"]
+
+    def maybe(part: str, name: str) -> float | None:
+        return None if math.isnan(of(part, name)) else of(part, name)
+
+    warm = maybe("hold0", "warm_up_time_s")
     opened = warm is not None
+    peak = of("hold1", "peak_pressure_gauge_Pa")
     return ShellRow(
         shell=shell,
         empty_mass=bottle.empty_mass,
         heat_capacity=bottle.heat_capacity,
         warm_up_time=warm,
-        warm_up_energy=n["hold0.energy_J"],
-        overshoot=n["hold1.peak_pressure_gauge_Pa"] - scenario.switch.opens if opened else None,
-        duty=maybe("hold1.duty") if opened else None,
-        mean_power=n["hold1.mean_power_W"],
-        energy=n["hold1.energy_J"],
-        hottest_wall=n["run.hottest_wall_K"],
-        hottest_inner=n["run.hottest_inner_K"],
+        warm_up_energy=of("hold0", "energy_J"),
+        overshoot=peak - switch.opens if opened else None,
+        duty=maybe("hold1", "duty") if opened else None,
+        mean_power=of("hold1", "mean_power_W"),
+        energy=of("hold1", "energy_J"),
+        hottest_wall=of("run", "hottest_wall_K"),
+        hottest_inner=of("run", "hottest_inner_K"),
         wall_limit=bottle.max_wall_temperature,
-        sag=n["pass0.pressure_sag_Pa"],
-        sag_without_wall=_sag_without_wall(run),
-        wall_heat=n["pass0.heat_to_fluid_J"],
-        recovery_time=maybe("hold3.warm_up_time_s") if opened else None,
-        recovery_energy=n["hold3.energy_J"],
+        sag=of("pass0", "pressure_sag_Pa"),
+        sag_without_wall=sag_without,
+        wall_heat=of("pass0", "heat_to_fluid_J"),
+        recovery_time=maybe("hold3", "warm_up_time_s") if opened else None,
+        recovery_energy=of("hold3", "energy_J"),
         note=bottle.oxidising_note,
     )

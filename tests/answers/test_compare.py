@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from study_samples import base
 
@@ -59,3 +61,21 @@ def test_shells_that_cannot_be_compared():
         compare_shells(base(), ["aluminum alloy", "stel"])
     with pytest.raises(NoSolutionError, match="steel: too many steps"):
         compare_shells(base(numerics=Numerics(max_steps=5)), ["aluminium", "steel"])
+
+
+def test_two_bottles_have_a_row_each_of_one_run():
+    one = base().bottles[0]
+    pair = (replace(one, name="left"), replace(one, name="right", fill=0.6 * one.fill))
+    car = base().replace(bottles=pair)
+    answer = compare_shells(car, ["aluminium", "carbon-polymer"])
+    rows = answer.shells
+    assert list(rows) == [
+        f"{shell}, {b}" for shell in ("aluminium", "carbon-polymer") for b in ("left", "right")
+    ]
+    # The full bottle turns all liquid below the band and climbs the last psi steeply: it is up
+    # first. Both are waited for, before the pass and after it.
+    assert rows["aluminium, left"].warm_up_time < rows["aluminium, right"].warm_up_time
+    assert all(row.recovery_time is not None for row in rows.values())
+    # Each bottle warms as it would alone: they share nothing until the pass.
+    alone = compare_shells(base(), ["aluminium"]).shells["aluminium"]
+    assert rows["aluminium, left"].warm_up_time == pytest.approx(alone.warm_up_time, rel=1e-9)
