@@ -49,6 +49,7 @@ _PASSES = (
     "flow_mean",
     "flow_end",
 )
+_REFILLS = ("peak_pressure", "end_temperature", "end_mass", "pump_work")
 _WEIGHINGS = ("reading", "charge", "uncertainty")
 """Columns of each table: quantities of a segment, which say heading and unit."""
 
@@ -61,6 +62,7 @@ def tables(run: Run, system: str, *, full: bool = True) -> list[Table]:
         holds_table(run, units),
         passes_table(run, units, purges=full),
         *engine_tables(run, units),
+        refills_table(run, units),
         weighings_table(run, units),
         events_table(run, units) if full else None,
     ]
@@ -188,6 +190,14 @@ def _line_fill(run: Run, units: Units) -> str:
         "a purge only its last part is empty). Flow, mixture and power are those of what leaves "
         "the bottle and do not wait for it."
     )
+
+
+def refills_table(run: Run, units: Units) -> Table | None:
+    """Refills: highest pressure and temperature, charge after it, work of the pump."""
+    rows = tuple(
+        (*_label(run, s), *_cells(units, _REFILLS, s)) for s in run.segments if s.kind == "refill"
+    )
+    return Table("Refills", _heads(run, units, "refill", _REFILLS), rows) if rows else None
 
 
 def weighings_table(run: Run, units: Units) -> Table | None:

@@ -76,6 +76,6 @@ def test_two_bottles_have_a_row_each_of_one_run():
     # first. Both are waited for, before the pass and after it.
     assert rows["aluminium, left"].warm_up_time < rows["aluminium, right"].warm_up_time
     assert all(row.recovery_time is not None for row in rows.values())
-    # Each bottle warms as it would alone: they share nothing until the pass.
+    # Each bottle warms as it would alone, but for steps of another length: they share nothing yet.
     alone = compare_shells(base(), ["aluminium"]).shells["aluminium"]
-    assert rows["aluminium, left"].warm_up_time == pytest.approx(alone.warm_up_time, rel=1e-9)
+    assert rows["aluminium, left"].warm_up_time == pytest.approx(alone.warm_up_time, rel=1e-4)
