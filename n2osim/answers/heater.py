@@ -299,6 +299,11 @@ def _limits(scenario: Scenario, overshoot: Any, wall: Any) -> list[str]:
     if overshoot is not None:
         most = parse(overshoot, "pressure_difference", name="overshoot", low=0.0)
         found.append(f"hold0.overshoot <= {most!r} Pa")
+        for b in scenario.bottles:  # a follower has no opening of its own to overshoot
+            if b.follows is not None:
+                led = scenario.bottles[scenario.bottle_index(b.follows)].switch
+                if led is not None:
+                    found.append(f"hold0.{b.name}.peak_pressure <= {led.opens + most!r} Pa")
     if wall is not None:
         hot = parse(wall, "temperature", name="wall temperature")
         return [*found, f"run.hottest_wall <= {hot!r} K"]

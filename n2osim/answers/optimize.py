@@ -53,7 +53,9 @@ def optimize(
     spreads : field to (lowest, highest): the answer holds at each of these ends too.
     waive : codes of standing limits that need not hold. Dangers and the cylinder's own limits hold
         otherwise, unless no value of the fields cures them: then the answer names them.
-    resolution : of an edge, as a share of the value (default 0.001). budget: runs at most, about.
+    resolution : of an edge, as a share of the value (default 0.001).
+    budget : runs at most, about, for each field; where it ends a search of several fields, the
+        answer says so.
 
     Raises NoSolutionError saying what stands against it; ``nearest`` is then the answer that comes
     nearest to the requirements and keeps the standing limits.
@@ -131,7 +133,7 @@ def design(
             required,
             looked,
             waived,
-            budget,
+            budget * len(knobs),
             samples,
             objective="" if objective in [k.name for k in knobs] else objective,
         )
@@ -190,10 +192,11 @@ def _in_turn(
     value: Callable[[Trial], float],
     edges: Callable[[int], int],
 ) -> Line:
-    problem.budget = math.inf
     for _ in range(_ROUNDS):
         before = at
         for k in range(len(problem.knobs)):
+            if problem.spent:
+                break
             line = along(problem, k, at, value, edges(k))
             if value(problem.trial(line.best)) <= value(problem.trial(at)):
                 at = line.best
@@ -263,10 +266,22 @@ def _answer(
         broken=tuple(
             Broken(h.code, h.text, h.case, h.key in problem.always) for h in _told_once(hits)
         ),
-        notes=tuple(f"holds also with {c.name}" for c in spread_cases(spreads)),
+        notes=(
+            *(f"holds also with {c.name}" for c in spread_cases(spreads)),
+            *_unfinished(problem),
+        ),
         runs=problem.runs,
         more={"beyond": lambda: _breaks_beyond(problem, line, objective)},
     )
+
+
+def _unfinished(problem: Problem) -> list[str]:
+    """That a search of several fields ended with its budget: a better point may be near."""
+    if len(problem.knobs) < 2 or not problem.spent:
+        return []
+    return [
+        f"the search ended with its budget of {problem.budget:.0f} runs: a larger one may do better"
+    ]
 
 
 def _breaks_beyond(problem: Problem, line: Line, objective: str) -> bool:

@@ -11,6 +11,7 @@ from n2osim.numbers import lasting
 from n2osim.report import style
 from n2osim.report.style import PAGE, ROLES, SCALES, Label
 from n2osim.results.holds import ABOVE, above_from_start, led_by
+from n2osim.results.limits import margins
 from n2osim.results.view import View, views
 from n2osim.units import PSI, format_quantity
 
@@ -57,6 +58,7 @@ def plot_run(
     _schedule(axes[0], run, per)
     _pressure(axes[1], shown, per)
     _temperatures(axes[2], shown, per)
+    _limits_near(run, shown, gauge_pressure=axes[1], temperature=axes[2])
     _power(axes[3], shown, per)
     full = _charge(axes[4], shown, per)
     axes[-1].set_xlabel(f"time, {unit}")
@@ -131,6 +133,28 @@ def _bands(ax: Axes, shown: list[View]) -> None:
         said = ", ".join(f"{low:.0f} to {high:.0f}" for low, high in sorted(switches))
         top = max(high for _, high in switches)
         style.band(ax, top, top, f"band{'s' if len(switches) > 1 else ''} {said} psig")
+
+
+_NEAR = 0.25  # of an axis beyond its top: limits further off are not drawn
+
+
+def _limits_near(run: Run, shown: list[View], **axes: Axes) -> None:
+    """A line for each limit of a bottle that lies on an axis or a little above it."""
+    names = {v.name for v in shown}
+    found = {
+        (m.kind, m.bound, m.limit.limit_is)
+        for m in margins(run)
+        if m.limit.of == "bottle" and m.bottle in names and m.kind in axes
+    }
+    for kind, ax in axes.items():
+        low, high = ax.get_ylim()
+        for _, bound, words in sorted(x for x in found if x[0] == kind):
+            at = float(shop_values(bound, kind))
+            if low < at < high + _NEAR * (high - low):
+                text = f"{words} {format_quantity(bound, kind)}"
+                style.limit_line(ax, at, text, place=0.0)
+                high = max(high, at + 0.08 * (high - low))
+        ax.set_ylim(low, high)
 
 
 def _mark_passes(ax: Axes, v: View, per: float) -> None:
