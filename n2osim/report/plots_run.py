@@ -144,7 +144,10 @@ def _limits_near(run: Run, shown: list[View], **axes: Axes) -> None:
     found = {
         (m.kind, m.bound, m.limit.limit_is)
         for m in margins(run)
-        if m.limit.of == "bottle" and m.bottle in names and m.kind in axes
+        if m.limit.of == "bottle"
+        and m.bottle in names
+        and m.kind in axes
+        and m.limit.cause != "air"  # a bound on the air, not on the bottle
     }
     for kind, ax in axes.items():
         low, high = ax.get_ylim()

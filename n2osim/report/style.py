@@ -378,6 +378,8 @@ def limit_line(
 
     side : of a vertical one, where the name stands: -1 left of the line, 1 right of it.
     """
+    from matplotlib.patheffects import withStroke
+
     draw = ax.axvline if vertical else ax.axhline
     draw(value, color=ROLES["limit"], lw=1.0, ls=(0, (5, 3)), zorder=1)
     across = ax.get_xaxis_transform() if vertical else ax.get_yaxis_transform()
@@ -392,6 +394,7 @@ def limit_line(
         textcoords="offset points",
         fontsize=font_size(ax),
         color=GREY,
+        path_effects=[withStroke(linewidth=2.0, foreground=ax.get_facecolor())],
         **how,
     )
 
