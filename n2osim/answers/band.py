@@ -7,7 +7,14 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from n2osim.answers.answer import Answer, Figure, figures_of
-from n2osim.answers.fields import Knob, as_cases, changed, first_hold, part_needed
+from n2osim.answers.fields import (
+    Knob,
+    as_cases,
+    below_at_first,
+    changed,
+    first_hold,
+    part_needed,
+)
 from n2osim.answers.optimize import design
 from n2osim.answers.requirements import Requirement
 from n2osim.answers.search import BUDGET
@@ -85,16 +92,10 @@ def set_band(
 def _check_reach(base: Scenario, top: float) -> None:
     """NoSolutionError where the heater has no say: above the band at first, or never in it."""
     run = simulate(base)
+    below_at_first(run, top)
     for hold in run.holds[: len(base.bottles)]:
-        fitted = base.bottles[base.bottle_index(hold.bottle)]
-        if fitted.switch is None:
+        if base.bottles[base.bottle_index(hold.bottle)].switch is None:
             continue
-        shown = format_quantity(hold.start_pressure, "gauge_pressure")
-        if hold.start_pressure >= top:
-            raise NoSolutionError(
-                f"no solution because the bottle stands at {shown} at first, above "
-                f"{format_quantity(top, 'gauge_pressure')}: a switch cannot cool it"
-            )
         if hold.warm_up_time is None:
             peak = format_quantity(hold.peak_pressure, "gauge_pressure")
             raise NoSolutionError(

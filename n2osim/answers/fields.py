@@ -8,11 +8,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from n2osim.errors import InputError
+from n2osim.errors import InputError, NoSolutionError
+from n2osim.results.run import Run
 from n2osim.scenario.fields import get_field, with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Hold
-from n2osim.units import parse
+from n2osim.units import format_quantity, parse
 
 # last piece of a field's name: kind, and the range looked through (None: must be given)
 _KNOWN: dict[str, tuple[str, tuple[float, float] | None]] = {
@@ -196,3 +197,20 @@ def part_needed(scenario: Scenario, part: str, why: str) -> None:
     """InputError where no bottle has a heater, switch, ..."""
     if all(getattr(b, part) is None for b in scenario.bottles):
         raise InputError(part, None, "", f"a scenario with a {part}", why)
+
+
+def below_at_first(run: Run, top: float | None = None) -> None:
+    """NoSolutionError where a bottle with a switch begins its first hold above ``top`` (gauge, Pa;
+    default: its own opening point)."""
+    bottles = run.scenario.bottles
+    for hold in run.holds[: len(bottles)]:
+        switch = bottles[run.scenario.bottle_index(hold.bottle)].switch
+        if switch is None:
+            continue
+        most = switch.opens if top is None else top
+        if hold.start_pressure >= most:
+            raise NoSolutionError(
+                "no solution because the bottle stands at "
+                f"{format_quantity(hold.start_pressure, 'gauge_pressure')} at first, above "
+                f"{format_quantity(most, 'gauge_pressure')}: a switch and a heater cannot cool it"
+            )

@@ -13,6 +13,7 @@ from n2osim.answers.faults import as_far_as_it_goes, hot_soak, welded
 from n2osim.answers.fields import (
     Knob,
     as_cases,
+    below_at_first,
     changed,
     first_hold,
     knob,
@@ -219,6 +220,7 @@ def _prepared(scenario: Scenario, target: Any, least: float) -> tuple[Scenario, 
             "supply's voltage, so that its watts follow the supply"
         )
         base = with_fields(base, {f"bottles.{b.name}.heater.voltage": volts for b in plain})
+    below_at_first(as_far_as_it_goes(base)[0])
     return base, tuple(notes)
 
 

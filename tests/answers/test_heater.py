@@ -337,3 +337,27 @@ def test_warm_up_table_is_simulate_row_by_row():
         s = with_fields(found.scenario, {"heater.power": row["power"]})
         assert row["warm_up_time"] == simulate(s).holds[0].warm_up_time
     assert found.rows[1]["warm_up_time"] < found.rows[0]["warm_up_time"]
+
+
+def test_a_bottle_above_its_band_needs_no_heater():
+    """It said that "1 W" never gets there; the bottle was there already."""
+    hot = with_fields(base(), {"start": "110 degF", "ambient.temperature": "110 degF"})
+    for ask in (size_heater, size_coverage, largest_power):
+        with pytest.raises(NoSolutionError, match=r"at first, above 1100\.0 psig"):
+            ask(hot)
+
+
+def test_an_overshoot_asked_for_binds_a_follower_too():
+    """Its own switch is another bottle's: only its peak over that one's opening point tells."""
+    one = base().bottles[0]
+    pair = (
+        dataclasses.replace(one, name="left", fill=0.9 * one.fill),
+        dataclasses.replace(one, name="right", switch=None, follows="left"),
+    )
+    car = base().replace(bottles=pair)
+    free = size_heater(car, "60 min", page=False)
+    above = {
+        h.bottle: h.peak_pressure - 1100 * PSI for h in free.run.holds[:2] if h.bottle == "right"
+    }["right"]
+    with pytest.raises(NoSolutionError, match="right"):
+        size_heater(car, "60 min", overshoot=f"{0.5 * above / PSI} psi", page=False)
