@@ -93,7 +93,7 @@ def test_size_for_asks_anything(capsys, car):  # noqa: F811
 
 
 def test_size_says_why_not(capsys, car):  # noqa: F811
-    said = refused(capsys, "size", "heater", str(car), "--within", "2 s")
+    said = refused(capsys, "size", "heater", str(car), "--within", "2 s", status=3)
     first, *page = said.splitlines()
     assert "no solution because" in first and len(page) > 5 and "Nearest that can be had" in page
     with pytest.raises(SystemExit) as end:

@@ -70,11 +70,11 @@ def ok(capsys, *args: str) -> str:
     return seen.out
 
 
-def refused(capsys, *args: str) -> str:
+def refused(capsys, *args: str, status: int = 1) -> str:
     """What a refused command says (one line, no traceback)."""
     code = main(list(args))
     seen = capsys.readouterr()
-    assert code == 1 and "Traceback" not in seen.err and seen.err.startswith("n2osim: ")
+    assert code == status and "Traceback" not in seen.err and seen.err.startswith("n2osim: ")
     return seen.err
 
 

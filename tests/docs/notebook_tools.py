@@ -26,7 +26,7 @@ def executed(path: Path, directory: Path) -> Any:
     where = {"metadata": {"path": str(directory)}}
     client = NotebookClient(notebook, timeout=TIME_LIMIT, kernel_name="python3", resources=where)
     # A backend set for the test run (Agg) would leave the notebooks without figures.
-    with mock.patch.dict(os.environ, MPLBACKEND=INLINE):
+    with mock.patch.dict(os.environ, MPLBACKEND=INLINE, COLUMNS="100"):
         client.execute()
     for cell in notebook.cells:
         cell.metadata.pop("execution", None)

@@ -21,6 +21,7 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
+from unittest import mock
 
 ROOT = Path(__file__).parents[2]
 DOCS = ROOT / "n2osim" / "docs"
@@ -91,7 +92,8 @@ def _shell(text: str, directory: Path) -> str:
 def _python(block: Block, space: dict[str, Any], directory: Path) -> str:
     out = io.StringIO()
     code = compile("\n" * block.line + block.text, "<page>", "exec")
-    with contextlib.chdir(directory), contextlib.redirect_stdout(out):
+    wide = mock.patch.dict(os.environ, COLUMNS="100")  # whatever runs the tests says of its own
+    with wide, contextlib.chdir(directory), contextlib.redirect_stdout(out):
         exec(code, space)
     return out.getvalue()
 
