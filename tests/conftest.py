@@ -14,6 +14,8 @@ from verification import RECORDS, Check
 
 # Kernels that are not on disk are compiled as they are called, not in the background.
 os.environ.setdefault("N2OSIM_KERNELS", "compiled")
+# One width of text, whatever terminal or worker process a run has.
+os.environ["COLUMNS"] = "100"
 _MERGED = pytest.StashKey[list[str]]()
 
 

@@ -7,14 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from n2osim.answers.answer import Answer, Figure, figures_of
-from n2osim.answers.fields import (
-    Knob,
-    as_cases,
-    below_at_first,
-    changed,
-    first_hold,
-    part_needed,
-)
+from n2osim.answers.fields import Knob, as_cases, below_at_first, changed, first_hold, part_needed
 from n2osim.answers.optimize import design
 from n2osim.answers.requirements import Requirement
 from n2osim.answers.search import BUDGET
