@@ -89,7 +89,12 @@ def run(
     return status, injector.count, capsys.readouterr().err
 
 
-@pytest.mark.parametrize("command", COMMANDS)
+SLOW = ("plot", "sheet")
+
+
+@pytest.mark.parametrize(
+    "command", [pytest.param(c, marks=pytest.mark.campaign if c in SLOW else ()) for c in COMMANDS]
+)
 def test_each_call_site_failing_in_turn(
     command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -20,6 +20,7 @@ def test_the_notebooks_are_there():
     assert set(QUESTIONS) <= {p.stem for p in NOTEBOOKS}
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
 def test_notebook_runs_and_its_outputs_are_current(path, tmp_path):
     stored = nbformat.read(path, as_version=4)

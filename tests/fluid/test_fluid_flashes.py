@@ -15,13 +15,16 @@ from n2osim.fluid.state import T_of_rho_u, state_Trho
 PAIRS = random_states(20_000, seed=40)
 
 
-def test_temperature_from_rho_u_from_any_start():
+@pytest.mark.parametrize(
+    "pairs", [PAIRS[::8], pytest.param(PAIRS, marks=pytest.mark.campaign)], ids=["some", "all"]
+)
+def test_temperature_from_rho_u_from_any_start(pairs):
     # In the last 10 uK below the critical point the super-ancillary densities (CoolProp's) and the
     # energies on them wobble in their ninth digit: two temperatures 1e-7 K apart may have one u.
     limits = {"range": (1e-8, 1e-11), "last 10 uK": (2e-7, 1e-9)}  # K, relative in u
     rng = np.random.default_rng(41)
     worst = {where: np.zeros(2) for where in limits}
-    for T, rho in PAIRS:
+    for T, rho in pairs:
         u = state_Trho(T, rho)[1]
         where = "last 10 uK" if abs(T - T_CRITICAL) < 1e-5 else "range"
         starts = (np.nan, T + rng.normal(0.0, 0.5), rng.uniform(T_TRIPLE, T_MAX), -5.0)
