@@ -1,4 +1,4 @@
-"""Some pairs of random scenario and question; the long campaign is ``answer_campaign.py`` beside this."""
+"""Some pairs of random scenario and question; the long campaign is ``answer_campaign.py``."""
 
 import answer_campaign as campaign
 import pytest
