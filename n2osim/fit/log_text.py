@@ -17,7 +17,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from n2osim.errors import LogError
+from n2osim.errors import InputError, LogError
+from n2osim.files import check_readable
 
 LONGEST_LINE = 200_000
 """Characters; a longer line is no data row (it is skipped in pieces and reported)."""
@@ -122,12 +123,14 @@ def _is_utf8(data: io.BufferedIOBase) -> bool:
 def open_text(path: Path, encoding: str | None) -> tuple[io.TextIOBase, str]:
     """The file as text and the encoding used. Undecodable bytes become U+FFFD, so that the cells
     they sit in are rejected one by one rather than the whole file."""
-    if path.exists() and not path.is_file():
+    try:
+        check_readable(path)
+    except InputError as problem:
         raise LogError(
-            "not a file (a folder, pipe or device)",
+            f"cannot be opened ({problem.remedy})",
             str(path),
-            remedy="give a file, or an open text stream",
-        )
+            remedy="give a file that you may read, or an open text stream",
+        ) from None
     try:
         with open(path, "rb") as data:
             found = encoding or sniff_encoding(data, str(path))

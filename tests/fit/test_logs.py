@@ -280,7 +280,7 @@ def test_unusable_files(tmp_path: Path, content: bytes) -> None:
 
 
 def test_no_file_and_wrong_arguments(tmp_path: Path) -> None:
-    with pytest.raises(LogError, match="No such file"):
+    with pytest.raises(LogError, match="no such file"):
         read_log(tmp_path / "missing.csv")
     with pytest.raises(LogError, match="not a file"):
         read_log(tmp_path)
