@@ -2,55 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from n2osim.physics.charge import pressure_at, temperature_for_pressure
-from n2osim.results.run import Run
 from n2osim.scenario.scenario import Scenario
 from n2osim.studies.montecarlo import PlusMinus, plus_minus
 from n2osim.units import parse
 
-
-def headline_figures(run: Run) -> dict[str, float]:
-    """Headline figures of a run by name (SI, unit at the end), for each pass of the first bottle.
-
-    ``pass0.launch_pressure_gauge_Pa``, ``pass0.pressure_sag_Pa``, ``pass0.used_kg``,
-    ``pass0.flow_mean_kg_s``, ``pass0.charge_left_kg``; with an engine also ``pass0.power_mean_W``,
-    ``pass0.mixture_start``, ``pass0.mixture_end``.
-    """
-    name = run.scenario.bottles[0].name
-    found: dict[str, float] = {}
-    trace = run.engine
-    for k, one in enumerate(p for p in run.passes if p.bottle == name):
-        found |= {
-            f"pass{k}.launch_pressure_gauge_Pa": one.start_pressure,
-            f"pass{k}.pressure_sag_Pa": one.pressure_sag,
-            f"pass{k}.used_kg": one.used,
-            f"pass{k}.flow_mean_kg_s": one.flow_mean,
-            f"pass{k}.charge_left_kg": one.end_mass,
-        }
-        if trace is not None:
-            seen = trace.passes[k]
-            found |= {
-                f"pass{k}.power_mean_W": seen.power.mean,
-                f"pass{k}.mixture_start": seen.mixture.start,
-                f"pass{k}.mixture_end": seen.mixture.end,
-            }
-    return found
+_OF_A_PASS = (
+    "start_pressure_gauge_Pa",
+    "pressure_sag_Pa",
+    "used_kg",
+    "flow_mean_kg_s",
+    "end_mass_kg",
+)
+_OF_ITS_ENGINE = ("power_mean_W", "mixture_start", "mixture_end")
 
 
-def headline(
-    scenario: Scenario, tolerances: Mapping[str, Any], of: str | Sequence[str] = ()
-) -> dict[str, PlusMinus]:
+def headline(scenario: Scenario, tolerances: Mapping[str, Any]) -> dict[str, PlusMinus]:
     """Headline figures of a scenario's passes, each with a +- from the tolerances given.
 
+    By their names in the table of quantities (``pass0.start_pressure_gauge_Pa``,
+    ``pass0.pressure_sag_Pa``, ``pass0.used_kg``, ...; with an engine ``pass0.power_mean_W``, ...).
     tolerances : as :func:`~n2osim.studies.montecarlo.plus_minus`, for example
     ``{"switch.offset": "10 psi", "fill": "0.2 lb", "feed.jets.cd": 0.03}``: a gauge that reads
     wrong shifts what the switch does by the same amount. Where there is no switch give the start
-    temperature instead (:func:`start_error`). of : further output columns of the run.
+    temperature instead (:func:`start_error`).
     """
-    return plus_minus(scenario, tolerances, of or ("pass0.used_kg",), measure=headline_figures)
+    names = _OF_A_PASS if scenario.engine is None else _OF_A_PASS + _OF_ITS_ENGINE
+    return plus_minus(scenario, tolerances, [f"pass*.{name}" for name in names])
 
 
 def start_error(scenario: Scenario, gauge_error: Any) -> float:

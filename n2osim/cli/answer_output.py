@@ -33,7 +33,7 @@ def _answer(args: Any, ask: Callable[[Scenario, Any], Answer]) -> int:
     return put_answer(args, found)
 
 
-def put_answer(args: Any, found: Answer, draw: Callable[[], Any] | None = None) -> int:
+def put_answer(args: Any, found: Answer) -> int:
     """The answer on the terminal and in the files asked for; its exit status."""
     from n2osim.cli.output import put_text
 
@@ -46,7 +46,7 @@ def put_answer(args: Any, found: Answer, draw: Callable[[], Any] | None = None) 
         )
         put_csv(args, rows)
     put_scenario(args, found.scenario)
-    drawn = draw or found.more.get("plot")
+    drawn = found.more.get("plot")
     if getattr(args, "plot", None) is not None and drawn is not None:
         put_plot(args, drawn)
     return found.status

@@ -181,15 +181,15 @@ def _refill_error(done: Any, args: Any) -> Any:
     return error if error > 0.0 else args.fill_error
 
 
-# name of the headline figure, words, kind of quantity
+# name of the quantity, words, kind of quantity
 _SHOWN = (
-    ("launch_pressure_gauge_Pa", "launch", "gauge_pressure"),
+    ("start_pressure_gauge_Pa", "launch", "gauge_pressure"),
     ("pressure_sag_Pa", "sag", "pressure_difference"),
     ("used_kg", "used", "mass"),
     ("flow_mean_kg_s", "flow", "mass_flow"),
     ("power_mean_W", "power", "engine_power"),
     ("mixture_start", "mix at", "number"),
-    ("charge_left_kg", "left", "mass"),
+    ("end_mass_kg", "left", "mass"),
 )
 
 

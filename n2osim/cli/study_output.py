@@ -94,9 +94,9 @@ def pairs(given: Sequence[str] | None, option: str, example: str) -> dict[str, s
     return found
 
 
-def counter(what: str, stream: Any = None) -> Callable[[int, int | None], None]:
+def counter(what: str) -> Callable[[int, int | None], None]:
     """A progress function for long work: a line rewritten on a terminal, now and then elsewhere."""
-    out = sys.stderr if stream is None else stream
+    out = sys.stderr
     began, last = time.monotonic(), [time.monotonic()]
     live = bool(getattr(out, "isatty", lambda: False)())
 

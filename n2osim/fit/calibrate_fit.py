@@ -196,6 +196,6 @@ def _inverse(hessian: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return inverse / np.outer(s, s), determined
 
 
-def quantile(freedom: float, level: float = 0.95) -> float:
-    """Two-sided Student quantile."""
-    return float(student.ppf(0.5 + 0.5 * level, freedom))
+def quantile(freedom: float) -> float:
+    """Two-sided Student quantile of 95 %."""
+    return float(student.ppf(0.975, freedom))

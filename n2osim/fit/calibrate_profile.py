@@ -113,16 +113,14 @@ def _learn(jac: np.ndarray, step: np.ndarray, change: np.ndarray) -> None:
     jac += np.outer(change - jac @ step, step / float(step @ step))
 
 
-def profile_ends(
-    problem: Problem, z: np.ndarray, cov: Covariance, k: int, level: float = 0.95
-) -> tuple[float, float]:
-    """Ends of the profile-likelihood interval of parameter ``k``; a limit where it does not close.
+def profile_ends(problem: Problem, z: np.ndarray, cov: Covariance, k: int) -> tuple[float, float]:
+    """Ends of the 95 % profile-likelihood interval of parameter ``k``; a limit where it is open.
 
     The other parameters are fitted again at each trial. The rise in cost that marks the end is
     half the squared Student quantile times the inflation, so that for a linear model the interval
     equals that from the covariance, correlated residuals included.
     """
-    q = quantile(cov.freedom, level)
+    q = quantile(cov.freedom)
     need = q * math.sqrt(0.5 * float(cov.inflation[k]))
     guess = q * math.sqrt(max(float(cov.matrix[k, k]), 1e-30))
     lower, upper = (
@@ -181,12 +179,7 @@ def _next(inside: tuple[float, float], outside: tuple[float, float], need: float
 
 
 def far_values(
-    problem: Problem,
-    z: np.ndarray,
-    cov: Covariance,
-    k: int,
-    ends: tuple[float, float],
-    level: float = 0.95,
+    problem: Problem, z: np.ndarray, cov: Covariance, k: int, ends: tuple[float, float]
 ) -> list[float]:
     """Values of parameter ``k`` well outside ``ends`` that fit as well as those inside.
 
@@ -194,7 +187,7 @@ def far_values(
     times as far out as the last, until three in a row are hopeless. A point with less cost than
     the optimum lands in ``problem.lower``.
     """
-    need = 0.5 * quantile(cov.freedom, level) ** 2 * float(cov.inflation[k])
+    need = 0.5 * quantile(cov.freedom) ** 2 * float(cov.inflation[k])
     worth, hopeless_at = 20.0 * max(need, 1.0), 200.0 * max(need, 1.0)
     found = []
     for side, end in ((-1.0, ends[0]), (1.0, ends[1])):

@@ -23,14 +23,14 @@ def summary(c: Any, system: str = "shop") -> str:
     return "\n".join(_lines(c, system))
 
 
-def summary_html(c: Any, system: str = "shop") -> str:
+def summary_html(c: Any) -> str:
     """The same as a fragment of HTML for notebooks."""
-    tables = [html_table(_HEAD, [_cells(p, system) for p in c.parameters], _headline(c))]
+    tables = [html_table(_HEAD, [_cells(p, "shop") for p in c.parameters], _headline(c))]
     if len(c.parameters) > 1:
         names = [p.name for p in c.parameters]
         rows = [[n, *(f"{x:+.2f}" for x in row)] for n, row in zip(names, c.correlation)]
         tables.append(html_table(["correlation", *names], rows))
-    return "".join(tables) + html_list(list(_rest(c, system)))
+    return "".join(tables) + html_list(list(_rest(c, "shop")))
 
 
 _HEAD = ("parameter", "value", "95 % (profile)", "95 % (covariance)", "unit")

@@ -92,29 +92,29 @@ def made_by(run: Run) -> str:
 _MARK = {"danger": "#b3261e", "warning": "#8a5a00", "note": "#3b5b7a"}
 
 
-def summary_html(run: Run, system: str = "shop") -> str:
+def summary_html(run: Run) -> str:
     """The same as a fragment of HTML for notebooks; nothing in it is fetched or executed."""
-    said = "".join(f"<li>{html.escape(x)}</li>" for x in in_short(run, system))
-    facts = Table("", (("", ""), ("", "")), tuple(scenario_facts(run.scenario, system)))
+    said = "".join(f"<li>{html.escape(x)}</li>" for x in in_short(run))
+    facts = Table("", (("", ""), ("", "")), tuple(scenario_facts(run.scenario, "shop")))
     parts = [
         f"<h3>{html.escape(run.scenario.title)}</h3><ul>{said}</ul>",
-        findings_html(run.findings, system),
+        findings_html(run.findings),
         facts.html(),
-        *(t.html() for t in tables(run, system)),
+        *(t.html() for t in tables(run, "shop")),
         f"<p><small>{html.escape(made_by(run))}</small></p><p>{html.escape(CAUTIONS)}</p>",
     ]
     return '<div class="n2osim-run">' + "".join(parts) + "</div>"
 
 
-def findings_html(findings: Iterable[Finding], system: str) -> str:
+def findings_html(findings: Iterable[Finding]) -> str:
     """Findings as a list; without the cautions that are always given."""
     items = []
     for f in findings:
         if f.severity in _MARK:
-            numbers = f" <em>({html.escape(f.numbers(system))})</em>" if f.numbers(system) else ""
-            remedy = f"<br>{html.escape(f.advice(system))}" if f.remedy else ""
+            numbers = f" <em>({html.escape(f.numbers())})</em>" if f.numbers() else ""
+            remedy = f"<br>{html.escape(f.advice())}" if f.remedy else ""
             items.append(
                 f'<li><strong style="color:{_MARK[f.severity]}">{f.severity}</strong>: '
-                f"{html.escape(f.whose + f.said(system))}{numbers}{remedy}</li>"
+                f"{html.escape(f.whose + f.said())}{numbers}{remedy}</li>"
             )
     return f"<p><strong>Findings</strong></p><ul>{''.join(items) or '<li>none</li>'}</ul>"

@@ -20,7 +20,7 @@ from n2osim.answers.jets import NUMBER_DRILLS, size_jets
 from n2osim.answers.judge import PassLimits, at_rest, broken, full_flow
 from n2osim.answers.passes import passes_per_fill, refill_mark, size_bottle
 from n2osim.answers.race_plan import RaceDay
-from n2osim.answers.tuning import headline, headline_figures, start_error
+from n2osim.answers.tuning import headline, start_error
 from n2osim.errors import InputError, NoSolutionError
 from n2osim.hardware import (
     Ambient,
@@ -467,8 +467,8 @@ def test_headline_figures_with_plus_minus():
     s = scenario(**AT_900).replace(schedule=[Pass("8 s")])
     found = headline(s, {"fill": "0.2 lb"})
     key = "pass0.power_mean_W"
-    ends = [headline_figures(s.replace(fill=(10 + d) * LB).run())[key] for d in (-0.2, 0.2)]
-    middle = headline_figures(s.run())[key]
+    ends = [s.replace(fill=(10 + d) * LB).run().get(key) for d in (-0.2, 0.2)]
+    middle = s.run().get(key)
     assert found[key].value == pytest.approx(middle, rel=1e-12)
     assert found[key].plus_minus == pytest.approx(max(abs(e - middle) for e in ends), rel=1e-6)
 
@@ -476,7 +476,7 @@ def test_headline_figures_with_plus_minus():
 def test_gauge_error_moves_the_launch_by_as_much():
     """A gauge (switch) that is 10 psi out: launch pressure +- 10 psi."""
     s = scenario(start="75 degF").replace(schedule=[Hold("60 min", until_open=True), Pass("5 s")])
-    found = headline(s, {"switch.offset": "10 psi"})["pass0.launch_pressure_gauge_Pa"]
+    found = headline(s, {"switch.offset": "10 psi"})["pass0.start_pressure_gauge_Pa"]
     assert found.plus_minus == pytest.approx(10 * PSI, rel=0.02)
 
 

@@ -506,7 +506,7 @@ def test_day_s_plus_minus_counts_the_scale_after_a_refill(capsys, car) -> None:
     rows = _block(shown, "+- OF A GAUGE")
     assert [row[-1] for row in rows] == ["0.20", "0.20", "0.30"]
     data = json.loads(ok(capsys, *often, "--json", "-"))["plus_minus"]
-    assert data["pass2.charge_left_kg"] == pytest.approx(0.3 * 0.45359237, rel=0.02)
+    assert data["pass2.end_mass_kg"] == pytest.approx(0.3 * 0.45359237, rel=0.02)
     # No figure finer than the table above it: less than its last digit is told as that.
     finest = {"psig": 0, "psi": 0, "lb": 2, "lb/min": 2, "hp": 0}
     units = next(line.split() for line in shown[shown.index("+- OF") :].splitlines()[2:])
