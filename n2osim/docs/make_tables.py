@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import n2osim as n2
-from n2osim.docs import doubts, numbers
+from n2osim.docs import doubts, keys, numbers
 from n2osim.docs.fit_coverage import counts, read
 from n2osim.hardware.materials import MATERIALS
 from n2osim.hardware.shells import OUTSIDE_DIAMETERS, SHELLS
@@ -22,7 +22,7 @@ from n2osim.results.quantities import GROUPS, of_group
 from n2osim.units import INCH, LB, PSI, from_psig, to_degF, to_psig
 
 HERE = Path(__file__).parent
-PAGES = ("model.md", "how-to.md", "cautions.md", "quantities.md")
+PAGES = ("model.md", "how-to.md", "cautions.md", "quantities.md", "scenario-file.md")
 ROOT_PAGES = ("README.md", "DEVELOPERS.md")
 _BLOCK = re.compile(r"(<!-- table: (\w+) -->\n).*?(<!-- end of table -->)", re.DOTALL)
 
@@ -229,6 +229,9 @@ TABLES |= {
 }
 
 
+TABLES |= keys.TABLES
+
+
 def filled(text: str) -> str:
     """A page with tables and numbers computed afresh. KeyError for one that does not exist."""
     return numbers.filled(_BLOCK.sub(lambda m: m[1] + TABLES[m[2]]() + m[3], text))
@@ -240,6 +243,11 @@ def pages() -> list[Path]:
     return [HERE / name for name in PAGES] + [
         top / name for name in ROOT_PAGES if (top / "pyproject.toml").exists()
     ]
+
+
+def scenario_reference() -> str:
+    """The reference of scenario files with its tables made afresh."""
+    return filled((HERE / "scenario-file.md").read_text(encoding="utf-8"))
 
 
 def main() -> None:

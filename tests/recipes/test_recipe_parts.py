@@ -18,7 +18,7 @@ def test_a_material_is_one_entry(tmp_path: Path) -> None:
     copy.replace("hardware/materials.py", "_ALL = (\n", "_ALL = (\n" + BRASS)
     assert len(copy.touched) == 1
     found = copy.python(
-        "import n2osim as n2; from n2osim.docs.make_scenario_reference import page\n"
+        "import n2osim as n2; from n2osim.docs.make_tables import scenario_reference as page\n"
         "b = n2.Bottle.from_dict({'outer_diameter': '7 in', 'capacity': '10 lb',"
         " 'wall': '5 mm', 'material': 'Brass'})\n"
         "print(b.layers[0].material.density, '`brass`' in page())"
@@ -37,7 +37,7 @@ def test_a_bottle_preset_is_one_entry(tmp_path: Path) -> None:
     copy.replace("hardware/shells.py", mark, mark + THICK)
     assert len(copy.touched) == 1
     found = copy.python(
-        "import n2osim as n2; from n2osim.docs.make_scenario_reference import page\n"
+        "import n2osim as n2; from n2osim.docs.make_tables import scenario_reference as page\n"
         "b = n2.Bottle.preset('heavy', '12 lb')\n"
         "print(b.name, b.end_thickness, '`thick steel`' in page())"
     )
@@ -55,7 +55,7 @@ HALF_KERNEL = """\
 FLUXES = """
 from n2osim import fluid, hardware
 from n2osim.physics.orifice import orifice_flow
-from n2osim.docs.make_scenario_reference import page
+from n2osim.docs.make_tables import scenario_reference as page
 s = fluid.state("70 degF", 800.0)
 a, b = (orifice_flow(s.p, s.h, 1e5, model).flux for model in ("spi", "half"))
 feed = hardware.Feed(hardware.Jets(1, "1 mm"), model="halved")
@@ -96,7 +96,7 @@ VENTED = """
 import json
 import n2osim as n2
 from n2osim.scenario.file import loads
-from n2osim.docs.make_scenario_reference import page
+from n2osim.docs.make_tables import scenario_reference as page
 text = '''
 schema = 1
 [bottle]
