@@ -3,6 +3,7 @@
 from . import answers as answers
 from . import engine as engine
 from . import errors as errors
+from . import extend as extend
 from . import fit as fit
 from . import fluid as fluid
 from . import hardware as hardware

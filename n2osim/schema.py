@@ -185,6 +185,12 @@ class Choice(Kind):
         self.table = {a.casefold(): a for a in allowed} | dict(synonyms or {})
         self.valid = ", ".join(f"`{a}`" for a in allowed)
 
+    def allow(self, word: str) -> None:
+        """One word more, of another package."""
+        if word.casefold() not in self.table:
+            self.table[word.casefold()] = word
+            self.valid += f", `{word}`"
+
     def read(self, value: Any, label: str, owner: Any) -> str:
         return choice(value, self.table, label)
 
@@ -394,6 +400,10 @@ class Part:
     """Names that people use for a field, beside those that look like it."""
     extensible: ClassVar[bool] = False
     """Whether a run calls methods that a subclass overrides."""
+    registered: ClassVar[str] = ""
+    """Name by which files know a class of another package (:func:`register_kind`)."""
+    needs_kind: ClassVar[bool] = False
+    """Whether a table of it must say a registered ``kind``."""
 
     def __init_subclass__(cls, **more: Any) -> None:
         super().__init_subclass__(**more)
@@ -404,7 +414,7 @@ class Part:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain numbers (SI), texts, lists and dicts; what is None is left out."""
-        return {
+        return _named(type(self)) | {
             name: d.kind.plain(value)
             for name, d in declared(type(self)).items()
             if (value := getattr(self, name)) is not None
@@ -417,8 +427,9 @@ class Part:
         ``ambient`` (Pa) serves pressures given in the other reference. Unknown keys raise
         :class:`UnknownNameError` with a near match, missing ones :class:`InputError`.
         """
+        found, data = _meant_kind(cls, data)
         with reading_at(_AMBIENT.get() if ambient is None else ambient):
-            return cls._make(take_ways(cls, check_keys(cls, data)))
+            return found._make(take_ways(found, check_keys(found, data)))
 
     @classmethod
     def _make(cls, data: dict[str, Any]) -> Self:
@@ -432,6 +443,56 @@ class Part:
 
 
 _HEAD = "Parameters\n----------"
+REGISTERED: dict[str, type[Part]] = {}
+"""Classes of other packages by the ``kind`` that a file names."""
+P = TypeVar("P", bound=type[Part])
+
+
+def register_kind(name: str, cls: P) -> P:
+    """Let tables with ``kind = name`` make this class; InputError for a name that is taken."""
+    taken = REGISTERED.get(name)
+    if taken is not None and (taken.__module__, taken.__qualname__) != (
+        cls.__module__,
+        cls.__qualname__,
+    ):
+        where = f"a name that is free: {taken.__module__} has it"
+        raise InputError("registered kind", name, "", where, "choose another name")
+    cls.registered = name
+    REGISTERED[name] = cls
+    return cls
+
+
+def _named(cls: type[Part]) -> dict[str, Any]:
+    """How a file tells a class of another package; InputError for one that none knows."""
+    name = vars(cls).get("registered", "")
+    outside = cls.extensible and cls.__module__.partition(".")[0] != __name__.partition(".")[0]
+    if outside and not name and not getattr(cls, "kind", ""):
+        valid = "a class that is registered, so that a file can name it"
+        remedy = "decorate it with n2osim.extend.kind (n2osim/docs/extending.md)"
+        raise InputError(words_of(cls.__name__), "written down", "", valid, remedy)
+    return {"kind": name} if name else {}
+
+
+def _meant_kind(cls: type[Part], data: Any) -> tuple[Any, Any]:
+    """The class of another package that a table's ``kind`` names, and the table without it."""
+    own = next(c for c in cls.__mro__ if not vars(c).get("registered"))
+    fields = getattr(cls, "__dataclass_fields__", {})
+    known_kind = isinstance(data, Mapping) and "kind" in data and "kind" not in fields
+    if not known_kind and not (cls is own and cls.needs_kind):
+        return cls, data
+    known = {name: c for name, c in REGISTERED.items() if issubclass(c, own)}
+    given = data.get("kind") if isinstance(data, Mapping) else data
+    if given not in known:
+        hint = did_you_mean(str(given), known)
+        with inside("kind"):
+            raise UnknownNameError(
+                f"{words_of(own.__name__)} kind",
+                given,
+                "",
+                f"one that is registered: {', '.join(known) or 'none is'}",
+                hint or "import the package that registers it first",
+            )
+    return known[data["kind"]], {k: v for k, v in data.items() if k != "kind"}
 
 
 def _refuse_ignored(cls: type[Part]) -> None:
@@ -448,8 +509,8 @@ def _refuse_ignored(cls: type[Part]) -> None:
                     "",
                     f"a subclass of {base.__name__} that only adds to it",
                     f"a run reads the fields of a {words_of(base.__name__)} and would never call "
-                    "this: give its fields other values, or write another kind of it "
-                    "(DEVELOPERS.md, How to add)",
+                    "this: give its fields other values, or register what may be registered "
+                    "(n2osim.extend; n2osim/docs/extending.md)",
                 )
 
 

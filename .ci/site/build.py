@@ -18,7 +18,7 @@ from pathlib import Path
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
 PAGES = "how-to measure scenario-file quantities model verification glossary cautions"
-AFTER = "changelog citation developers"
+AFTER = "extending changelog citation developers"
 TITLES = {
     "hardware": "Describing a car",
     "scenario": "Scenario and schedule",

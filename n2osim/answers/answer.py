@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import html
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -19,7 +19,8 @@ import numpy as np
 from n2osim.errors import UnknownNameError
 from n2osim.numbers import Units
 from n2osim.results.findings import CAUTIONS, CAUTIONS_MARK
-from n2osim.results.frames import dataframe, dataset_of, json_text
+from n2osim.results.frames import Comparable, dataframe, dataset_of, json_text, read_json
+from n2osim.scenario.file import loads
 from n2osim.text import Table, heading, pairs_text, wrapped
 from n2osim.units import in_unit, unit_label
 
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
     from n2osim.scenario.scenario import Scenario
 
 SOUND, NOT_SOUND = 0, 3
+ANSWER_SCHEMA = 1
+"""Version of the JSON format."""
 _SEVERE = ("danger", "warning")
 
 
@@ -78,6 +81,12 @@ class Listing:
     rows: tuple[Mapping[str, Any], ...]
     note: str = ""
 
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values."""
+        columns = [c._asdict() for c in self.columns]
+        rows = list(map(dict, self.rows))
+        return {"title": self.title, "columns": columns, "rows": rows, "note": self.note}
+
     def table(self, system: str = "shop") -> Table:
         """Ready texts, units in the heads."""
         units = Units(system)
@@ -118,8 +127,8 @@ class Broken(NamedTuple):
         return f"{self.words}{where}{cure}"
 
 
-@dataclass(frozen=True)
-class Answer:
+@dataclass(frozen=True, eq=False)
+class Answer(Comparable):
     """The answer to a question.
 
     Parameters
@@ -145,7 +154,7 @@ class Answer:
     notes: tuple[str, ...] = ()
     listings: tuple[Listing, ...] = ()
     runs: int = 1
-    more: Mapping[str, Any] = field(default_factory=dict)
+    more: Mapping[str, Any] = field(default_factory=dict, compare=False)
 
     # --- reading -------------------------------------------------------------------------------
     def __getitem__(self, name: str) -> Any:
@@ -259,14 +268,16 @@ class Answer:
     def to_dict(self) -> dict[str, Any]:
         """Everything but the run's arrays as plain values (SI)."""
         return {
+            "schema": ANSWER_SCHEMA,
             "question": self.question,
+            "figures": [f._asdict() for f in self.figures],
             "answer": {f.name: _value(f) for f in self.figures if f.name},
             "decided_by": list(self.decided_by),
             "then": list(self.then),
             "intervals": [list(x) for x in self.intervals],
             "not_sound": [b._asdict() for b in self.broken],
             "notes": list(self.notes),
-            "tables": [{"title": x.title, "rows": list(map(dict, x.rows))} for x in self.listings],
+            "tables": [x.as_dict() for x in self.listings],
             "findings": [f.as_dict() for f in self.findings],
             "cautions": list(self.cautions),
             "status": self.status,
@@ -277,6 +288,22 @@ class Answer:
     def to_json(self, path: str | Path | None = None, *, overwrite: bool = False) -> str:
         """The same as JSON text, written to ``path`` where one is given."""
         return json_text(self.to_dict(), path, overwrite=overwrite, indent=1)
+
+    @staticmethod
+    def from_json(path: str | Path) -> Answer:
+        """The answer that :meth:`to_json` wrote; its run is carried out again, ``more`` is empty.
+
+        InputError for any other file.
+        """
+        return read_json(path, ANSWER_SCHEMA, "an answer", _answer_from)
+
+    def __contains__(self, name: object) -> bool:
+        """Whether it has a figure of that name."""
+        return any(f.name == name for f in self.figures)
+
+    def __iter__(self) -> Iterator[str]:
+        """Over the names of the figures."""
+        return iter(f.name for f in self.figures)
 
     def to_dataframe(self) -> Any:
         """The first table, or the figures, as a pandas DataFrame in SI (needs ``tables``)."""
@@ -310,6 +337,28 @@ class Answer:
         units = Units()
         shown = ", ".join(f"{f.words} {f.text(units)}" for f in self.figures[:3])
         return f"<Answer {self.question!r}: {shown or self.listings[0].title}; {self.runs} runs>"
+
+
+def _answer_from(data: dict[str, Any]) -> Answer:
+    scenario = loads(data["scenario"])
+    return Answer(
+        data["question"],
+        tuple(Figure(**f) for f in data["figures"]),
+        scenario,
+        scenario.run(),
+        tuple(data["decided_by"]),
+        tuple(data["then"]),
+        tuple((a, b) for a, b in data["intervals"]),
+        tuple(Broken(**b) for b in data["not_sound"]),
+        tuple(data["notes"]),
+        tuple(
+            Listing(
+                x["title"], tuple(Column(**c) for c in x["columns"]), tuple(x["rows"]), x["note"]
+            )
+            for x in data["tables"]
+        ),
+        data["runs"],
+    )
 
 
 def _marked(mark: str, text: str) -> str:

@@ -31,6 +31,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
         args = build_parser().parse_args(argv)
         check_paths(args)
+        _load_extensions()
         code = int(args.run(args) or OK)
         sys.stdout.flush()
         return code
@@ -43,6 +44,16 @@ def main(argv: Sequence[str] | None = None) -> int:
         return OK
     except Exception as problem:
         return _explain(problem)
+
+
+def _load_extensions() -> None:
+    """Import the installed packages that add to n2osim, where there are any."""
+    from importlib.metadata import entry_points
+
+    if entry_points(group="n2osim.extensions"):
+        from n2osim import extend
+
+        extend.load()
 
 
 def _explain(problem: Exception) -> int:

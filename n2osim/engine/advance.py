@@ -25,6 +25,7 @@ from n2osim.engine.filling import as_items
 from n2osim.engine.integrate import make_work
 from n2osim.engine.lane import run_lane
 from n2osim.engine.pack import Packed, pack
+from n2osim.engine.slices import Slices, asks
 
 _PLAIN_STEPS = 20  # plain steps between looks whether compiled kernels are there; some 0.1 s
 _PLAIN_ENOUGH = 10.0  # s of plain running in a process; who needs more waits for compiled kernels
@@ -75,13 +76,22 @@ class _Lane:
         plant = self.packed.plant
         if isinstance(plant.maps, list):  # it was packed for plain Python
             plant = pack(self.packed.scenario).plant
-        self._go(plant, self.stop.control)
+        if asks(self.packed.scenario):
+            self._ask(plant)
+        else:
+            self._go(plant, self.stop.control)
 
     def plain(self) -> None:
         """Go on as plain Python, until compiled kernels are at hand."""
+        waiting = jit.pending()
+        if asks(self.packed.scenario):
+            if waiting:  # it is slow enough
+                prepare.wait()
+            else:
+                self._ask(self.packed.plant)
+            return
         plant = Plant(*map(as_objects, self.packed.plant))
         control = self.stop.control
-        waiting = jit.pending()
         if waiting:
             control = control.copy()
         with np.errstate(all="ignore"):
@@ -95,6 +105,16 @@ class _Lane:
                 began = time.monotonic()
                 self._go(plant, control)
                 _spent[0] += time.monotonic() - began
+
+    def _ask(self, plant: Plant) -> None:
+        """Go on from question to question (:mod:`n2osim.engine.slices`)."""
+
+        def call(plant: Plant, control: np.ndarray) -> int:
+            compiled = jit.compiled()
+            self._go(plant if compiled else Plant(*map(as_objects, plant)), control)
+            return int(self.code)
+
+        self.code = Slices(self, plant, call, self.stop.is_set).run()
 
     def _go(self, plant: Plant, control: np.ndarray) -> None:
         self.rows, self.events, self.code = run_lane(

@@ -125,18 +125,18 @@ def _film_share(b, st, wet, i, place, difference, r, ratio, side, films):
 
 
 @leaf
-def _inside(b, t_node, r_half, area, st, wet, i, side, place, films, slopes):
+def _inside(b, given, t_node, r_half, area, st, wet, i, side, place, films, slopes):
     """Node-to-fluid heat flow (W), its slope (W/K), film coefficient, extrapolation flag.
 
-    The slope costs another film and is only found where ``slopes`` is 1.
+    given: the coefficient, NaN for the correlation. The slope costs another film and is only found
+    where ``slopes`` is 1.
     """
-    h = b.h_in
     t = st[0]
-    if not math.isnan(h):
-        if h <= 0.0:
+    if not math.isnan(given):
+        if given <= 0.0:
             return 0.0, 0.0, 0.0, 0.0
-        g = 1.0 / (r_half + 1.0 / (h * area))
-        return g * (t_node - t), g, h, 0.0
+        g = 1.0 / (r_half + 1.0 / (given * area))
+        return g * (t_node - t), g, given, 0.0
     # The film wants the surface temperature, which the half node's resistance sets; where that is
     # nothing against the film (metal) the surface is as warm as the node.
     h, flag = _film(b, st, wet, i, place, t_node, films)
@@ -159,10 +159,10 @@ def _inside(b, t_node, r_half, area, st, wet, i, side, place, films, slopes):
 
 
 @leaf
-def _film_out(lane, b, t_surface, t_air, air):
-    """Outside coefficient (W/m2/K), convection and radiation together unless given."""
-    if not math.isnan(b.h_out):
-        return b.h_out
+def _film_out(lane, b, given, t_surface, t_air, air):
+    """Outside coefficient (W/m2/K), convection and radiation together unless given (not NaN)."""
+    if not math.isnan(given):
+        return given
     h = outside_film(lane, b, t_surface, t_air, air)
     if b.radiation == 1:
         h += radiation_coefficient(t_surface, t_air, b.emissivity)
@@ -182,15 +182,15 @@ def _outer(lane, b, y, base, t_air, air, out, i):
     """Loss conductances of the covered and the bare side (W/K) and their driving temperatures."""
     n = b.n
     t_b = y[base + L.NODE0 + 2 * n - 1]
-    glb = _series(b.r_out_b, _film_out(lane, b, t_b, t_air, air), b.area_out_b)
+    glb = _series(b.r_out_b, _film_out(lane, b, b.h_out_b, t_b, t_air, air), b.area_out_b)
     if b.has_heater == 1:
         t_c = y[base + L.HEATER]
-        film = _film_out(lane, b, t_c, t_air, air) * b.cover_factor
+        film = _film_out(lane, b, b.h_out_c, t_c, t_air, air) * b.cover_factor
         r = b.cover_resistance / b.area_out_c
         glc = _series(r, film, b.area_out_c)
     else:
         t_c = y[base + L.NODE0 + 2 * n - 2]
-        glc = _series(b.r_out_c, _film_out(lane, b, t_c, t_air, air), b.area_out_c)
+        glc = _series(b.r_out_c, _film_out(lane, b, b.h_out_c, t_c, t_air, air), b.area_out_c)
     out[i, L.O_GLC] = glc
     out[i, L.O_GLB] = glb
     return glc * (t_c - t_air), glb * (t_b - t_air)
@@ -266,14 +266,14 @@ def _heat_in(b, y, base, st, work, out, i, slopes):
     wet = 0.0
     films = work.films
     place = (-1, (0.0, 0.0, 0.0, 0.0))
-    if math.isnan(b.h_in) or b.two_zone == 1:
+    if math.isnan(b.h_in_c) or b.two_zone == 1:
         wet = wetted_fraction(st[4], b.diameter_in, b.length_in, b.standing)
-    if math.isnan(b.h_in):
+    if math.isnan(b.h_in_c):
         place = film_place(st, i, work.boundary[i], films)
     c, r, area = y[base + L.NODE0], b.r_in_c, b.area_in_c
-    qc, gc, hc, e1 = _inside(b, c, r, area, st, wet, i, 0, place, films, slopes)
+    qc, gc, hc, e1 = _inside(b, b.h_in_c, c, r, area, st, wet, i, 0, place, films, slopes)
     c, r, area = y[base + L.NODE0 + 1], b.r_in_b, b.area_in_b
-    qb, gb, hb, e2 = _inside(b, c, r, area, st, wet, i, 1, place, films, slopes)
+    qb, gb, hb, e2 = _inside(b, b.h_in_b, c, r, area, st, wet, i, 1, place, films, slopes)
     out[i, L.O_GC] = gc
     out[i, L.O_GB] = gb
     out[i, L.O_QC] = qc

@@ -73,11 +73,14 @@ HOT, FULL, COLD, EMPTY = 1, 2, 3, 4
 # --- modes of the lane ---------------------------------------------------------------------
 L_SEGMENT, L_WINDOW_SHUT, L_HEATER_ARMED, L_FLOWING, N_LANE_MODES = 0, 1, 2, 3, 4
 
+
 # --- segment kinds -------------------------------------------------------------------------
-KIND_NAMES = tuple(KINDS)
-HOLD, PASS, PURGE, REST, REFILL, WEIGH = (
-    KIND_NAMES.index(kind) for kind in ("hold", "pass", "purge", "rest", "refill", "weigh")
-)
+def kind_number(kind: str) -> int:
+    """Number of a kind of item in the arrays of a run; other packages may add kinds."""
+    return list(KINDS).index(kind)
+
+
+REFILL = kind_number("refill")
 # --- how a stage meters its flow -----------------------------------------------------------
 METERS = get_args(Meter)
 BY_AREA, BY_MASS_FLOW, BY_TARGET = range(len(METERS))
@@ -178,10 +181,12 @@ BOTTLE = np.dtype(
             "diameter_out",
             "length_out",
             "sun",
-            "h_in",
+            "h_in_c",
+            "h_in_b",
             "h_in_factor",
             "h_in_cap",
-            "h_out",
+            "h_out_c",
+            "h_out_b",
             "closes",
             "opens",
             "lag",

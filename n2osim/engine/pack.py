@@ -22,7 +22,9 @@ from n2osim.hardware.orifice_models import MODELS
 from n2osim.physics.feed_chain import ENTRANCE_K, feed_elements
 from n2osim.physics.feed_network import MAP_SIZE, packed_map
 from n2osim.physics.flash_map import flash_part
+from n2osim.physics.orifice import DEFAULT_MODEL
 from n2osim.physics.plain_map import PlainMap
+from n2osim.physics.sampled_orifice import is_sampled, sampled_flash_part, sampled_map
 from n2osim.scenario.fitted import FittedBottle
 from n2osim.scenario.scenario import Scenario
 from n2osim.units import STANDARD_ATMOSPHERE
@@ -54,8 +56,8 @@ class Packed:
 
     @property
     def kinds(self) -> tuple[int, ...]:
-        """Kind of each item of the schedule (``layout.KIND_NAMES`` gives it a name)."""
-        return tuple(L.KIND_NAMES.index(item.kind) for item in self.scenario.schedule)
+        """Kind of each item of the schedule (``layout.kind_number``)."""
+        return tuple(L.kind_number(item.kind) for item in self.scenario.schedule)
 
     @property
     def width(self) -> int:
@@ -81,8 +83,9 @@ def pack(scenario: Scenario, maps: MapMaker | None = None) -> Packed:
         _bottle(scenario, fitted, i, bottles, wall)
     feeds, tables_of_feeds = _feeds(scenario, maps)
     segments, stages, tables, items = pack_schedule(scenario)
+    air = _air_table(scenario, segments)
     plant = Plant(
-        _lane(scenario),
+        _lane(scenario, len(air)),
         bottles,
         wall,
         segments,
@@ -90,17 +93,18 @@ def pack(scenario: Scenario, maps: MapMaker | None = None) -> Packed:
         feeds,
         tables,
         tables_of_feeds,
-        _ambient_table(scenario),
+        air if len(air) else np.zeros((1, 2)),
     )
     y0, modes0 = _start(scenario, bottles, n)
     return Packed(scenario, plant, y0, modes0, nb, n, scenario.ambient.pressure, items)
 
 
-def _lane(scenario: Scenario) -> np.ndarray:
+def _lane(scenario: Scenario, n_air: int) -> np.ndarray:
     a = scenario.ambient
     lane = np.zeros(1, L.LANE)
     r = lane[0]
     r["ambient_kind"] = a.air.index
+    r["ambient_n"] = n_air
     a.air.pack(r)
     r["p_ambient"], r["clock0"] = a.pressure, scenario.clock_start
     r["air_speed"] = a.wind_on_bottle
@@ -117,9 +121,9 @@ def _lane(scenario: Scenario) -> np.ndarray:
     return lane
 
 
-def _ambient_table(scenario: Scenario) -> np.ndarray:
-    corners = scenario.ambient.air.corners
-    return corners if len(corners) else np.zeros((1, 2))
+def _air_table(scenario: Scenario, segments: np.ndarray) -> np.ndarray:
+    first = scenario.clock_start
+    return scenario.ambient.air.table(first, first + float(segments["duration"].sum()))
 
 
 def _bottle(
@@ -174,8 +178,10 @@ def _nodes(per_layer: int, layers: int, total: int) -> int | list[int]:
 
 def _model(model: Any, r: Any) -> None:
     nan = math.nan
-    r["h_in"] = nan if model.inside_coefficient is None else model.inside_coefficient
-    r["h_out"] = nan if model.outside_coefficient is None else model.outside_coefficient
+    inside, outside = model.inside_coefficient, model.outside_coefficient
+    for part in ("c", "b"):
+        r[f"h_in_{part}"] = nan if inside is None else inside
+        r[f"h_out_{part}"] = nan if outside is None else outside
     r["h_in_factor"], r["h_in_cap"] = model.inside_factor, model.inside_cap
     r["cover_factor"], r["radiation"] = model.cover_factor, int(model.radiation)
     r["two_zone"] = int(model.zones)
@@ -250,11 +256,12 @@ def _feeds(scenario: Scenario, maps_of: MapMaker | None) -> tuple[np.ndarray, An
 def _feed(
     feed: Feed, back: float, r: Any, maps: list[np.ndarray], make: MapMaker, make_unit: MapMaker
 ) -> None:
-    r["model"] = MODELS[feed.model].index
+    # A model from another package is all in the map; it is the jets', valves keep the default.
+    r["model"] = DEFAULT_MODEL if is_sampled(feed) else MODELS[feed.model].index
     r["cda"], r["p_back"] = feed.jets.cda, back
     r["short_share"] = feed.jets.short_share
     r["map"] = -1
-    if len(feed.parts) > 1:
+    if len(feed.parts) > 1 or is_sampled(feed):
         r["map"], r["map_scale"] = len(maps), 1.0
         maps.append(make(feed, back))
     elif MODELS[feed.model].unit_map:
@@ -297,18 +304,28 @@ def _flashing(make: MapMaker, feed: Feed, back: float) -> np.ndarray:
 
 @lru_cache(maxsize=256)
 def _flash_part(feed: Feed, back: float) -> np.ndarray:
+    if is_sampled(feed):
+        return sampled_flash_part(feed, flow_map(feed, back))
     return flash_part(flow_map(feed, back), feed_elements(feed), MODELS[feed.model].index)
 
 
 @lru_cache(maxsize=64)
 def _plain_map(flashing: bool, feed: Feed, back: float) -> Any:
+    if is_sampled(feed):
+        return _flashing(flow_map, feed, back) if flashing else flow_map(feed, back)
     return PlainMap(feed_elements(feed), back, MODELS[feed.model].index, flashing)
 
 
 @lru_cache(maxsize=256)
 def flow_map(feed: Feed, back: float) -> np.ndarray:
     """Flow map of a feed with losses, made once per feed and back pressure."""
-    return packed_map(feed, back)
+    return sampled_map(feed, back) if is_sampled(feed) else packed_map(feed, back)
+
+
+def forget_maps() -> None:
+    """Make flow maps anew: an orifice model has been registered."""
+    for made in (flow_map, _flash_part, _plain_map):
+        made.cache_clear()
 
 
 def _start(scenario: Scenario, bottles: np.ndarray, n: int) -> tuple[np.ndarray, np.ndarray]:

@@ -36,7 +36,7 @@ def pack_schedule(scenario: Scenario) -> tuple[np.ndarray, np.ndarray, np.ndarra
             _check_room(scenario, step.filling)
     segments = np.zeros(len(steps), L.SEGMENT)
     for r, (i, step) in zip(segments, steps):
-        r["kind"] = L.KIND_NAMES.index(scenario.schedule[i].kind)
+        r["kind"] = L.kind_number(scenario.schedule[i].kind)
         _step(scenario, step, r)
         r["stage0"], r["n_stages"] = len(stages), len(step.streams)
         for stream in step.streams:

@@ -131,12 +131,13 @@ def _dry_conductance(b, y, base, st, wet, k):
     Natural convection, or the inside coefficient given (0: none) behind the wall's half node.
     """
     area = b.area_in_c if k == 0 else b.area_in_b
-    if math.isnan(b.h_in):
+    h = b.h_in_c if k == 0 else b.h_in_b
+    if math.isnan(h):
         d = y[base + L.NODE0 + k] - st[16]
         return area * (1.0 - wet) * _surface_film(st[16], st[10], d)
-    if b.h_in <= 0.0:
+    if h <= 0.0:
         return 0.0
-    return (1.0 - wet) / ((b.r_in_c if k == 0 else b.r_in_b) + 1.0 / (b.h_in * area))
+    return (1.0 - wet) / ((b.r_in_c if k == 0 else b.r_in_b) + 1.0 / (h * area))
 
 
 @leaf

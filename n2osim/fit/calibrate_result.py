@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,14 +15,25 @@ from n2osim.above import above
 from n2osim.errors import InputError
 from n2osim.fit.area_maps import interpolated_map
 from n2osim.fit.calibrate_model import check_span, shown, targets
-from n2osim.fit.calibrate_parameters import Free, Sensor, apply
+from n2osim.fit.calibrate_parameters import PARAMETERS, Free, Sensor, apply
 from n2osim.fit.course import course
 from n2osim.fit.logs import Log
 from n2osim.fit.trace import sample
-from n2osim.results.frames import dataframe, dataset_of, json_text, without_nan
+from n2osim.results.frames import (
+    Comparable,
+    dataframe,
+    dataset_of,
+    json_text,
+    read_json,
+    without_nan,
+)
 from n2osim.results.run import Run, simulate
+from n2osim.scenario.file import loads
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Item
+
+FIT_SCHEMA = 1
+"""Version of the JSON format."""
 
 
 @dataclass(frozen=True)
@@ -79,8 +90,8 @@ class Goodness:
     r2: float
 
 
-@dataclass(frozen=True)
-class Residuals:
+@dataclass(frozen=True, eq=False)
+class Residuals(Comparable):
     """For the residual plot, one channel: log clock (s), logged, model, logged minus model (SI),
     ``used``: rows that were fitted, ``lines`` in the file."""
 
@@ -140,8 +151,8 @@ class Validation:
         }
 
 
-@dataclass(frozen=True)
-class Calibration:
+@dataclass(frozen=True, eq=False)
+class Calibration(Comparable):
     """Result of :func:`n2osim.fit.calibrate.calibrate`.
 
     scenario : with the fitted values in it; ``simulate`` runs it and ``to_toml`` saves it.
@@ -159,9 +170,9 @@ class Calibration:
     warnings: tuple[str, ...]
     notes: tuple[str, ...]
     runs: int
-    seconds: float
-    seconds_per_run: float
-    run: Run
+    seconds: float = dataclasses.field(compare=False)
+    seconds_per_run: float = dataclasses.field(compare=False)
+    run: Run = dataclasses.field(compare=False)
     frees: tuple[Free, ...]
     z: np.ndarray
     z_covariance: np.ndarray
@@ -174,6 +185,13 @@ class Calibration:
             if p.name == name:
                 return p
         raise InputError("fitted parameter", name, "", ", ".join(p.name for p in self.parameters))
+
+    def __contains__(self, name: object) -> bool:
+        return any(p.name == name for p in self.parameters)
+
+    def __iter__(self) -> Iterator[str]:
+        """Over the names of the parameters."""
+        return iter(p.name for p in self.parameters)
 
     # --- samples of what the parameters may be -------------------------------------------------
     def samples(self, count: int, seed: int = 0) -> np.ndarray:
@@ -329,9 +347,20 @@ class Calibration:
         return dataset_of(self.to_dataframe(), title=self.scenario.title)
 
     def to_json(self, path: str | Path | None = None, *, overwrite: bool = False) -> str:
-        """:meth:`as_dict` and the fitted scenario as JSON text, written to ``path`` if given."""
-        data = self.as_dict() | {"scenario": self.scenario.to_toml()}
+        """:meth:`as_dict`, residuals and the fitted scenario as JSON text, written if asked."""
+        data = {"schema": FIT_SCHEMA} | self.as_dict() | {"scenario": self.scenario.to_toml()}
+        data["residuals"] = [vars(r) for r in self.residuals]
+        frees = [{**vars(f), "kind": f.kind.name} for f in self.frees]
+        spread = {"z": self.z, "z_covariance": self.z_covariance, "freedom": self.freedom}
+        data["search"] = {"frees": frees, **spread, "bounds": list(self.bounds)}
         return json_text(data, path, overwrite=overwrite, indent=1)
+
+    @staticmethod
+    def from_json(path: str | Path) -> Calibration:
+        """The fit that :meth:`to_json` wrote; its run is that of the fitted scenario, in the
+        scenario's own steps. InputError for any other file.
+        """
+        return read_json(path, FIT_SCHEMA, "a fit", _fit_from)
 
     def plot(self) -> Any:
         """Figure of log, model and residuals."""
@@ -345,6 +374,45 @@ class Calibration:
     def __repr__(self) -> str:
         values = ", ".join(f"{p.name} = {p.value:.4g} {p.unit}" for p in self.parameters)
         return f"<Calibration: {values}; {len(self.warnings)} warnings>"
+
+
+def _fit_from(data: dict[str, Any]) -> Calibration:
+    scenario, search = loads(data["scenario"]), data["search"]
+    return Calibration(
+        scenario,
+        Sensor(**data["sensor"]),
+        tuple(Fitted(**_numbers(p)) for p in data["parameters"].values()),
+        _array(data["correlation"]),
+        tuple(Goodness(**_numbers(g)) for g in data["goodness"]),
+        tuple(Residuals(**{k: _column(v) for k, v in r.items()}) for r in data["residuals"]),
+        tuple(data["warnings"]),
+        tuple(data["notes"]),
+        data["runs"],
+        data["seconds"],
+        data["seconds_per_run"],
+        simulate(scenario),
+        tuple(Free(**{**f, "kind": PARAMETERS[f["kind"]]}) for f in search["frees"]),
+        _array(search["z"]),
+        _array(search["z_covariance"]),
+        _numbers(search)["freedom"],
+        (_array(search["bounds"][0]), _array(search["bounds"][1])),
+    )
+
+
+def _numbers(plain: dict[str, Any]) -> dict[str, Any]:
+    return {k: math.nan if v is None else v for k, v in plain.items()}
+
+
+def _array(values: Any) -> np.ndarray:
+    return np.array(values, float)
+
+
+def _column(value: Any) -> Any:
+    return (
+        np.array([math.nan if v is None else v for v in value])
+        if isinstance(value, list)
+        else value
+    )
 
 
 def residuals_of(run: Run, sensor: Sensor, target: Any, zero: float, log: Log) -> Residuals:

@@ -2,7 +2,7 @@
 """Air over the clock: constant, day and night, a table. One class a kind.
 
 Each says its temperature at a clock time, writes itself into the arrays of a run (``pack``,
-``corners``) and describes itself. ``index`` is the number by which the kernel
+``table``) and describes itself. ``index`` is the number by which the kernel
 ``engine.balances.ambient_temperature`` knows it.
 """
 
@@ -39,9 +39,11 @@ class Air(Part):
         """Write itself into the record of a run."""
         raise NotImplementedError
 
-    @property
-    def corners(self) -> np.ndarray:
-        """(clock s, temperature K) where the course has corners, shape (n, 2); n may be 0."""
+    def table(self, first: float, last: float) -> np.ndarray:
+        """(clock s, temperature K) where the course has corners, shape (n, 2); n may be 0.
+
+        first, last: clock of the run's start and end.
+        """
         return np.zeros((0, 2))
 
     def words(self, show: Show) -> str:
@@ -161,18 +163,49 @@ class TemperatureTable(Air):
         return _scalar(np.interp(np.asarray(clock, dtype=float), self.times, self.temperatures))
 
     def pack(self, record: Any) -> None:
-        """Write itself into the record of a run."""
-        record["ambient_n"] = len(self.times)
+        """Nothing: its table is all there is."""
 
-    @property
-    def corners(self) -> np.ndarray:
-        """(clock s, temperature K) of the table, shape (n, 2)."""
+    def table(self, first: float, last: float) -> np.ndarray:
+        """(clock s, temperature K), shape (n, 2)."""
         return np.column_stack([self.times, self.temperatures]).astype(float)
 
     def words(self, show: Show) -> str:
         """In words."""
         low, high = (show(f(self.temperatures), "temperature") for f in (min, max))
         return f"{low} to {high} by table"
+
+
+class AirFunction(Air):
+    """Air of another package, a function of the clock: write ``at``.
+
+    A run reads it as a table, every ``step`` (s), with straight lines between: off by at most an
+    eighth of its curvature times the square of the step (a day's sinusoid of 15 K: 1 mK).
+    """
+
+    index = 1
+    step: ClassVar[float] = 300.0
+
+    def at(self, clock: float) -> float:
+        """Air temperature (K) at ``clock`` (s after midnight of the first day)."""
+        raise NotImplementedError
+
+    def temperature_at(self, clock: Any) -> Any:
+        """Air temperature (K) at ``clock`` (s; float or array)."""
+        name = f"air of {type(self).__name__}"
+        found = [AIR.read(float(self.at(float(t))), name, self) for t in np.ravel(clock)]
+        return _scalar(np.reshape(found, np.shape(clock)))
+
+    def pack(self, record: Any) -> None:
+        """Nothing: its table is all there is."""
+
+    def table(self, first: float, last: float) -> np.ndarray:
+        """(clock s, temperature K) from the run's start to its end, shape (n, 2)."""
+        times = np.arange(first, last + self.step, self.step)
+        return np.column_stack([times, self.temperature_at(times)])
+
+    def words(self, show: Show) -> str:
+        """In words."""
+        return f"by {self.registered or type(self).__name__}"
 
 
 def _clock(index: Any) -> list[Given]:
@@ -200,6 +233,8 @@ class AirKind(Kind):
         if hasattr(value, "index") and hasattr(value, "iloc"):
             return TemperatureTable.from_pandas(value)
         if isinstance(value, Mapping):
+            if "kind" in value:
+                return Air.from_dict(value)
             return (DayNight if "mean" in value else TemperatureTable).from_dict(value)
         if isinstance(value, (list, tuple)):
             return TemperatureTable.from_pairs(value)

@@ -5,6 +5,7 @@ The kernels are in :mod:`n2osim.physics.orifice`; a model is an entry here and a
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 
@@ -14,7 +15,9 @@ class OrificeModel:
 
     index : number used in kernels. title, source : full name and where it comes from. synonyms :
     other names of it. unit_map : choked flow does not feel the back pressure under this model and
-    is proportional to the area, so one flow map of unit area serves every feed.
+    is proportional to the area, so one flow map of unit area serves every feed. flux : of a model
+    that another package has registered (:mod:`n2osim.physics.sampled_orifice`); kernels do not know
+    its index.
     """
 
     index: int
@@ -22,6 +25,7 @@ class OrificeModel:
     source: str
     synonyms: tuple[str, ...] = ()
     unit_map: bool = False
+    flux: Callable[..., float] | None = None
 
 
 MODELS: dict[str, OrificeModel] = {

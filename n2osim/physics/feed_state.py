@@ -16,6 +16,7 @@ from n2osim.hardware.feed import Feed
 from n2osim.hardware.orifice_models import MODELS
 from n2osim.physics.charge import temperature_for_pressure
 from n2osim.physics.feed_chain import feed_elements, network_flow
+from n2osim.physics.sampled_orifice import is_sampled, sampled_flow
 
 
 class Drawn(NamedTuple):
@@ -65,6 +66,10 @@ def drawn_at_pressure(bottle: Bottle, charge: float, gauge: float, ambient: floa
 
 def feed_flow(feed: Feed, drawn: Drawn, p_back: float) -> FlowPoint:
     """Flow of a feed from what is drawn against ``p_back`` (Pa absolute), network solved anew."""
+    if is_sampled(feed):
+        state = (drawn.pressure, drawn.enthalpy, drawn.entropy, drawn.density, drawn.temperature)
+        mdot, p_jet, place, valid = sampled_flow(feed, *state, p_back)
+        return _flow_point(feed, mdot, p_jet, place, valid)
     elements = feed_elements(feed)
     mdot, p_jet, _x, _T, place, valid = network_flow(
         elements,
@@ -76,6 +81,10 @@ def feed_flow(feed: Feed, drawn: Drawn, p_back: float) -> FlowPoint:
         drawn.temperature,
         p_back,
     )
+    return _flow_point(feed, mdot, p_jet, place, valid)
+
+
+def _flow_point(feed: Feed, mdot: float, p_jet: float, place: float, valid: float) -> FlowPoint:
     names = [name for name, _ in feed.parts]
     where = names[int(place)] if place >= 0 else ""
     return FlowPoint(float(mdot), float(p_jet), where, valid == 1.0)

@@ -8,11 +8,12 @@ from typing import Any
 import numpy as np
 
 from n2osim.engine.pack import Packed
+from n2osim.results.frames import Comparable
 from n2osim.results.quantities_series import SERIES, Rows
 
 
-@dataclass(frozen=True)
-class Variable:
+@dataclass(frozen=True, eq=False)
+class Variable(Comparable):
     """A labelled array: values, unit, names of its axes, and what it is in words."""
 
     values: np.ndarray

@@ -3,24 +3,26 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import html
 import importlib
 import io
 import json
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
-from n2osim.errors import N2OSimError, UnknownNameError
-from n2osim.files import write_text
+from n2osim.errors import InputError, N2OSimError, UnknownNameError
+from n2osim.files import read_bytes, write_text
 from n2osim.results.quantities import quantity
 from n2osim.text import spreadsheet
 
 _EXTRAS = {"xarray": "xarray"}
 """Extra of pyproject that carries a module (others: tables)."""
+T = TypeVar("T")
 
 
 def extra(module: str) -> Any:
@@ -119,6 +121,47 @@ def _csv_cell(value: Any) -> Any:
     if isinstance(value, float):
         return repr(float(value)) if math.isfinite(value) else ""
     return value if value is None or isinstance(value, int) else spreadsheet(str(value))
+
+
+def read_json(path: str | Path, schema: int, what: str, make: Callable[[dict[str, Any]], T]) -> T:
+    """What ``make`` builds of the plain values that ``to_json`` of ``what`` wrote.
+
+    InputError for any other file.
+    """
+    try:
+        data = json.loads(read_bytes(path))
+        if (found := data.pop("schema")) != schema:
+            raise ValueError(f"schema {found}")
+        return make(data)
+    except (ValueError, KeyError, TypeError, AttributeError) as problem:
+        valid = f"one that to_json of {what} of this version of n2osim wrote"
+        remedy = f"make it again ({problem})"
+        raise InputError(f"file of {what}", str(path), "", valid, remedy) from None
+
+
+class Comparable:
+    """Results that are equal when all they hold is; what is not a number equals its like."""
+
+    def __eq__(self, other: object) -> bool:
+        return type(self) is type(other) and _same(self, other)
+
+    __hash__ = None  # type: ignore[assignment]
+
+
+def _same(a: Any, b: Any) -> bool:
+    if isinstance(a, np.ndarray) or isinstance(b, np.ndarray):
+        a, b = np.asarray(a), np.asarray(b)
+        if a.dtype.names or a.dtype.kind == "O":
+            return a.shape == b.shape and _same(a.tolist(), b.tolist())
+        return bool(np.array_equal(a, b, equal_nan=a.dtype.kind == "f" and b.dtype.kind == "f"))
+    if dataclasses.is_dataclass(a) and not isinstance(a, type):
+        names = [f.name for f in dataclasses.fields(a) if f.compare]
+        return type(a) is type(b) and all(_same(getattr(a, n), getattr(b, n)) for n in names)
+    if isinstance(a, Mapping) and isinstance(b, Mapping):
+        return a.keys() == b.keys() and all(_same(a[k], b[k]) for k in a)
+    if isinstance(a, (list, tuple)) and isinstance(b, (list, tuple)):
+        return len(a) == len(b) and all(map(_same, a, b))
+    return bool(a == b) or (isinstance(a, float) and a != a and b != b)
 
 
 def html_table(head: Sequence[str], body: Sequence[Sequence[str]], caption: str = "") -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from n2osim.errors import InputError
 from n2osim.results.findings import SEVERITIES, STANDING, Finding, in_order, merged
 from n2osim.results.judge import Limit, Margin, Reading, Shared, cases, parts
 from n2osim.results.rules_bottle import BOTTLE_LIMITS, FILLED_AS_FITTED
@@ -22,16 +23,28 @@ if TYPE_CHECKING:
     from n2osim.results.run import Run
     from n2osim.scenario.scenario import Scenario
 
-LIMITS: tuple[Limit, ...] = (
+LIMITS: list[Limit] = [
     *BOTTLE_LIMITS,
     *CONTROL_LIMITS,
     *FLOW_LIMITS,
     *FEED_LIMITS,
     *ENGINE_LIMITS,
     *SCHEDULE_LIMITS,
-)
+]
 BY_CODE: dict[str, Limit] = {limit.code: limit for limit in LIMITS}
+_OWN = frozenset(BY_CODE)
 _BEFORE_A_RUN = (FILLED_AS_FITTED, STRANDED_AS_FITTED, FUEL_AS_SET_UP)
+
+
+def register_limit(limit: Limit) -> None:
+    """Add a limit of another package; one of its own of that code makes way.
+
+    InputError for a code of the package's own.
+    """
+    if limit.code in _OWN:
+        raise InputError("limit", limit.code, "", "a code that is free", "choose another code")
+    LIMITS[:] = [one for one in LIMITS if one.code != limit.code] + [limit]
+    BY_CODE[limit.code] = limit
 
 
 class Judged(NamedTuple):

@@ -23,7 +23,7 @@ _OPENING = 1.5e-3  # s after the valve begins to open at which the start is read
 MORE = (
     "crossflow",  # kg taken in from other bottles
     "flowmax_all",  # kg/s of all bottles together
-    "kind",  # of the schedule's item, layout.KIND_NAMES
+    "kind",  # of the schedule's item, layout.kind_number
     "ambient",  # Pa absolute
     "closes",  # set points of the switch in charge, Pa gauge
     "opens",

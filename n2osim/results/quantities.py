@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from n2osim.errors import UnknownNameError, did_you_mean
+from n2osim.errors import InputError, UnknownNameError, did_you_mean
 from n2osim.results.numbers import Numbers
 from n2osim.results.quantities_engine import ENGINE, ENGINE_SERIES
 from n2osim.results.quantities_rounds import ROUNDS, Round
@@ -31,8 +31,10 @@ from n2osim.scenario.schedule import KINDS
 if TYPE_CHECKING:
     from n2osim.scenario.scenario import Scenario
 
-QUANTITIES: tuple[Quantity, ...] = (*SERIES, *ENGINE_SERIES, *SEGMENTS, *ENGINE, *ROUNDS)
+QUANTITIES = [*SERIES, *ENGINE_SERIES, *SEGMENTS, *ENGINE, *ROUNDS]
 """All entries."""
+_OWN = frozenset((q.of, q.name) for q in QUANTITIES)
+_TABLES = {"series": SERIES, "engine series": ENGINE_SERIES, "engine": ENGINE, "round": ROUNDS}
 
 GROUPS = {
     "series": "over time",
@@ -50,6 +52,21 @@ GROUPS = {
     "engine": "passes, with an engine in the scenario",
 }
 """What a quantity can belong to, in words."""
+
+
+def register_quantity(entry: Quantity) -> None:
+    """Add an entry of another package; one of its own of that name and group makes way.
+
+    InputError for a name of the package's own, or a group that does not exist.
+    """
+    if entry.of not in GROUPS:
+        raise UnknownNameError.among("group of quantities", entry.of, GROUPS)
+    if (entry.of, entry.name) in _OWN:
+        raise InputError("quantity", entry.name, "", "a name that is free", "choose another name")
+    for table in (QUANTITIES, _TABLES.get(entry.of, SEGMENTS)):
+        table[:] = [q for q in table if (q.of, q.name) != (entry.of, entry.name)] + [entry]
+    for kept in (of_group, all_columns, columns, quantity):
+        kept.cache_clear()
 
 
 class Layout(NamedTuple):
@@ -215,7 +232,7 @@ def quantity(name: str) -> Quantity:
 def _among(where: list[str]) -> tuple[Quantity, ...]:
     """Entries that a place in a run ("hold0", "left") can have."""
     if not where:
-        return QUANTITIES
+        return tuple(QUANTITIES)
     kind, together = where[0].rstrip("0123456789"), where[1:] == ["all"]
     if kind == "run":
         return of_group("run together") if together else of_group("run", "car")

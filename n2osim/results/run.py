@@ -18,6 +18,7 @@ from n2osim.errors import IntegrationError, UnknownNameError
 from n2osim.fluid.equation_of_state import T_MAX
 from n2osim.results import summaries as sm
 from n2osim.results.arrays import Variable, arrays_from_rows
+from n2osim.results.frames import Comparable
 from n2osim.results.numbers import numbers_table
 from n2osim.results.summarise import out_column
 from n2osim.scenario.scenario import Scenario
@@ -42,8 +43,8 @@ class Event:
     pressure_gauge: float
 
 
-@dataclass(frozen=True)
-class Run:
+@dataclass(frozen=True, eq=False)
+class Run(Comparable):
     """One scenario carried out.
 
     ``run.get("hold0.overshoot", "psi")`` reads any quantity in any unit, ``run.numbers("pass*")``

@@ -5,7 +5,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from n2osim.schema import Amount, Flag, MaybeAmount, Number, Part, Whole, field
+from n2osim.errors import InputError
+from n2osim.hardware.asked import InsideFilm, OutsideFilm
+from n2osim.schema import Amount, Flag, MaybeAmount, Nested, Number, Part, Whole, field
 
 _FILM = Number("heat_transfer_coefficient", 0.0, 1e6)
 
@@ -67,6 +69,21 @@ class Model(Part):
         low=0.0,
         high=1e8,
     )
+
+    inside_film: InsideFilm | None = field(
+        Nested(InsideFilm), "a film that another package has registered, by its `kind`", None
+    )
+    outside_film: OutsideFilm | None = field(
+        Nested(OutsideFilm), "a film that another package has registered, by its `kind`", None
+    )
+
+    def __post_init__(self) -> None:
+        for side in ("inside", "outside"):
+            given = getattr(self, f"{side}_coefficient")
+            if given is not None and getattr(self, f"{side}_film") is not None:
+                valid = f"left out beside {side}_film"
+                remedy = "give one of them"
+                raise InputError(f"model {side} coefficient", given, "W/m2/K", valid, remedy)
 
     @property
     def zones(self) -> bool:

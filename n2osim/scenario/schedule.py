@@ -88,6 +88,10 @@ class Item(Part):
     def __init_subclass__(cls, **more: Any) -> None:
         super().__init_subclass__(**more)
         cls.kind = cls.__name__.lower()
+        taken = KINDS.get(cls.kind, cls)
+        if taken.__module__ != cls.__module__ or cls.kind == "repeat":
+            where = f"a class whose name is free: {taken.__module__} has it"
+            raise InputError("schedule item", cls.__name__, "", where, "rename the class")
         KINDS[cls.kind] = cls
 
     @property

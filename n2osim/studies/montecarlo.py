@@ -8,7 +8,7 @@ by a scrambled Sobol' sequence (Owen 1998); both from scipy.stats.qmc.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Unpack
@@ -16,11 +16,18 @@ from typing import Any, Unpack
 import numpy as np
 
 from n2osim.errors import InputError, N2OSimError, UnitError, UnknownNameError
-from n2osim.results.frames import dataframe, dataset_of, html_table, json_text
+from n2osim.results.frames import (
+    Comparable,
+    dataframe,
+    dataset_of,
+    html_table,
+    json_text,
+    read_json,
+)
 from n2osim.scenario.fields import get_field, with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.studies.ensemble import HowToRun, run_study
-from n2osim.studies.result import StudyResult
+from n2osim.studies.result import StudyResult, study_from
 from n2osim.studies.sweeps import LARGEST, checked, points_source, sweep
 from n2osim.units import parse
 
@@ -202,8 +209,12 @@ def _run(
 
 
 # --- which input matters -------------------------------------------------------------------------
-@dataclass(frozen=True)
-class SobolIndices:
+SOBOL_SCHEMA = 1
+"""Version of the JSON format of indices."""
+
+
+@dataclass(frozen=True, eq=False)
+class SobolIndices(Comparable):
     """Sobol' indices of outputs with respect to inputs.
 
     first[output][input]: share of the output's variance that goes with the input alone; total: with
@@ -244,11 +255,23 @@ class SobolIndices:
         return dataset_of(self.to_dataframe(), title=self.study.title)
 
     def to_json(self, path: str | Path | None = None, *, overwrite: bool = False) -> str:
-        """Indices and intervals as JSON text, written to ``path`` where one is given."""
+        """Indices, intervals and the study as JSON text, written to ``path`` where one is given."""
         rows = [r for output in self.outputs for r in self._rows(output)]
-        return json_text(
-            {"count": self.count, "used": self.used, "rows": rows}, path, overwrite=overwrite
-        )
+        data = {"schema": SOBOL_SCHEMA, "count": self.count, "used": self.used, "rows": rows}
+        data |= {"inputs": self.inputs, "study": self.study.as_dict()}
+        return json_text(data, path, overwrite=overwrite)
+
+    @staticmethod
+    def from_json(path: str | Path) -> SobolIndices:
+        """What :meth:`to_json` wrote, the study with it. InputError for any other file."""
+        return read_json(path, SOBOL_SCHEMA, "Sobol' indices", _indices_from)
+
+    def __contains__(self, name: object) -> bool:
+        return name in self.outputs
+
+    def __iter__(self) -> Iterator[str]:
+        """Over the outputs."""
+        return iter(self.outputs)
 
     def __repr__(self) -> str:
         names = f"{len(self.outputs)} outputs by {len(self.inputs)} inputs"
@@ -289,6 +312,28 @@ class SobolIndices:
                 row |= {kind: value[output][name], f"{kind}_low": low, f"{kind}_high": high}
             out.append(row)
         return out
+
+
+def _indices_from(data: dict[str, Any]) -> SobolIndices:
+    tables: dict[str, dict[str, dict[str, Any]]] = {}
+    for row in data["rows"]:
+        for kind in ("first", "total"):
+            ends = (_nan(row[f"{kind}_low"]), _nan(row[f"{kind}_high"]))
+            for name, value in ((kind, _nan(row[kind])), (f"{kind}_interval", ends)):
+                tables.setdefault(name, {}).setdefault(row["output"], {})[row["input"]] = value
+    outputs = tuple(dict.fromkeys(row["output"] for row in data["rows"]))
+    return SobolIndices(
+        tuple(data["inputs"]),
+        outputs,
+        **tables,  # type: ignore[arg-type]
+        count=data["count"],
+        used=data["used"],
+        study=study_from(data["study"]),
+    )
+
+
+def _nan(value: float | None) -> float:
+    return math.nan if value is None else value
 
 
 def sobol_indices(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass, field, fields
@@ -13,8 +12,17 @@ import numpy as np
 
 from n2osim.engine import layout as L
 from n2osim.errors import InputError, N2OSimError, UnknownNameError
-from n2osim.files import read_bytes, write_bytes
-from n2osim.results.frames import attributes, csv_text, dataset_of, extra, html_table, json_text
+from n2osim.files import write_bytes
+from n2osim.results.frames import (
+    Comparable,
+    attributes,
+    csv_text,
+    dataset_of,
+    extra,
+    html_table,
+    json_text,
+    read_json,
+)
 from n2osim.results.quantities import kind_in, short_name
 from n2osim.results.run import Event
 from n2osim.scenario.fields import with_fields
@@ -67,8 +75,8 @@ class Probability:
     undefined: int
 
 
-@dataclass(frozen=True)
-class StudyResult:
+@dataclass(frozen=True, eq=False)
+class StudyResult(Comparable):
     """Results of an ensemble, sweep or Monte Carlo study, one row a member.
 
     ``result["hold0.overshoot_Pa"]`` is an array over members (an input by its dotted name as well),
@@ -90,7 +98,7 @@ class StudyResult:
     times: np.ndarray | None = None
     series: dict[str, np.ndarray] = field(default_factory=dict)
     event_table: np.ndarray | None = None
-    statistics: dict[str, float] = field(default_factory=dict)
+    statistics: dict[str, float] = field(default_factory=dict, compare=False)
     complete: bool = True
     note: str = ""
     base: Scenario | None = None
@@ -281,10 +289,14 @@ class StudyResult:
 
     def to_json(self, path: str | Path | None = None, *, overwrite: bool = False) -> str:
         """Everything as JSON text (numbers that are none: null), written to ``path`` if given."""
+        return json_text({"schema": STUDY_SCHEMA} | self.as_dict(), path, overwrite=overwrite)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Everything by name of the field, members' failures and the base scenario as plain."""
         data = {f.name: getattr(self, f.name) for f in fields(self)}
         data["failures"] = [asdict(f) for f in self.failures]
         data["base"] = None if self.base is None else self.base.to_toml()
-        return json_text({"schema": STUDY_SCHEMA} | data, path, overwrite=overwrite)
+        return data
 
     @staticmethod
     def from_json(path: str | Path) -> StudyResult:
@@ -292,12 +304,7 @@ class StudyResult:
 
         InputError for any other file.
         """
-        try:
-            return _study_of(json.loads(read_bytes(path)))
-        except (ValueError, KeyError, TypeError, AttributeError) as problem:
-            remedy = f"run the study again ({problem})"
-            valid = "one that to_json of a study of this version of n2osim wrote"
-            raise InputError("file of a study", str(path), "", valid, remedy) from None
+        return read_json(path, STUDY_SCHEMA, "a study", study_from)
 
     def to_parquet(self, path: str | Path, *, overwrite: bool = False) -> None:
         """Write the table as Parquet (needs the ``tables`` extra)."""
@@ -343,10 +350,8 @@ class StudyResult:
         return html_table(["output", *_SHOWN], body, self._headline())
 
 
-def _study_of(data: dict[str, Any]) -> StudyResult:
+def study_from(data: dict[str, Any]) -> StudyResult:
     """The study behind :meth:`StudyResult.to_json`; null is NaN in arrays of numbers."""
-    if data.pop("schema") != STUDY_SCHEMA:
-        raise ValueError("another schema")
     for name in ("columns", "inputs", "series"):
         data[name] = {k: _read_array(v) for k, v in data[name].items()}
     for name in ("times", "event_table"):

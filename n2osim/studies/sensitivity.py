@@ -5,11 +5,24 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
 
 from n2osim.errors import InputError
+from n2osim.results.frames import dataframe, dataset_of, json_text, read_json
 from n2osim.results.run import simulate
 from n2osim.scenario.scenario import Scenario
 from n2osim.units import format_quantity, parse
+
+_SCHEMA = 1
+_COLUMNS = {
+    "factors": ("factor", "1"),
+    "warm_up": ("warm_up_time_s", "s"),
+    "overshoot": ("overshoot_Pa", "Pa"),
+    "duty": ("duty", "1"),
+    "hottest_wall": ("hottest_wall_K", "K"),
+    "sag": ("pressure_sag_Pa", "Pa"),
+}
 
 
 @dataclass(frozen=True)
@@ -34,6 +47,33 @@ class InsideSensitivity:
         if any(v is None for v in values):
             return None
         return float(max(values) - min(values))
+
+    def to_dataframe(self) -> Any:
+        """One row a factor in SI as a pandas DataFrame (needs the ``tables`` extra)."""
+        columns = {name: getattr(self, key) for key, (name, _) in _COLUMNS.items()}
+        rows = [dict(zip(columns, row)) for row in zip(*columns.values())]
+        return dataframe(rows, "factor").astype(float)
+
+    def to_xarray(self) -> Any:
+        """:meth:`to_dataframe` as xarray.Dataset over the factor (needs ``xarray``)."""
+        return dataset_of(self.to_dataframe(), dict(_COLUMNS.values()), title="inside coefficient")
+
+    def to_json(self, path: str | Path | None = None, *, overwrite: bool = False) -> str:
+        """The columns as JSON text, written to ``path`` where one is given."""
+        data = {"schema": _SCHEMA} | dataclasses.asdict(self)
+        return json_text(data, path, overwrite=overwrite)
+
+    @staticmethod
+    def from_json(path: str | Path) -> InsideSensitivity:
+        """What :meth:`to_json` wrote. InputError for any other file."""
+
+        def make(data: dict[str, Any]) -> InsideSensitivity:
+            return InsideSensitivity(**{key: tuple(data[key]) for key in _COLUMNS})
+
+        return read_json(path, _SCHEMA, "a sensitivity", make)
+
+    def __repr__(self) -> str:
+        return f"<InsideSensitivity to factors {', '.join(f'{f:g}' for f in self.factors)}>"
 
     def __str__(self) -> str:
         lines = ["inside film    warm-up  overshoot     duty  hottest wall"]

@@ -39,6 +39,9 @@ NOT_KEYS = {
     "Material": ("notes",),
     "Surface": ("emissivity", "absorptivity"),
     "ConstantAir": ("temperature",),
+    "Controller": ("period",),
+    "InsideFilm": ("period",),
+    "OutsideFilm": ("period",),
 }
 
 

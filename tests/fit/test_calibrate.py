@@ -94,6 +94,16 @@ def test_result_runs_and_saves(fit: Calibration, tmp_path: Path) -> None:
     assert "heater_power" in text and "correlation" in text and "model runs" in text
 
 
+def test_a_fit_comes_back_from_its_file(fit: Calibration, tmp_path: Path) -> None:
+    fit.to_json(tmp_path / "fit.json")
+    back = Calibration.from_json(tmp_path / "fit.json")
+    assert back == fit and list(back) == list(fit) and next(iter(fit)) in back
+    np.testing.assert_array_equal(back.samples(5), fit.samples(5))
+    with pytest.raises(InputError, match="file of a fit"):
+        (tmp_path / "no.json").write_text("{}")
+        Calibration.from_json(tmp_path / "no.json")
+
+
 def test_prediction_band_covers_the_truth(fit: Calibration) -> None:
     """The fit's band for another hour of the same bottle contains what really happens."""
     after = [n2.Hold("10 min"), n2.Pass("9 s")]

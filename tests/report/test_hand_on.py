@@ -91,3 +91,46 @@ def test_names_in_runs_and_studies(study) -> None:
 
 def test_dir_of_the_package_is_what_is_meant() -> None:
     assert set(dir(n2)) == {*n2.__all__, "__version__"}
+
+
+def test_every_result_comes_back_from_its_file(study, tmp_path) -> None:
+    """Written, read, equal; shown in one line; its names can be asked for and counted through."""
+    car = scenario(
+        heater=n2.Heater("300 W"),
+        switch=n2.PressureSwitch("880 psig", "920 psig"),
+        schedule=[n2.Hold("2 h")],
+    )
+    results = [
+        pair(),
+        study,
+        n2.size_heater(car, "60 min"),
+        n2.compare_shells(car, ["aluminium", "steel"], run=n2.Pass("1 s", outflow=0.02)),
+        n2.inside_sensitivity(car, (1.0, 2.0)),
+        n2.sobol_indices(
+            car.replace(schedule=[n2.Rest("1 min")]),
+            {"fill": ("7 lb", "8 lb")},
+            8,
+            ["rest0.end_pressure_gauge_Pa"],
+            workers=1,
+        ),
+    ]
+    for i, result in enumerate(results):
+        path = tmp_path / f"{i}.json"
+        result.to_json(path)
+        back = type(result).from_json(path)
+        assert back == result, type(result)
+        assert 20 < len(repr(result)) < 300 and "\n" not in repr(result)
+        assert len(result.to_dataframe())
+        if hasattr(result, "__iter__"):
+            names = list(result)
+            assert names == list(back) and all(n in result for n in names)
+            assert "nonsense" not in result
+        with pytest.raises(InputError, match="file of"):
+            type(result).from_json(_spoiled(path))
+    assert results[0] != results[1] and pair() != evening()
+
+
+def _spoiled(path):
+    data = json.loads(path.read_text()) | {"schema": 0}
+    path.write_text(json.dumps(data))
+    return path
