@@ -147,25 +147,16 @@ def _draw_saturation(ax: Axes, T0: float, ambient: float) -> None:
     p = (fluid.saturation(T).p - ambient) / PSI
     ax.plot(to_degF(T), p, color=style.INK, lw=2.2, zorder=4)
     ax.plot(to_degF(T[-1]), p[-1], "o", ms=7, mfc="white", mec=style.INK, mew=1.6, zorder=5)
-    ax.annotate(
-        "critical point",
-        (to_degF(T[-1]), p[-1]),
-        xytext=(-40, 62),
-        textcoords="offset points",
-        fontsize=style.font_size(ax),
-        ha="right",
-        arrowprops={"arrowstyle": "-", "color": style.INK, "lw": 0.8},
-    )
+    style.note(ax, (to_degF(T[-1]), p[-1]), "critical point", (-40, 62), arrow=True, ha="right")
     k = len(T) // 3
-    ax.annotate(
-        "liquid and vapour:\nany charge reads this",
+    style.note(
+        ax,
         (to_degF(T[k]), p[k]),
-        xytext=(8, -26),
-        textcoords="offset points",
-        fontsize=style.font_size(ax),
+        "liquid and vapour:\nany charge reads this",
+        (8, -26),
+        arrow=True,
         ha="left",
         va="top",
-        arrowprops={"arrowstyle": "-", "color": style.INK, "lw": 0.8},
     )
 
 
@@ -213,29 +204,28 @@ def _draw_charges(
 
 
 def _name_liquid_full(ax: Axes, x: float, y: float) -> None:
-    ax.annotate(
-        f"liquid-full{chr(10) if style.is_narrow(ax) else ' '}at {x:.0f} \u00b0F",
+    style.note(
+        ax,
         (x, y),
-        xytext=(-26, 20),
-        textcoords="offset points",
-        fontsize=style.font_size(ax),
+        f"liquid-full{chr(10) if style.is_narrow(ax) else ' '}at {x:.0f} \u00b0F",
+        (-26, 20),
+        arrow=True,
         color=_LINE,
         ha="right",
-        arrowprops={"arrowstyle": "-", "color": _LINE, "lw": 0.8},
     )
 
 
 def _label_top(ax: Axes, x: float, text: str, bold: bool) -> None:
-    ax.text(
+    style.write(
+        ax,
         x,
         0.985,
         text,
-        transform=ax.get_xaxis_transform(),
+        share="y",
         ha="center",
         va="top",
-        fontsize=style.font_size(ax),
         color=_LINE,
         weight="bold" if bold else "normal",
-        bbox={"facecolor": "white", "alpha": 0.8, "edgecolor": "none", "pad": 0.5},
+        bbox=style.BOX,
         zorder=7,
     )

@@ -97,16 +97,7 @@ def _pass_mixture(ax: Axes, trace: Any, t: np.ndarray, rows: slice) -> None:
     ax.set_ylim(min(ends) - room, max(ends) + room)
     for value, text, place in ((low, "too lean below", "top"), (high, "rich above", "bottom")):
         ax.axhline(value, color=ROLES["limit"], lw=1.0, ls=(0, (5, 3)))
-        ax.text(
-            0.01,
-            value,
-            text,
-            transform=ax.get_yaxis_transform(),
-            va=place,
-            ha="left",
-            fontsize=style.font_size(ax),
-            color=ROLES["limit"],
-        )
+        style.write(ax, 0.01, value, text, share="x", va=place, ha="left", color=ROLES["limit"])
     ax.set_ylabel("mixture\n(1 = stoich.)")
 
 
@@ -128,14 +119,7 @@ def _pass_pressure(
         if e.segment == one.index and e.bottle in names and e.name in _PASS_EVENTS:
             at = e.time - one.start_time
             ax.plot(at, e.pressure_gauge / PSI, "o", ms=4, color=ROLES["pressure"])
-            ax.annotate(
-                e.name,
-                (at, e.pressure_gauge / PSI),
-                xytext=(5, 5),
-                textcoords="offset points",
-                fontsize=style.font_size(ax),
-                color=ROLES["pressure"],
-            )
+            style.note(ax, (at, e.pressure_gauge / PSI), e.name, (5, 5), color=ROLES["pressure"])
     style.label_axis(ax, "gauge_pressure", "pressure")
 
 

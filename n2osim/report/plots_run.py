@@ -89,13 +89,13 @@ def _schedule(ax: Axes, run: Run, per: float) -> None:
         colour = _KIND_COLOUR.get(s.kind, style.PALE)
         ax.axvspan(s.start_time / per, end / per, color=colour, lw=0)
         if s.duration > 0.12 * total:
-            ax.text(
+            style.write(
+                ax,
                 0.5 * (s.start_time + s.end_time) / per,
                 0.5,
                 style.plain(s.label or s.kind),
                 ha="center",
                 va="center",
-                fontsize=style.font_size(ax),
                 clip_on=True,
             )
     ax.set_yticks([])
@@ -111,14 +111,14 @@ def _pressure(ax: Axes, shown: list[View], per: float) -> None:
     _bands(ax, shown)
     _mark_passes(ax, shown[0], per)
     for s in shown[0].summaries("pass"):
-        ax.text(
+        style.write(
+            ax,
             s.start_time / per,
             0.02,
             "pass ",
-            transform=ax.get_xaxis_transform(),
+            share="y",
             ha="right",
             va="bottom",
-            fontsize=style.font_size(ax),
             color=ROLES["flow"],
         )
     style.label_axis(ax, "gauge_pressure", "pressure")
@@ -295,15 +295,14 @@ def _mark_peak(ax: Axes, v: View, hold: Any, per: float) -> None:
     rows = v.rows(hold)
     at = (v.time[rows][int(v.gauge[rows].argmax())] - hold.start_time) / per
     late = at > 0.6 * ax.get_xlim()[1]
-    ax.annotate(
-        f"peak {peak:.0f} psig, {hold.overshoot / PSI:.0f} psi over",
+    style.note(
+        ax,
         (at, peak),
-        xytext=(-6 if late else 6, 10),
-        textcoords="offset points",
+        f"peak {peak:.0f} psig, {hold.overshoot / PSI:.0f} psi over",
+        (-6 if late else 6, 10),
+        arrow=True,
         ha="right" if late else "left",
-        fontsize=style.font_size(ax),
         color=ROLES["pressure"],
-        arrowprops={"arrowstyle": "-", "color": ROLES["pressure"], "lw": 0.8},
     )
 
 
@@ -351,37 +350,14 @@ def _rung(ax: Axes, row: int, s: Any) -> None:
     ax.plot([start, end], [row, row], color=ROLES["pressure"], lw=5, solid_capstyle="butt")
     ax.plot(start, row, "o", color=ROLES["pressure"], ms=7)
     text = f"{start:.0f} to {end:.0f} psig"
-    ax.annotate(
-        text,
-        (0.5 * (start + end), row),
-        xytext=(0, 6),
-        textcoords="offset points",
-        ha="center",
-        fontsize=style.font_size(ax),
-        color=ROLES["pressure"],
-    )
+    style.note(ax, (0.5 * (start + end), row), text, (0, 6), ha="center", color=ROLES["pressure"])
     right = f"{format_quantity(s.used, 'mass')} used, {format_quantity(s.end_mass, 'mass')} left"
     if s.liquid_out_time is not None:
         right += ", LIQUID OUT"
     if style.is_narrow(ax):
-        ax.annotate(
-            right,
-            (0.5 * (start + end), row),
-            xytext=(0, -6),
-            ha="center",
-            va="top",
-            textcoords="offset points",
-            fontsize=style.font_size(ax),
-        )
+        style.note(ax, (0.5 * (start + end), row), right, (0, -6), ha="center", va="top")
         return
-    ax.text(
-        1.01,
-        row,
-        right,
-        transform=ax.get_yaxis_transform(),
-        va="center",
-        fontsize=style.font_size(ax),
-    )
+    style.write(ax, 1.01, row, right, share="x", va="center")
 
 
 def _ladder_frame(ax: Axes, passes: list[Any], top: float, several: bool) -> None:

@@ -60,12 +60,11 @@ def plot_shells(comparison: Answer, ax: Axes | None = None, *, width: float = PA
     step = len(rows) + 1.7
     total = step * len(_SHELL_FIGURES)
     ax = _axes(ax, width, 0.9 + total * (0.145 if width >= 5.0 else 0.125))
-    size = style.font_size(ax)
     ticks, names = [], []
     for k, figure in enumerate(_SHELL_FIGURES):
         top = k * step
         lengths = [_rise(comparison, r) for r in rows] if "rise" in figure[0] else None
-        _shell_group(ax, figure, rows, top, size, lengths)
+        _shell_group(ax, figure, rows, top, lengths)
         ticks += [top + 1.0 + i for i in range(len(rows))]
         names += [style.plain(r.shell) for r in rows]
     ax.set_ylim(total - 0.9, -0.6)
@@ -86,11 +85,10 @@ def _shell_group(
     figure: Any,
     rows: Sequence[Any],
     top: float,
-    size: float,
     lengths: Sequence[float | None] | None = None,
 ) -> None:
     name, unit, get, digits = figure
-    ax.text(0.0, top, f"{name}, {unit}", fontsize=size, weight="bold", va="center")
+    style.write(ax, 0.0, top, f"{name}, {unit}", weight="bold", va="center")
     values = [get(r) for r in rows]
     bars = values if lengths is None else lengths
     largest = max((abs(v) for v in bars if v is not None), default=1.0) or 1.0
@@ -100,7 +98,7 @@ def _shell_group(
         length = 0.0 if bar is None else max(bar, 0.0) / largest
         ax.barh(y, length, height=0.72, color=colour, lw=0)
         text = missing if value is None else format(value, digits)
-        ax.text(length + 0.012, y, text, fontsize=size, va="center", ha="left")
+        style.write(ax, length + 0.012, y, text, va="center", ha="left")
 
 
 # --- sensitivity ---------------------------------------------------------------------------------
@@ -177,11 +175,11 @@ def _draw_tolerances(ax: Axes, one: PlusMinus) -> None:
     reach = max((abs(v) for v in values), default=0.0) or 1.0
     for k, v in enumerate(values):
         ax.barh(k, v, height=0.62, color=ROLES["pressure"] if v >= 0 else ROLES["wall"], lw=0)
-        ax.text(
+        style.write(
+            ax,
             v + 0.02 * reach * (1 if v >= 0 else -1),
             k,
             f"{v:+.2g}",
-            fontsize=style.font_size(ax),
             va="center",
             ha="left" if v >= 0 else "right",
         )
@@ -206,11 +204,11 @@ def _draw_indices(ax: Axes, found: SobolIndices, output: str) -> None:
         ax.barh(k, max(first[n], 0.0), height=0.34, color=dark, lw=0)
         if np.isfinite([low, high]).all():
             ax.plot([low, high], [k, k], color="#222222", lw=1.0)
-        ax.text(
+        style.write(
+            ax,
             np.nanmax([total[n], high, 0.0]) + 0.015,
             k,
             f"{max(first[n], 0.0):.2f} alone, {total[n]:.2f} in all",
-            fontsize=style.font_size(ax),
             va="center",
         )
     _frame_bars(ax, [_short(n) for n in order])
@@ -338,28 +336,19 @@ def _dots(ax: Axes, t: np.ndarray, values: np.ndarray, used: np.ndarray) -> None
 
 
 def _name_fit(ax: Axes, below: Axes, rising: bool) -> None:
-    size = style.font_size(ax)
     top = 0.2 if rising else 0.95  # the corner that the curve leaves free
     for y, name, role in ((top, "log", "pressure"), (top - 0.1, "model", "wall")):
-        ax.text(
-            0.985,
-            y,
-            name,
-            transform=ax.transAxes,
-            ha="right",
-            va="top",
-            fontsize=size,
-            color=ROLES[role],
-            weight="bold",
+        style.write(
+            ax, 0.985, y, name, share="xy", ha="right", va="top", color=ROLES[role], weight="bold"
         )
-    below.text(
+    style.write(
+        below,
         0.985,
         0.94,
         "shaded: noise of the log, \u00b1 2 sigma",
-        transform=below.transAxes,
+        share="xy",
         ha="right",
         va="top",
-        fontsize=size,
         color=GREY,
-        bbox={"facecolor": "white", "alpha": 0.75, "edgecolor": "none", "pad": 0.5},
+        bbox=style.BOX,
     )

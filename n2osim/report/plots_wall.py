@@ -102,17 +102,17 @@ def _layers(ax: Axes, v: View) -> None:
         if k % 2 == 0:
             ax.axvspan(inner, edge, color=style.PALE, alpha=0.55, lw=0, zorder=0)
         thin = edge - inner < 0.12 * v.bottle.wall / INCH
-        ax.text(
+        style.write(
+            ax,
             0.5 * (inner + edge),
             0.985,
             style.plain(layer.material.name),
-            transform=ax.get_xaxis_transform(),
+            share="y",
             ha="center",
             va="top",
             color=style.GREY,
-            fontsize=style.font_size(ax),
             rotation=90 if thin else 0,
-            bbox={"facecolor": "white", "alpha": 0.7, "edgecolor": "none", "pad": 0.5},
+            bbox=style.BOX,
         )
 
 

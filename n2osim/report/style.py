@@ -298,13 +298,13 @@ def label_ends(ax: Axes, labels: Iterable[Label], x: float) -> None:
     wanted = [(r.y - low) / (high - low) for r in rows]
     at = (x - left) / (right - left) + 0.012
     for row, y in zip(rows, spread(wanted, gap, 0.5 * gap, 1.0 - 0.5 * gap)):
-        ax.text(
+        write(
+            ax,
             at,
             y,
             row.text,
+            share="xy",
             color=row.colour,
-            fontsize=size,
-            transform=ax.transAxes,
             ha="left",
             va="center",
             weight="bold" if row.bold else "normal",
@@ -321,6 +321,26 @@ def gutter(ax: Axes, low: float, high: float, letters: int) -> None:
 def font_size(ax: Axes) -> float:
     """Points for text inside these axes: smaller where they are narrow."""
     return 6.5 if is_narrow(ax) else 8.0
+
+
+BOX = {"facecolor": "white", "alpha": 0.75, "edgecolor": "none", "pad": 0.5}
+"""Behind words that stand on lines."""
+
+
+def write(ax: Axes, x: Any, y: Any, text: str, *, share: str = "", **how: Any) -> None:
+    """Small text at a point. share: of "x", "y" those that are shares of the axes, not data."""
+    places = {"": ax.transData, "x": ax.get_yaxis_transform(), "y": ax.get_xaxis_transform()}
+    place = ax.transAxes if share == "xy" else places[share]
+    ax.text(x, y, text, transform=place, fontsize=font_size(ax), **how)
+
+
+def note(
+    ax: Axes, at: Any, text: str, offset: tuple[float, float], *, arrow: bool = False, **how: Any
+) -> None:
+    """Small text ``offset`` points beside a point, with a line to it where ``arrow``."""
+    if arrow:
+        how["arrowprops"] = {"arrowstyle": "-", "color": how.get("color", INK), "lw": 0.8}
+    ax.annotate(text, at, offset, textcoords="offset points", fontsize=font_size(ax), **how)
 
 
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
@@ -353,16 +373,7 @@ def band(ax: Axes, low: float, high: float, text: str = "") -> None:
     """A horizontal band (shop units), named inside at the left."""
     ax.axhspan(low, high, color=ROLES["band"], alpha=0.22, lw=0, zorder=0)
     if text:
-        ax.text(
-            0.01,
-            high,
-            text,
-            transform=ax.get_yaxis_transform(),
-            fontsize=font_size(ax),
-            color="#2A6A92",
-            va="bottom",
-            ha="left",
-        )
+        write(ax, 0.01, high, text, share="x", color="#2A6A92", va="bottom", ha="left")
 
 
 def limit_line(
