@@ -15,6 +15,7 @@ from n2osim.fluid import RHO_CRITICAL
 from n2osim.hardware.ambient import Ambient, Boot
 from n2osim.numbers import Units
 from n2osim.physics.charge import leaves_saturation
+from n2osim.results.instants import first_above
 from n2osim.results.rules_bottle import EXPOSURE_LIMIT
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
@@ -37,21 +38,6 @@ def _columns(scenario: Scenario, fault: bool = True) -> tuple[Column, ...]:
     if len(scenario.bottles) == 1:
         left_out.add("bottle")
     return tuple(c for c in COLUMNS if c.name not in left_out)
-
-
-def first_time(
-    time: np.ndarray, series: np.ndarray, level: float, falling: bool = False
-) -> float | None:
-    """First time (s) at which a series is at or beyond a level, interpolated; None if never."""
-    sign = -1.0 if falling else 1.0
-    beyond = sign * (series - level) >= 0.0
-    if not beyond.any():
-        return None
-    k = int(beyond.argmax())
-    if k == 0:
-        return float(time[0])
-    w = (level - series[k - 1]) / (series[k] - series[k - 1])
-    return float(time[k - 1] + w * (time[k] - time[k - 1]))
 
 
 def time_to_limits(scenario: Scenario, fault: str = "as given") -> Answer:
@@ -113,7 +99,7 @@ def limit_rows(run: Run) -> Iterator[dict[str, Any]]:
                 "value": float(limit),
                 "kind": kind,
                 "shown": units.full(float(limit), kind),
-                "time": first_time(run.time, series, float(limit)),
+                "time": first_above(run.time, series, float(limit)),
                 "highest": float(series.max()),
                 "highest_shown": units.full(float(series.max()), kind),
             }
@@ -234,7 +220,7 @@ def cool_down(
     time, p = run.time[rows] - run.time[rows][0], run["pressure_gauge_Pa"][0, rows]
     # Looked for from the peak on: the wall may push the pressure up through a level first.
     top = int(p.argmax())
-    times = tuple(first_time(time[top:], p[top:], level, falling=True) for level in wanted)
+    times = tuple(first_above(time[top:], -p[top:], -level) for level in wanted)
     listed = tuple({"level": a, "time": t} for a, t in zip(wanted, times))
     columns = (Column("level", "falls to", "gauge_pressure"), Column("time", "after", "time"))
     return Answer(

@@ -45,7 +45,6 @@ LONG = Known(
     "N2O L/D 12 at 281-283 K within 2 % (Waxman et al., AIAA 2013-3636); warmer not measured",
 )
 GAS = Known("gas", (1.0,), (0.05,), "choked gas by the equation of state; our estimate")
-KNOWN = (SHORT, LONG, GAS)
 """What is known of the default model's flux, to be read with EDGES for discharge coefficients."""
 
 _FORGETS = 10.0

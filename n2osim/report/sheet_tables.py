@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     from n2osim.scenario.scenario import Scenario
 
 SHARES = tuple(np.linspace(1.0, 0.2, 9))
-SAME_FLOW = 0.005
-"""Change of flow that is not worth a change of pressure."""
 _LONGEST = 4 * 3600.0
 _WEATHER = {
     "shop": tuple((f + 459.67) / 1.8 for f in (30.0, 45.0, 60.0, 75.0, 90.0)),

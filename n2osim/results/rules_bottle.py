@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -41,14 +42,15 @@ def driven(case: Case, r: Reading) -> str:
     return driver(case.view, r.time)
 
 
-def peak(case: Case, bound: float | None, **more: Any) -> Reading | None:
-    """Highest gauge pressure against a bound that may not be known."""
-    if bound is None:
-        return None
-    v = case.view
-    top = highest(v.time, v.gauge)
-    passed = first_above(v.time, v.gauge, bound)
+def against(v: View, values: np.ndarray, bound: float, **more: Any) -> Reading:
+    """The highest of a course against a bound: when it passed it, or else was highest."""
+    top, passed = highest(v.time, values), first_above(v.time, values, bound)
     return Reading(top.value, bound, top.time if passed is None else passed, **more)
+
+
+def peak(case: Case, bound: float | None) -> Reading | None:
+    """Highest gauge pressure against a bound that may not be known."""
+    return None if bound is None else against(case.view, case.view.gauge, bound)
 
 
 # --- charge --------------------------------------------------------------------------------------
@@ -152,8 +154,7 @@ def _service(case: Case) -> Reading | None:
     found = peak(case, service)
     if found is None or found.value is None or service is None:
         return found
-    severe = found.value > 1.25 * service
-    return peak(case, service, severity="danger" if severe else None)
+    return replace(found, severity="danger") if found.value > 1.25 * service else found
 
 
 def _relief_margin(case: Case) -> Reading | None:
@@ -221,24 +222,14 @@ def few(number: float) -> str:
 
 # --- temperature ---------------------------------------------------------------------------------
 def _bulk(case: Case) -> Reading:
-    v = case.view
-    top = highest(v.time, v.bulk_temperature)
-    passed = first_above(v.time, v.bulk_temperature, EXPOSURE_LIMIT)
-    return Reading(top.value, EXPOSURE_LIMIT, top.time if passed is None else passed)
+    return against(case.view, case.view.bulk_temperature, EXPOSURE_LIMIT)
 
 
 def _hot_spot(case: Case) -> Reading:
     v = case.view
     hottest = v.array("wall_temperature_K").max(axis=(0, 1))
-    passed = first_above(v.time, hottest, EXPOSURE_LIMIT)
-    alone = v.bulk_temperature.max() <= EXPOSURE_LIMIT
-    top = highest(v.time, hottest)
-    return Reading(
-        top.value,
-        EXPOSURE_LIMIT,
-        top.time if passed is None else passed,
-        beyond=bool(passed is not None and alone),
-    )
+    alone = v.bulk_temperature.max() <= EXPOSURE_LIMIT < hottest.max()
+    return against(v, hottest, EXPOSURE_LIMIT, beyond=bool(alone))
 
 
 def _layers(case: Case) -> Iterator[Reading]:
@@ -249,18 +240,16 @@ def _layers(case: Case) -> Iterator[Reading]:
             limit = v.bottle.wall_temperature_limit
         if limit is None:
             continue
-        hottest = v.layer_temperature(k)
-        top, passed = highest(v.time, hottest), first_above(v.time, hottest, limit)
         metal = layer.material.name == "6061-T6"
         what = (
             "aluminium goes above the temperature at which a cylinder is condemned"
             if metal
             else f"{layer.material.name} (layer {k + 1} from inside) goes above its limit"
         )
-        yield Reading(
-            top.value,
+        yield against(
+            v,
+            v.layer_temperature(k),
             limit,
-            top.time if passed is None else passed,
             key=str(k),
             source=layer.material.provenance("max_temperature")[1],
             details={"what": what},

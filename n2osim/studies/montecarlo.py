@@ -29,29 +29,11 @@ from n2osim.scenario.scenario import Scenario
 from n2osim.studies.ensemble import HowToRun, run_study
 from n2osim.studies.result import StudyResult, study_from
 from n2osim.studies.sweeps import LARGEST, checked, points_source, sweep
+from n2osim.unit_table import DIMENSIONS
 from n2osim.units import parse
 
 SAMPLINGS = ("latin", "sobol", "random")
-_DIFFERENCES = (
-    "pressure_difference",
-    "temperature_difference",
-    "mass",
-    "length",
-    "time",
-    "power",
-    "voltage",
-    "resistance",
-    "speed",
-    "volume",
-    "area",
-    "mass_flow",
-    "contact_resistance",
-    "heat_capacity",
-    "heat_flux",
-    "density",
-    "angle",
-    "number",
-)
+_NO_DIFFERENCE = ("pressure", "gauge_pressure", "temperature", "clock_time", "count", "flag")
 _LOST_SHARE = 0.05  # of the base sample, beyond which indices are refused
 
 
@@ -499,7 +481,7 @@ def half_width(scenario: Scenario, path: str, given: Any) -> float:
         ) from problem
     except InputError:
         pass  # the unit fits; a difference need not lie in the range of the value itself
-    for kind in _DIFFERENCES:
+    for kind in (k for k in DIMENSIONS if k not in _NO_DIFFERENCE):
         try:
             return parse(given, kind, name=name, low=0.0)
         except UnitError:
