@@ -282,7 +282,7 @@ def test_unusable_files(tmp_path: Path, content: bytes) -> None:
 def test_no_file_and_wrong_arguments(tmp_path: Path) -> None:
     with pytest.raises(LogError, match="no such file"):
         read_log(tmp_path / "missing.csv")
-    with pytest.raises(LogError, match="not a file"):
+    with pytest.raises(LogError, match="this is a directory"):
         read_log(tmp_path)
     with pytest.raises(InputError):
         read_log(7)  # type: ignore[arg-type]

@@ -101,7 +101,7 @@ def test_the_checks_can_fail() -> None:
             run.scenario,
             run.variables | {name: variable},
             run.events,
-            run.segments,
+            run.records,
             run.ending,
             run.statistics,
         )
