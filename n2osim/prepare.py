@@ -68,8 +68,8 @@ def wait(show: bool = True) -> None:
             if bar is None and show and "PYTEST_CURRENT_TEST" not in os.environ:
                 bar = _bar()
             if bar is not None:
-                bar.n = min(99, 100 * _events(lock_of(ready)) // _EVENTS)
-                bar.refresh()
+                done = min(99, 100 * _events(lock_of(ready)) // _EVENTS)
+                bar.update(max(0, done - bar.n))
             time.sleep(_POLL if bar is None else 4 * _POLL)
         if bar is not None:
             bar.n = 100
@@ -82,7 +82,12 @@ def _bar() -> Any:
     from tqdm import tqdm
 
     words = "n2osim compiles its kernels, once on this machine"
-    return tqdm(total=100, desc=words, bar_format="{desc}: {percentage:3.0f} % [{elapsed}]")
+    return tqdm(
+        total=100,
+        desc=words,
+        bar_format="{desc}: {percentage:3.0f} % [{elapsed}]",
+        mininterval=0.2 if sys.stderr.isatty() else 10.0,  # a file needs no more lines
+    )
 
 
 def lock_of(ready: Path) -> Path:

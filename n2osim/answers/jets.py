@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from n2osim.answers.answer import Answer, Column, Figure, Listing
+from n2osim.answers.answer import Answer, Broken, Column, Figure, Listing
 from n2osim.answers.fields import Knob
 from n2osim.answers.jet_pairs import LEAN_KEEPS, Choice, Pair, choose_pair
 from n2osim.answers.judge import at_rest, first_pass, launch_pressure
@@ -73,7 +73,8 @@ def size_jets(
     sizes, fuel_sizes : bores (m or text) that can be had, each kind from its own list, for example
         ``NUMBER_DRILLS``. Chosen together by running the pairs around the exact answer: power
         nearest among those whose leanest mixture keeps 95 % and whose richest 120 % of the target;
-        where none does, the one that comes nearest to keeping the lean end.
+        where none does, the one that comes nearest to keeping the lean end. Without lists the fuel
+        bore is as large as that lean end needs.
 
     The answer prints the charge and density it holds for, and the bore that each orifice model
     asks for: how far they lie apart is how much rests on the model (a weighed pass settles it).
@@ -92,7 +93,8 @@ def size_jets(
     base = _fitted(base, name, count, fuel_count)
     exact = _exact(base, name, wanted, engine)
     if sizes is None and fuel_sizes is None:
-        best = exact.point
+        best, said = _safe(exact, engine.target_mixture)
+        notes += said
     else:
         exact.matching.knobs = _offered(exact.matching.knobs, sizes, fuel_sizes)
         best, said = _chosen(exact.matching, exact.point, wanted, engine)
@@ -110,7 +112,27 @@ def size_jets(
             "nobody has weighed these jets. Weigh a pass next (n2osim weigh), then ask again: "
             f"{_first_weighing(answer.run)}"
         )
-    return dataclasses.replace(answer, notes=(*notes, accounting(engine)))
+    return dataclasses.replace(
+        answer,
+        notes=(*notes, accounting(engine)),
+        broken=(*answer.broken, *_lean_end(answer, engine)),
+    )
+
+
+def _lean_end(answer: Answer, engine: EngineSide) -> list[Broken]:
+    """That the lean end of the range does not keep its share of the target: not to be driven."""
+    if engine.fuel_jets is None and engine.fuel_pressure is None:
+        return []
+    lean = extremes(answer.run).leanest / engine.target_mixture
+    if lean >= LEAN_KEEPS:
+        return []
+    return [
+        Broken(
+            "may-be-lean",
+            f"the flow that these jets may have leans the shot to {lean:.0%} of the target, below "
+            f"{LEAN_KEEPS:.0%}: too lean is what breaks engines",
+        )
+    ]
 
 
 def _first_weighing(run: Run) -> str:
@@ -207,6 +229,23 @@ def _offered(knobs: tuple[Knob, ...], *lists: Sequence[Any] | None) -> tuple[Kno
             values = tuple(parse_many(given, "length", name="jet sizes", low=5e-5, high=0.02))
         found.append(dataclasses.replace(one, values=values))
     return tuple(found)
+
+
+def _safe(exact: _Exact, target: float) -> tuple[Point, list[str]]:
+    """The exact bores, the fuel's larger where the lean end of the flow's range would not keep its
+    share of the target: mixture goes with the square of the bore."""
+    if len(exact.point) == 1:
+        return exact.point, []
+    n2o, fuel = exact.point
+    lean = extremes(exact.matching.run(exact.point)).leanest / target
+    if lean >= LEAN_KEEPS:
+        return exact.point, []
+    larger = fuel * (LEAN_KEEPS / lean) ** 0.5 * (1.0 + 1e-6)
+    return (n2o, larger), [
+        "the fuel bore is larger than the target mixture asks for "
+        f"({format_quantity(fuel, 'length')}), so that the largest flow that the N2O jets may have "
+        f"keeps {LEAN_KEEPS:.0%} of it"
+    ]
 
 
 def _chosen(

@@ -18,7 +18,9 @@ from n2osim.numbers import Units
 from n2osim.physics.charge import temperature_for_pressure
 from n2osim.results.holds import switch_of
 from n2osim.results.rules_bottle import EXPOSURE_LIMIT
+from n2osim.results.rules_flow import gas_from_the_start
 from n2osim.results.run import Run
+from n2osim.results.view import View
 from n2osim.scenario.scenario import FittedBottle, Scenario
 from n2osim.scenario.schedule import Pass
 from n2osim.units import format_quantity, parse
@@ -27,7 +29,8 @@ _OPEN = 0.05  # of the largest opening in a pass, below which a row says nothing
 _FULL = 0.98
 BAND_SLACK = 0.2
 """Part of the switch's band by which a launch may lie outside it (the dip of a switch that has just
-come on; common practice, no source)."""
+come on; common practice, no source); above it, by what the bottle overshoots on its switch, a band's
+width at most."""
 
 
 @dataclass(frozen=True)
@@ -154,6 +157,10 @@ def _of_bottle(run: Run, one: Any, limits: PassLimits) -> Iterator[tuple[str, st
     if not limits.liquid_out and one.liquid_out_time is not None:
         early = 1.0 - one.liquid_out_time / max(one.duration, 1e-9)
         yield "liquid", f"liquid runs out {one.liquid_out_time:.3g} s into the pass", early + 1e-9
+    elif not limits.liquid_out:
+        view = View(run, run.scenario.bottle_index(one.bottle))
+        if gas_from_the_start(view, one) is not None:
+            yield "liquid", "no liquid reaches the pick-up at all", 1.0
     low = limits.minimum_pressure
     if low is not None and one.minimum_pressure < low:
         words = (
@@ -175,13 +182,22 @@ def _launch(run: Run, one: Any) -> Iterator[tuple[str, str, float]]:
     switch = switch_of(run.scenario, one.bottle)
     if switch is None:
         return
-    slack = BAND_SLACK * (switch.opens - switch.closes)
+    width = switch.opens - switch.closes
+    slack = BAND_SLACK * width
+    # The heat stored in a shell carries it above the point where its switch opens: that is its band.
+    over = [h.peak_pressure - switch.opens for h in run.holds if _before(h, one)][-1:]
+    above = min(max([slack, *over]), width)
     p = one.start_pressure
     shown = format_quantity(p, "gauge_pressure")
     if p < switch.closes - slack:
         yield "launch", f"it is launched at {shown}, below the band", (switch.closes - p) / p
-    if p > switch.opens + slack:
+    if p > switch.opens + above:
         yield "launch", f"it is launched at {shown}, above the band", (p - switch.opens) / p
+
+
+def _before(hold: Any, one: Any) -> bool:
+    """Whether a hold of the same bottle came before a pass."""
+    return bool(hold.bottle == one.bottle and hold.index < one.index)
 
 
 # --- a pass from rest ----------------------------------------------------------------------------

@@ -48,6 +48,12 @@ Key = tuple[str, str, str]
 Need = tuple[str, int, str]
 
 
+def _placed(distance: float, kind: str, units: Units) -> str:
+    """Where a quantity stands to its bound, of its distance beyond it (SI), in words."""
+    words = "beyond its bound by" if distance > 0.0 else "clear of its bound by"
+    return f"{words} {units.full(abs(distance), DISTANCES[kind])}"
+
+
 @dataclass(frozen=True)
 class Remedy:
     """One change that helps: the changed scenario, and the finding's quantity before and after.
@@ -68,16 +74,15 @@ class Remedy:
     def text(self, system: str = "shop") -> str:
         """The change and its effect in one line: "...: peak 941 -> 921 psig"."""
         f, units = self.finding, Units(system)
-        effect = "" if self.clears else " (less, not gone)"
-        if self.before is not None and self.after is not None:
-            what, kind = f.value_is, f.dimension
-            before, after = self.before, self.after
-            if self.is_distance:
-                inside = before <= 0.0
-                what, kind = f"{'clear of' if inside else 'beyond'} its bound by", DISTANCES[kind]
-                before, after = (-before, -after) if inside else (before, after)
-            moved = f"{units.bare(before, kind)} -> {units.full(after, kind)}"
-            effect = f": {what} {moved}{effect}"
+        if self.before is None or self.after is None:
+            effect = ": gone" if self.clears else " (less, not gone)"
+        elif self.is_distance:
+            before, after = (_placed(x, f.dimension, units) for x in (self.before, self.after))
+            effect = f": {before} -> {after}"
+        else:
+            moved = f"{units.bare(self.before, f.dimension)} -> "
+            moved += units.full(self.after, f.dimension)
+            effect = f": {f.value_is} {moved}" + ("" if self.clears else " (less, not gone)")
         return in_system(self.words, system) + effect
 
 
