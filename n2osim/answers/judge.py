@@ -29,8 +29,8 @@ _OPEN = 0.05  # of the largest opening in a pass, below which a row says nothing
 _FULL = 0.98
 BAND_SLACK = 0.2
 """Part of the switch's band by which a launch may lie outside it (the dip of a switch that has just
-come on; common practice, no source); above it, by what the bottle overshoots on its switch, a band's
-width at most."""
+come on; common practice, no source); above it, by what the bottle overshoots on its switch, one
+band's width at most."""
 
 
 @dataclass(frozen=True)
@@ -184,7 +184,7 @@ def _launch(run: Run, one: Any) -> Iterator[tuple[str, str, float]]:
         return
     width = switch.opens - switch.closes
     slack = BAND_SLACK * width
-    # The heat stored in a shell carries it above the point where its switch opens: that is its band.
+    # Heat stored in the shell carries it above the point where its switch opens.
     over = [h.peak_pressure - switch.opens for h in run.holds if _before(h, one)][-1:]
     above = min(max([slack, *over]), width)
     p = one.start_pressure
