@@ -130,6 +130,7 @@ def _variants() -> list[str]:
     return texts
 
 
+@pytest.mark.campaign
 def test_every_value_replaced_by_every_hostile_value() -> None:
     texts = _variants()
     results = [outcome(t) for t in texts]

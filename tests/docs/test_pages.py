@@ -48,6 +48,7 @@ def test_no_path_of_some_machine(page):
     assert not re.search(r"/(work|tmp|home|root)/", page.read_text(encoding="utf-8"))
 
 
+@pytest.mark.campaign
 def test_figures_are_drawn_and_shipped(tmp_path):
     for made in make_figures.main(tmp_path):
         assert made.read_bytes().startswith(b"\x89PNG")

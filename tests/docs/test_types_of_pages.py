@@ -13,6 +13,7 @@ from page_tools import PAGES, ROOT, blocks
 SHOWN = [page for page in PAGES if page.stem in ("README", "how-to")]
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("page", SHOWN, ids=lambda p: p.stem)
 def test_what_a_page_shows_passes_strict_types(page: Path, tmp_path: Path) -> None:
     pytest.importorskip("mypy")

@@ -19,6 +19,7 @@ from n2osim.docs import fit_coverage
 SEEDS = int(os.environ.get("N2OSIM_COVERAGE_SEEDS", "6"))
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("name", list(cases.CASES))
 def test_truth_is_inside_as_often_as_it_should(name: str) -> None:
     hits = {p: [0, 0] for p in cases.CASES[name].true}

@@ -172,7 +172,12 @@ if __name__ == "__main__":
 
 
 @pytest.mark.parametrize(
-    ("executor", "blow"), [("threads", "SIGKILL"), ("processes", "SIGINT"), ("threads", "SIGINT")]
+    ("executor", "blow"),
+    [
+        ("threads", "SIGKILL"),
+        pytest.param("processes", "SIGINT", marks=pytest.mark.campaign),
+        pytest.param("threads", "SIGINT", marks=pytest.mark.campaign),
+    ],
 )
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")
 def test_a_program_stopped_from_outside(executor, blow, marker, tmp_path):
