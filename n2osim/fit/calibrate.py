@@ -97,29 +97,19 @@ def calibrate(
     wanted, note = check_span(scenario, log, targets(scenario, log, use, log_start, window, _ROWS))
     span = float(sum(item.duration for item in scenario.schedule))
     fine = for_fitting(scenario, span)
-    given = [f.start for f in frees]
-    runs = more = 0
+    z, runs = np.zeros(len(frees)), 0
     if search:
-        frees, runs = _scan(scenario, sensor, frees, wanted)
-    guess = np.array([f.to_z(v) for f, v in zip(frees, given)])
-    z = guess
-    if search:
-        z, more = _starts(scenario, sensor, frees, wanted, guess)
+        frees, z, runs = _searched(scenario, sensor, frees, wanted)
     problem = _problem(fine, sensor, frees, wanted)
     z = _solve(problem, wanted, z)
     edges = moved_edges(fine, edge_error)
     z, cov, ends, far = _intervals(problem, z, profile, search, edges)
     ends = {k: (min([a, *far.get(k, [])]), max([b, *far.get(k, [])])) for k, (a, b) in ends.items()}
-    runs += more + problem.runs
+    runs += problem.runs
     seconds = clock.perf_counter() - began
     fitted = _parameters(frees, problem, z, cov, ends)
-    valleys = [
-        f"{frees[k].kind.name} fits as well near {frees[k].to_value(v):.4g} {frees[k].kind.unit}: "
-        "the log has two answers; the profile interval spans both"
-        for k, values in far.items()
-        for v in values[:1]
-    ]
-    notes = tuple(n for n in (_begin(log, log_start), note, *doubts, *valleys) if n)
+    said = (_begin(log, log_start), note, *doubts, *_valleys(frees, far))
+    notes = tuple(n for n in said if n)
     return _result(
         scenario,
         log,
@@ -146,6 +136,16 @@ def _begin(log: Log, log_start: float | None) -> str:
         f"the scenario is taken to begin at the log's first row, {first:g} s on its clock; "
         "log_start puts it elsewhere"
     )
+
+
+def _valleys(frees: Sequence[Free], far: Mapping[int, list[float]]) -> list[str]:
+    """Values far from the estimate that fit as well, in words."""
+    return [
+        f"{frees[k].kind.name} fits as well near {frees[k].to_value(v):.4g} {frees[k].kind.unit}: "
+        "the log has two answers; the profile interval spans both"
+        for k, values in far.items()
+        for v in values[:1]
+    ]
 
 
 def _problem(
@@ -210,6 +210,17 @@ def _scan(
         value = free.to_value(best[1])
         frees = (*frees[:k], dataclasses.replace(free, start=value), *frees[k + 1 :])
     return frees, runs
+
+
+def _searched(
+    scenario: Scenario, sensor: Sensor, frees: tuple[Free, ...], wanted: Sequence[Target]
+) -> tuple[tuple[Free, ...], np.ndarray, int]:
+    """Free parameters with better starts, the point to begin at, and the runs that took."""
+    given = [f.start for f in frees]
+    frees, scanned = _scan(scenario, sensor, frees, wanted)
+    guess = np.array([f.to_z(v) for f, v in zip(frees, given)])
+    z, more = _starts(scenario, sensor, frees, wanted, guess)
+    return frees, z, scanned + more
 
 
 def _misfit(problem: fit_.Problem, z: np.ndarray) -> float:

@@ -235,27 +235,10 @@ class Calibration(Comparable):
         best_values = [p.value for p in self.parameters]
         best_scenario, _ = apply(self.frees, best_values, base, self.sensor, hardware)
         best = simulate(best_scenario)
-        fitted_area = any(f.kind.name == "effective_area" for f in self.frees)
-        maps = interpolated_map if fitted_area else None
         grid = np.linspace(0.0, float(best.time[-1]), 400) if times is None else np.asarray(times)
         grid = np.sort(grid.astype(float))
-        pressure, mass, failed = [], [], 0
-        for values in self.samples(count, seed):
-            run = course(apply(self.frees, values, base, self.sensor, hardware)[0], maps)
-            if run is None or run.time[-1] < grid[-1] - 1e-6:
-                failed += 1
-                continue
-            pressure.append(sample(run.time, run.pressure_gauge, grid))
-            mass.append(sample(run.time, run.mass, grid))
-        if not pressure:
-            raise InputError(
-                "prediction",
-                f"{failed} failed samples",
-                "",
-                "a scenario that runs",
-                "the fitted values leave the model's range",
-            )
-        p = np.array(pressure)
+        drawn = self.samples(count, seed)
+        p, mass = self._courses(drawn, base, hardware, grid)
         if measured:
             spread = [g.rms for g in self.goodness if g.channel == "pressure"] or [0.0]
             p = p + spread[0] * np.random.default_rng(seed + 1).standard_normal(p.shape)
@@ -264,12 +247,30 @@ class Calibration(Comparable):
             grid,
             tuple(levels),
             np.quantile(p, levels, axis=0),
-            np.quantile(np.array(mass), levels, axis=0),
+            np.quantile(mass, levels, axis=0),
             line,
-            len(pressure),
-            failed,
+            len(p),
+            len(drawn) - len(p),
             best_scenario,
         )
+
+    def _courses(
+        self, drawn: np.ndarray, base: Scenario, hardware: bool, grid: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Gauge pressure and mass, shape (sample, time), of the samples that run to the end."""
+        fitted_area = any(f.kind.name == "effective_area" for f in self.frees)
+        maps = interpolated_map if fitted_area else None
+        pressure, mass = [], []
+        for values in drawn:
+            run = course(apply(self.frees, values, base, self.sensor, hardware)[0], maps)
+            if run is not None and run.time[-1] >= grid[-1] - 1e-6:
+                pressure.append(sample(run.time, run.pressure_gauge, grid))
+                mass.append(sample(run.time, run.mass, grid))
+        if not pressure:
+            failed, valid = f"{len(drawn)} failed samples", "a scenario that runs"
+            remedy = "the fitted values leave the model's range"
+            raise InputError("prediction", failed, "", valid, remedy)
+        return np.array(pressure), np.array(mass)
 
     def validate(
         self,

@@ -314,6 +314,18 @@ def _unit_speaks_against(header: str, quantity: str) -> bool:
     return bool(fits) and not fits & mine
 
 
+def _fitting(quantity: str, header: Sequence[str]) -> list[int]:
+    """Columns whose words and unit speak for a quantity."""
+    yes, no = _HINTS[quantity]
+    return [
+        i
+        for i, h in enumerate(header)
+        if re.search(yes, _words(h))
+        and not re.search(no, _words(h))
+        and not _unit_speaks_against(h, quantity)
+    ]
+
+
 def _completed(
     given: dict[str, Column],
     header: Sequence[str],
@@ -330,15 +342,10 @@ def _completed(
         return given
     taken = [_index(q, c, header, len(header), file) for q, c in given.items() if header]
     found = dict(given)
-    for quantity, (yes, no) in _HINTS.items():
+    for quantity in _HINTS:
         if quantity in given or (quantity in pressures and pressures & given.keys()):
             continue
-        hits = [
-            i
-            for i, h in enumerate(header)
-            if i not in taken and re.search(yes, _words(h)) and not re.search(no, _words(h))
-        ]
-        hits = [i for i in hits if not _unit_speaks_against(header[i], quantity)]
+        hits = [i for i in _fitting(quantity, header) if i not in taken]
         if quantity == "time" and len(hits) > 1:
             hits = [i for i in hits if header[i].strip() == "t"] or hits
         if len(hits) == 1:
