@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from n2osim.answers.answer import Answer, Broken, Column, Listing
+from n2osim.answers.fields import first_of
 from n2osim.answers.requirements import standing
 from n2osim.errors import InputError, N2OSimError, NoSolutionError
 from n2osim.hardware.bottle import Bottle
@@ -108,7 +109,7 @@ def compare_shells(
     """
     if all(b.heater is None or b.switch is None for b in scenario.bottles):
         raise InputError("scenario", scenario.title, "", "a heater and a switch", "fit them")
-    item = run or next((x for x in scenario.schedule if isinstance(x, Pass)), Pass(9.0))
+    item = run or first_of(scenario, Pass) or Pass(9.0)
     base = scenario.replace(schedule=_schedule(hold, item, recovery))
     runs = _carried_out(base, shells)
     rows = {row.shell: row for name, one in runs.items() for row in _rows(name, one)}

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from n2osim.answers.answer import Answer, Column, Figure, Listing
+from n2osim.answers.fields import first_of
 from n2osim.answers.judge import BAND_SLACK, at_rest, full_flow, launch_pressure
 from n2osim.answers.passes import refill_mark
 from n2osim.engine.pack import back_pressure
@@ -37,14 +38,14 @@ _BORE_SPAN = (0.6, 1.6)
 
 def drawing_feed(scenario: Scenario, feed: str | None = None) -> str:
     """Name of a feed: as given, that of the first pass, or the first that is no purge."""
-    item = next((x for x in scenario.schedule if isinstance(x, Pass)), None)
+    item = first_of(scenario, Pass)
     return scenario.feeds[scenario.feed_index(feed or (item.feed if item else None))][0]
 
 
 def _resting_run(scenario: Scenario, gauge: float, share: float = 1.0) -> Any:
     """Run of the first pass (or a second of rest) from rest at a gauge pressure."""
-    item = next((x for x in scenario.schedule if isinstance(x, Pass)), Rest(1.0))
-    return simulate(at_rest(scenario, share, gauge, item))  # type: ignore[arg-type]
+    item: Any = first_of(scenario, Pass) or Rest(1.0)
+    return simulate(at_rest(scenario, share, gauge, item))
 
 
 # --- pressure errors -----------------------------------------------------------------------------
@@ -268,7 +269,7 @@ def _check_pass(scenario: Scenario, item: Pass) -> None:
 
 def _mark_of(scenario: Scenario, gauge: float) -> float | None:
     """Charge of the first bottle at the refill mark; None where none can be told."""
-    if not any(isinstance(x, Pass) for x in scenario.schedule):
+    if first_of(scenario, Pass) is None:
         return None
     try:
         return refill_mark(scenario, None, None, gauge).scenario.bottles[0].fill

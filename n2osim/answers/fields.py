@@ -6,13 +6,13 @@ import dataclasses
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from n2osim.errors import InputError, NoSolutionError
 from n2osim.results.run import Run
 from n2osim.scenario.fields import get_field, with_fields
 from n2osim.scenario.scenario import Scenario
-from n2osim.scenario.schedule import Hold
+from n2osim.scenario.schedule import Hold, Item
 from n2osim.units import format_quantity, parse
 
 # last piece of a field's name: kind, and the range looked through (None: must be given)
@@ -41,6 +41,7 @@ _KNOWN: dict[str, tuple[str, tuple[float, float] | None]] = {
 _STEPS = 1000.0
 
 Change = Callable[[Scenario, float], Scenario]
+I = TypeVar("I", bound=Item)
 
 
 @dataclass(frozen=True)
@@ -191,6 +192,11 @@ def first_hold(scenario: Scenario, least: float) -> tuple[Scenario, str]:
         f"the first hold of the schedule lasts {minutes} here, to see what comes after the switch "
         "opens; what follows it comes later"
     )
+
+
+def first_of(scenario: Scenario, kind: type[I]) -> I | None:
+    """The first item of a kind in the schedule; None where there is none."""
+    return next((x for x in scenario.schedule if isinstance(x, kind)), None)
 
 
 def part_needed(scenario: Scenario, part: str, why: str) -> None:

@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from n2osim.answers.fields import first_of
 from n2osim.answers.requirements import Hit
 from n2osim.errors import InputError
 from n2osim.numbers import Units
@@ -203,7 +204,7 @@ def _before(hold: Any, one: Any) -> bool:
 # --- a pass from rest ----------------------------------------------------------------------------
 def first_pass(scenario: Scenario) -> Pass:
     """The first pass of the schedule. InputError where there is none."""
-    found = next((x for x in scenario.schedule if isinstance(x, Pass)), None)
+    found = first_of(scenario, Pass)
     if found is None:
         raise InputError(
             "pass",

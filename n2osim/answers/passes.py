@@ -7,7 +7,7 @@ import math
 from typing import Any
 
 from n2osim.answers.answer import Answer, Column, Figure, Listing
-from n2osim.answers.fields import Knob
+from n2osim.answers.fields import Knob, first_of
 from n2osim.answers.judge import Judge, PassLimits, at_rest, first_pass, full_flow, launch_pressure
 from n2osim.answers.optimize import design
 from n2osim.answers.race_day import judged, race_day
@@ -151,7 +151,7 @@ def refill_mark(
 
 
 def _mark_figures(run: Run, scenario: Scenario) -> list[Figure]:
-    weigh = next((x for x in scenario.schedule if isinstance(x, Weigh)), None)
+    weigh = first_of(scenario, Weigh)
     error = 0.0 if weigh is None else weigh.tare_error + weigh.scale_tolerance
     first = run.scenario.bottles[0]
     return [

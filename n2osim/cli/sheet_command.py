@@ -240,6 +240,7 @@ def _ladder(run: Any) -> Any:
 
 
 def _plan(scenario: Any, args: Any) -> Any:
+    from n2osim.answers.fields import first_of
     from n2osim.answers.judge import first_pass
     from n2osim.answers.race_plan import RaceDay
     from n2osim.errors import InputError
@@ -249,7 +250,7 @@ def _plan(scenario: Any, args: Any) -> Any:
     given = {n: v for n in _TIMES if (v := getattr(args, n)) is not None}
     if "purge" not in dict(scenario.feeds) and "purge" not in given:
         given["purge"] = 0.0
-    weigh = next((x for x in scenario.schedule if isinstance(x, Weigh)), Weigh())
+    weigh = first_of(scenario, Weigh) or Weigh()
     refill = None
     if args.refill_every is not None or args.refill_below is not None:
         pump = {} if args.pump_efficiency is None else {"pump_efficiency": args.pump_efficiency}

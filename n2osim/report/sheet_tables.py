@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from n2osim.answers.fields import first_of
 from n2osim.errors import N2OSimError, NoSolutionError
 from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.numbers import Units, lasting
@@ -91,7 +92,7 @@ def _weight_heads(gauge: float, units: Units) -> tuple[tuple[str, str], ...]:
 
 def _corrections(scenario: Scenario, gauge: float) -> Sequence[Any] | None:
     """Rows of the correction table over the pass; None where it does not apply."""
-    item = next((x for x in scenario.schedule if isinstance(x, Pass)), None)
+    item = first_of(scenario, Pass)
     metered = item is not None and item.outflow is None and item.target_flow is None
     if not metered or item is None or len(scenario.bottles) > 1 or item.stages:
         return None
@@ -252,7 +253,7 @@ class PassWords:
 def pass_words(run: Run, units: Units) -> PassWords:
     """How many passes the charge gives and when to refill; says why where it cannot be told."""
     scenario = run.scenario
-    item = next((x for x in scenario.schedule if isinstance(x, Pass)), None)
+    item = first_of(scenario, Pass)
     if item is None:
         return PassWords(None, ("The scenario has no pass.",))
     from n2osim.answers.passes import passes_per_fill
