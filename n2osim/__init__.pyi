@@ -38,6 +38,7 @@ from .answers.race_plan import RaceDay as RaceDay
 from .answers.remedies import remedies as remedies
 from .errors import N2OSimError as N2OSimError
 from .fit.calibrate import calibrate as calibrate
+from .fit.calibrate_parameters import Sensor as Sensor
 from .fit.logs import read_log as read_log
 from .fit.weighed import WeighedJets as WeighedJets
 from .fit.weighed import weighed_jets as weighed_jets

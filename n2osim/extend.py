@@ -15,6 +15,7 @@ from n2osim.engine.pack import forget_maps
 from n2osim.errors import N2OSimError
 from n2osim.hardware.air import AirFunction
 from n2osim.hardware.asked import Controller, InsideFilm, InsideWall, OutsideFilm, OutsideWall, Seen
+from n2osim.hardware.switch import PressureSwitch
 from n2osim.physics.sampled_orifice import Flux, register_orifice_model
 from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.limits import register_limit as limit
@@ -28,7 +29,9 @@ CONTRACT = 1
 """Version of what is here."""
 GROUP = "n2osim.extensions"
 """Entry points of this group are loaded by the command line."""
-C = TypeVar("C", bound=type[Controller] | type[AirFunction] | type[InsideFilm] | type[OutsideFilm])
+C = TypeVar(
+    "C", bound=type[PressureSwitch] | type[AirFunction] | type[InsideFilm] | type[OutsideFilm]
+)
 
 
 def require(contract: int) -> None:
@@ -52,7 +55,7 @@ def orifice_model(name: str, *, title: str, source: str) -> Callable[[Flux], Flu
 
 
 def kind(name: str) -> Callable[[C], C]:
-    """Decorator: a dataclass of a controller, air or film is known to files as ``kind = name``."""
+    """Decorator: files know a dataclass of a switch, controller, air or film as ``kind = name``."""
 
     def take(cls: C) -> C:
         return register_kind(name, cls)

@@ -25,7 +25,7 @@ from n2osim.text import Table, heading, pairs_text, wrapped
 from n2osim.units import in_unit, unit_label
 
 if TYPE_CHECKING:
-    from n2osim.report.findings import Finding
+    from n2osim.results.findings import Finding
     from n2osim.results.run import Run
     from n2osim.scenario.scenario import Scenario
 

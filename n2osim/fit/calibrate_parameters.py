@@ -1,3 +1,4 @@
+# ruff: noqa: RUF009 - field() makes a descriptor, never a shared default
 """What can be fitted: where each parameter sits in a scenario, its limits and its scale.
 
 Parameters that can only be positive are fitted as logarithms, so that intervals stay positive and
@@ -15,39 +16,30 @@ from typing import Any
 
 from n2osim.errors import InputError, UnknownNameError
 from n2osim.scenario.scenario import Scenario
+from n2osim.schema import Amount, Choice, Part, field
 from n2osim.units import parse, unit_label
 
 
 @dataclass(frozen=True)
-class Sensor:
-    """Between the bottle and the log.
+class Sensor(Part):
+    """Between the bottle and the log."""
 
-    lag : first-order time constant of the pressure channel, s.
-    offset : what the pressure channel shows too much, Pa.
-    time_offset : how much later the log's clock runs than assumed, s: positive when things happen
-        in the log later than in the scenario.
-    tare : what the weight channel shows beyond bottle and charge (brackets, wrong tare), kg.
-    temperature : what the temperature channel touches: "shell" (bare outside), "fluid".
-    """
-
-    lag: float = 0.0
-    offset: float = 0.0
-    time_offset: float = 0.0
-    tare: float = 0.0
-    temperature: str = "shell"
-
-    def __post_init__(self) -> None:
-        for name, dimension, low in (
-            ("lag", "time", 0.0),
-            ("time_offset", "time", None),
-            ("offset", "pressure_difference", None),
-        ):
-            checked = parse(getattr(self, name), dimension, name=f"sensor {name}", low=low)
-            object.__setattr__(self, name, checked)
-        tare = parse(self.tare, "mass", name="sensor tare")
-        object.__setattr__(self, "tare", tare)
-        if self.temperature not in ("shell", "fluid"):
-            raise UnknownNameError.among("sensor temperature", self.temperature, ("shell", "fluid"))
+    lag: Amount = field("time", "first-order time constant of the pressure channel", 0.0, low=0.0)
+    offset: Amount = field("pressure_difference", "what the pressure channel shows too much", 0.0)
+    time_offset: Amount = field(
+        "time",
+        "how much later the log's clock runs than assumed: positive when things happen in the log "
+        "later than in the scenario",
+        0.0,
+    )
+    tare: Amount = field(
+        "mass", "what the weight channel shows beyond bottle and charge (brackets, wrong tare)", 0.0
+    )
+    temperature: str = field(
+        Choice("shell", "fluid"),
+        "what the temperature channel touches: `shell` (bare outside) or `fluid`",
+        "shell",
+    )
 
 
 State = tuple[Scenario, Sensor]

@@ -61,6 +61,11 @@ class PressureSwitch(Part):
                 "closes or raise opens",
             )
 
+    @property
+    def band(self) -> tuple[float, float]:
+        """Closing and opening point, Pa gauge."""
+        return self.closes, self.opens
+
     def pack(self, record: Any) -> None:
         """Write itself into the record of a run."""
         record["closes"], record["opens"] = self.closes, self.opens

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from page_tools import DOCS, blocks
 
 import n2osim as n2
 from n2osim import extend
@@ -284,3 +285,24 @@ def test_the_command_line_loads_what_is_installed(tmp_path: Path) -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120)
     assert done.stdout.strip() == "['garage'] plain bernoulli", done.stderr
+
+
+def test_what_the_page_shows_runs(tmp_path: Path) -> None:
+    page = (DOCS / "extending.md").read_text(encoding="utf-8")
+    code = "\n".join(b.text for b in blocks(page) if b.language == "python")
+    code += """
+import n2osim as n2
+model = n2.Model(inside_film=MyFilm())
+car = n2.Scenario(
+    n2.Bottle.preset("aluminium", "10 lb"), fill="8 lb", start="75 degF", model=model,
+    ambient=n2.Ambient(MyColdFront("80 degF", "40 degF", "02:00")), heater=n2.Heater("300 W"),
+    switch=MyProportional("880 psig", "920 psig"), schedule=[n2.Hold("10 s"), Whiff("0.1 s")],
+    feeds={"purge": n2.Feed.effective_area("0.3 mm2", model="my bernoulli")},
+)
+run = car.run()
+print(run.get("whiff0.used") > 0.0, run.get("whiff0.my_share_used") < 0.01)
+"""
+    mine = tmp_path / "mine.py"
+    mine.write_text(code, encoding="utf-8")
+    done = subprocess.run([sys.executable, mine], capture_output=True, text=True, timeout=300)
+    assert done.stdout.split() == ["True", "True"], done.stderr

@@ -30,7 +30,8 @@ class TwoPoint(extend.Controller):
 
     def decide(self, seen: extend.Seen) -> bool:
         """On below, off above, else as it was."""
-        return seen.gauge <= self.closes or (seen.on and seen.gauge < self.opens)
+        low, high = self.band
+        return seen.gauge <= low or (seen.on and seen.gauge < high)
 
 
 @extend.kind("proportional")
@@ -43,8 +44,8 @@ class Proportional(extend.Controller):
     def decide(self, seen: extend.Seen) -> float:
         """Share of the heater's power."""
         seen.memory["asked"] = seen.memory.get("asked", 0) + 1
-        above = (seen.gauge - self.closes) / (self.opens - self.closes)
-        return min(1.0, max(0.0, 1.0 - self.gain * above))
+        low, high = self.band
+        return min(1.0, max(0.0, 1.0 - self.gain * (seen.gauge - low) / (high - low)))
 
 
 @extend.kind("early")
@@ -57,7 +58,7 @@ class Early(PressureSwitch):
     def pack(self, record: Any) -> None:
         """Set points of the kernel's switch."""
         super().pack(record)
-        record["opens"] = self.opens - self.early
+        record["opens"] -= self.early
 
 
 @extend.kind("cold front")
@@ -99,7 +100,7 @@ class StillAir(extend.OutsideFilm):
         """W/m2/K."""
         warm, cold = wall.surface_temperature, wall.air_temperature
         radiation = 5.67e-8 * wall.emissivity * (warm**2 + cold**2) * (warm + cold)
-        return radiation + self.factor * (abs(warm - cold) / wall.diameter) ** 0.25
+        return radiation + self.factor * math.sqrt(math.sqrt(abs(warm - cold) / wall.diameter))
 
 
 @dataclass(frozen=True)
