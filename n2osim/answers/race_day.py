@@ -119,6 +119,7 @@ _WHOLE = (
     "mixture_lean_end",
     "mixture_rich_end",
     "line_fill_time",
+    "verdict",
 )
 """Figures of the whole car, not of a bottle: with several bottles they stand in the row of all."""
 _SUMMED = ("purge_used", "used", "charge_left", "refilled")
@@ -211,7 +212,7 @@ def _listed_rows(run: Run, rounds: tuple[RoundSummary, ...]) -> Iterator[dict[st
         if several:
             sums = {name: sum(row[name] for row in these) for name in _SUMMED}
             whole = {name: these[0][name] for name in _WHOLE}
-            who = {"round": number, "bottle": "all", "verdict": ""}
+            who = {"round": number, "bottle": "all"}
             yield {**who, **sums, **whole, "flow_mean": total.flow_mean}
 
 
