@@ -202,6 +202,10 @@ def _heater(scenario: Scenario, fitted: FittedBottle, i: int, r: Any) -> None:
     elif heater is not None and fitted.follows is None:
         # No switch at all: the heater is on whenever the schedule arms it.
         r["closes"] = 0.5 * _NEVER
+    if fitted.follows is not None:
+        led = scenario.bottles[scenario.bottle_index(fitted.follows)].switch
+        if led is not None:
+            led.pack_relay(r)
     if heater is None:
         return
     r["has_heater"] = 1

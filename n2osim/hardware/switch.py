@@ -72,3 +72,9 @@ class PressureSwitch(Part):
         record["lag"], record["offset"] = self.lag, self.offset
         record["fault"] = 0 if self.fault is None else 1 + FAULTS.index(self.fault)
         record["line_side"] = SENSORS.index(self.sensor)
+
+    def pack_relay(self, record: Any) -> None:
+        """Write into the record of a bottle that follows this switch what its relay does to it:
+        welded, it feeds that heater too."""
+        if self.fault == "welded":
+            record["fault"] = 1 + FAULTS.index(self.fault)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.integrate import quad
@@ -72,3 +74,17 @@ def test_cooling_of_a_lumped_bottle_against_its_integral():
     assert cooled.times[1] is None  # never colder than the air
     with pytest.raises(NoSolutionError, match="never opened"):
         cool_down(with_fields(scenario, {"heater.power": 1.0}))
+
+
+def test_a_welded_relay_feeds_the_heaters_of_followers_too():
+    """One relay, two heaters: the bottle that nothing senses is the one that must not be missed."""
+    one = base().bottles[0]
+    pair = (
+        replace(one, name="left"),
+        replace(one, name="right", switch=None, follows="left", fill=0.8 * one.fill),
+    )
+    found = faults(base().replace(bottles=pair), relay="90 min")
+    reached = {r["bottle"] for r in found.rows if r["time"] and r["fault"] == "relay welded"}
+    assert reached == {"left", "right"}
+    left, right = found.run.holds
+    assert right.energy == pytest.approx(left.energy, rel=1e-9)
