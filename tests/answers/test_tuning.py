@@ -92,7 +92,11 @@ def test_sized_jets_give_the_mean_power_when_run_again(at, wanted):
     run = saved(found)
     one = run.engine.passes[0]
     assert one.power.mean == pytest.approx(wanted * HP, rel=2e-3)
-    assert one.mixture.mean == pytest.approx(1.15, rel=2e-3)
+    # On target with the fuel bore asked for; the one advised keeps the lean end of jets that nobody
+    # has weighed at 95 % of it (mixture goes with the square of the bore: Bernoulli).
+    on_target = one.mixture.mean * (found["exact_fuel_bore"] / found["fuel_bore"]) ** 2
+    assert on_target == pytest.approx(1.15, rel=2e-3)
+    assert one.range.mixture.low == pytest.approx(0.95 * 1.15, rel=1e-4) == found["leanest"]
     assert found["charge"] == pytest.approx(run.passes[0].start_mass, rel=1e-9)
     assert found["density"] == pytest.approx(run.passes[0].start_mass / BOTTLE.volume, rel=1e-9)
     for word in ("charge then", "filling density then", "CAUTIONS", "BSFC"):
@@ -126,7 +130,8 @@ def test_fuel_jets_by_bernoulli():
     jets = found.scenario.engine.fuel_jets
     area = flow / jets.cd / math.sqrt(2.0 * 740.0 * 43.0 * PSI) / 4
     assert jets.count == 4 and found.scenario.feed.jets.count == 2
-    assert jets.bore == pytest.approx(2.0 * math.sqrt(area / math.pi), rel=2e-3)
+    assert found["exact_fuel_bore"] == pytest.approx(2.0 * math.sqrt(area / math.pi), rel=2e-3)
+    assert jets.bore == found["fuel_bore"] > found["exact_fuel_bore"]
 
 
 def test_what_a_light_bottle_gives_instead_of_liquid_is_said():
