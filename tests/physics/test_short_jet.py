@@ -12,6 +12,7 @@ import math
 import numpy as np
 import pytest
 from orifice_cases import PSI, rows
+from orifice_table import PAGE, nitrogen, tubes, written
 from short_reference import fluid, inlet
 from verification import Check
 
@@ -112,51 +113,27 @@ def test_kernels_agree_with_the_twin(Tr, over):
         TWIN.relative(found[0], there.flux(share))
 
 
-def nitrogen() -> list[tuple[dict[str, str], float]]:
-    """Rows with a dome entry, and predicted over measured flux less 1."""
-    out = []
-    for row in rows("n2_nozzle_choked_flow.csv"):
-        try:
-            state = inlet("Nitrogen", float(row["p0_Pa"]), float(row["T0_K"]))
-        except ValueError:  # hotter than the critical entropy: never liquid
-            continue
-        flux = EDGES["nozzle"].cd * state.flux(Jets(1, 1e-3, length=3.19e-3).short_share)
-        out.append((row, flux / float(row["G_kg_m2_s"]) - 1.0))
-    return out
-
-
 def test_nitrogen_nozzle():
-    table = nitrogen()
+    table = list(nitrogen())
     assert len(table) >= 55
-    close = [e for r, e in table if float(r["p0_over_psat"] or 9) < 1.25 and float(r["Tr"]) > 0.87]
+    close = [f.error for f in table if f.over < 1.25 and f.Tr > 0.87]
     assert len(close) >= 4
     NITROGEN.below(close)
-    NITROGEN_ALL.below([e for r, e in table if float(r["Tr"]) > 0.86])
-    cold = [e for r, e in table if float(r["Tr"]) < 0.86]
+    NITROGEN_ALL.below([f.error for f in table if f.Tr > 0.86])
+    cold = [f.error for f in table if f.Tr < 0.86]
     assert max(cold) < 0.15  # Tr 0.75, beyond any bottle: high
 
 
-def tubes() -> list[tuple[dict[str, str], float]]:
-    """Sharp tubes up to L/D 12: predicted over the mean of the two fits, less 1."""
-    out = []
-    for row in rows("short_tube_refrigerant_fits.csv"):
-        ratio = float(row["L_over_D"])
-        if ratio > 12.0:
-            continue
-        saturated = float(row["subcool_K"]) == 0.0
-        state = inlet(row["fluid"], float(row["p0_Pa"]), float(row["T0_K"]), saturated)
-        flux = EDGES["drilled"].cd * state.flux(Jets(1, 1e-3, length=ratio * 1e-3).short_share)
-        fits = 0.5 * (float(row["G_fitA_kg_m2_s"]) + float(row["G_fitB_kg_m2_s"]))
-        out.append((row, flux / fits - 1.0))
-    return out
-
-
 def test_short_tubes():
-    table = tubes()
-    assert len(table) == 192
-    errors = np.array([e for _, e in table])
+    errors = np.array([f.error for f in tubes()])
+    assert len(errors) == 192
     TUBES.below(math.sqrt(np.mean(errors**2)))
     assert abs(np.mean(errors)) < 0.1
+
+
+def test_the_table_of_measured_flow_is_in_the_page():
+    page = PAGE.read_text(encoding="utf-8")
+    assert written(page) == page, "run: python tests/physics/orifice_table.py"
 
 
 def test_square_edged_plateau():
