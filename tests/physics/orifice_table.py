@@ -1,4 +1,4 @@
-"""The table of measured jet flow in docs/model.md: ``python tests/physics/orifice_table.py`` writes.
+"""Write the table of measured jet flow in docs/model.md: run this file.
 
 Every measured or fitted flow that the default model is compared with, grouped by fluid, length,
 reduced temperature and how far the inlet pressure lies above saturation.
