@@ -408,9 +408,22 @@ class Part:
     def __init_subclass__(cls, **more: Any) -> None:
         super().__init_subclass__(**more)
         _refuse_ignored(cls)
+        if "__repr__" not in vars(cls):
+            cls.__repr__ = Part.__repr__  # type: ignore[method-assign]  # dataclass would write its own
         entries = [d.entry for d in vars(cls).values() if isinstance(d, Declared)]
         if cls.__doc__ and entries:
             cls.__doc__ = "\n".join([inspect.cleandoc(cls.__doc__), "", _HEAD, *entries])
+
+    def __repr__(self) -> str:
+        """What is not as it is by default, in the shop's units; the name alone where it has one."""
+        if name := vars(self).get("name"):
+            return f"<{type(self).__name__} {name}>"
+        shown = (
+            f"{name}={_shown(d.kind, value)}"
+            for name, d in declared(type(self)).items()
+            if (value := getattr(self, name)) != d.default
+        )
+        return f"{type(self).__name__}({', '.join(shown)})"
 
     def as_dict(self) -> dict[str, Any]:
         """Plain numbers (SI), texts, lists and dicts; what is None is left out."""
@@ -440,6 +453,24 @@ class Part:
             raise InputError(label, given, "", needs, f"add {', '.join(missing)}")
         with about(data):
             return cls(**data)
+
+
+def _shown(kind: Kind, value: Any) -> str:
+    dimension = getattr(kind, "dimension", "")
+    shown = dimension and isinstance(value, float)
+    return repr(format_quantity(value, dimension) if shown else value)
+
+
+def exact(value: Any) -> str:
+    """A text that tells values apart exactly, parts within lists and tables included."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        inner = {f.name: getattr(value, f.name) for f in dataclasses.fields(value)}
+        return type(value).__name__ + exact(inner)
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(f"{k!r}: {exact(v)}" for k, v in value.items()) + "}"
+    if isinstance(value, (list, tuple)):
+        return "(" + ", ".join(map(exact, value)) + ")"
+    return repr(value)
 
 
 _HEAD = "Parameters\n----------"

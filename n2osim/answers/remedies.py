@@ -18,6 +18,7 @@ from n2osim.results.holds import switch_of
 from n2osim.results.limits import BY_CODE, Judged, Reading, findings_of, judged
 from n2osim.results.run import simulate
 from n2osim.scenario.fields import with_fields
+from n2osim.schema import exact
 from n2osim.text import wrapped
 
 if TYPE_CHECKING:
@@ -239,7 +240,7 @@ class _Trial:
 
     def outcome(self, changes: dict[str, Any]) -> _Outcome | None:
         """The run with ``changes``; None where it cannot be carried out."""
-        name = repr(sorted(changes.items()))
+        name = exact(sorted(changes.items()))
         if name not in self._done:
             self.spent += 1
             try:
@@ -251,7 +252,7 @@ class _Trial:
 
     def affords(self, changes: dict[str, Any]) -> bool:
         """Whether it is in the budget."""
-        return self.spent < self.budget or repr(sorted(changes.items())) in self._done
+        return self.spent < self.budget or exact(sorted(changes.items())) in self._done
 
 
 # --- judging it ----------------------------------------------------------------------------------

@@ -223,6 +223,7 @@ class AirKind(Kind):
     """Air: a temperature, pairs (clock, temperature), a pandas object, or one of the kinds."""
 
     takes = "temperature, list or table"
+    dimension = AIR.dimension
     valid = "200 K to 360 K"
 
     def read(self, value: Any, label: str, owner: Any) -> float | Air:

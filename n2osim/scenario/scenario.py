@@ -207,6 +207,14 @@ class Scenario(Part):
         for item in self.schedule:
             check_references(item, feeds, names)
 
+    def __repr__(self) -> str:
+        held = "; ".join(
+            f"{b.bottle.name}, {b.fill:.3g} kg at {b.start:.1f} K" for b in self.bottles
+        )
+        items = ", ".join(item.kind for item in self.schedule[:6])
+        more = ", ..." if len(self.schedule) > 6 else ""
+        return f"<Scenario {self.title!r}: {held}; {items}{more}>"
+
     # --- short ways -------------------------------------------------------------------------------
     @property
     def bottle(self) -> Bottle:

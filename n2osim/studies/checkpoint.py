@@ -22,6 +22,7 @@ import numpy as np
 from n2osim import __version__
 from n2osim.errors import N2OSimError
 from n2osim.files import read_bytes, write_bytes, write_text
+from n2osim.schema import exact
 from n2osim.studies.members import Chunk, Failed
 
 SCHEMA = 2
@@ -39,14 +40,14 @@ class CheckpointError(N2OSimError):
 
 
 def digest(*parts: Any) -> str:
-    """Hash of the definition of a study: texts, arrays, anything with an exact ``repr``."""
+    """Hash of the definition of a study: texts, arrays, parts of a scenario."""
     h = hashlib.sha256()
     for part in parts:
         if isinstance(part, np.ndarray) and part.dtype != object:
             h.update(f"{part.dtype.str}{part.shape}".encode())
             h.update(np.ascontiguousarray(part).tobytes())
         else:
-            h.update(repr(part).encode())
+            h.update(exact(part).encode())
         h.update(b"\0")
     return h.hexdigest()
 

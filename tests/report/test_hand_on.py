@@ -134,3 +134,10 @@ def _spoiled(path):
     data = json.loads(path.read_text()) | {"schema": 0}
     path.write_text(json.dumps(data))
     return path
+
+
+def test_parts_show_what_was_said_of_them() -> None:
+    assert repr(n2.Heater("400 W", coverage="40 %")) == "Heater(power='400 W', coverage='40.0 %')"
+    assert repr(n2.Ambient("60 degF")) == "Ambient(temperature='60.0 degF')"
+    assert repr(n2.Bottle.preset("steel", "10 lb")) == "<Bottle steel 10 lb>"
+    assert len(repr(scenario())) < 160
