@@ -43,6 +43,7 @@ class Controller(PressureSwitch):
     while the heater is armed.
     """
 
+    asked = True
     period: Amount = field("time", "how often it is asked", 1.0, low=1e-3, high=3600.0)
 
     def decide(self, seen: Seen) -> bool | float:

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 from n2osim.errors import InputError
 from n2osim.schema import Amount, Choice, MaybeAmount, Part, field
@@ -20,6 +20,8 @@ class PressureSwitch(Part):
     """Normally-closed pressure switch with hysteresis, acting on GAUGE pressure."""
 
     extensible = True
+    asked: ClassVar[bool] = False
+    """Whether a run asks it in Python (``asked.Controller``)."""
     closes: Amount = field("gauge_pressure", "heater on at or below this", low=0.0, high=30e6)
     opens: Amount = field("gauge_pressure", "heater off at or above this", low=0.0, high=30e6)
     sensor: str = field(
@@ -49,6 +51,19 @@ class PressureSwitch(Part):
     rated_switchings: MaybeAmount = field(
         "number", "what the relay is rated for, switchings per hour", None, low=0.0, low_open=True
     )
+
+    def __init_subclass__(cls, **more: Any) -> None:
+        super().__init_subclass__(**more)
+        own = [n for n, v in vars(cls).items() if callable(v) and not n.startswith("_")]
+        if own and not cls.asked and cls.pack is PressureSwitch.pack:
+            raise InputError(
+                f"{cls.__name__}.{own[0]}",
+                "a method of its own",
+                "",
+                "a switch whose set points a run reads by `pack`, and no other method",
+                "a run would never call it: write a n2osim.extend.Controller, or change the set "
+                "points in `pack` (n2osim/docs/extending.md)",
+            )
 
     def __post_init__(self) -> None:
         if self.closes >= self.opens:

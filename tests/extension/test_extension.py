@@ -279,6 +279,14 @@ def test_a_subclass_that_would_be_ignored_is_refused() -> None:
                 return 500.0
 
 
+def test_a_switch_with_a_method_that_nobody_calls_is_refused() -> None:
+    with pytest.raises(InputError, match=r"Clever\.decide.*Controller"):
+
+        class Clever(n2.PressureSwitch):
+            def decide(self, seen: Any) -> bool:
+                return True
+
+
 def test_a_subclass_that_no_file_knows_is_not_written() -> None:
     class Quiet(n2.PressureSwitch):
         def pack(self, record: Any) -> None:
