@@ -8,7 +8,6 @@ from __future__ import annotations
 import os
 import sys
 import threading
-import time
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -32,12 +31,15 @@ def main() -> int:
         os.close(os.open(lock, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
     except FileExistsError:
         return 0
-    threading.Thread(target=_beat, args=(lock, _count_events()), daemon=True).start()
+    finished = threading.Event()
+    beat = threading.Thread(target=_beat, args=(lock, _count_events(), finished), daemon=True)
+    beat.start()
     try:
         call_everything()
         ready.write_text("everything is compiled\n", encoding="ascii")
         _forget_old(ready)
     finally:
+        finished.set()
         with suppress(OSError):
             lock.unlink()
     return 0
@@ -60,11 +62,14 @@ def _count_events() -> list[int]:
     return done
 
 
-def _beat(lock: Path, done: list[int]) -> None:
+def _beat(lock: Path, done: list[int], finished: threading.Event) -> None:
+    """Give signs of life; end the process where somebody has taken its place away."""
     while lock.exists():
         with suppress(OSError):
             lock.write_text(f"{os.getpid()} {done[0]}", "ascii")
-        time.sleep(0.5)
+        finished.wait(0.5)
+    if not finished.is_set():
+        os._exit(1)
 
 
 def _forget_old(ready: Path) -> None:

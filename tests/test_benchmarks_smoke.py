@@ -5,6 +5,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 KEYS = {
     "hold_single_speedup",
     "pass_single_speedup",
@@ -23,6 +25,7 @@ KEYS = {
 }
 
 
+@pytest.mark.campaign
 def test_quick_run_writes_every_key_and_agrees_with_the_plain_reference(tmp_path):
     """Reference: CoolProp's own states in scipy's solve_ivp (benchmarks/plain.py)."""
     target = tmp_path / "figures.json"
