@@ -180,7 +180,7 @@ def _one_gauge(case: Part) -> Reading:
 def _trapped(case: Case) -> Iterator[Reading]:
     """Liquid shut in between two closed valves."""
     run = case.run
-    cold = float(run["fluid_temperature_K"][:, 0].min())
+    cold = float(np.nanmin(run["fluid_temperature_K"][:, 0]))  # frozen bottles have none
     shut_at = min(max(cold, fluid.T_TRIPLE), 305.0)
     warm = max(WARM_LINE, float(run["air_temperature_K"].max()), shut_at + 11.1)
     hot = max(HOT_CAR, warm)

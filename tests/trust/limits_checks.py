@@ -56,7 +56,10 @@ def _is_liquid_full(density: np.ndarray, T: np.ndarray) -> bool:
         warm = float(T[r])
         if warm > fluid.T_CRITICAL + 0.05:
             return True
-        if fluid.T_TRIPLE < warm < fluid.T_CRITICAL and density[r] > float(fluid.saturation(warm).rho_l) * 1.001:
+        if (
+            fluid.T_TRIPLE < warm < fluid.T_CRITICAL
+            and density[r] > float(fluid.saturation(warm).rho_l) * 1.001
+        ):
             return True
     return False
 
