@@ -16,6 +16,7 @@ ABOVE = {
     "load": "n2osim.scenario.file:load",
     "dump": "n2osim.scenario.file:dump",
     "simulate": "n2osim.results.run:simulate",
+    "load_extensions": "n2osim.extend:load",
     "remedies": "n2osim.answers.remedies:remedies",
     "summary": "n2osim.report.text:summary",
     "summary_html": "n2osim.report.text:summary_html",

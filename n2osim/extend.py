@@ -28,7 +28,7 @@ from n2osim.schema import Amount, Choice, Flag, MaybeAmount, Text, Whole, field,
 CONTRACT = 1
 """Version of what is here."""
 GROUP = "n2osim.extensions"
-"""Entry points of this group are loaded by the command line."""
+"""Entry points of this group are loaded by the command line and by workers of studies."""
 C = TypeVar(
     "C", bound=type[PressureSwitch] | type[AirFunction] | type[InsideFilm] | type[OutsideFilm]
 )

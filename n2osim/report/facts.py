@@ -157,6 +157,9 @@ def _switch(switch: Any, units: Units) -> str:
         f"on at {units.full(switch.closes, 'gauge_pressure')}, off at "
         f"{units.full(switch.opens, 'gauge_pressure')}, senses the {switch.sensor}"
     )
+    if switch.asked:
+        text += f"; {switch.registered or type(switch).__name__} decides, asked every "
+        text += lasting(switch.period)
     if switch.lag:
         text += f", lags {lasting(switch.lag)}"
     if switch.offset:

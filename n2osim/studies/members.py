@@ -18,6 +18,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from n2osim import prepare
+from n2osim.above import above
 from n2osim.engine import layout as L
 from n2osim.engine.advance import Stop, run_packed
 from n2osim.engine.pack import Packed, pack
@@ -230,6 +231,7 @@ def first_call() -> float:
     if _WARM:
         return 0.0
     start = time.perf_counter()
+    above("load_extensions")()  # a worker may be a process of its own
     prepare.wait()
     from n2osim.hardware import Bottle, Feed, Heater, Jets, PressureSwitch
     from n2osim.scenario.schedule import Hold, Pass

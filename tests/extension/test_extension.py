@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import os
 import pickle
 import subprocess
 import sys
@@ -336,3 +337,39 @@ print(run.get("whiff0.used") > 0.0, run.get("whiff0.my_share_used") < 0.01)
     mine.write_text(code, encoding="utf-8")
     done = subprocess.run([sys.executable, mine], capture_output=True, text=True, timeout=300)
     assert done.stdout.split() == ["True", "True"], done.stderr
+
+
+def test_a_study_in_other_processes_knows_it(tmp_path: Path) -> None:
+    """Workers are started afresh; they know the model by the package's metadata."""
+    (tmp_path / "garage-1.0.dist-info").mkdir()
+    told = tmp_path / "garage-1.0.dist-info" / "entry_points.txt"
+    told.write_text("[n2osim.extensions]\ngarage = garage\n")
+    code = """
+import multiprocessing
+from concurrent.futures import ProcessPoolExecutor
+import n2osim as n2
+from n2osim import extend
+
+if __name__ == "__main__":
+    extend.load()
+    car = n2.Scenario(
+        n2.Bottle.preset("aluminium", "10 lb"), fill="8 lb", start="75 degF",
+        feed=n2.Feed.effective_area("1 mm2", model="plain bernoulli"), schedule=[n2.Pass("0.2 s")],
+    )
+    afresh = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(1, mp_context=afresh) as pool:
+        study = n2.sweep(car, {"fill": ["7 lb", "8 lb"]}, executor=pool)
+    print(study.ok.tolist(), abs(study["pass0.used_kg"][1] - car.run().passes[0].used) < 1e-12)
+"""
+    mine = tmp_path / "mine.py"
+    mine.write_text(code, encoding="utf-8")
+    path = os.pathsep.join([str(tmp_path), str(GARAGE), os.environ.get("PYTHONPATH", "")])
+    done = subprocess.run(
+        [sys.executable, mine],
+        capture_output=True,
+        text=True,
+        timeout=300,
+        env=os.environ | {"PYTHONPATH": path},
+    )
+    assert done.stdout.split("]")[0] == "[True, True", done.stderr + done.stdout
+    assert "] True" in done.stdout
