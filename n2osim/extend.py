@@ -20,7 +20,7 @@ from n2osim.physics.sampled_orifice import Flux, register_orifice_model
 from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.limits import register_limit as limit
 from n2osim.results.quantities import register_quantity
-from n2osim.results.quantity import ALWAYS, GOOD, NEVER, UNDEFINED, Formula, Quantity, kind_of
+from n2osim.results.quantity import ALWAYS, GOOD, NEVER, UNDEFINED, Formula, Quantity, Table
 from n2osim.scenario.schedule import DURATION, Item
 from n2osim.scenario.steps import Filling, Step, Stream, Window
 from n2osim.schema import Amount, Choice, Flag, MaybeAmount, Text, Whole, field, register_kind
@@ -78,11 +78,9 @@ def quantity(
 
     kind: kind of quantity, by the name's end where left out. missing: what no value means.
     """
-    unit = kind or kind_of(name)
-    entry = Quantity(name, of, formula, unit, label, sentence, missing, dims)
-    if not label:
-        label = entry.field.replace("_", " ")
-        entry = Quantity(name, of, formula, unit, label, sentence, missing, dims)
+    made = Table()
+    made.rows(of, " ".join(dims))(name, sentence, formula, missing, kind, label)
+    (entry,) = made
     register_quantity(entry)
     return entry
 

@@ -67,6 +67,13 @@ class PlainMap:
         return value
 
 
+def tables_of(shape: tuple[int, ...]) -> tuple[tuple[int, int, bool, bool], ...]:
+    """Tables of a layer in their order: pressures, densities, above p_c, dense side."""
+    _, sub, top, eta, xi = shape
+    dense = (sub, eta, False, True), (top, eta, True, True)
+    return (*dense, (sub, xi, False, False), (top, xi, True, False))
+
+
 def _layer(
     start: int, shape: tuple[int, ...], elements: NDArray[np.float64], model: int, ratio: bool
 ) -> Iterator[tuple[int, int, Fill]]:
@@ -80,16 +87,11 @@ def _layer(
     ) -> None:
         feed.fill_row(packed, first, i, n, m, above, dense, elements, model, ratio)
 
-    lines, sub, top, eta, xi = shape
+    lines = shape[0]
     for dense in (True, False):
         yield start, lines, partial(line, first=start, dense=dense)
         start += lines
-    for n, m, above, dense in (
-        (sub, eta, False, True),
-        (top, eta, True, True),
-        (sub, xi, False, False),
-        (top, xi, True, False),
-    ):
+    for n, m, above, dense in tables_of(shape):
         for i in range(n):
             fill = partial(row, first=start, i=i, n=n, m=m, above=above, dense=dense)
             yield start + i * m, m, fill

@@ -28,6 +28,7 @@ from n2osim.physics import feed_network as F
 from n2osim.physics import flash_map
 from n2osim.physics.feed_chain import feed_elements, network_flow
 from n2osim.physics.orifice import DEFAULT_MODEL
+from n2osim.physics.plain_map import tables_of
 from n2osim.schema import Choice, declared
 
 Flux = Callable[[float, float, float, float, float, float], float]
@@ -157,18 +158,13 @@ def _ratio_of(elements: NDArray[np.float64], flux: Flux, p_back: float) -> Value
 
 def _fill(packed: NDArray[np.float64], start: int, shape: tuple[int, ...], value: Value) -> None:
     """One layer: lines, then tables, in the order of ``feed_network._fill_layer``."""
-    line, sub, top, eta, xi = shape
+    line = shape[0]
     for dense in (True, False):
         for i in range(line):
             p = F._pressure(packed[1], i / (line - 1.0), False)
             packed[start + i] = _on_line(p, dense, value)
         start += line
-    for n, m, above, dense in (
-        (sub, eta, False, True),
-        (top, eta, True, True),
-        (sub, xi, False, False),
-        (top, xi, True, False),
-    ):
+    for n, m, above, dense in tables_of(shape):
         for i in range(n):
             p = F._pressure(packed[1], i / (n - 1.0), above)
             packed[start : start + m] = _row(p, m, above, dense, value)
