@@ -151,9 +151,11 @@ class Slices:
                 return False
             last[0] = share
             self._set_points(i, share > 0.0)
+            # Off is what the relay makes of it: one that is welded feeds the whole power.
+            part = share if share > 0.0 and controller.fault is None else 1.0
             for k in fed:
                 for name in ("power", "conductance"):
-                    self.bottles[k][name] = share * self.fixed[k][name]
+                    self.bottles[k][name] = part * self.fixed[k][name]
             return True
 
         return ask

@@ -157,6 +157,15 @@ def test_a_proportional_controller_remembers_and_settles(garage) -> None:
     assert np.unique(power).size > 100 and power.max() == pytest.approx(400.0)
 
 
+def test_a_welded_relay_does_not_ask(garage) -> None:
+    hold = [n2.Hold("12 min")]
+    run = n2.simulate(controlled(garage, "Proportional", fault="welded").replace(schedule=hold))
+    assert run.get("hold0.energy") == pytest.approx(400.0 * 720.0, rel=1e-9)
+    assert run.get("hold0.peak_pressure", "psig") > 920.0
+    stuck = controlled(garage, "Proportional", fault="stuck open").replace(schedule=hold)
+    assert n2.simulate(stuck).get("hold0.energy") == 0.0
+
+
 def test_a_compiled_controller(garage) -> None:
     at = {
         name: psi(n2.simulate(s), "hold0.peak_pressure")
