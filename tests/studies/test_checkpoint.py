@@ -174,7 +174,7 @@ if __name__ == "__main__":
 @pytest.mark.parametrize(
     ("executor", "blow"),
     [
-        ("threads", "SIGKILL"),
+        pytest.param("threads", "SIGKILL", marks=pytest.mark.campaign),
         pytest.param("processes", "SIGINT", marks=pytest.mark.campaign),
         pytest.param("threads", "SIGINT", marks=pytest.mark.campaign),
     ],

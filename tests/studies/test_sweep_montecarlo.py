@@ -107,6 +107,7 @@ def test_same_seed_same_answer_however_split(sampling):
     assert not np.array_equal(one["fill [lb]"], other["fill [lb]"])
 
 
+@pytest.mark.campaign
 def test_chunks_of_a_hundred_and_of_a_thousand_agree():
     quick = base(schedule=[Pass(2.0)], start=300.0)
     small = monte_carlo(quick, SPREAD, 1500, chunk=100, workers=2, outputs=["run.used_kg"])

@@ -106,10 +106,13 @@ def test_all_but_whole_file_refusals_name_a_line(tmp_path: Path) -> None:
         assert error.line is not None or any(w in str(error) for w in whole), (name, str(error))
 
 
-def test_spoiled_scenario_files(tmp_path: Path, capsys) -> None:
+@pytest.mark.parametrize(
+    "count", [SCENARIOS // 10, pytest.param(SCENARIOS, marks=pytest.mark.campaign)]
+)
+def test_spoiled_scenario_files(count: int, tmp_path: Path, capsys) -> None:
     refused = accepted = 0
     path = tmp_path / "hostile.toml"
-    for data in h.mutated_scenarios(SCENARIOS):
+    for data in h.mutated_scenarios(count):
         path.write_bytes(data)
         error = scenario_error(path)
         if error is None:
@@ -121,7 +124,7 @@ def test_spoiled_scenario_files(tmp_path: Path, capsys) -> None:
             line = said(capsys, ["check", str(path)])
             assert "hostile.toml" in line
     print(f"spoiled scenario files: {refused} refused, {accepted} sound, 0 tracebacks")
-    assert refused > SCENARIOS // 2 and accepted > 0
+    assert refused > count // 2 and accepted > 0
 
 
 # --- logs ----------------------------------------------------------------------------------------
@@ -162,10 +165,11 @@ def test_logs_by_hand(tmp_path: Path, capsys) -> None:
     assert refused >= 18
 
 
-def test_spoiled_logs(tmp_path: Path, capsys) -> None:
-    refused, accepted = spoiled_logs(tmp_path, capsys, h.mutated_logs(LOGS))
+@pytest.mark.parametrize("count", [LOGS // 10, pytest.param(LOGS, marks=pytest.mark.campaign)])
+def test_spoiled_logs(count: int, tmp_path: Path, capsys) -> None:
+    refused, accepted = spoiled_logs(tmp_path, capsys, h.mutated_logs(count))
     print(f"spoiled logs: {refused} refused, {accepted} sound, 0 tracebacks")
-    assert refused > LOGS // 10 and accepted > LOGS // 10
+    assert refused > count // 10 and accepted > count // 10
 
 
 def test_what_is_no_file_at_all(tmp_path: Path, capsys) -> None:

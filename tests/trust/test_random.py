@@ -47,6 +47,7 @@ def wrong_with(one: Scenario) -> list[str]:
         return problems(run) + ([] if ends_soundly(error) else [str(error)])
 
 
+@pytest.mark.campaign
 def test_diced_scenarios_through_the_ensemble_engine() -> None:
     """Finite, in range, closed, second law kept, findings computable: every one of them."""
     with ProcessPoolExecutor(2) as pool:
@@ -58,6 +59,7 @@ def test_diced_scenarios_through_the_ensemble_engine() -> None:
     assert max(found["fluid_energy"], found["shell_energy"]) < 1e-6
 
 
+@pytest.mark.campaign
 @settings(max_examples=SEARCHED, **STEADY)
 @given(scenarios())
 def test_searched_scenarios(one: Scenario) -> None:
