@@ -30,7 +30,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure(config: pytest.Config) -> None:
     config.addinivalue_line(
         "markers",
-        "campaign: long; left out unless asked for with -m campaign (continuous integration: in tests/docs)",
+        "campaign: long; left out unless asked for with -m campaign (.ci/run: tests/docs)",
     )
     config.addinivalue_line(
         "markers", "verification: its module measures rows of n2osim/docs/verification.md"
