@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import re
+from collections.abc import Mapping
 from typing import Any
 
 from n2osim.units import format_quantity, to_display, unit_label
@@ -126,3 +128,26 @@ _BOTH = re.compile(
 def in_system(text: str, system: str) -> str:
     """Text that gives quantities as "131 degF (55 degC)" with those of one system only."""
     return _BOTH.sub(r"\2" if system == "si" else r"\1", text)
+
+
+def number_words(value: float, dimension: str) -> str:
+    """SI, with the shop's unit in brackets where it is another one."""
+    si = format_quantity(value, dimension, "si")
+    if dimension in ("fraction", "number") or value == 0.0:
+        return si
+    if dimension in ("time", "clock_time"):
+        return si if value < 120.0 else format_quantity(value, dimension, "shop")
+    shop = format_quantity(value, dimension, "shop")
+    return si if unit_label(dimension, "shop") == unit_label(dimension, "si") else f"{si} ({shop})"
+
+
+def exact(value: Any) -> str:
+    """A text that tells values apart exactly, parts within lists and tables included."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        inner = {f.name: getattr(value, f.name) for f in dataclasses.fields(value)}
+        return type(value).__name__ + exact(inner)
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(f"{k!r}: {exact(v)}" for k, v in value.items()) + "}"
+    if isinstance(value, (list, tuple)):
+        return "(" + ", ".join(map(exact, value)) + ")"
+    return repr(value)

@@ -23,8 +23,9 @@ from contextvars import ContextVar
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, Protocol, Self, TypeVar, overload
 
 from n2osim.errors import InputError, UnknownNameError, did_you_mean
+from n2osim.numbers import number_words
 from n2osim.unit_table import DIMENSIONS
-from n2osim.units import format_quantity, parse, unit_label
+from n2osim.units import format_quantity, parse
 
 _AMBIENT: ContextVar[float | None] = ContextVar("ambient pressure for reading", default=None)
 MISSING: Any = dataclasses.MISSING
@@ -461,18 +462,6 @@ def _shown(kind: Kind, value: Any) -> str:
     return repr(format_quantity(value, dimension) if shown else value)
 
 
-def exact(value: Any) -> str:
-    """A text that tells values apart exactly, parts within lists and tables included."""
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        inner = {f.name: getattr(value, f.name) for f in dataclasses.fields(value)}
-        return type(value).__name__ + exact(inner)
-    if isinstance(value, Mapping):
-        return "{" + ", ".join(f"{k!r}: {exact(v)}" for k, v in value.items()) + "}"
-    if isinstance(value, (list, tuple)):
-        return "(" + ", ".join(map(exact, value)) + ")"
-    return repr(value)
-
-
 _HEAD = "Parameters\n----------"
 REGISTERED: dict[str, type[Part]] = {}
 """Classes of other packages by the ``kind`` that a file names."""
@@ -604,59 +593,3 @@ def choice(value: object, allowed: Mapping[str, str] | tuple[str, ...], name: st
         return table[value.strip().casefold()]
     valid = ", ".join(dict.fromkeys(table.values()))
     raise UnknownNameError(name, value, "", valid, did_you_mean(value, table))
-
-
-# --- words ---------------------------------------------------------------------------------------
-def number_words(value: float, dimension: str) -> str:
-    """SI, with the shop's unit in brackets where it is another one."""
-    si = format_quantity(value, dimension, "si")
-    if dimension in ("fraction", "number") or value == 0.0:
-        return si
-    if dimension in ("time", "clock_time"):
-        return si if value < 120.0 else format_quantity(value, dimension, "shop")
-    shop = format_quantity(value, dimension, "shop")
-    return si if unit_label(dimension, "shop") == unit_label(dimension, "si") else f"{si} ({shop})"
-
-
-# --- bare numbers --------------------------------------------------------------------------------
-_USUAL = {"gauge_pressure": (1e5, 5e7), "pressure": (3e4, 1.2e5), "pressure_difference": (1e3, 5e6)}
-"""What such a quantity usually is, SI; a bare number outside was probably meant in shop units."""
-
-
-@dataclasses.dataclass(frozen=True)
-class BareNumber:
-    """A number without a unit where one is usual: where, what it was read as, what was meant."""
-
-    path: str
-    value: float
-    read_as: str
-    meant: str
-
-
-def bare_numbers(cls: type[Part], table: Mapping[str, Any], path: str = "") -> list[BareNumber]:
-    """Numbers in a part's table that are unusual in SI and usual in the shop's unit."""
-    found = []
-    for key, d in declared(cls).items():
-        value, where = table.get(key), f"{path}.{key}" if path else key
-        if isinstance(d.kind, Nested) and isinstance(value, Mapping):
-            found += bare_numbers(d.kind.kinds[0], value, where)
-        elif isinstance(d.kind, Number) and (note := _meant(value, d.kind.dimension)):
-            found.append(BareNumber(where, float(value), *note))  # type: ignore[arg-type]
-        elif isinstance(value, (list, tuple)) and (dimension := getattr(d.kind, "each", "")):
-            notes = [(v, _meant(v, dimension)) for v in value]
-            found += [BareNumber(where, float(v), *n) for v, n in notes if n]
-    return found
-
-
-def _meant(value: Any, dimension: str) -> tuple[str, str] | None:
-    """(what it reads as, what was probably meant) of a suspicious bare number."""
-    low, high = _USUAL.get(dimension, (None, None))
-    if low is None or high is None or isinstance(value, bool) or not value:
-        return None
-    if not isinstance(value, (int, float)) or abs(value) > high:
-        return None
-    unit = unit_label(dimension, "shop")
-    as_shop = abs(parse(f"{abs(float(value)):g} {unit}", dimension, low=0.0))
-    if low <= abs(float(value)) <= high or not low <= as_shop <= high:
-        return None
-    return format_quantity(float(value), dimension, "shop"), f"{value:g} {unit}"

@@ -12,13 +12,12 @@ from typing import TYPE_CHECKING, Any
 
 from n2osim.answers.actions import ACTIONS
 from n2osim.errors import N2OSimError
-from n2osim.numbers import Units, in_system
+from n2osim.numbers import Units, exact, in_system
 from n2osim.results.findings import SEVERITIES, Finding
 from n2osim.results.holds import switch_of
 from n2osim.results.limits import BY_CODE, Judged, Reading, findings_of, judged
 from n2osim.results.run import simulate
 from n2osim.scenario.fields import with_fields
-from n2osim.schema import exact
 from n2osim.text import wrapped
 
 if TYPE_CHECKING:

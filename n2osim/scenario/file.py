@@ -12,11 +12,11 @@ from __future__ import annotations
 from pathlib import Path
 
 from n2osim.files import write_text
+from n2osim.scenario.bare_numbers import BareNumber
 from n2osim.scenario.dump import scenario_text
 from n2osim.scenario.read import bare_numbers_in, read_scenario
 from n2osim.scenario.scenario import SCHEMA, Scenario
 from n2osim.scenario.source import Source, read_text, said_name
-from n2osim.schema import BareNumber
 
 
 def load(path: str | Path) -> Scenario:

@@ -15,6 +15,7 @@ from n2osim.hardware.engine import EngineSide
 from n2osim.hardware.feed import Feed
 from n2osim.hardware.heater import Supply
 from n2osim.physics.fuels import fuel
+from n2osim.scenario.bare_numbers import BareNumber, bare_numbers
 from n2osim.scenario.fitted import FittedBottle
 from n2osim.scenario.model import Model, Numerics
 from n2osim.scenario.scenario import Scenario
@@ -22,18 +23,7 @@ from n2osim.scenario.schedule import KINDS, Item, check_references
 from n2osim.scenario.source import Source, short
 from n2osim.scenario.toml_lines import Path
 from n2osim.scenario.weighed import WeighedPass
-from n2osim.schema import (
-    BareNumber,
-    Nested,
-    Part,
-    Whole,
-    bare_numbers,
-    declared,
-    inside,
-    reading_at,
-    required,
-    unknown_key,
-)
+from n2osim.schema import Nested, Part, Whole, declared, inside, reading_at, required, unknown_key
 
 MOST_ITEMS = 10_000
 """Longest schedule, after repeats."""

@@ -22,7 +22,7 @@ import numpy as np
 from n2osim import __version__
 from n2osim.errors import N2OSimError
 from n2osim.files import read_bytes, write_bytes, write_text
-from n2osim.schema import exact
+from n2osim.numbers import exact
 from n2osim.studies.members import Chunk, Failed
 
 SCHEMA = 2

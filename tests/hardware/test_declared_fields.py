@@ -116,7 +116,7 @@ def test_a_bare_number_where_a_unit_is_usual_is_noted(tmp_path) -> None:
 
 @pytest.mark.parametrize("value", ["-8e4", "1e308", "0", "true", '"900"', "[1, 2]", "5e6", "inf"])
 def test_bare_numbers_never_raise(value: str) -> None:
-    from n2osim.schema import bare_numbers as noted
+    from n2osim.scenario.bare_numbers import bare_numbers as noted
 
     table = tomllib.loads(f"closes = {value}\noffset = {value}")
     assert noted(n2.PressureSwitch, table, "switch") == []
