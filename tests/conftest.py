@@ -10,10 +10,14 @@ from typing import Any
 
 import pytest
 import verification_page
+from hypothesis import settings
 from verification import RECORDS, Check
 
 # Kernels that are not on disk are compiled as they are called, not in the background.
 os.environ.setdefault("N2OSIM_KERNELS", "compiled")
+# The same examples on every run; others are looked for with --hypothesis-profile default.
+settings.register_profile("same", derandomize=True)
+settings.load_profile("same")
 # One width of text, whatever terminal or worker process a run has.
 os.environ["COLUMNS"] = "100"
 _MERGED = pytest.StashKey[list[str]]()

@@ -132,12 +132,14 @@ class TemperatureTable(Air):
     @classmethod
     def from_pairs(cls, pairs: Iterable[Any]) -> TemperatureTable:
         """From ``[(clock, temperature), ...]``, e.g. ``[("06:00", "50 degF"), ("15:00", ...)]``."""
-        rows = list(pairs)
-        for i, row in enumerate(rows):
-            if isinstance(row, str) or not isinstance(row, Iterable) or len(list(row)) != 2:
+        rows = []
+        for i, given in enumerate(pairs):
+            pair = isinstance(given, Iterable) and not isinstance(given, (str, Mapping))
+            rows.append(tuple(given) if pair else ())
+            if len(rows[i]) != 2:
                 with inside(i):
-                    raise InputError("ambient table row", row, "", "a pair (clock, temperature)")
-        return cls(tuple(r[0] for r in rows), tuple(r[1] for r in rows))
+                    raise InputError("ambient table row", given, "", "a pair (clock, temperature)")
+        return cls(tuple(clock for clock, _ in rows), tuple(value for _, value in rows))
 
     @classmethod
     def from_pandas(cls, data: Any) -> TemperatureTable:

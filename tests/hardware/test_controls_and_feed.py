@@ -270,3 +270,9 @@ def test_any_table_gives_a_part_or_our_error(data):
         assert str(problem)
     else:
         assert cls.from_dict(part.as_dict()) == part
+
+
+def test_air_as_tables_instead_of_pairs_is_refused_in_our_words():
+    # Found by the hostile tables above: two keys looked like a pair.
+    with pytest.raises(InputError, match=r"ambient table row.*a pair \(clock, temperature\)"):
+        Ambient(temperature=[{"mass": None, "k": None}])
