@@ -17,9 +17,7 @@ from n2osim.hardware.switch import PressureSwitch
 from n2osim.numbers import both
 from n2osim.results.findings import Finding
 from n2osim.results.holds import leader_of, switch_of
-from n2osim.results.rules_schedule import deliveries
 from n2osim.scenario.scenario import FittedBottle, Scenario
-from n2osim.scenario.schedule import Hold, Pass, Refill
 from n2osim.units import PSI
 
 Changes = dict[str, Any]
@@ -224,11 +222,12 @@ def _more_charge(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
         yield from _each(words, changes)
 
 
-def _refills(scenario: Scenario, f: Finding) -> list[tuple[str, Refill]]:
+def _refills(scenario: Scenario, f: Finding) -> list[tuple[str, Any]]:
+    items: Any = scenario.schedule
     return [
         (f"schedule.{k}.", item)
-        for k, item in enumerate(scenario.schedule)
-        if isinstance(item, Refill) and (not f.bottle or item.bottle in (None, f.bottle))
+        for k, item in enumerate(items)
+        if item.reports == "filled" and (not f.bottle or item.bottle in (None, f.bottle))
     ]
 
 
@@ -281,7 +280,7 @@ def _equal_bottles(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
 # --- schedule ------------------------------------------------------------------------------------
 def _hold_length(factors: tuple[float, ...]) -> Callable[[Scenario, Finding], Iterator[Proposal]]:
     def propose(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-        holds = [k for k, item in enumerate(scenario.schedule) if isinstance(item, Hold)]
+        holds = [k for k, item in enumerate(scenario.schedule) if item.heats]
         for factor in factors if holds else ():
             lengths = {k: factor * scenario.schedule[k].duration for k in holds}
             told = both(max(lengths.values()), "time").split(" (")[0]
@@ -295,16 +294,16 @@ def _hold_length(factors: tuple[float, ...]) -> Callable[[Scenario, Finding], It
 def _whole_delivery(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
     changes: Changes = {}
     for k, item in enumerate(scenario.schedule):
-        last = max((course[-1][0] for course in deliveries(item)), default=0.0)
-        if isinstance(item, Pass) and last + item.delay > item.duration:
-            changes[f"schedule.{k}.duration"] = last + item.delay
+        last = max((course[-1][0] for course in item.deliveries), default=0.0)
+        if last > item.duration:
+            changes[f"schedule.{k}.duration"] = last
     yield from _each("let the pass last until its delivery has ended", changes)
 
 
 def _full_delivery(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
     changes: Changes = {}
     for k, item in enumerate(scenario.schedule):
-        if isinstance(item, Pass) and item.delivery and max(s for _, s in item.delivery) <= 0.0:
+        if any(max(share for _, share in course) <= 0.0 for course in item.deliveries):
             changes[f"schedule.{k}.delivery"] = None
     yield from _each("take the delivery out: full flow", changes)
 

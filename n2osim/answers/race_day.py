@@ -394,7 +394,7 @@ def line_fill_time(run: Run, index: int, purged: bool) -> float | None:
     hoses are full already. The first rush into an empty hose is faster than the steady flow
     counted here, so this is an upper bound.
     """
-    from n2osim.results.engine_side import first_flow
+    from n2osim.results.engine_passes import first_flow
 
     item: Any = run.scenario.schedule[index]
     if item.outflow is not None:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from n2osim.results.holds import switch_of
-from n2osim.scenario.schedule import Hold
 
 if TYPE_CHECKING:
     from n2osim.answers.race_plan import RoundItems
@@ -66,7 +65,7 @@ def recovery_time(
     rows = slice(max(first, 0), int(np.searchsorted(segment, last + 1)))
     if rows.stop <= rows.start:
         return None
-    heated = np.array([isinstance(item, Hold) for item in run.scenario.schedule])
+    heated = np.array([item.heats for item in run.scenario.schedule])
     slack = np.where(heated[segment[rows]], CYCLING * (switch.opens - switch.closes), 0.0)
     p = run["pressure_gauge_Pa"][run.scenario.bottle_index(bottle), rows]
     found = stays_from(run.time[rows] - since, p, switch.closes, slack)

@@ -27,7 +27,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     _prepare_streams()
     try:
-        from n2osim.cli.parser import build_parser, check_paths
+        from n2osim.cli.output import check_paths
+        from n2osim.cli.parser import build_parser
 
         args = build_parser().parse_args(argv)
         check_paths(args)

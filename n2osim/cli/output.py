@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import io
 import sys
 import threading
@@ -10,7 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from n2osim.cli.parser import PicturePath, ScenarioPath
+from n2osim.cli.parser import InputPath, OutputPath, PicturePath, ScenarioPath
 from n2osim.errors import InputError
 from n2osim.files import STANDARD_INPUT, check_readable, check_writable, write_bytes, write_text
 
@@ -21,6 +22,21 @@ _COLD = (
     "n2osim: working ... (first use on this machine: its kernels are compiled in the background, "
     "once, which takes a minute or two; until then answers take some seconds)"
 )
+
+
+def check_paths(args: argparse.Namespace) -> None:
+    """Refuse, before any work, files that cannot be read or written, and output over input.
+
+    Every option of type InputPath, OutputPath or PicturePath (or made of them) is looked at, in all
+    commands alike.
+    """
+    given: list[Any] = []
+    for value in vars(args).values():
+        given.extend(value if isinstance(value, list) else [value])
+    outputs = [p for p in given if isinstance(p, OutputPath)]
+    inputs = [p for p in given if isinstance(p, InputPath)]
+    if inputs or outputs:
+        check_files(inputs, outputs, getattr(args, "overwrite", False))
 
 
 def check_files(inputs: Sequence[str], outputs: Sequence[str], overwrite: bool) -> None:

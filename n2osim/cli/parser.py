@@ -74,23 +74,6 @@ def build_parser() -> argparse.ArgumentParser:
     return parser
 
 
-def check_paths(args: argparse.Namespace) -> None:
-    """Refuse, before any work, files that cannot be read or written, and output over input.
-
-    Every option of type InputPath, OutputPath or PicturePath (or made of them) is looked at, in all
-    commands alike.
-    """
-    given: list[Any] = []
-    for value in vars(args).values():
-        given.extend(value if isinstance(value, list) else [value])
-    outputs = [p for p in given if isinstance(p, OutputPath)]
-    inputs = [p for p in given if isinstance(p, InputPath)]
-    if inputs or outputs:
-        from n2osim.cli.output import check_files
-
-        check_files(inputs, outputs, getattr(args, "overwrite", False))
-
-
 # How argparse is to read an option, where that is not one text.
 MANY: dict[str, Any] = {"nargs": "+"}
 AGAIN: dict[str, Any] = {"action": "append"}

@@ -13,7 +13,6 @@ from n2osim.numbers import Units, lasting
 from n2osim.results.mounting import attitude, stranded_mass
 from n2osim.results.rules_feed import PART_NAMES
 from n2osim.results.rules_schedule import model_choices
-from n2osim.scenario.schedule import Pass
 
 if TYPE_CHECKING:
     from n2osim.hardware.engine import EngineSide
@@ -215,33 +214,9 @@ def deliveries(scenario: Scenario, units: Units) -> list[str]:
     """What each pass opens and when; passes that are alike are told together."""
     alike: dict[str, list[str]] = {}
     for k, item in enumerate(scenario.schedule):
-        if isinstance(item, Pass):
-            alike.setdefault(_delivery(item, units), []).append(item.label or f"pass {k + 1}")
+        if said := item.words(units.full):
+            alike.setdefault(said, []).append(item.label or f"{item.kind} {k + 1}")
     return [f"{', '.join(dict.fromkeys(names))}: {said}" for said, names in alike.items()]
-
-
-def _delivery(item: Pass, units: Units) -> str:
-    text = f"{item.duration:g} s"
-    if item.outflow is not None:
-        text += f", {units.full(item.outflow, 'mass_flow')} drawn as prescribed"
-    elif item.stages:
-        parts = (f'"{s.feed or "main"}" {_course(s.delivery)}' for s in item.stages)
-        text += ", " + "; ".join(parts)
-    elif item.target_flow is not None:
-        text += f", pulsed to hold {units.full(item.target_flow, 'mass_flow')}"
-    else:
-        text += f", {_course(item.delivery)}"
-    text += f", from {item.delay:g} s on" if item.delay else ""
-    if item.window is not None:
-        low, high = (units.full(p, "gauge_pressure") for p in item.window)
-        text += f", only between {low} and {high}"
-    return text + (", heater on" if item.heater else "")
-
-
-def _course(corners: Any) -> str:
-    if not corners or all(share == 1.0 for _, share in corners):
-        return "fully open"
-    return "open " + ", ".join(f"{100 * share:.3g} % at {t:.3g} s" for t, share in corners)
 
 
 # --- engine --------------------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""Summaries of the engine side pass by pass, and the oxygen balance of a whole run."""
+"""The engine side of a run: over time, pass by pass, and the oxygen balance of the whole."""
 
 from __future__ import annotations
 
@@ -19,6 +19,8 @@ from n2osim.results.engine_side import (
     EngineTrace,
     Figure,
     PassEngineSummary,
+    accounting,
+    engine_arrays,
     fuel_of,
 )
 from n2osim.results.flow_ranges import engine_range
@@ -27,6 +29,18 @@ from n2osim.scenario.schedule import Item
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
+
+
+def engine_trace(run: Run) -> EngineTrace | None:
+    """Engine side of a run; None when its scenario has no engine."""
+    engine = run.scenario.engine
+    if engine is None:
+        return None
+    variables = engine_arrays(run, engine)
+    statement = accounting(engine)
+    return EngineTrace(
+        engine, variables, pass_summaries(run, engine, variables, statement), statement
+    )
 
 
 def pass_summaries(
@@ -132,6 +146,20 @@ def drawn_density(run: Run, row: int) -> float:
             volume += out / rho
         flow += out
     return flow / volume if volume > 0.0 else 0.0
+
+
+def first_flow(run: Run, index: int) -> tuple[float, float]:
+    """First flow (kg/s) of segment ``index`` and the density (kg/m3) then drawn; zeros if none.
+
+    A delayed or ramped delivery begins with a row of next to nothing: flow counts from 1 % of its
+    largest in the segment.
+    """
+    flow = np.where(run["segment"] == index, run["outflow_kg_s"].sum(axis=0), 0.0)
+    rows = np.flatnonzero((flow > 0.0) & (flow >= 0.01 * flow.max()))
+    if not len(rows):
+        return 0.0, 0.0
+    r = int(rows[0])
+    return float(run["outflow_kg_s"][:, r].sum()), drawn_density(run, r)
 
 
 def oxygen_balance(run: Run, trace: EngineTrace) -> dict[str, float]:

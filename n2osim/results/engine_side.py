@@ -231,20 +231,6 @@ class EngineTrace:
         }
 
 
-def engine_trace(run: Run) -> EngineTrace | None:
-    """Engine side of a run; None when its scenario has no engine."""
-    from n2osim.results.engine_passes import pass_summaries
-
-    engine = run.scenario.engine
-    if engine is None:
-        return None
-    variables = _arrays(run, engine)
-    statement = accounting(engine)
-    return EngineTrace(
-        engine, variables, pass_summaries(run, engine, variables, statement), statement
-    )
-
-
 # --- arrays --------------------------------------------------------------------------------------
 def rows_of(run: Run, wanted: Callable[[Item], bool]) -> np.ndarray:
     """True for rows that belong to schedule items that are ``wanted``, shape (time,)."""
@@ -256,7 +242,8 @@ def pass_rows(run: Run) -> np.ndarray:
     return rows_of(run, lambda item: item.feeds_engine)
 
 
-def _arrays(run: Run, engine: EngineSide) -> dict[str, Variable]:
+def engine_arrays(run: Run, engine: EngineSide) -> dict[str, Variable]:
+    """What the engine gets and makes over time, by name."""
     n2o = engine_flow(run)
     opening = np.where(pass_rows(run), run["valve_open"].max(axis=0), 0.0)
     since = since_pass(run)
@@ -295,22 +282,6 @@ def engine_flow(run: Run) -> np.ndarray:
     """N2O to the engine (kg/s, shape (time,)): what passes draw from all bottles, no vents."""
     out = (run["outflow_kg_s"] - run["relief_flow_kg_s"]).sum(axis=0)
     return np.where(pass_rows(run), np.maximum(out, 0.0), 0.0)
-
-
-def first_flow(run: Run, index: int) -> tuple[float, float]:
-    """First flow (kg/s) of segment ``index`` and the density (kg/m3) then drawn; zeros if none.
-
-    A delayed or ramped delivery begins with a row of next to nothing: flow counts from 1 % of its
-    largest in the segment.
-    """
-    from n2osim.results.engine_passes import drawn_density
-
-    flow = np.where(run["segment"] == index, run["outflow_kg_s"].sum(axis=0), 0.0)
-    rows = np.flatnonzero((flow > 0.0) & (flow >= 0.01 * flow.max()))
-    if not len(rows):
-        return 0.0, 0.0
-    r = int(rows[0])
-    return float(run["outflow_kg_s"][:, r].sum()), drawn_density(run, r)
 
 
 def _cooling(

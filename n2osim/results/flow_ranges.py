@@ -6,7 +6,7 @@ that gives most stands for all, a stage's first feed for its pass.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -18,7 +18,6 @@ from n2osim.hardware.feed import Feed
 from n2osim.physics.feed_state import Drawn, drawn_at
 from n2osim.physics.flow_range import flow_range
 from n2osim.results.engine_side import LEAST_FLOW, engine_point, since_pass
-from n2osim.scenario.schedule import Pass
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -44,7 +43,7 @@ def drawn_from(run: Run, row: int) -> Drawn:
     return drawn
 
 
-def pass_feed(run: Run, item: Pass) -> tuple[str, Feed] | None:
+def pass_feed(run: Run, item: Any) -> tuple[str, Feed] | None:
     """Name and feed that a pass draws through; None where its flow is prescribed."""
     if item.outflow is not None or not run.scenario.feeds:
         return None
@@ -59,7 +58,7 @@ def factors_at_ends(run: Run, index: int) -> tuple[Ends, Ends] | None:
     """
     item = run.scenario.schedule[index]
     rows = flowing_rows(run, index)
-    used = pass_feed(run, item) if isinstance(item, Pass) else None
+    used = pass_feed(run, item) if item.feeds_engine else None
     if used is None or not len(rows):
         return None
     name, feed = used

@@ -12,7 +12,7 @@ from n2osim import fluid
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
 from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.scenario.scenario import Model, Numerics, Scenario
-from n2osim.scenario.schedule import Pass
+from n2osim.scenario.schedule import Item
 
 MISSED = 0.01
 """Part of the charge wanted that may be missing before it is worth saying."""
@@ -52,39 +52,30 @@ def _spike(case: Case) -> Reading | None:
 
 
 # --- deliveries ----------------------------------------------------------------------------------
-def deliveries(item: Any) -> list[Any]:
-    """The courses of delivery of a pass; none for full delivery."""
-    if not isinstance(item, Pass):
-        return []
-    given = [stage.delivery for stage in item.stages] if item.stages else [item.delivery]
-    return [course for course in given if course]
-
-
 def share_at(course: Any, time: float) -> float:
-    """Share of full flow that a course asks for, ``time`` (s) after the delay."""
+    """Share of full flow that a course asks for at ``time`` (s)."""
     times, shares = zip(*course, strict=True)
     return float(np.interp(time, times, shares))
 
 
-def largest_share(item: Pass, course: Any) -> float:
+def largest_share(item: Item, course: Any) -> float:
     """Largest share (0..1) that a course reaches while its pass lasts."""
-    length = item.duration - item.delay
+    length = item.duration
     corners = [share for at, share in course if at <= length]
     return max([share_at(course, 0.0), share_at(course, length), *corners])
 
 
-def _passes(case: Part) -> Iterator[tuple[Pass, str, Any]]:
+def _passes(case: Part) -> Iterator[tuple[Item, str, Any]]:
     for k, item in enumerate(case.scenario.schedule):
-        for course in deliveries(item):
-            assert isinstance(item, Pass)
-            yield item, f'pass "{item.label}"' if item.label else f"pass {k + 1}", course
+        name = f'{item.kind} "{item.label}"' if item.label else f"{item.kind} {k + 1}"
+        yield from ((item, name, course) for course in item.deliveries)
 
 
 def _cut(case: Part) -> Iterator[Reading]:
     """A delivery that is still changing when its pass ends."""
     for item, name, course in _passes(case):
-        last = course[-1][0] + item.delay
-        reached = share_at(course, item.duration - item.delay)
+        last = course[-1][0]
+        reached = share_at(course, item.duration)
         late = last > item.duration * (1.0 + 1e-9)
         yield Reading(
             last,
@@ -191,7 +182,7 @@ SCHEDULE_LIMITS = (
         value_is="last corner at",
         limit_is="pass lasts",
         cause="schedule",
-        source="computed; times of a delivery count from the end of the delay",
+        source="computed, from the beginning of the pass",
     ),
     Limit(
         "delivery-never-opens",

@@ -185,7 +185,7 @@ class Run(Comparable):
     @cached_property
     def engine(self) -> EngineTrace | None:
         """Engine side (flows, mixture, power, charge cooling); None without ``scenario.engine``."""
-        from n2osim.results.engine_side import engine_trace
+        from n2osim.results.engine_passes import engine_trace
 
         return engine_trace(self)
 

@@ -186,3 +186,10 @@ def _after(found: list[tuple[float, float]], delay: float) -> list[tuple[float, 
         return later
     times, shares = zip(*found)
     return [(0.0, float(np.interp(delay, times, shares))), *later]
+
+
+def opening(corners: Pairs | None) -> str:
+    """A course of delivery in words."""
+    if not corners or all(share == 1.0 for _, share in corners):
+        return "fully open"
+    return "open " + ", ".join(f"{100 * share:.3g} % at {t:.3g} s" for t, share in corners)

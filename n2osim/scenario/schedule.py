@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, ClassVar, Literal, NamedTuple
 
 from n2osim.errors import InputError, UnknownNameError, did_you_mean
+from n2osim.hardware.air import Show
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
 from n2osim.scenario.delivery import (
     course,
@@ -20,6 +21,7 @@ from n2osim.scenario.delivery import (
     distance_points,
     in_distance,
     needs_track,
+    opening,
     timed,
 )
 from n2osim.scenario.steps import Filling, Step, Stream, Window
@@ -74,13 +76,14 @@ class Item(Part):
     """An item of a schedule.
 
     kind : its name in a file. reports : the summary it gets. feeds_engine : whether what flows out
-    reaches the engine.
+    reaches the engine. heats : whether it is there to bring the bottles into their band.
     """
 
     extensible = True
     kind: ClassVar[str] = ""
     reports: ClassVar[Report] = "held"
     feeds_engine: ClassVar[bool] = False
+    heats: ClassVar[bool] = False
     if TYPE_CHECKING:
         duration: Amount
         label: str
@@ -109,6 +112,15 @@ class Item(Part):
         return {}
 
     @property
+    def deliveries(self) -> tuple[Pairs, ...]:
+        """Courses of delivery: corners (s since its beginning, share of full flow)."""
+        return ()
+
+    def words(self, show: Show) -> str:
+        """What it opens and when, in words; "" where it opens nothing."""
+        return ""
+
+    @property
     def references(self) -> list[Reference]:
         """Feeds and bottles of the scenario that it names."""
         found = [Reference("feed", s.feed, s.key) for s in self.streams if s.meter != "mass flow"]
@@ -126,6 +138,7 @@ class Hold(Item):
         Flag(), "end early, when the switch first opens (the bottle is in its band)", False
     )
     label: str = _label()
+    heats = True
 
     def steps(self, scenario: Scenario) -> list[Step]:
         """The heater armed."""
@@ -287,6 +300,30 @@ class Pass(Item):
         """One step with a stream a stage."""
         window = None if self.window is None else Window(*self.window)
         return [Step(self.duration, self.heater, streams=self.streams, window=window)]
+
+    @property
+    def deliveries(self) -> tuple[Pairs, ...]:
+        """Those of its stages, or its own."""
+        given = [s.delivery for s in self.stages] if self.stages else [self.delivery]
+        return tuple(delayed(corners, self.delay) for corners in given if corners)
+
+    def words(self, show: Show) -> str:
+        """What it opens and when, in words."""
+        text = f"{self.duration:g} s"
+        if self.outflow is not None:
+            text += f", {show(self.outflow, 'mass_flow')} drawn as prescribed"
+        elif self.stages:
+            parts = (f'"{s.feed or "main"}" {opening(s.delivery)}' for s in self.stages)
+            text += ", " + "; ".join(parts)
+        elif self.target_flow is not None:
+            text += f", pulsed to hold {show(self.target_flow, 'mass_flow')}"
+        else:
+            text += f", {opening(self.delivery)}"
+        text += f", from {self.delay:g} s on" if self.delay else ""
+        if self.window is not None:
+            low, high = (show(p, "gauge_pressure") for p in self.window)
+            text += f", only between {low} and {high}"
+        return text + (", heater on" if self.heater else "")
 
     @property
     def streams(self) -> tuple[Stream, ...]:

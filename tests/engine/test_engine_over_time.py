@@ -13,7 +13,8 @@ from n2osim.fit.log_segments import engine_courses
 from n2osim.fit.logs import Log
 from n2osim.physics.combustion import shot_power
 from n2osim.physics.fuels import fuel
-from n2osim.results.engine_side import accounting, engine_trace, fuel_jets_flow, power_per_flow
+from n2osim.results.engine_passes import engine_trace
+from n2osim.results.engine_side import accounting, fuel_jets_flow, power_per_flow
 
 PSI = 6894.757293168361
 BSFC = 0.5 * 0.45359237 / (745.69987 * 3600.0)
