@@ -7,6 +7,7 @@ when first asked. Nothing else may reach upwards.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from importlib import import_module
 from typing import Any
 
@@ -25,15 +26,24 @@ ABOVE = {
     "write_csv": "n2osim.report.export:write_csv",
     "dataframe": "n2osim.report.export:dataframe",
     "xarray_of": "n2osim.report.export:xarray_of",
-    "figures_of_run": "n2osim.plot:OF_RUN",
     "plot_shells": "n2osim.plot:shells",
     "plot_residuals": "n2osim.plot:residuals",
 }
 """Name -> module and what it is called there (the module itself where nothing follows)."""
 
+FIGURES = {
+    "run": "n2osim.report.plots_run:plot_run",
+    "hold": "n2osim.report.plots_run:plot_hold",
+    "pass": "n2osim.report.plots_pass:plot_pass",
+    "rounds": "n2osim.report.plots_run:plot_rounds",
+    "wall": "n2osim.report.plots_wall:plot_wall_profile",
+    "chart": "n2osim.report.plots_chart:plot_pressure_chart",
+}
+"""Figures of a run by name, as ``run.plot("pass")`` and ``--figure`` know them."""
 
-def above(name: str) -> Any:
-    """What is registered under ``name`` in :data:`ABOVE`."""
-    module, _, attribute = ABOVE[name].partition(":")
+
+def above(name: str, among: Mapping[str, str] = ABOVE) -> Any:
+    """What is registered under ``name`` in :data:`ABOVE` (or :data:`FIGURES`)."""
+    module, _, attribute = among[name].partition(":")
     found = import_module(module)
     return getattr(found, attribute) if attribute else found

@@ -5,9 +5,6 @@ wide: ``PAGE``, or ``PHONE`` for one held upright), and returns the main Axes:
 ``n2osim.plot.run(run).figure.savefig("run.png")``.
 """
 
-from collections.abc import Callable
-from typing import Any
-
 from n2osim.report.plots_chart import plot_pressure_chart as chart
 from n2osim.report.plots_pass import plot_pass as pass_
 from n2osim.report.plots_run import plot_hold as hold
@@ -20,18 +17,7 @@ from n2osim.report.plots_studies import plot_shells as shells
 from n2osim.report.plots_wall import plot_wall_profile as wall
 from n2osim.report.style import PAGE, PHONE
 
-OF_RUN: dict[str, Callable[..., Any]] = {
-    "run": run,
-    "hold": hold,
-    "pass": pass_,
-    "rounds": rounds,
-    "wall": wall,
-    "chart": chart,
-}
-"""Figures of a run by name, as ``run.plot("pass")`` and ``--figure`` know them."""
-
 __all__ = [
-    "OF_RUN",
     "PAGE",
     "PHONE",
     "bands",

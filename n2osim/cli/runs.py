@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING, Any
 
+from n2osim.above import FIGURES
 from n2osim.cli.parser import add_advise, command, options
 from n2osim.cli.study_output import add_outputs, put_plot
 
@@ -12,7 +13,6 @@ if TYPE_CHECKING:
     from n2osim.results.run import Run
     from n2osim.scenario.scenario import Scenario
 
-FIGURES = ("run", "hold", "pass", "rounds", "wall", "chart")
 _SIMULATE = """\
 examples:
   n2osim simulate my-car.toml

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from n2osim.above import above
+from n2osim.above import FIGURES, above
 from n2osim.engine import layout as L
 from n2osim.engine.advance import Interrupted, run_packed
 from n2osim.engine.pack import Packed, pack
@@ -219,10 +219,9 @@ class Run(Comparable):
 
         ``how`` are the keywords of the function of that name in :mod:`n2osim.plot`.
         """
-        figures = above("figures_of_run")
-        if what not in figures:
-            raise UnknownNameError.among("figure", what, figures)
-        return figures[what](self, ax, **how)
+        if what not in FIGURES:
+            raise UnknownNameError.among("figure", what, FIGURES)
+        return above(what, FIGURES)(self, ax, **how)
 
     def to_json(self, path: str | Path, *, overwrite: bool = False) -> None:
         """Write everything as JSON (schema version inside); over an existing file only if told."""

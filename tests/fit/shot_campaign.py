@@ -20,7 +20,10 @@ def told(found: list[Outcome]) -> str:
     count = len(found)
     half = np.array([one.half_width for one in found])
     error = np.abs([one.error for one in found])
-    off = np.abs([one.advised - 1.0 for one in found])
+    on_purpose = np.array([one.meant > 1.002 for one in found])
+    mixture = np.array([one.advised for one in found])
+    off = np.abs(mixture - 1.0)
+    aimed = np.abs(mixture / [one.meant for one in found] - 1.0)
     held = int(np.sum(error <= half))
     true = np.array([one.first_true for one in found])
     lean = sum(not one.safe for one in found)
@@ -33,10 +36,19 @@ def told(found: list[Outcome]) -> str:
             f"{np.median(true):.2f}",
             f"{held} intervals of two weighed passes hold the truth ({held / count:.1%})",
             f"half width: median {np.median(half):.2%}, largest {half.max():.2%}",
-            f"mixture with the jets advised then: median {np.median(off):.2%} off, 95 % below "
-            f"{np.quantile(off, 0.95):.2%}, largest {off.max():.2%}",
+            f"mixture with the jets advised then, off the target: {_spread(off[~on_purpose])}",
+            f"rich on purpose, for the lean end of a pass: {on_purpose.sum()}; leanest of all "
+            f"{mixture.min():.2%}, richest {mixture.max():.2%} of the target",
+            f"all, off the mixture that the answer says: {_spread(aimed)}",
         ]
     )
+
+
+def _spread(off: np.ndarray) -> str:
+    if not len(off):
+        return "none"
+    high = f"95 % below {np.quantile(off, 0.95):.2%}, largest {off.max():.2%}"
+    return f"median {np.median(off):.2%}, {high}"
 
 
 if __name__ == "__main__":

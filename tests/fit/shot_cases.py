@@ -33,7 +33,8 @@ class Outcome(NamedTuple):
     first_lean, warned: lean end of the range of the first set, and whether the answer says that it
     may be lean. first_true: leanest that the hidden jets really were with that set.
     error, half_width: of the flow after two weighed passes. advised: mean mixture of the hidden
-    jets with the bores advised then.
+    jets with the bores advised then. meant: what the answer says it will be, above 1 where the
+    lean end of what is left of the range needs it.
     """
 
     first_lean: float
@@ -42,6 +43,7 @@ class Outcome(NamedTuple):
     error: float
     half_width: float
     advised: float
+    meant: float
 
     @property
     def safe(self) -> bool:
@@ -123,4 +125,5 @@ def outcome(seed: int) -> Outcome:
         error,
         found.half_width,
         run.engine.passes[0].mixture.mean / target,
+        advised.run.engine.passes[0].mixture.mean / target,
     )
