@@ -7,12 +7,13 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from n2osim.answers.answer import Answer, Figure, figures_of
-from n2osim.answers.fields import Knob, as_cases, below_at_first, changed, first_hold, part_needed
+from n2osim.answers.fields import Knob, as_cases, below_at_first, first_hold, part_needed
 from n2osim.answers.optimize import design
 from n2osim.answers.requirements import Requirement
 from n2osim.answers.search import BUDGET
 from n2osim.errors import NoSolutionError
 from n2osim.results.run import Run, simulate
+from n2osim.scenario.fields import with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.units import PSI, format_quantity, parse
 
@@ -181,7 +182,7 @@ def _lowest_closing(
 
 def _switched(scenario: Scenario, closes: float, opens: float) -> Scenario:
     """All switches with these set points."""
-    return changed(scenario, {"switch.closes": closes, "switch.opens": opens})
+    return with_fields(scenario, {"switch.closes": closes, "switch.opens": opens})
 
 
 def _figures(run: Run) -> list[Figure]:

@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 
 from n2osim.answers.answer import Answer, Column, Figure, Listing
-from n2osim.answers.fields import changed
 from n2osim.errors import IntegrationError, NoSolutionError, UnknownNameError
 from n2osim.fluid import RHO_CRITICAL
 from n2osim.hardware.ambient import Ambient, Boot
@@ -18,6 +17,7 @@ from n2osim.physics.charge import leaves_saturation
 from n2osim.results.instants import first_above
 from n2osim.results.rules_bottle import EXPOSURE_LIMIT
 from n2osim.results.run import Run, simulate
+from n2osim.scenario.fields import with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Hold, Rest
 from n2osim.units import format_quantity, parse
@@ -153,7 +153,7 @@ def hot_soak(
 def welded(scenario: Scenario, duration: Any = "3 h") -> Answer:
     """The heater's relay welded from the start: time to each limit."""
     length = parse(duration, "time", name="time with a welded relay", low=1.0)
-    broken = changed(scenario.replace(schedule=[Hold(length)]), {"switch.fault": "welded"})
+    broken = with_fields(scenario.replace(schedule=[Hold(length)]), {"switch.fault": "welded"})
     return time_to_limits(broken, "relay welded")
 
 

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 
 from n2osim.errors import InputError, NoSolutionError
 from n2osim.results.run import Run
-from n2osim.scenario.fields import get_field, with_fields
+from n2osim.scenario.fields import get_field, tied_names, with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Hold, Item
 from n2osim.units import format_quantity, parse
@@ -86,27 +86,6 @@ class Knob:
         return self.resolution * (at if self.log else self.high - self.low)
 
 
-def tied_names(scenario: Scenario, name: str) -> list[str]:
-    """The dotted names that a field means: of every bottle that has the part, where several."""
-    first = name.split(".")[0]
-    of_bottle = {f.name for f in dataclasses.fields(scenario.bottles[0])}
-    if len(scenario.bottles) == 1 or first not in of_bottle:
-        return [name]
-    having = [b.name for b in scenario.bottles if getattr(b, first) is not None]
-    if not having:
-        raise InputError(
-            "scenario field", name, "", f"a scenario with a {first}", f"no bottle has a {first}"
-        )
-    return [f"bottles.{b}.{name}" for b in having]
-
-
-def changed(scenario: Scenario, changes: Mapping[str, Any]) -> Scenario:
-    """``with_fields`` with names of a bottle's part meaning every bottle that has it."""
-    return with_fields(
-        scenario, {n: v for name, v in changes.items() for n in tied_names(scenario, name)}
-    )
-
-
 def knob(
     scenario: Scenario,
     name: str,
@@ -164,7 +143,7 @@ def as_cases(cases: Mapping[str, Any] | None) -> tuple[Case, ...]:
 
 
 def _changes(what: Mapping[str, Any]) -> Callable[[Scenario], Scenario]:
-    return lambda scenario: changed(scenario, what)
+    return lambda scenario: with_fields(scenario, what)
 
 
 def weather(scenario: Scenario, air: float) -> Scenario:

@@ -14,11 +14,9 @@ from n2osim.answers.fields import (
     Knob,
     as_cases,
     below_at_first,
-    changed,
     first_hold,
     knob,
     part_needed,
-    tied_names,
     weather,
 )
 from n2osim.answers.optimize import design
@@ -28,7 +26,7 @@ from n2osim.errors import InputError, N2OSimError, NoSolutionError
 from n2osim.hardware.heater import Supply
 from n2osim.numbers import Units, lasting
 from n2osim.results.run import Run, simulate
-from n2osim.scenario.fields import get_field, with_fields
+from n2osim.scenario.fields import get_field, tied_names, with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.units import INCH, parse
 
@@ -187,7 +185,7 @@ def warm_up_table(scenario: Scenario, powers: Sequence[Any]) -> Answer:
     rows = []
     for given in powers:
         watts = parse(given, "power", name="power", low=1.0, high=20e3)
-        run = simulate(changed(base, {_element(base)[0]: watts}))
+        run = simulate(with_fields(base, {_element(base)[0]: watts}))
         rows.append({"power": watts, **_night_row(run), "current": _circuit(run.scenario).current})
     columns = (Column("power", "heater", "power"), *_NIGHT, Column("current", "current A"))
     return Answer(
@@ -455,7 +453,7 @@ def _tolerances(scenario: Scenario) -> dict[str, Scenario]:
         with suppress(N2OSimError):  # a bottle filled to the brim has no room for more
             found[words] = _scaled(scenario, name, factor)
     wind = scenario.ambient.air_speed + WIND
-    found["10 mph more wind"] = changed(scenario, {"ambient.air_speed": wind})
+    found["10 mph more wind"] = with_fields(scenario, {"ambient.air_speed": wind})
     return found
 
 

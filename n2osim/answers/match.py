@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from n2osim.answers.answer import Answer, Broken, Figure
-from n2osim.answers.fields import Knob, knob, tied_names
+from n2osim.answers.fields import Knob, knob
 from n2osim.answers.requirements import kind_of, matching, standing
 from n2osim.errors import InputError, NoSolutionError
 from n2osim.numbers import Units
@@ -61,7 +61,7 @@ def match(
 
 def _fitted(scenario: Scenario, one: Knob) -> float:
     """What the scenario has, where that is inside the range; else the range's middle."""
-    value = get_field(scenario, tied_names(scenario, one.name)[0])
+    value = get_field(scenario, one.name)
     if isinstance(value, float) and one.low <= value <= one.high:
         return value
     return one.middle(one.low, one.high)

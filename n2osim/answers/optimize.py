@@ -11,14 +11,14 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from n2osim.answers.answer import Answer, Broken, Figure
-from n2osim.answers.fields import Case, Knob, as_cases, changed, knob, tied_names
+from n2osim.answers.fields import Case, Knob, as_cases, knob
 from n2osim.answers.requirements import Hit, Needed, Requirement, kind_of, matching
 from n2osim.answers.search import BUDGET, SAMPLES, Line, Problem, Trial, along
 from n2osim.errors import InputError, NoSolutionError, UnknownNameError
 from n2osim.numbers import Units
 from n2osim.results.quantities import quantity
 from n2osim.results.run import Run, simulate
-from n2osim.scenario.fields import get_field
+from n2osim.scenario.fields import get_field, tied_names, with_fields
 from n2osim.scenario.scenario import Scenario
 
 _ROUNDS = 3
@@ -228,7 +228,7 @@ def spread_cases(spreads: Mapping[str, tuple[Any, Any]]) -> list[Case]:
 
 
 def _put(name: str, end: Any) -> Callable[[Scenario], Scenario]:
-    return lambda scenario: changed(scenario, {name: end})
+    return lambda scenario: with_fields(scenario, {name: end})
 
 
 # --- saying it -----------------------------------------------------------------------------------

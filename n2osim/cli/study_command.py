@@ -185,14 +185,10 @@ def _normal(scenario: Any, name: str, half: str) -> Any:
     from scipy.stats import norm
 
     from n2osim.errors import InputError
-    from n2osim.scenario.fields import get_field
+    from n2osim.scenario.fields import number_of
     from n2osim.studies.montecarlo import half_width
 
-    value = get_field(scenario, name)
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise InputError(
-            "--scatter", name, "", "a field that holds a number", "use --vary for names and parts"
-        )
+    value = number_of(scenario, name, f"--scatter {name}")
     width = half_width(scenario, name, _value(half))
     if width <= 0.0:
         raise InputError("--scatter", f"{name}={half}", "", "a half-width above 0", "")

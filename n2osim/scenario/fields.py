@@ -2,11 +2,12 @@
 
 Names follow the objects: ``"fill"``, ``"start"``, ``"heater.power"``, ``"switch.opens"``,
 ``"bottle.layers.1.thickness"``, ``"ambient.temperature"``, ``"feed.jets.bore"``,
-``"schedule.1.duration"``, ``"model.inside_factor"``. What belongs to one bottle may be written
-without ``bottles.0.`` while there is one bottle; with several it is ``"bottles.left.fill"`` (name
-or position). Feeds go by name (``"feeds.purge.jets.bore"``, ``"feed"`` is the one named main),
-schedule items by position, by label, or by kind and count (``"schedule.pass0.duration"``, the
-names that result columns carry). ``"bottle.fill"`` is the same as ``"fill"``, as in a file.
+``"schedule.1.duration"``, ``"model.inside_factor"``. What belongs to a bottle may be written
+without ``bottles.0.``. Of several bottles it then means every one that has the part, changed
+together (and the first of these where it is read), and ``"bottles.left.fill"`` means one of them
+(name or position). Feeds go by name (``"feeds.purge.jets.bore"``, ``"feed"`` is the one named
+main), schedule items by position, by label, or by kind and count (``"schedule.pass0.duration"``,
+the names that result columns carry). ``"bottle.fill"`` is the same as ``"fill"``, as in a file.
 
 Changes made together are applied together, so that a switch can be moved past its old set points
 and every object is checked once, with all its new values.
@@ -35,10 +36,22 @@ def get_field(scenario: Scenario, path: str) -> Any:
     """The value of the field ``path`` (SI). UnknownNameError with near matches for a wrong name."""
     obj: Any = scenario
     done: list[str] = []
-    for piece in _pieces(scenario, path):
+    for piece in _pieces(scenario, tied_names(scenario, path)[0]):
         obj = _child(scenario, obj, piece, done, path)
         done.append(piece)
     return obj
+
+
+def number_of(scenario: Scenario, path: str, label: str) -> float:
+    """The number that a field holds, the same in every bottle that it means; InputError if not."""
+    names = tied_names(scenario, path)
+    values = [get_field(scenario, name) for name in names]
+    if isinstance(values[0], bool) or not isinstance(values[0], (int, float)):
+        raise InputError(label, values[0], "", "a field that holds a number", "")
+    if any(value != values[0] for value in values):
+        remedy = "say which bottle"
+        raise InputError(label, path, "", " or ".join(names) + ": they differ", remedy)
+    return values[0]
 
 
 def with_fields(scenario: Scenario, changes: Mapping[str, Any]) -> Scenario:
@@ -50,19 +63,36 @@ def with_fields(scenario: Scenario, changes: Mapping[str, Any]) -> Scenario:
     value that cannot be used or a part that the scenario does not have.
     """
     tree: dict[Any, Any] = {}
-    for path, value in changes.items():
-        node = tree
-        for piece in _pieces(scenario, path, change=True):
-            node = node.setdefault(piece, {})
-        node[_VALUE] = (path, value)
+    for name, value in changes.items():
+        for path in tied_names(scenario, name):
+            node = tree
+            for piece in _pieces(scenario, path):
+                node = node.setdefault(piece, {})
+            node[_VALUE] = (path, value)
     return _apply(scenario, scenario, tree, [])
+
+
+def tied_names(scenario: Scenario, name: str) -> list[str]:
+    """The dotted names that a name means: of every bottle that has the part, where several.
+
+    InputError where no bottle has it.
+    """
+    pieces = _pieces(scenario, name)
+    if len(scenario.bottles) == 1 or pieces[:2] != ("bottles", "0") or name.startswith("bottles."):
+        return [name]
+    part = pieces[2]
+    having = [b.name for b in scenario.bottles if len(pieces) == 3 or getattr(b, part) is not None]
+    if not having:
+        remedy = f"no bottle has a {part}"
+        raise InputError("scenario field", name, "", f"a scenario with a {part}", remedy)
+    return [".".join(("bottles", b, *pieces[2:])) for b in having]
 
 
 def check_fields(scenario: Scenario, paths: Iterable[str]) -> None:
     """Raise UnknownNameError or InputError for the first of ``paths`` that cannot be set."""
     for path in paths:
-        _pieces(scenario, path, change=True)
-        get_field(scenario, path)
+        for name in tied_names(scenario, path):
+            get_field(scenario, name)
 
 
 def field_paths(scenario: Scenario) -> dict[str, Any]:
@@ -74,7 +104,7 @@ def field_paths(scenario: Scenario) -> dict[str, Any]:
 
 
 # --- names ---------------------------------------------------------------------------------------
-def _pieces(scenario: Scenario, path: Any, change: bool = False) -> Pieces:
+def _pieces(scenario: Scenario, path: Any) -> Pieces:
     """The path from the scenario object, aliases written out."""
     if not isinstance(path, str) or not path.strip():
         raise InputError(
@@ -90,11 +120,6 @@ def _pieces(scenario: Scenario, path: Any, change: bool = False) -> Pieces:
         pieces = pieces[1:]
         first, path = pieces[0], ".".join(pieces)
     if first in _OF_BOTTLE:
-        if change and len(scenario.bottles) > 1:
-            names = " or ".join(f"bottles.{b.name}.{path}" for b in scenario.bottles)
-            raise InputError(
-                "scenario field", path, "", names, "the scenario has several bottles: say which"
-            )
         return ("bottles", "0", *pieces)
     if first == "feed":
         return ("feeds", "main", *pieces[1:])

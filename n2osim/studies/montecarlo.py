@@ -24,7 +24,7 @@ from n2osim.results.frames import (
     json_text,
     read_json,
 )
-from n2osim.scenario.fields import get_field, with_fields
+from n2osim.scenario.fields import get_field, number_of, with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.studies.ensemble import HowToRun, run_study
 from n2osim.studies.result import StudyResult, study_from
@@ -439,10 +439,7 @@ def plus_minus(
     flat maximum that is nothing, and both ends lie below. NaN where a run lacks an output.
     """
     how["outputs"] = (of,) if isinstance(of, str) else tuple(of)
-    middle = {p: get_field(scenario, p) for p in tolerances}
-    for path, value in middle.items():
-        if isinstance(value, bool) or not isinstance(value, (int, float)):
-            raise InputError(f"tolerance of {path}", value, "", "a field that holds a number", "")
+    middle = {p: number_of(scenario, p, f"tolerance of {p}") for p in tolerances}
     half = {p: half_width(scenario, p, given) for p, given in tolerances.items()}
     points = [dict(middle)]
     for path, width in half.items():
@@ -468,7 +465,7 @@ def half_width(scenario: Scenario, path: str, given: Any) -> float:
     if not isinstance(given, str):
         return parse(given, "number", name=name, low=0.0)
     if given.strip().endswith("%"):
-        return abs(get_field(scenario, path)) * parse(given, "fraction", name=name, low=0.0)
+        return abs(number_of(scenario, path, name)) * parse(given, "fraction", name=name, low=0.0)
     try:
         with_fields(scenario, {path: given.replace("delta_", "")})
     except UnitError as problem:

@@ -8,7 +8,7 @@ from study_samples import base
 
 from n2osim.errors import InputError, UnknownNameError
 from n2osim.hardware import Bottle, Feed, Heater, Jets
-from n2osim.scenario.fields import field_paths, get_field, with_fields
+from n2osim.scenario.fields import field_paths, get_field, number_of, with_fields
 from n2osim.scenario.scenario import FittedBottle, Scenario
 from n2osim.scenario.schedule import Hold, Purge
 from n2osim.units import LB, PSI
@@ -120,12 +120,30 @@ def test_wrong_unit_is_named():
         with_fields(base(), {"heater.power": "300 psig"})
 
 
-def test_several_bottles_must_be_named():
-    two = [FittedBottle(Bottle.preset(), 4.0, 290.0, name=n) for n in ("left", "right")]
-    scenario = Scenario(
-        two, schedule=[Hold(1.0), Purge(1.0)], feeds={"purge": Feed(Jets(1, 0.001))}
-    )
-    changed = with_fields(scenario, {"bottles.right.fill": 3.0})
+def _two(**right: object) -> Scenario:
+    fitted = [
+        FittedBottle(Bottle.preset(), 4.0, 290.0, name="left", heater=Heater("300 W")),
+        FittedBottle(Bottle.preset(), **{"fill": 4.0, "start": 290.0, "name": "right", **right}),
+    ]
+    return Scenario(fitted, schedule=[Hold(1.0), Purge(1.0)], feeds={"purge": Feed(Jets(1, 0.001))})
+
+
+def test_of_several_bottles_a_short_name_means_every_one_that_has_the_part():
+    changed = with_fields(_two(), {"bottles.right.fill": 3.0})
     assert [b.fill for b in changed.bottles] == [4.0, 3.0]
-    with pytest.raises(InputError, match=r"bottles\.left\.fill or bottles\.right\.fill"):
-        with_fields(scenario, {"fill": 3.0})
+    assert [b.fill for b in with_fields(changed, {"fill": "8 lb"}).bottles] == [8 * LB, 8 * LB]
+    hotter = with_fields(_two(), {"heater.power": "400 W"})
+    assert hotter.bottles[0].heater.power == 400.0 and hotter.bottles[1].heater is None
+    both = with_fields(_two(), {"heater": {"power": "400 W"}})
+    assert [b.heater.power for b in both.bottles] == [400.0, 400.0]
+    with pytest.raises(InputError, match="no bottle has a switch"):
+        with_fields(_two(), {"switch.opens": "1000 psig"})
+
+
+def test_a_tolerance_of_bottles_that_differ_asks_which():
+    assert number_of(_two(), "fill", "tolerance") == 4.0
+    with pytest.raises(
+        InputError, match=r"bottles\.left\.fill or bottles\.right\.fill: they"
+    ):
+        number_of(_two(fill=3.0), "fill", "tolerance")
+    assert number_of(_two(fill=3.0), "bottles.right.fill", "tolerance") == 3.0
