@@ -44,6 +44,8 @@ class HasUnits(Protocol):
 
 Given = float | str | HasUnits
 """What a quantity may be given as: SI number, text with a unit, pint quantity."""
+Show = Callable[[float, str], str]
+"""From value (SI) and kind of quantity to text with its unit."""
 
 
 class Typed(Generic[In, Out]):

@@ -9,7 +9,7 @@ Each says its temperature at a clock time, writes itself into the arrays of a ru
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, ClassVar
@@ -17,12 +17,10 @@ from typing import Any, ClassVar
 import numpy as np
 
 from n2osim.errors import InputError
-from n2osim.schema import Amount, Given, Kind, Number, Part, Several, Typed, field, inside
+from n2osim.schema import Amount, Given, Kind, Number, Part, Several, Show, Typed, field, inside
 
 DAY = 86400.0
 AIR = Number("temperature", 200.0, 360.0)
-Show = Callable[[float, str], str]
-"""From value (SI) and kind of quantity to text with its unit."""
 
 
 class Air(Part):

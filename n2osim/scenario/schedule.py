@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, ClassVar, Literal, NamedTuple
 
 from n2osim.errors import InputError, UnknownNameError, did_you_mean
-from n2osim.hardware.air import Show
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
 from n2osim.scenario.delivery import (
     course,
@@ -37,6 +36,7 @@ from n2osim.schema import (
     Pairs,
     Part,
     Several,
+    Show,
     Text,
     Typed,
     field,
