@@ -2,9 +2,11 @@
 
 Each takes what it shows, then ``ax`` to draw on (without it a new figure is made, ``width`` inches
 wide: ``PAGE``, or ``PHONE`` for one held upright), and returns the main Axes:
-``n2osim.plot.run(run).figure.savefig("run.png")``.
+``n2osim.plot.run(run).figure.savefig("run.png")``. ``n2osim.plot.dark`` turns one that is drawn
+into one for a dark page.
 """
 
+from n2osim.report.dark import dark
 from n2osim.report.plots_chart import plot_pressure_chart as chart
 from n2osim.report.plots_pass import plot_pass as pass_
 from n2osim.report.plots_run import plot_hold as hold
@@ -22,6 +24,7 @@ __all__ = [
     "PHONE",
     "bands",
     "chart",
+    "dark",
     "hold",
     "pass_",
     "residuals",

@@ -19,6 +19,9 @@ HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
 PAGES = "how-to measure scenario-file quantities model verification glossary cautions"
 AFTER = "extending changelog citation developers"
+FIGURE = re.compile(r"(!\[[^]]*\]\(figures/\w+)\.png\)")
+TWICE = r"\1.png){.only-light}\n\1-dark.png){.only-dark}"
+"""A figure for light pages and one for dark ones: the theme shows one of them."""
 TITLES = {
     "hardware": "Describing a car",
     "scenario": "Scenario and schedule",
@@ -40,9 +43,13 @@ def gather(where: Path) -> None:
         text = (ROOT / source).read_text(encoding="utf-8")
         text = text.replace("](n2osim/docs/", "](").replace("](DEVELOPERS.md", "](developers.md")
         (where / name).write_text(text.replace("](LICENSE)", "](LICENSE.txt)"), encoding="utf-8")
+    command = "from n2osim.docs.make_figures import main; main(Path(sys.argv[1]), dark=True)"
+    command = f"import sys; from pathlib import Path; {command}"
+    subprocess.run([sys.executable, "-c", command, str(where / "figures")], cwd=ROOT, check=True)
     for page in where.glob("*.md"):  # what lies outside the pages is named there, not linked
         text = page.read_text(encoding="utf-8")
-        page.write_text(re.sub(r"\[([^]]+)\]\(\.\./[^)]*\)", r"\1", text), encoding="utf-8")
+        text = re.sub(r"\[([^]]+)\]\(\.\./[^)]*\)", r"\1", text)
+        page.write_text(FIGURE.sub(TWICE, text), encoding="utf-8")
     groups = public_names()
     for name, paths in groups.items():
         (where / f"api-{name}.md").write_text(api_page(TITLES[name], paths), encoding="utf-8")

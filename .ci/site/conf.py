@@ -14,6 +14,7 @@ author = "n2osim contributors"
 version = release = n2osim.__version__
 extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
 myst_heading_anchors = 4
+myst_enable_extensions = ["attrs_inline"]
 napoleon_google_docstring = False
 suppress_warnings = ["ref.python"]  # a name in backticks that two classes have
 html_theme = "furo"

@@ -69,18 +69,20 @@ FIGURES: dict[str, Callable[[], Axes]] = {
 }
 
 
-def main(directory: Path = DIRECTORY) -> list[Path]:
-    """Write all figures as PNG; returns the paths."""
+def main(directory: Path = DIRECTORY, dark: bool = False) -> list[Path]:
+    """Write all figures as PNG, ``dark`` for a dark page as "NAME-dark.png"; returns the paths."""
     import matplotlib
 
     matplotlib.use("Agg")
     directory.mkdir(parents=True, exist_ok=True)
     written = []
     for name, make in FIGURES.items():
-        path = directory / f"{name}.png"
-        figure = make().get_figure(root=True)
+        path = directory / f"{name}{'-dark' if dark else ''}.png"
+        ax = make()
+        figure = (n2.plot.dark(ax) if dark else ax).get_figure(root=True)
         assert figure is not None
-        figure.savefig(path, dpi=DPI, metadata={"Software": None})
+        colour = figure.get_facecolor()
+        figure.savefig(path, dpi=DPI, metadata={"Software": None}, facecolor=colour)
         written.append(path)
     return written
 

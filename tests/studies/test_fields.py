@@ -142,8 +142,6 @@ def test_of_several_bottles_a_short_name_means_every_one_that_has_the_part():
 
 def test_a_tolerance_of_bottles_that_differ_asks_which():
     assert number_of(_two(), "fill", "tolerance") == 4.0
-    with pytest.raises(
-        InputError, match=r"bottles\.left\.fill or bottles\.right\.fill: they"
-    ):
+    with pytest.raises(InputError, match=r"bottles\.left\.fill or bottles\.right\.fill: they"):
         number_of(_two(fill=3.0), "fill", "tolerance")
     assert number_of(_two(fill=3.0), "bottles.right.fill", "tolerance") == 3.0
