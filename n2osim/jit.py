@@ -6,9 +6,10 @@ what Python calls, and only those are compiled as a whole and kept on disk. Noth
 fast-math (results must not depend on the machine's vector width); compiled kernels release the
 interpreter lock (threads scale).
 
-Compiling everything takes a minute. Until it is done the same functions run as plain Python: on a
-cache miss a process of low priority compiles in the background (``n2osim.prepare``) and this one
-changes over as soon as it has finished. numba itself is only imported when compiled code is used.
+Compiling everything takes most of a minute. Until it is done the same functions run as plain
+Python: on a cache miss a process of low priority compiles in the background (``n2osim.prepare``)
+and this one changes over as soon as it has finished. numba itself is only imported when compiled
+code is used.
 
 N2OSIM_KERNELS=compiled compiles whatever is called, at once and in this process;
 N2OSIM_KERNELS=plain or NUMBA_DISABLE_JIT=1 never compiles (coverage, debugging).
@@ -23,11 +24,11 @@ import time
 from collections.abc import Callable
 from typing import Any, TypeVar
 
-from n2osim import jit_cache
+from n2osim import jit_cache, jit_library
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-# Nothing calls a kernel through a C pointer: without that wrapper compiling takes 7 % less.
+# Nothing calls a kernel through a C pointer: that wrapper need not be made.
 _OPTIONS: dict[str, Any] = {"error_model": "numpy", "no_cfunc_wrapper": True}
 _LOOK_AGAIN = 0.25  # s between looks whether the background has finished
 _PLAIN, _COMPILED, _WAITING, _UNKNOWN = "plain", "compiled", "waiting", "unknown"
@@ -79,8 +80,11 @@ def _register() -> None:
     from numba import extending
 
     overload: Any = extending.overload
+    own = jit_library.pipeline()
     while _unregistered:
         name, function, options = _unregistered.pop()
+        if own is not None:
+            options = options | {"pipeline_class": own}
 
         def same(*args: Any, _kernel: Any = function, **kwargs: Any) -> Any:
             return _kernel
@@ -93,7 +97,7 @@ def _compile(function: Callable[..., Any]) -> Callable[..., Any]:
 
     with _lock:
         _register()
-        how = {"nogil": True, **_OPTIONS}
+        how = {"nogil": True, **_OPTIONS, "pipeline_class": jit_library.pipeline()}
         config: Any = numba.config
         name, place = "CACHE_LOCATOR_CLASSES", "n2osim.jit_cache.Locator"
         if not hasattr(config, name):  # before numba 0.62: copies of the package share nothing

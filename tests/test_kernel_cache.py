@@ -45,7 +45,7 @@ def test_edited_callee_reaches_its_cached_caller(tmp_path: Path) -> None:
     package = tmp_path / "n2osim"
     package.mkdir()
     source = Path(n2osim.__file__).parent
-    for name in ("jit.py", "jit_cache.py"):
+    for name in ("jit.py", "jit_cache.py", "jit_library.py"):
         (package / name).write_text((source / name).read_text())
     (package / "__init__.py").write_text("")
     callee = "from n2osim.jit import jit\n\n@jit\ndef inner(x):\n    return {} * x\n"
@@ -74,6 +74,33 @@ def test_edited_callee_reaches_its_cached_caller(tmp_path: Path) -> None:
         )
         results.append(float(done.stdout))
     assert results == [21.0, 31.0]
+
+
+WITH_AND_WITHOUT = """
+import sys, numpy as np
+from n2osim import jit_library
+if sys.argv[1] == "without":
+    jit_library._made = lambda: getattr(object(), "what this release of numba does not have")
+assert (jit_library.pipeline() is None) == (sys.argv[1] == "without")
+from n2osim import fluid
+states = fluid.state(np.linspace(250.0, 400.0, 301), np.linspace(900.0, 40.0, 301))
+for name in ("p", "u", "s", "cv"):
+    print(getattr(states, name).tobytes().hex())
+"""
+
+
+def test_kernels_compiled_the_way_of_numba_give_the_same_bits(tmp_path: Path) -> None:
+    """What is not numba's public interface may go: then compiling takes longer, nothing else."""
+    found = []
+    for way in ("with", "without"):
+        where = str(tmp_path / way)
+        env = {**os.environ, "NUMBA_CACHE_DIR": where, "N2OSIM_KERNELS": "compiled"}
+        command = [sys.executable, "-c", WITH_AND_WITHOUT, way]
+        done = subprocess.run(command, env=env, capture_output=True, text=True)
+        assert done.returncode == 0, done.stderr
+        found.append(done.stdout)
+    assert len(found[0]) > 4 * 301 * 16
+    assert found[0] == found[1]
 
 
 def test_places_that_cannot_be_written_to_are_passed_over(
