@@ -174,16 +174,7 @@ def from_dimensions(
     else:
         found = (Layer(material or "6061-T6", 1e-3 if wall is None else wall),)
         assumed += [] if material else ["material"]
-    kind = _like(found)
-    for key in _TYPICAL:
-        if fields.get(key) is None:
-            fields[key] = getattr(kind, key)
-            assumed.append(key)
-
-    if how == "weight" and "end_thickness" in assumed:
-        assumed.append("layers")
-    if "layers" in assumed and which.endswith("length"):
-        assumed.append("volume")
+    _assume(fields, found, assumed, by_weight=how == "weight", by_length=which.endswith("length"))
     if empty_weight is None and assumed:
         assumed.append("empty_weight")
 
@@ -200,15 +191,34 @@ def from_dimensions(
     other = extra - (0.0 if weight_with_valve else VALVE_MASS)
     weight = parse(empty_weight, "mass", name="bottle empty weight", low=other, high=200.0)
     if how == "weight":
+        thickest = 0.2 * diameter
         solid = found[0].material
-
-        def thicker(t: float) -> Bottle:
-            return made(end, (Layer(solid, t),))
-
-        return _of_mass(thicker, weight - other, 3e-4, 0.2 * diameter, weight)
+        return _of_mass(
+            lambda t: made(end, (Layer(solid, t),)), weight - other, 3e-4, thickest, weight
+        )
     if "end_thickness" in assumed:
         assumed.remove("end_thickness")
     return _of_mass(lambda e: made(e, found), weight - other, 0.2, 5.0, weight)
+
+
+def _assume(
+    fields: dict[str, Any],
+    layers: Sequence[Layer],
+    assumed: list[str],
+    by_weight: bool,
+    by_length: bool,
+) -> None:
+    """Put what is usual for such a shell in place of fields not given, and note what rests on it:
+    a wall found by weight on the ends, a volume found by length on the wall."""
+    kind = _like(layers)
+    for key in _TYPICAL:
+        if fields.get(key) is None:
+            fields[key] = getattr(kind, key)
+            assumed.append(key)
+    if by_weight and "end_thickness" in assumed:
+        assumed.append("layers")
+    if by_length and "layers" in assumed:
+        assumed.append("volume")
 
 
 def _of_mass(
