@@ -38,6 +38,7 @@ from n2osim.physics.boiling import (
     with_boiling,
 )
 from n2osim.physics.convection import SMALL_DT, blend_cubes, forced_air, natural_air
+from n2osim.physics.numeric import four_nodes
 
 _SCALE = 0.01  # K
 _DS = 0.15
@@ -77,17 +78,6 @@ def make_films(nb: int) -> Films:
         np.zeros((nb, _AIR, 4)),
         np.zeros((nb, 2)),
     )
-
-
-@leaf
-def _weights(x, first, count):
-    """First of four nodes around ``x`` (in nodes, at least ``first``) and the cubic's weights."""
-    i = min(max(int(x) - 1, first), count - 4)
-    a = x - i
-    b = a - 1.0
-    c = a - 2.0
-    d = a - 3.0
-    return i, -b * c * d / 6.0, a * c * d / 2.0, -a * b * d / 2.0, a * b * c / 6.0
 
 
 @leaf
@@ -131,7 +121,7 @@ def _part(b, grid, rows, k, weights, dT, part):
     x = math.asinh(abs(dT) / _SCALE) / _DS
     if not (x < _SIDE - 1.0):
         return math.nan
-    j, w0, w1, w2, w3 = _weights(x, 0, _SIDE)
+    j, w0, w1, w2, w3 = four_nodes(x, 0, _SIDE)
     at = part % 2
     total = 0.0
     for m in range(4):
@@ -211,7 +201,7 @@ def film_place(st, i, boundary, films):
     x, first, count = _place(st, i, boundary, films)
     if count == 0:
         return -1, (0.0, 0.0, 0.0, 0.0)
-    k, w0, w1, w2, w3 = _weights(x, first, count)
+    k, w0, w1, w2, w3 = four_nodes(x, first, count)
     two = int(st[3]) == TWO_PHASE
     rows = films.of_saturated[i] if two else films.of_single[i]
     for m in range(k, k + 4):
@@ -266,7 +256,7 @@ def outside_film(lane, b, t_surface, t_air, air):
         still, lift = natural_air(film, lane.p_ambient, length, b.standing)
         forced = forced_air(film, lane.p_ambient, lane.air_speed, b.diameter_out)
     else:
-        k, w0, w1, w2, w3 = _weights(x, 0, _AIR)
+        k, w0, w1, w2, w3 = four_nodes(x, 0, _AIR)
         for m in range(k, k + 4):
             if air[m, 0] == 0.0:
                 _air_node(lane, b, m, air[m])

@@ -22,6 +22,7 @@ from n2osim.fluid.state import state_Trho
 from n2osim.jit import leaf
 from n2osim.physics.feed_network import map_flow
 from n2osim.physics.flash_map import flash_flow
+from n2osim.physics.numeric import kept_end
 from n2osim.physics.orifice import model_valid, orifice_flux
 from n2osim.physics.short_jet import jet_flux
 
@@ -192,12 +193,7 @@ def balance(plant, first, shares, branch, model, states, weights, flows):
         c = b - fb * (b - a) / (fb - fa)
         p = high - (high - low) * c * c
         fc, came, gone, h = _surplus(plant, first, shares, branch, model, p, states, weights, flows)
-        if (fc > 0.0) != (fb > 0.0):
-            a = b
-            fa = fb
-        else:
-            m = 1.0 - fc / fb
-            fa *= m if m > 0.0 else 0.5
+        a, fa = kept_end(a, fa, b, fb, fc)
         b = c
         fb = fc
     _close(plant, first, shares, came, gone, flows)

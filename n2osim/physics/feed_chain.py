@@ -25,6 +25,7 @@ from n2osim.fluid.flash import state_ph
 from n2osim.fluid.state import state_Trho
 from n2osim.jit import entry, jit
 from n2osim.physics.line import loss_number, outlet_pressure
+from n2osim.physics.numeric import kept_end
 from n2osim.physics.orifice import orifice_flux
 from n2osim.physics.short_jet import jet_flux
 
@@ -105,12 +106,7 @@ def _orifice_outlet(model, cda, mdot, p, h, p_back):
     for _ in range(60):
         c = b - fb * (b - a) / (fb - fa)
         fc = orifice_flux(model, p, h, s, rho, T, c)[0] ** 2 - target
-        if (fc > 0.0) != (fb > 0.0):
-            a = b
-            fa = fb
-        else:
-            m = 1.0 - fc / fb
-            fa *= m if m > 0.0 else 0.5
+        a, fa = kept_end(a, fa, b, fb, fc)
         b = c
         fb = fc
         if abs(fc) < 1e-7 * target or abs(a - b) < 1e-10 * p:

@@ -43,6 +43,7 @@ from n2osim.fluid.state import state_Trho
 from n2osim.hardware.orifice_models import MODELS
 from n2osim.jit import entry, jit
 from n2osim.physics.feed_chain import balanced_flow, feed_elements
+from n2osim.physics.numeric import four_nodes
 from n2osim.physics.orifice import DEFAULT_MODEL, HNE
 from n2osim.physics.short_jet import jet_flux
 
@@ -295,13 +296,7 @@ def _mean_map(
 @jit
 def _stencil(z, n, first):
     """First of four nodes around z (0..1 over n nodes, from ``first``) and the cubic's weights."""
-    x = min(max(z, 0.0), 1.0) * (n - 1)
-    i = min(max(int(x) - 1, first), n - 4)
-    a = x - i
-    b = a - 1.0
-    c = a - 2.0
-    d = a - 3.0
-    return i, -b * c * d / 6.0, a * c * d / 2.0, -a * b * d / 2.0, a * b * c / 6.0
+    return four_nodes(min(max(z, 0.0), 1.0) * (n - 1), first, n)
 
 
 @jit

@@ -26,6 +26,7 @@ import math
 from n2osim.fluid.equation_of_state import T_CRITICAL, T_TRIPLE, eos
 from n2osim.fluid.saturation import S_CRITICAL, dpdT_sat, sat, sat_caloric
 from n2osim.jit import jit
+from n2osim.physics.numeric import kept_end
 
 _S_L_TRIPLE: float = float(sat(T_TRIPLE)[7])
 _S_V_TRIPLE: float = float(sat(T_TRIPLE)[8])
@@ -71,12 +72,7 @@ def entry_temperature(s0):
         fc = _entropy_on_line(T_CRITICAL - c * c, s0) - s0
         if fc == 0.0 or abs(c - b) < 1e-11 * (1.0 + c):
             return T_CRITICAL - c * c
-        if (fc > 0.0) != (fb > 0.0):
-            a = b
-            fa = fb
-        else:
-            m = 1.0 - fc / fb
-            fa *= m if m > 0.0 else 0.5
+        a, fa = kept_end(a, fa, b, fb, fc)
         b = c
         fb = fc
     return T_CRITICAL - b * b
@@ -131,12 +127,7 @@ def single_phase_throat(T0, rho0, h0, s0, rho_low, T_low):
         fc = sonic_excess(T, c, h0)
         if fc == 0.0 or abs(c - b) < 1e-9 * rho0:
             return T, c
-        if (fc > 0.0) != (fb > 0.0):
-            a = b
-            fa = fb
-        else:
-            m = 1.0 - fc / fb
-            fa *= m if m > 0.0 else 0.5
+        a, fa = kept_end(a, fa, b, fb, fc)
         b = c
         fb = fc
     return T, b

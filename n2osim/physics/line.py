@@ -26,6 +26,7 @@ from n2osim.fluid.flash import state_ph
 from n2osim.fluid.saturation import H_CRITICAL, sat, sat_rho
 from n2osim.fluid.transport import viscosity
 from n2osim.jit import jit
+from n2osim.physics.numeric import kept_end
 
 _LAMINAR = 2000.0
 _TURBULENT = 4000.0
@@ -125,12 +126,7 @@ def flash_pressure(h):
         if abs(c - b) < 1e-10 or fc == 0.0:
             b = c
             break
-        if (fc > 0.0) != (fb > 0.0):
-            a = b
-            fa = fb
-        else:
-            m = 1.0 - fc / fb
-            fa *= m if m > 0.0 else 0.5
+        a, fa = kept_end(a, fa, b, fb, fc)
         b = c
         fb = fc
     return sat_rho(T_CRITICAL - b * b)[0]
