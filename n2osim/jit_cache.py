@@ -22,7 +22,7 @@ from typing import Any
 _ROOT = Path(__file__).resolve().parent
 _PACKAGE = _ROOT.name
 _ENTRIES = (
-    "engine/lane.py",
+    "engine/run_schedule.py",
     "fit/calibrate_noise.py",
     "fit/trace.py",
     "fluid/_loops.py",

@@ -27,12 +27,12 @@ ROOT = Path(n2osim.__file__).parent
 
 
 def test_stamp_covers_modules_imported_indirectly() -> None:
-    lane = str(ROOT / "engine" / "lane.py")
-    assert jit_cache.stamp(lane) == jit_cache.stamp(lane)
-    _, direct = jit_cache._read(Path(lane))
+    whole = str(ROOT / "engine" / "run_schedule.py")
+    assert jit_cache.stamp(whole) == jit_cache.stamp(whole)
+    _, direct = jit_cache._read(Path(whole))
     assert ROOT / "engine" / "integrate.py" in direct
     assert ROOT / "fluid" / "saturation.py" not in direct  # only through others
-    assert jit_cache.stamp(lane) != jit_cache.stamp(str(ROOT / "fluid" / "saturation.py"))
+    assert jit_cache.stamp(whole) != jit_cache.stamp(str(ROOT / "fluid" / "saturation.py"))
 
 
 def test_every_module_with_entries_is_known() -> None:
@@ -149,9 +149,9 @@ def test_a_run_on_a_cold_machine_changes_over_to_compiled_kernels(
     steps: list[int] = []
     go = advance._Lane._go
 
-    def watched(self: advance._Lane, plant: object, control: np.ndarray) -> None:
-        go(self, plant, control)  # type: ignore[arg-type]
-        steps.append(int(self.book.counts[recorder.N_STEPS]))
+    def watched(self: advance._Lane, setup: object, control: np.ndarray) -> None:
+        go(self, setup, control)  # type: ignore[arg-type]
+        steps.append(int(self.now.counts[recorder.N_STEPS]))
         if steps[-1] >= 60:
             ready.set()
 

@@ -20,12 +20,12 @@ import numpy as np
 from n2osim import jit, prepare
 from n2osim.engine import layout as L
 from n2osim.engine import recorder
-from n2osim.engine.balances import Plant
+from n2osim.engine.balances import Setup
 from n2osim.engine.filling import as_items
 from n2osim.engine.integrate import make_work
-from n2osim.engine.lane import run_lane
 from n2osim.engine.pack import Packed, pack
 from n2osim.engine.slices import Slices, asks
+from n2osim.engine.run_schedule import run_schedule
 
 _PLAIN_STEPS = 20  # plain steps between looks whether compiled kernels are there; some 0.1 s
 _PLAIN_ENOUGH = 10.0  # s of plain running in a process; who needs more waits for compiled kernels
@@ -64,22 +64,22 @@ class _Lane:
         self.packed = packed
         self.stop = Stop() if stop is None else stop
         self.y, self.modes = packed.y0.copy(), packed.modes0.copy()
-        self.lmodes = np.zeros(L.N_LANE_MODES, np.int64)
-        self.work = make_work(nb, packed.nodes, ny, len(packed.plant.stages))
-        self.book = recorder.make_book(nb, ny)
+        self.lmodes = np.zeros(L.N_RUN_MODES, np.int64)
+        self.work = make_work(nb, packed.nodes, ny, len(packed.setup.stages))
+        self.now = recorder.at_first(nb, ny)
         self.rows = np.empty((max(rows, 8), recorder.row_width(nb, ny)))
         self.events = np.empty((max(events, 8), recorder.EVENT_WIDTH))
         self.code = L.PAUSED
 
     def compiled(self) -> None:
         """Go on, compiled, to the end or until stopped."""
-        plant = self.packed.plant
-        if isinstance(plant.maps, list):  # it was packed for plain Python
-            plant = pack(self.packed.scenario).plant
+        setup = self.packed.setup
+        if isinstance(setup.maps, list):  # it was packed for plain Python
+            setup = pack(self.packed.scenario).setup
         if asks(self.packed.scenario):
-            self._ask(plant)
+            self._ask(setup)
         else:
-            self._go(plant, self.stop.control)
+            self._go(setup, self.stop.control)
 
     def plain(self) -> None:
         """Go on as plain Python, until compiled kernels are at hand."""
@@ -88,9 +88,9 @@ class _Lane:
             if waiting:  # it is slow enough
                 prepare.wait()
             else:
-                self._ask(self.packed.plant)
+                self._ask(self.packed.setup)
             return
-        plant = Plant(*map(as_objects, self.packed.plant))
+        setup = Setup(*map(as_objects, self.packed.setup))
         control = self.stop.control
         if waiting:
             control = control.copy()
@@ -100,30 +100,30 @@ class _Lane:
                     prepare.wait()
                     return
                 if waiting:
-                    steps = self.book.counts[recorder.N_STEPS]
+                    steps = self.now.counts[recorder.N_STEPS]
                     control[recorder.PAUSE_AT] = steps + _PLAIN_STEPS
                 began = time.monotonic()
-                self._go(plant, control)
+                self._go(setup, control)
                 _spent[0] += time.monotonic() - began
 
-    def _ask(self, plant: Plant) -> None:
+    def _ask(self, setup: Setup) -> None:
         """Go on from question to question (:mod:`n2osim.engine.slices`)."""
 
-        def call(plant: Plant, control: np.ndarray) -> int:
+        def call(setup: Setup, control: np.ndarray) -> int:
             compiled = jit.compiled()
-            self._go(plant if compiled else Plant(*map(as_objects, plant)), control)
+            self._go(setup if compiled else Setup(*map(as_objects, setup)), control)
             return int(self.code)
 
-        self.code = Slices(self, plant, call, self.stop.is_set).run()
+        self.code = Slices(self, setup, call, self.stop.is_set).run()
 
-    def _go(self, plant: Plant, control: np.ndarray) -> None:
-        self.rows, self.events, self.code = run_lane(
-            plant,
+    def _go(self, setup: Setup, control: np.ndarray) -> None:
+        self.rows, self.events, self.code = run_schedule(
+            setup,
             self.y,
             self.lmodes,
             self.modes,
             self.work,
-            self.book,
+            self.now,
             self.rows,
             self.events,
             control,
@@ -132,7 +132,7 @@ class _Lane:
 
     def tables(self) -> tuple[np.ndarray, np.ndarray, np.ndarray, int]:
         """Rows and events by items of the schedule, counts, ending code."""
-        counts = self.book.counts
+        counts = self.now.counts
         rows = self.rows[: counts[recorder.N_ROWS]]
         rows, events = as_items(self.packed, rows, self.events[: counts[recorder.N_EVENTS]])
         counts[recorder.N_EVENTS] = len(events)
@@ -147,40 +147,40 @@ def run_packed(
     ``rows`` and ``events`` are how many to make room for at first; both lists grow as needed.
     ``stop`` ends the run early (code L.PAUSED). Raises :class:`Interrupted` on Ctrl-C.
     """
-    lane = _Lane(packed, rows, events, stop)
+    whole = _Lane(packed, rows, events, stop)
     try:
         if not jit.compiled():
             prepare.start()
-            _plainly(lane)
-        if lane.code == L.PAUSED and not lane.stop.is_set():
-            _compiled(lane)
+            _plainly(whole)
+        if whole.code == L.PAUSED and not whole.stop.is_set():
+            _compiled(whole)
     except KeyboardInterrupt:
-        raise Interrupted(lane.tables()) from None
-    return lane.tables()
+        raise Interrupted(whole.tables()) from None
+    return whole.tables()
 
 
-def _plainly(lane: _Lane) -> None:
+def _plainly(whole: _Lane) -> None:
     """As plain Python; what it cannot do (a division by zero) is done again compiled."""
     try:
-        lane.plain()
+        whole.plain()
     except (ArithmeticError, ValueError):
         if not jit.pending():
             raise
         prepare.wait()
-        lane.__init__(lane.packed, len(lane.rows), len(lane.events), lane.stop)  # type: ignore[misc]
+        whole.__init__(whole.packed, len(whole.rows), len(whole.events), whole.stop)  # type: ignore[misc]
 
 
-def _compiled(lane: _Lane) -> None:
+def _compiled(whole: _Lane) -> None:
     handler = signal.getsignal(signal.SIGINT)
     watched = handler is not None and handler is not signal.SIG_IGN
     if not watched or threading.current_thread() is not threading.main_thread():
-        lane.compiled()
+        whole.compiled()
         return
     failure: list[BaseException] = []
 
     def work() -> None:
         try:
-            lane.compiled()
+            whole.compiled()
         except BaseException as problem:
             failure.append(problem)
         finally:
@@ -193,7 +193,7 @@ def _compiled(lane: _Lane) -> None:
         while not done.wait(0.1):
             pass
     except BaseException:
-        lane.stop.set()
+        whole.stop.set()
         done.wait()
         raise
     if failure:

@@ -12,9 +12,9 @@ from typing import NamedTuple
 import numpy as np
 
 from n2osim.engine import layout as L
-from n2osim.engine.draw import corner_after, total_outflow
 from n2osim.engine.films import film_place, inside_film, outside_film
 from n2osim.engine.fluid_node import equilibrium_state, shut
+from n2osim.engine.outflow import corner_after, total_outflow
 from n2osim.engine.zones import zone_rates, zone_state
 from n2osim.hardware.geometry import free_surface_area, wetted_fraction
 from n2osim.jit import leaf
@@ -23,10 +23,10 @@ from n2osim.physics.radiation import radiation_coefficient
 _THIN = 0.01  # half node over film resistance below which the surface is at the node's temperature
 
 
-class Plant(NamedTuple):
-    """Arrays that describe one lane; see :mod:`n2osim.engine.layout`."""
+class Setup(NamedTuple):
+    """Arrays that describe one run; see :mod:`n2osim.engine.layout`."""
 
-    lane: np.ndarray
+    whole: np.ndarray
     bottles: np.ndarray
     wall: np.ndarray
     segments: np.ndarray
@@ -38,11 +38,11 @@ class Plant(NamedTuple):
 
 
 @leaf
-def ambient_temperature(lane, ambient, t):
+def ambient_temperature(whole, ambient, t):
     """Air temperature (K) at run time ``t`` (s): constant, table over the clock, or day/night."""
-    clock = lane.clock0 + t
-    if lane.ambient_kind == 1:
-        n = lane.ambient_n
+    clock = whole.clock0 + t
+    if whole.ambient_kind == 1:
+        n = whole.ambient_n
         if clock <= ambient[0, 0]:
             return ambient[0, 1]
         i = corner_after(ambient, 1, n, clock)
@@ -50,20 +50,20 @@ def ambient_temperature(lane, ambient, t):
             return ambient[n - 1, 1]
         w = (clock - ambient[i - 1, 0]) / (ambient[i, 0] - ambient[i - 1, 0])
         return ambient[i - 1, 1] + w * (ambient[i, 1] - ambient[i - 1, 1])
-    if lane.ambient_kind == 2:
-        angle = 2.0 * math.pi * (clock - lane.ambient_hottest) / 86400.0
-        return lane.ambient_mean + lane.ambient_swing * math.cos(angle)
-    return lane.ambient_mean
+    if whole.ambient_kind == 2:
+        angle = 2.0 * math.pi * (clock - whole.ambient_hottest) / 86400.0
+        return whole.ambient_mean + whole.ambient_swing * math.cos(angle)
+    return whole.ambient_mean
 
 
 @leaf
-def bus_voltage(lane, bottles, modes, armed):
+def bus_voltage(whole, bottles, modes, armed):
     """Voltage at the heaters (V) when the supply's source resistance drops some of it."""
     g = 0.0
     for i in range(bottles.shape[0]):
         if heater_is_on(bottles, modes, armed, i):
             g += bottles[i].conductance
-    return lane.supply_voltage / (1.0 + lane.supply_resistance * g)
+    return whole.supply_voltage / (1.0 + whole.supply_resistance * g)
 
 
 @leaf
@@ -159,11 +159,11 @@ def _inside(b, given, t_node, r_half, area, st, wet, i, side, place, films, slop
 
 
 @leaf
-def _film_out(lane, b, given, t_surface, t_air, air):
+def _film_out(whole, b, given, t_surface, t_air, air):
     """Outside coefficient (W/m2/K), convection and radiation together unless given (not NaN)."""
     if not math.isnan(given):
         return given
-    h = outside_film(lane, b, t_surface, t_air, air)
+    h = outside_film(whole, b, t_surface, t_air, air)
     if b.radiation == 1:
         h += radiation_coefficient(t_surface, t_air, b.emissivity)
     return h
@@ -178,19 +178,19 @@ def _series(r, h, area):
 
 
 @leaf
-def _outer(lane, b, y, base, t_air, air, out, i):
+def _outer(whole, b, y, base, t_air, air, out, i):
     """Loss conductances of the covered and the bare side (W/K) and their driving temperatures."""
     n = b.n
     t_b = y[base + L.NODE0 + 2 * n - 1]
-    glb = _series(b.r_out_b, _film_out(lane, b, b.h_out_b, t_b, t_air, air), b.area_out_b)
+    glb = _series(b.r_out_b, _film_out(whole, b, b.h_out_b, t_b, t_air, air), b.area_out_b)
     if b.has_heater == 1:
         t_c = y[base + L.HEATER]
-        film = _film_out(lane, b, b.h_out_c, t_c, t_air, air) * b.cover_factor
+        film = _film_out(whole, b, b.h_out_c, t_c, t_air, air) * b.cover_factor
         r = b.cover_resistance / b.area_out_c
         glc = _series(r, film, b.area_out_c)
     else:
         t_c = y[base + L.NODE0 + 2 * n - 2]
-        glc = _series(b.r_out_c, _film_out(lane, b, b.h_out_c, t_c, t_air, air), b.area_out_c)
+        glc = _series(b.r_out_c, _film_out(whole, b, b.h_out_c, t_c, t_air, air), b.area_out_c)
     out[i, L.O_GLC] = glc
     out[i, L.O_GLB] = glb
     return glc * (t_c - t_air), glb * (t_b - t_air)
@@ -219,10 +219,10 @@ def _wall(wall, b, y, base, q_c, q_b, f):
 
 
 @leaf
-def _shell_rates(lane, b, wall, y, base, t_air, air, power, out, i, f):
+def _shell_rates(whole, b, wall, y, base, t_air, air, power, out, i, f):
     """Wall and heater rates for heat flows already in ``out``; returns the loss to the air (W)."""
     n = b.n
-    loss_c, loss_b = _outer(lane, b, y, base, t_air, air, out, i)
+    loss_c, loss_b = _outer(whole, b, y, base, t_air, air, out, i)
     _wall(wall, b, y, base, out[i, L.O_QC], out[i, L.O_QB], f)
     last = base + L.NODE0 + 2 * n - 2
     share = b.area_out_c / (b.area_out_c + b.area_out_b)
@@ -285,9 +285,9 @@ def _heat_in(b, y, base, st, work, out, i, slopes):
 
 
 @leaf
-def _sensor_rate(lane, b, y, base, out, i, flowing):
+def _sensor_rate(whole, b, y, base, out, i, flowing):
     """First-order lag of the pressure (gauge) that the switch sees; line side reads zero shut."""
-    gauge = out[i, L.O_P] - lane.p_ambient
+    gauge = out[i, L.O_P] - whole.p_ambient
     seen = gauge
     if b.line_side == 1 and flowing == 0:
         seen = 0.0
@@ -311,7 +311,7 @@ def _frozen(base, width, totals, out, i, f):
 
 
 @leaf
-def rates(t, t_segment, y, plant, lmodes, modes, work, f, out, slopes):
+def rates(t, t_segment, y, setup, lmodes, modes, work, f, out, slopes):
     """Fill ``f = dy/dt`` and ``out``; ``work``: scratch and memory (integrate.Work).
 
     ``slopes`` 1 also finds the film slopes that the implicit step linearises with.
@@ -319,24 +319,24 @@ def rates(t, t_segment, y, plant, lmodes, modes, work, f, out, slopes):
     Energy is conserved term by term: each exchange appears with both signs, and the running
     totals integrate the same numbers.
     """
-    lane = plant.lane[0]
-    nb = plant.bottles.shape[0]
-    width = L.NODE0 + 2 * plant.wall.shape[2]
-    t_out = ambient_temperature(lane, plant.ambient, t)
+    whole = setup.whole[0]
+    nb = setup.bottles.shape[0]
+    width = L.NODE0 + 2 * setup.wall.shape[2]
+    t_out = ambient_temperature(whole, setup.ambient, t)
     air = nb * width
-    t_air = y[air] if lane.air_node == 1 else t_out
+    t_air = y[air] if whole.air_node == 1 else t_out
     armed = lmodes[L.L_HEATER_ARMED]
-    volts = bus_voltage(lane, plant.bottles, modes, armed)
+    volts = bus_voltage(whole, setup.bottles, modes, armed)
     states = work.st
     for i in range(nb):
         if modes[i, L.FROZEN] == 0:
-            _fluid(plant.bottles[i], y, i * width, work.guess[i], states[i], out, i)
+            _fluid(setup.bottles[i], y, i * width, work.guess[i], states[i], out, i)
         else:
             shut(states[i])
-    total_outflow(t - t_segment, plant, lmodes, modes, states, work.shares, out)
+    total_outflow(t - t_segment, setup, lmodes, modes, states, work.shares, out)
     to_air = 0.0
     for i in range(nb):
-        b = plant.bottles[i]
+        b = setup.bottles[i]
         base = i * width
         st = states[i]
         if modes[i, L.FROZEN] != 0:
@@ -345,11 +345,11 @@ def rates(t, t_segment, y, plant, lmodes, modes, work, f, out, slopes):
         wet = _heat_in(b, y, base, st, work, out, i, slopes)
         power = 0.0
         out[i, L.O_GPOWER] = 0.0
-        if heater_is_on(plant.bottles, modes, armed, i):
+        if heater_is_on(setup.bottles, modes, armed, i):
             power, out[i, L.O_GPOWER] = _heater_power(b, y[base + L.HEATER], volts)
         out[i, L.O_POWER] = power
         grid = work.films.air[i]
-        loss = _shell_rates(lane, b, plant.wall[i], y, base, t_air, grid, power, out, i, f)
+        loss = _shell_rates(whole, b, setup.wall[i], y, base, t_air, grid, power, out, i, f)
         out[i, L.O_LOSS] = loss
         to_air += loss
         heat = out[i, L.O_QC] + out[i, L.O_QB]
@@ -362,7 +362,7 @@ def rates(t, t_segment, y, plant, lmodes, modes, work, f, out, slopes):
             f[base + L.M2] = 0.0
             f[base + L.U2] = 0.0
             f[base + L.BOILING] = 0.0
-        f[base + L.SENSOR] = _sensor_rate(lane, b, y, base, out, i, lmodes[L.L_FLOWING])
+        f[base + L.SENSOR] = _sensor_rate(whole, b, y, base, out, i, lmodes[L.L_FLOWING])
         q = air + 1 + i * L.N_TOTALS
         f[q + L.E_HEATER] = power
         f[q + L.Q_FLUID] = heat
@@ -370,6 +370,6 @@ def rates(t, t_segment, y, plant, lmodes, modes, work, f, out, slopes):
         f[q + L.M_OUT] = out[i, L.O_MDOT]
         f[q + L.H_OUT] = out[i, L.O_HOUT]
     f[air] = 0.0
-    if lane.air_node == 1:
-        gain = to_air + lane.air_sun + lane.air_conductance * (t_out - t_air)
-        f[air] = gain / lane.air_capacity
+    if whole.air_node == 1:
+        gain = to_air + whole.air_sun + whole.air_conductance * (t_out - t_air)
+        f[air] = gain / whole.air_capacity

@@ -36,13 +36,13 @@ def pressure_slopes(b, m, u, p, dtdu, guess, st):
 
 
 @leaf
-def exchange_slopes(plant, y, out, work):
+def exchange_slopes(setup, y, out, work):
     """Fill ``work.exchange`` for bottles on a manifold.
 
     The pressure of a bottle with two zones is held: its vapour gives.
     """
-    width = L.NODE0 + 2 * plant.wall.shape[2]
-    for i in range(plant.bottles.shape[0]):
+    width = L.NODE0 + 2 * setup.wall.shape[2]
+    for i in range(setup.bottles.shape[0]):
         row = work.exchange[i]
         row[K] = 0.0
         base = i * width
@@ -54,7 +54,7 @@ def exchange_slopes(plant, y, out, work):
         dpdu = 0.0
         if y[base + L.M2] <= 0.0:
             dpdm, dpdu = pressure_slopes(
-                plant.bottles[i],
+                setup.bottles[i],
                 y[base + L.M1],
                 y[base + L.U1],
                 p,

@@ -1,4 +1,4 @@
-"""Items of a schedule that are several segments of the plant, read back as one.
+"""Items of a schedule that are several segments of the engine, read back as one.
 
 A refill over time is small fillings with rests between them. Each lets in its part at once and
 adiabatically, as :mod:`n2osim.engine.refill` does; in the rest behind it the wall takes part. A
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 def as_items(packed: Packed, rows: np.ndarray, events: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Rows and events with the schedule's items in place of the plant's segments.
+    """Rows and events with the schedule's items in place of the engine's segments.
 
     Of an item in several segments only the first start and the last end stay as events.
     """

@@ -237,29 +237,29 @@ def inside_film(b, st, wet, i, place, t_wall, films):
 
 
 @leaf
-def _air_node(lane, b, k, row):
+def _air_node(whole, b, k, row):
     film = _AIR_LOW + _AIR_STEP * k
     length = b.length_out if b.standing == 1 else b.diameter_out
-    row[1], row[2] = natural_air(film, lane.p_ambient, length, b.standing)
-    row[3] = forced_air(film, lane.p_ambient, lane.air_speed, b.diameter_out)
+    row[1], row[2] = natural_air(film, whole.p_ambient, length, b.standing)
+    row[3] = forced_air(film, whole.p_ambient, whole.air_speed, b.diameter_out)
     row[0] = 1.0
 
 
 @leaf
-def outside_film(lane, b, t_surface, t_air, air):
+def outside_film(whole, b, t_surface, t_air, air):
     """Convection coefficient (W/m2/K) outside, as ``outside_coefficient``; ``air``: its grid."""
     film = 0.5 * (t_surface + t_air)
     x = (film - _AIR_LOW) / _AIR_STEP
     dT = math.sqrt((t_surface - t_air) ** 2 + SMALL_DT * SMALL_DT)
     if not (1.0 < x < _AIR - 2.0):
         length = b.length_out if b.standing == 1 else b.diameter_out
-        still, lift = natural_air(film, lane.p_ambient, length, b.standing)
-        forced = forced_air(film, lane.p_ambient, lane.air_speed, b.diameter_out)
+        still, lift = natural_air(film, whole.p_ambient, length, b.standing)
+        forced = forced_air(film, whole.p_ambient, whole.air_speed, b.diameter_out)
     else:
         k, w0, w1, w2, w3 = four_nodes(x, 0, _AIR)
         for m in range(k, k + 4):
             if air[m, 0] == 0.0:
-                _air_node(lane, b, m, air[m])
+                _air_node(whole, b, m, air[m])
         still = w0 * air[k, 1] + w1 * air[k + 1, 1] + w2 * air[k + 2, 1] + w3 * air[k + 3, 1]
         lift = w0 * air[k, 2] + w1 * air[k + 1, 2] + w2 * air[k + 2, 2] + w3 * air[k + 3, 2]
         forced = w0 * air[k, 3] + w1 * air[k + 1, 3] + w2 * air[k + 2, 3] + w3 * air[k + 3, 3]

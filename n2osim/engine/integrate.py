@@ -1,4 +1,4 @@
-"""Time integration of one lane: segment by segment, with switches as terminal events.
+"""Time integration of one run: segment by segment, with switches as terminal events.
 
 Within a stretch every mode is constant. After each step all armed thresholds are looked at; when
 one has been passed the step is repeated with a shorter length until the earliest crossing is met
@@ -38,7 +38,7 @@ _MAX_LOCATED = 400  # phase and level crossings that are met exactly; later ones
 
 
 class Work(NamedTuple):
-    """Scratch arrays of one lane (never shared between threads)."""
+    """Scratch arrays of one run (never shared between threads)."""
 
     a: np.ndarray
     border: np.ndarray
@@ -115,12 +115,12 @@ def _seen(b, y, base, out, i):
 
 
 @leaf
-def watch(plant, lmodes, modes, y, out, g):
+def watch(setup, lmodes, modes, y, out, g):
     """Fill ``g[i, k]`` with scaled event functions; > 0 means that the threshold is passed."""
-    width = L.NODE0 + 2 * plant.wall.shape[2]
-    seg = plant.segments[lmodes[L.L_SEGMENT]]
-    for i in range(plant.bottles.shape[0]):
-        b = plant.bottles[i]
+    width = L.NODE0 + 2 * setup.wall.shape[2]
+    seg = setup.segments[lmodes[L.L_SEGMENT]]
+    for i in range(setup.bottles.shape[0]):
+        b = setup.bottles[i]
         base = i * width
         for k in range(N_WATCH):
             g[i, k] = -1.0
@@ -147,7 +147,7 @@ def watch(plant, lmodes, modes, y, out, g):
         if modes[i, L.BURST] == 0:
             g[i, 7] = (out[i, L.O_P] - b.relief_pressure) / 1e5
     if modes[0, L.FROZEN] == 0:
-        g[0, 8] = _watch_window(seg, plant.lane[0], lmodes, out)
+        g[0, 8] = _watch_window(seg, setup.whole[0], lmodes, out)
 
 
 @leaf
@@ -163,11 +163,11 @@ def _watch_level(b, lmodes, modes, out, i, g):
 
 
 @leaf
-def _watch_window(seg, lane, lmodes, out):
+def _watch_window(seg, whole, lmodes, out):
     """Arming window on the first bottle's gauge pressure; only while flow is commanded."""
     if lmodes[L.L_FLOWING] == 0:
         return -1.0
-    p = out[0, L.O_P] - lane.p_ambient
+    p = out[0, L.O_P] - whole.p_ambient
     if lmodes[L.L_WINDOW_SHUT] == 0:
         return max(p - seg.window_high, seg.window_low - p) / 1e5
     band = min(_WINDOW_BAND, 0.25 * (seg.window_high - seg.window_low))
@@ -182,12 +182,12 @@ def _phase_event(out, i, rho):
 
 
 @leaf
-def fire(plant, lmodes, modes, y, out, g, codes):
+def fire(setup, lmodes, modes, y, out, g, codes):
     """Change modes for every passed threshold; returns (fired any, switch opened)."""
     fired = 0
     opened = 0
-    width = L.NODE0 + 2 * plant.wall.shape[2]
-    for i in range(plant.bottles.shape[0]):
+    width = L.NODE0 + 2 * setup.wall.shape[2]
+    for i in range(setup.bottles.shape[0]):
         for k in range(N_WATCH):
             codes[i, k] = -1
             if g[i, k] < 0.0:
@@ -206,7 +206,7 @@ def fire(plant, lmodes, modes, y, out, g, codes):
                 modes[i, L.CUT_OPEN] = 0
                 codes[i, k] = L.EV_CUT_CLOSE
             elif k == 4:
-                b = plant.bottles[i]
+                b = setup.bottles[i]
                 rho = (y[i * width + L.M1] + y[i * width + L.M2]) / b.volume
                 if modes[i, L.TWO_PHASE_FLAG] == 1:
                     codes[i, k] = _phase_event(out, i, rho)
@@ -241,18 +241,18 @@ def note_clear_of_boundary(modes, out):
 
 
 @leaf
-def outflow_slopes(plant, y, out, work):
+def outflow_slopes(setup, y, out, work):
     """How outflow changes with what is left, near the pressure it flows into (elsewhere zero).
 
     There the flow is stiff. ``slope`` (1/s): with mass that takes its enthalpy along; ``slope_u``
     (kg/s/J): with energy at constant mass. Two extra states per bottle.
     """
-    width = L.NODE0 + 2 * plant.wall.shape[2]
-    for i in range(plant.bottles.shape[0]):
+    width = L.NODE0 + 2 * setup.wall.shape[2]
+    for i in range(setup.bottles.shape[0]):
         work.slope[i] = 0.0
         work.slope_u[i] = 0.0
         work.h_draw[i] = 0.0
-        b = plant.bottles[i]
+        b = setup.bottles[i]
         drop = out[i, L.O_DROP]
         flow = out[i, L.O_MDOT]
         base = i * width
@@ -283,11 +283,11 @@ def _clear(pair):
 
 
 @leaf
-def zone_slopes(plant, y, work):
+def zone_slopes(setup, y, work):
     """Direction and gradient of every two-zone bottle's evaporation into ``work.evaporation``."""
-    width = L.NODE0 + 2 * plant.wall.shape[2]
-    for i in range(plant.bottles.shape[0]):
-        b = plant.bottles[i]
+    width = L.NODE0 + 2 * setup.wall.shape[2]
+    for i in range(setup.bottles.shape[0]):
+        b = setup.bottles[i]
         base = i * width
         pair = work.evaporation[i]
         _clear(pair)
@@ -305,11 +305,11 @@ def zone_slopes(plant, y, work):
 
 
 @leaf
-def report_boundaries(plant, y, out, work):
+def report_boundaries(setup, y, out, work):
     """Phase-boundary temperature of each bottle into ``out`` (needs the densities only)."""
-    width = L.NODE0 + 2 * plant.wall.shape[2]
-    for i in range(plant.bottles.shape[0]):
-        rho = (y[i * width + L.M1] + y[i * width + L.M2]) / plant.bottles[i].volume
+    width = L.NODE0 + 2 * setup.wall.shape[2]
+    for i in range(setup.bottles.shape[0]):
+        rho = (y[i * width + L.M1] + y[i * width + L.M2]) / setup.bottles[i].volume
         # During a hold the density does not change: keep what was found last time.
         if rho != work.boundary[i, 0]:
             work.boundary[i, 0] = rho
@@ -318,19 +318,19 @@ def report_boundaries(plant, y, out, work):
 
 
 @leaf
-def evaluate(t, t_segment, y, plant, lmodes, modes, work, f, out):
+def evaluate(t, t_segment, y, setup, lmodes, modes, work, f, out):
     """Rates and report at an accepted state, phase boundary included."""
-    rates(t, t_segment, y, plant, lmodes, modes, work, f, out, 1)
-    report_boundaries(plant, y, out, work)
+    rates(t, t_segment, y, setup, lmodes, modes, work, f, out, 1)
+    report_boundaries(setup, y, out, work)
 
 
 @leaf
-def error_norm(y, y1, error, plant, out, tolerance):
+def error_norm(y, y1, error, setup, out, tolerance):
     """Largest local error in units of its tolerance (temperatures K, energy as K, mass kg)."""
-    width = L.NODE0 + 2 * plant.wall.shape[2]
+    width = L.NODE0 + 2 * setup.wall.shape[2]
     worst = 0.0
-    for i in range(plant.bottles.shape[0]):
-        b = plant.bottles[i]
+    for i in range(setup.bottles.shape[0]):
+        b = setup.bottles[i]
         base = i * width
         m = y[base + L.M1] + y[base + L.M2]
         d = out[i, L.O_DTDU]
@@ -346,29 +346,29 @@ def error_norm(y, y1, error, plant, out, tolerance):
         worst = max(worst, abs(error[base + L.SENSOR]) / 200.0)
         for k in range(2 * b.n):
             worst = max(worst, abs(error[base + L.NODE0 + k]) / 3.5e-3)
-    worst = max(worst, abs(error[plant.bottles.shape[0] * width]) / 2e-2)
+    worst = max(worst, abs(error[setup.bottles.shape[0] * width]) / 2e-2)
     return worst / tolerance
 
 
 @leaf
-def next_stop(plant, seg, t, t_segment, t_end, places):
+def next_stop(setup, seg, t, t_segment, t_end, places):
     """Next instant at which a given table has a corner (s), at most the segment's end.
 
     ``places`` remembers how far each table has been passed: time only goes on.
     """
     stop = t_end
     for j in range(seg.stage0, seg.stage0 + seg.n_stages):
-        s = plant.stages[j]
+        s = setup.stages[j]
         while places[j] < s.table_n:
-            corner = t_segment + plant.tables[s.table0 + places[j], 0]
+            corner = t_segment + setup.tables[s.table0 + places[j], 0]
             if t + _TIME_EPS < corner:
                 stop = min(stop, corner)
                 break
             places[j] += 1
-    lane = plant.lane[0]
+    whole = setup.whole[0]
     last = places.shape[0] - 1
-    while lane.ambient_kind == 1 and places[last] < lane.ambient_n:
-        corner = plant.ambient[places[last], 0] - lane.clock0
+    while whole.ambient_kind == 1 and places[last] < whole.ambient_n:
+        corner = setup.ambient[places[last], 0] - whole.clock0
         if t + _TIME_EPS < corner:
             stop = min(stop, corner)
             break

@@ -1,6 +1,6 @@
 """Where everything sits in the arrays that the integrator works on.
 
-One lane (one scenario) is described by a few structured arrays and advanced as one state
+One run (one scenario) is described by a few structured arrays and advanced as one state
 vector ``y``. Names here are the only place where positions are written down.
 
 State vector, for ``nb`` bottles with ``n`` wall nodes from inside to outside::
@@ -70,8 +70,8 @@ E_HEATER, Q_FLUID, Q_LOSS, M_OUT, H_OUT, W_PUMP, N_TOTALS = 0, 1, 2, 3, 4, 5, 6
 SW_ON, CUT_OPEN, TWO_PHASE_FLAG, LIQUID_OUT, BURST, PHASE_CLEAR, FROZEN, N_MODES = range(8)
 # --- why a bottle is frozen out (0: it is not) --------------------------------------------
 HOT, FULL, COLD, EMPTY = 1, 2, 3, 4
-# --- modes of the lane ---------------------------------------------------------------------
-L_SEGMENT, L_WINDOW_SHUT, L_HEATER_ARMED, L_FLOWING, N_LANE_MODES = 0, 1, 2, 3, 4
+# --- modes of the run ---------------------------------------------------------------------
+L_SEGMENT, L_WINDOW_SHUT, L_HEATER_ARMED, L_FLOWING, N_RUN_MODES = 0, 1, 2, 3, 4
 
 
 # --- segment kinds -------------------------------------------------------------------------
@@ -129,7 +129,7 @@ EVENTS = (
     EV_EMPTY,
 ) = range(19)
 
-# --- how a lane ended ------------------------------------------------------------------------
+# --- how a run ended ------------------------------------------------------------------------
 OK, STEP_TOO_SMALL, TOO_MANY_STEPS, OUT_OF_RANGE, TOO_MANY_EVENTS, PAUSED = range(6)
 ENDINGS = (
     "schedule complete",

@@ -56,14 +56,14 @@ def shared_flow(feed, maps, p, h, p_back):
 
 
 @leaf
-def demand(plant, j, share, p, h):
+def demand(setup, j, share, p, h):
     """Flow (kg/s) that stage ``j`` takes from the manifold at ``share`` of its course, and the
     share of full opening with which it does."""
-    stage = plant.stages[j]
-    feed = plant.feeds[plant.feeds[stage.feed].shared]
+    stage = setup.stages[j]
+    feed = setup.feeds[setup.feeds[stage.feed].shared]
     if share <= 0.0:
         return 0.0, 0.0
-    full = shared_flow(feed, plant.maps, p, h, feed.p_back)
+    full = shared_flow(feed, setup.maps, p, h, feed.p_back)
     if stage.meter == L.BY_TARGET:
         wanted = share * stage.value
         if full > wanted:
@@ -120,39 +120,39 @@ def on_manifold(stage):
 
 
 @leaf
-def _taken(plant, first, shares, p, h):
+def _taken(setup, first, shares, p, h):
     """Flow (kg/s) that all stages on the manifold take from it."""
     total = 0.0
     for j in range(shares.shape[0]):
-        if on_manifold(plant.stages[first + j]):
-            total += demand(plant, first + j, shares[j], p, h)[0]
+        if on_manifold(setup.stages[first + j]):
+            total += demand(setup, first + j, shares[j], p, h)[0]
     return total
 
 
 @leaf
-def _surplus(plant, first, shares, branch, model, p, states, weights, flows):
+def _surplus(setup, first, shares, branch, model, p, states, weights, flows):
     """Inflow less outflow of the manifold at ``p`` (kg/s), inflow, fed to bottles, enthalpy."""
     came, h = give(states, weights, branch, model, p, flows)
     gone = receive(states, branch, model, p, h, flows)
-    return came - gone - _taken(plant, first, shares, p, h), came, gone, h
+    return came - gone - _taken(setup, first, shares, p, h), came, gone, h
 
 
 @leaf
-def _lowest(plant, first, shares, states):
+def _lowest(setup, first, shares, states):
     """Lower bracket of the manifold's pressure (Pa): an outlet's, or the emptiest bottle's."""
     low = math.inf
     for i in range(states.shape[0]):
         if not is_shut(states[i]):
             low = min(low, states[i, 1])
     for j in range(shares.shape[0]):
-        stage = plant.stages[first + j]
+        stage = setup.stages[first + j]
         if on_manifold(stage) and shares[j] > 0.0:
-            low = min(low, plant.feeds[stage.feed].p_back)
+            low = min(low, setup.feeds[stage.feed].p_back)
     return low
 
 
 @leaf
-def _at_top(plant, first, shares, branch, model, high, states, weights, flows):
+def _at_top(setup, first, shares, branch, model, high, states, weights, flows):
     """What would leave the manifold (kg/s) at the highest bottle's pressure, with its enthalpy."""
     top = 0
     for i in range(states.shape[0]):
@@ -162,51 +162,51 @@ def _at_top(plant, first, shares, branch, model, high, states, weights, flows):
             top = i
     h = weights[top] * states[top, 19] + (1.0 - weights[top]) * states[top, 11]
     gone = receive(states, branch, model, high, h, flows)
-    return gone + _taken(plant, first, shares, high, h)
+    return gone + _taken(setup, first, shares, high, h)
 
 
 @leaf
-def balance(plant, first, shares, branch, model, states, weights, flows):
+def balance(setup, first, shares, branch, model, states, weights, flows):
     """Flows of all branches: fills ``flows`` (bottle, side; kg/s, negative into a bottle).
 
     shares: course of every stage of the segment (``first`` on) at this instant. Returns the
     manifold's (pressure Pa, enthalpy J/kg). Anderson-Bjorck false position; what the feeds get is
     what the bottles lose on balance, exactly.
     """
-    low = _lowest(plant, first, shares, states)
+    low = _lowest(setup, first, shares, states)
     high = states[0, 1]
     for i in range(states.shape[0]):
         high = max(high, states[i, 1])
     a = 0.0
-    fa = -_at_top(plant, first, shares, branch, model, high, states, weights, flows)
+    fa = -_at_top(setup, first, shares, branch, model, high, states, weights, flows)
     if not (high > low) or fa == 0.0:
         for i in range(flows.shape[0]):
             flows[i, 0] = 0.0
             flows[i, 1] = 0.0
         return high, 0.0
     b = 1.0
-    fb, came, gone, h = _surplus(plant, first, shares, branch, model, low, states, weights, flows)
+    fb, came, gone, h = _surplus(setup, first, shares, branch, model, low, states, weights, flows)
     p = low
     for _ in range(60):
         if fb == fa or abs(fb) <= _CLOSED * came or abs(a - b) < 1e-12:
             break
         c = b - fb * (b - a) / (fb - fa)
         p = high - (high - low) * c * c
-        fc, came, gone, h = _surplus(plant, first, shares, branch, model, p, states, weights, flows)
+        fc, came, gone, h = _surplus(setup, first, shares, branch, model, p, states, weights, flows)
         a, fa = kept_end(a, fa, b, fb, fc)
         b = c
         fb = fc
-    _close(plant, first, shares, came, gone, flows)
+    _close(setup, first, shares, came, gone, flows)
     return p, h
 
 
 @leaf
-def _close(plant, first, shares, came, gone, flows):
+def _close(setup, first, shares, came, gone, flows):
     """With every solenoid shut the bottles give each other exactly what they take."""
     if gone <= 0.0:
         return
     for j in range(shares.shape[0]):
-        if on_manifold(plant.stages[first + j]) and shares[j] > 0.0:
+        if on_manifold(setup.stages[first + j]) and shares[j] > 0.0:
             return
     for i in range(flows.shape[0]):
         if flows[i, 0] < 0.0:
@@ -214,21 +214,21 @@ def _close(plant, first, shares, came, gone, flows):
 
 
 @leaf
-def opening(plant, first, shares, p, h):
+def opening(setup, first, shares, p, h):
     """Area-weighted share of full opening, and the weight, of the stages on the manifold."""
     part = 0.0
     area = 0.0
     for j in range(shares.shape[0]):
-        stage = plant.stages[first + j]
+        stage = setup.stages[first + j]
         if on_manifold(stage):
-            cda = plant.feeds[stage.feed].cda
-            part += cda * demand(plant, first + j, shares[j], p, h)[1]
+            cda = setup.feeds[stage.feed].cda
+            part += cda * demand(setup, first + j, shares[j], p, h)[1]
             area += cda
     return part, area
 
 
 @leaf
-def manifold_outflow(plant, first, shares, states, weights, out):
+def manifold_outflow(setup, first, shares, states, weights, out):
     """Add what the manifold draws from (or feeds to) every bottle to ``out``.
 
     Returns the opening's (weighted share, weight). The branch and its model are those of the
@@ -236,13 +236,13 @@ def manifold_outflow(plant, first, shares, states, weights, out):
     """
     k = -1
     for j in range(shares.shape[0]):
-        if k < 0 and on_manifold(plant.stages[first + j]):
-            k = plant.stages[first + j].feed
+        if k < 0 and on_manifold(setup.stages[first + j]):
+            k = setup.stages[first + j].feed
     if k < 0:
         return 0.0, 0.0
-    feed = plant.feeds[k]
+    feed = setup.feeds[k]
     flows = states[:, FLOWS : FLOWS + 2]
-    p, h = balance(plant, first, shares, feed.branch_cda, feed.model, states, weights, flows)
+    p, h = balance(setup, first, shares, feed.branch_cda, feed.model, states, weights, flows)
     valid = 1.0
     if h != 0.0:  # something flows
         T, rho, _x, _phase = state_ph(p, h)
@@ -261,4 +261,4 @@ def manifold_outflow(plant, first, shares, states, weights, out):
             out[i, L.O_HFED] = -flows[i, 0] * h
         else:
             out[i, L.O_HOUT] += flows[i, 0] * st[19] + flows[i, 1] * st[11]
-    return opening(plant, first, shares, p, h)
+    return opening(setup, first, shares, p, h)

@@ -13,8 +13,8 @@ import numpy as np
 
 from n2osim import jit
 from n2osim.engine import layout as L
-from n2osim.engine.balances import Plant
-from n2osim.engine.draw import LOWEST_OUTSIDE
+from n2osim.engine.balances import Setup
+from n2osim.engine.outflow import LOWEST_OUTSIDE
 from n2osim.engine.pack_schedule import pack_schedule
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import Feed
@@ -40,13 +40,13 @@ _CHOKED_ABOVE = 4.0  # times the back pressure; N2O chokes at 0.5 to 0.9 of the 
 
 @dataclass(frozen=True)
 class Packed:
-    """A scenario as arrays: plant, start vector, start modes, and how to read rows back.
+    """A scenario as arrays: set-up, start vector, start modes, and how to read rows back.
 
-    items: index into the schedule of each of the plant's segments (a refill over time is several).
+    items: index into the schedule of each of the set-up's segments (a refill over time is several).
     """
 
     scenario: Scenario
-    plant: Plant
+    setup: Setup
     y0: np.ndarray
     modes0: np.ndarray
     n_bottles: int
@@ -84,8 +84,8 @@ def pack(scenario: Scenario, maps: MapMaker | None = None) -> Packed:
     feeds, tables_of_feeds = _feeds(scenario, maps)
     segments, stages, tables, items = pack_schedule(scenario)
     air = _air_table(scenario, segments)
-    plant = Plant(
-        _lane(scenario, len(air)),
+    setup = Setup(
+        _whole(scenario, len(air)),
         bottles,
         wall,
         segments,
@@ -96,13 +96,13 @@ def pack(scenario: Scenario, maps: MapMaker | None = None) -> Packed:
         air if len(air) else np.zeros((1, 2)),
     )
     y0, modes0 = _start(scenario, bottles, n)
-    return Packed(scenario, plant, y0, modes0, nb, n, scenario.ambient.pressure, items)
+    return Packed(scenario, setup, y0, modes0, nb, n, scenario.ambient.pressure, items)
 
 
-def _lane(scenario: Scenario, n_air: int) -> np.ndarray:
+def _whole(scenario: Scenario, n_air: int) -> np.ndarray:
     a = scenario.ambient
-    lane = np.zeros(1, L.LANE)
-    r = lane[0]
+    whole = np.zeros(1, L.LANE)
+    r = whole[0]
     r["ambient_kind"] = a.air.index
     r["ambient_n"] = n_air
     a.air.pack(r)
@@ -118,7 +118,7 @@ def _lane(scenario: Scenario, n_air: int) -> np.ndarray:
     r["tolerance"] = scenario.numerics.tolerance
     r["max_step_hold"] = scenario.numerics.max_step_hold
     r["max_step_flow"] = scenario.numerics.max_step_flow
-    return lane
+    return whole
 
 
 def _air_table(scenario: Scenario, segments: np.ndarray) -> np.ndarray:

@@ -1,4 +1,4 @@
-"""What a lane writes down as it goes: rows of its state and report, and events."""
+"""What a run writes down as it goes: rows of its state and report, and events."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ ROW_HEAD = 3  # time, segment, kind of row (0 step, 1 before an event, 2 after i
 EVENT_WIDTH = 5  # time, code, bottle, segment, gauge pressure
 
 
-class Book(NamedTuple):
-    """Counters and current arrays of a lane; arrays so that kernels can change them."""
+class Now(NamedTuple):
+    """Counters and current arrays of a run; arrays so that kernels can change them."""
 
     counts: np.ndarray  # rows, events, steps, rejected, located crossings, trial steps, then the
     # segment, whether it has begun, and the steps before it
@@ -34,13 +34,13 @@ class Book(NamedTuple):
 N_ROWS, N_EVENTS, N_STEPS, N_REJECTED, N_LOCATED, N_INSTANT = range(6)
 N_SEGMENT, N_INSIDE, N_FIRST_STEP, N_COUNTS = range(6, 10)
 STOP, PAUSE_AT = 0, 1
-"""What a lane looks at before every step (``control``): not 0 stops it; number of steps to pause
+"""What a run looks at before every step (``control``): not 0 stops it; number of steps to pause
 at (0: never)."""
 
 
-def make_book(nb: int, ny: int) -> Book:
-    """Empty book for ``nb`` bottles and ``ny`` unknowns."""
-    return Book(
+def at_first(nb: int, ny: int) -> Now:
+    """Nothing done yet, for ``nb`` bottles and ``ny`` unknowns."""
+    return Now(
         np.zeros(N_COUNTS, np.int64),
         np.zeros(4),
         np.zeros(ny),
@@ -56,8 +56,8 @@ def make_book(nb: int, ny: int) -> Book:
 
 
 def row_width(nb: int, ny: int) -> int:
-    """Numbers in one row: head, state, report and modes of every bottle, lane modes."""
-    return ROW_HEAD + ny + nb * L.N_OUT + nb * L.N_MODES + L.N_LANE_MODES
+    """Numbers in one row: head, state, report and modes of every bottle, run modes."""
+    return ROW_HEAD + ny + nb * L.N_OUT + nb * L.N_MODES + L.N_RUN_MODES
 
 
 @jit
@@ -73,11 +73,11 @@ def grow(rows, needed):
 
 
 @leaf
-def write_row(rows, book, kind, y, out, lmodes, modes):
+def write_row(rows, now, kind, y, out, lmodes, modes):
     """Write the present instant as one row; kinds: see ``ROW_HEAD``."""
-    r = book.counts[N_ROWS]
+    r = now.counts[N_ROWS]
     row = rows[r]
-    row[0] = book.time[0]
+    row[0] = now.time[0]
     row[1] = lmodes[L.L_SEGMENT]
     row[2] = kind
     c = ROW_HEAD
@@ -92,28 +92,28 @@ def write_row(rows, book, kind, y, out, lmodes, modes):
         for k in range(L.N_MODES):
             row[c + k] = modes[i, k]
         c += L.N_MODES
-    for k in range(L.N_LANE_MODES):
+    for k in range(L.N_RUN_MODES):
         row[c + k] = lmodes[k]
-    book.counts[N_ROWS] = r + 1
+    now.counts[N_ROWS] = r + 1
 
 
 @leaf
-def write_event(events, book, code, bottle, segment, gauge):
+def write_event(events, now, code, bottle, segment, gauge):
     """Write one event of the present instant; ``gauge`` in Pa."""
-    n = book.counts[N_EVENTS]
-    events[n, 0] = book.time[0]
+    n = now.counts[N_EVENTS]
+    events[n, 0] = now.time[0]
     events[n, 1] = code
     events[n, 2] = bottle
     events[n, 3] = segment
     events[n, 4] = gauge
-    book.counts[N_EVENTS] = n + 1
+    now.counts[N_EVENTS] = n + 1
 
 
 @leaf
-def note_fired(plant, book, events, lmodes, out):
+def note_fired(setup, now, events, lmodes, out):
     """Write down every threshold that fired at this instant."""
     for i in range(out.shape[0]):
         for k in range(N_WATCH):
-            if book.codes[i, k] >= 0:
-                gauge = out[i, L.O_P] - plant.lane[0].p_ambient
-                write_event(events, book, book.codes[i, k], i, lmodes[L.L_SEGMENT], gauge)
+            if now.codes[i, k] >= 0:
+                gauge = out[i, L.O_P] - setup.whole[0].p_ambient
+                write_event(events, now, now.codes[i, k], i, lmodes[L.L_SEGMENT], gauge)

@@ -101,25 +101,25 @@ def pump_work(b, m, u, dm, seg, steps):
 
 
 @jit
-def refill(plant, s, y, modes):
+def refill(setup, s, y, modes):
     """Apply segment ``s``'s refill, if it is one: mass comes in with its enthalpy, at once.
 
     Energy balance of an adiabatic filling: U rises by the enthalpy that comes in, the pump's work
-    included. The wall takes part afterwards, as the run goes on. The totals book it as negative
+    included. The wall takes part afterwards, as the run goes on. The totals standing it as negative
     outflow, and the pump's work once more by itself.
     """
-    seg = plant.segments[s]
+    seg = setup.segments[s]
     if seg.kind != L.REFILL:
         return
-    width = L.NODE0 + 2 * plant.wall.shape[2]
-    nb = plant.bottles.shape[0]
+    width = L.NODE0 + 2 * setup.wall.shape[2]
+    nb = setup.bottles.shape[0]
     for i in range(nb):
         if seg.refill_bottle >= 0 and seg.refill_bottle != i:
             continue
         # Nobody fills a bottle whose relief device stands open.
         if modes[i, L.BURST] == 1 or modes[i, L.FROZEN] != 0:
             continue
-        b = plant.bottles[i]
+        b = setup.bottles[i]
         base = i * width
         m = y[base + L.M1] + y[base + L.M2]
         u = y[base + L.U1] + y[base + L.U2]

@@ -17,7 +17,7 @@ import numpy as np
 
 from n2osim.engine import layout as L
 from n2osim.engine import recorder
-from n2osim.engine.balances import Plant
+from n2osim.engine.balances import Setup
 from n2osim.errors import InputError
 from n2osim.hardware.asked import Controller, InsideWall, OutsideWall, Seen
 from n2osim.hardware.geometry import wetted_fraction
@@ -52,23 +52,23 @@ class Question:
 class Slices:
     """A run under way that is asked for.
 
-    call : carries the plant on, with a control array; returns the ending code. stopped : whether to
+    call : carries the run on, with a control array; returns the ending code. stopped : whether to
     stop.
     """
 
     def __init__(
         self,
-        lane: Any,
-        plant: Plant,
-        call: Callable[[Plant, np.ndarray], int],
+        whole: Any,
+        setup: Setup,
+        call: Callable[[Setup, np.ndarray], int],
         stopped: Callable[[], bool],
     ) -> None:
-        self.scenario: Scenario = lane.packed.scenario
-        self.lane, self.call, self.stopped = lane, call, stopped
-        self.fixed = plant.bottles
-        self.bottles = plant.bottles.copy()
-        self.plant = plant._replace(bottles=self.bottles)
-        self.width = lane.packed.width
+        self.scenario: Scenario = whole.packed.scenario
+        self.whole, self.call, self.stopped = whole, call, stopped
+        self.fixed = setup.bottles
+        self.bottles = setup.bottles.copy()
+        self.setup = setup._replace(bottles=self.bottles)
+        self.width = whole.packed.width
         self.armed = False
         self.memory: list[dict[str, Any]] = [{} for _ in self.bottles]
         self.questions = self._questions()
@@ -76,20 +76,20 @@ class Slices:
     # --- how it goes on ---------------------------------------------------------------------------
     def run(self) -> int:
         """To the end of the schedule; returns the ending code."""
-        counts = self.lane.book.counts
+        counts = self.whole.now.counts
         code = L.OK
-        while code == L.OK and counts[recorder.N_SEGMENT] < len(self.plant.segments):
+        while code == L.OK and counts[recorder.N_SEGMENT] < len(self.setup.segments):
             code = self._segment(int(counts[recorder.N_SEGMENT]))
         return code
 
     def _segment(self, s: int) -> int:
-        plant = self.plant._replace(segments=self.plant.segments[: s + 1])
-        counts, time = self.lane.book.counts, self.lane.book.time
-        self.armed = bool(plant.segments[s]["heater_armed"])
+        setup = self.setup._replace(segments=self.setup.segments[: s + 1])
+        counts, time = self.whole.now.counts, self.whole.now.time
+        self.armed = bool(setup.segments[s]["heater_armed"])
         for question in self.questions:
             question.due = float(time[0]) if question.before else math.inf
         self._ask(float(time[0]))
-        code = self.call(plant, np.array([1, 0]))  # begins it, and stops before the first step
+        code = self.call(setup, np.array([1, 0]))  # begins it, and stops before the first step
         if code != L.PAUSED:
             return code  # no time passes in it, or it failed
         end = float(time[3])
@@ -99,12 +99,12 @@ class Slices:
             time[3] = end
             if self._ask(float(time[0])):
                 step, time[2] = time[2], _FIRST
-                code = self.call(plant, np.array([0, counts[recorder.N_STEPS] + 1]))
+                code = self.call(setup, np.array([0, counts[recorder.N_STEPS] + 1]))
                 if code != L.PAUSED:
                     return code
                 time[2] = max(time[2], min(step, 1.0))
             time[3] = upto = min([end, *(q.due for q in self.questions)])
-            code = self.call(plant, np.array([0, 0]))
+            code = self.call(setup, np.array([0, 0]))
             if code != L.OK or time[0] < upto - _EPS or time[0] >= end - _EPS:
                 return code
             counts[recorder.N_SEGMENT], counts[recorder.N_INSIDE] = s, 1
@@ -143,11 +143,11 @@ class Slices:
         last = [0.0]
 
         def ask() -> bool:
-            if not self.armed or self.lane.modes[i, L.FROZEN]:
+            if not self.armed or self.whole.modes[i, L.FROZEN]:
                 return False
             answer = controller.decide(self._seen(i, last[0] > 0.0))
             share = _checked(f"{type(controller).__name__}.decide", float(answer), 1.0, "")
-            if share == last[0] and self.lane.modes[i, L.SW_ON] == (share > 0.0):
+            if share == last[0] and self.whole.modes[i, L.SW_ON] == (share > 0.0):
                 return False
             last[0] = share
             self._set_points(i, share > 0.0)
@@ -161,11 +161,11 @@ class Slices:
         return ask
 
     def _seen(self, i: int, on: bool) -> Seen:
-        b, y, base = self.bottles[i], self.lane.y, i * self.width
-        begun = self.lane.book.counts[recorder.N_ROWS] > 0
+        b, y, base = self.bottles[i], self.whole.y, i * self.width
+        begun = self.whole.now.counts[recorder.N_ROWS] > 0
         lagging = b["lag"] > 0.0 or not begun
-        gauge = y[base + L.SENSOR] if lagging else self.lane.book.out[i, L.O_GAUGE]
-        now = float(self.lane.book.time[0])
+        gauge = y[base + L.SENSOR] if lagging else self.whole.now.out[i, L.O_GAUGE]
+        now = float(self.whole.now.time[0])
         return Seen(
             now,
             self.scenario.clock_start + now,
@@ -178,8 +178,8 @@ class Slices:
         )
 
     def _air(self, now: float) -> float:
-        if self.plant.lane[0]["air_node"] == 1:
-            return float(self.lane.y[len(self.bottles) * self.width])
+        if self.setup.whole[0]["air_node"] == 1:
+            return float(self.whole.y[len(self.bottles) * self.width])
         return float(self.scenario.ambient.temperature_at(self.scenario.clock_start + now))
 
     def _inside(self, i: int) -> Callable[[], bool]:
@@ -197,8 +197,8 @@ class Slices:
         return ask
 
     def _inside_wall(self, i: int, part: str, side: str, k: int) -> InsideWall:
-        b, y, base = self.bottles[i], self.lane.y, i * self.width
-        out = self.lane.book.out[i]
+        b, y, base = self.bottles[i], self.whole.y, i * self.width
+        out = self.whole.now.out[i]
         heat, last = (L.O_QC, L.O_HC) if k == 0 else (L.O_QB, L.O_HB)
         level, standing = float(out[L.O_LEVEL]), int(b["standing"])
         diameter, length = float(b["diameter_in"]), float(b["length_in"])
@@ -210,7 +210,7 @@ class Slices:
             float((y[base + L.M1] + y[base + L.M2]) / b["volume"]),
             float(out[L.O_X]),
             float(wetted_fraction(level, diameter, length, standing)),
-            bool(self.lane.lmodes[L.L_FLOWING]),
+            bool(self.whole.lmodes[L.L_FLOWING]),
             diameter,
             length,
             standing == 1,
@@ -223,8 +223,8 @@ class Slices:
         name = f"{type(film).__name__}.coefficient"
 
         def ask() -> bool:
-            b, y, base = self.bottles[i], self.lane.y, i * self.width
-            air = self._air(float(self.lane.book.time[0]))
+            b, y, base = self.bottles[i], self.whole.y, i * self.width
+            air = self._air(float(self.whole.now.time[0]))
             for part, side, k in PARTS:
                 surface = y[base + self.width - 2 + k]
                 if k == 0 and b["has_heater"] == 1:

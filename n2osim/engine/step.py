@@ -33,14 +33,14 @@ C = (0.0, _A21, _A31 + _A32, _A43)
 
 
 @leaf
-def _chain(plant, out, i, hg, work):
+def _chain(setup, out, i, hg, work):
     """Fill and factor bottle ``i``'s matrix I - h gamma J (order: fluid, c0, b0, ..., heater).
 
     The fluid's unknown is its energy less what the mass drawn carries, so that outflow has no part
     in this chain.
     """
-    b = plant.bottles[i]
-    wall = plant.wall[i]
+    b = setup.bottles[i]
+    wall = setup.wall[i]
     a = work.a[i]
     n = b.n
     size = 2 * n + 2
@@ -114,22 +114,22 @@ def _covered_end(b):
 
 
 @leaf
-def prepare(plant, out, hg, work):
+def prepare(setup, out, hg, work):
     """Factor all chains for this step; Schur complement of the air node into ``work.schur``."""
-    lane = plant.lane[0]
-    nb = plant.bottles.shape[0]
+    whole = setup.whole[0]
+    nb = setup.bottles.shape[0]
     schur = 1.0
-    if lane.air_node == 1:
-        schur += hg * lane.air_conductance / lane.air_capacity
+    if whole.air_node == 1:
+        schur += hg * whole.air_conductance / whole.air_capacity
     for i in range(nb):
-        _chain(plant, out, i, hg, work)
-        if lane.air_node == 0:
+        _chain(setup, out, i, hg, work)
+        if whole.air_node == 0:
             continue
-        b = plant.bottles[i]
-        _air_column(b, plant.wall[i], out, i, hg, work.border[i])
+        b = setup.bottles[i]
+        _air_column(b, setup.wall[i], out, i, hg, work.border[i])
         solve(work.a[i], 2 * b.n + 2, work.border[i])
-        wb = hg * out[i, L.O_GLB] / lane.air_capacity
-        wc = hg * out[i, L.O_GLC] / lane.air_capacity
+        wb = hg * out[i, L.O_GLB] / whole.air_capacity
+        wc = hg * out[i, L.O_GLC] / whole.air_capacity
         schur += wb * (1.0 + work.border[i, 2 * b.n]) + wc * (1.0 + work.border[i, _covered_end(b)])
     work.schur[0] = schur
 
@@ -143,14 +143,14 @@ def _fluid_row(b, y, base):
 
 
 @leaf
-def _solve_stage(plant, y, out, hg, r, work):
+def _solve_stage(setup, y, out, hg, r, work):
     """Turn the right-hand side ``r`` (whole state) into the solution of (I - h gamma J) z = r."""
-    lane = plant.lane[0]
-    nb = plant.bottles.shape[0]
-    width = L.NODE0 + 2 * plant.wall.shape[2]
+    whole = setup.whole[0]
+    nb = setup.bottles.shape[0]
+    width = L.NODE0 + 2 * setup.wall.shape[2]
     air = nb * width
     for i in range(nb):
-        b = plant.bottles[i]
+        b = setup.bottles[i]
         base = i * width
         x = work.x[i]
         n = b.n
@@ -163,13 +163,13 @@ def _solve_stage(plant, y, out, hg, r, work):
         if b.lag > 0.0:
             r[base + L.SENSOR] /= 1.0 + hg / b.lag
     z_air = 0.0
-    if lane.air_node == 1:
+    if whole.air_node == 1:
         z_air = r[air]
         for i in range(nb):
-            b = plant.bottles[i]
+            b = setup.bottles[i]
             z_air += (
                 hg
-                / lane.air_capacity
+                / whole.air_capacity
                 * (
                     out[i, L.O_GLB] * work.x[i, 2 * b.n]
                     + out[i, L.O_GLC] * work.x[i, _covered_end(b)]
@@ -178,11 +178,11 @@ def _solve_stage(plant, y, out, hg, r, work):
         z_air /= work.schur[0]
         r[air] = z_air
     for i in range(nb):
-        b = plant.bottles[i]
+        b = setup.bottles[i]
         base = i * width
         n = b.n
         x = work.x[i]
-        if lane.air_node == 1:
+        if whole.air_node == 1:
             for k in range(2 * n + 2):
                 x[k] -= z_air * work.border[i, k]
         mass = (r[base + L.M1] - hg * work.slope_u[i] * x[0]) / (1.0 + hg * work.slope[i])
@@ -256,14 +256,14 @@ def _earlier(i, k, s):
 
 
 @leaf
-def _stage(i, y, f, h, totals0, plant, out0, work):
+def _stage(i, y, f, h, totals0, setup, out0, work):
     """Increment k_i from the rates ``f`` of its state."""
     k, r, s = work.k, work.r, work.s
     _earlier(i, k, s)
     hg = h * GAMMA
     for m in range(y.shape[0]):
         r[m] = hg * f[m] + s[m]
-    _solve_stage(plant, y, out0, hg, r, work)
+    _solve_stage(setup, y, out0, hg, r, work)
     for m in range(totals0):
         k[i, m] = (r[m] - s[m]) * _PER_GAMMA
     for m in range(totals0, y.shape[0]):
@@ -280,22 +280,22 @@ def _finish(y, k, y1, error):
 
 
 @leaf
-def take_step(t, t_segment, h, y, f0, out0, plant, lmodes, modes, work, y1, error):
+def take_step(t, t_segment, h, y, f0, out0, setup, lmodes, modes, work, y1, error):
     """Try one step of length ``h`` from ``y`` (rates ``f0``, report ``out0``) into ``y1``.
 
     Returns True when every stage stayed inside the range of the equation of state.
     """
-    nb = plant.bottles.shape[0]
+    nb = setup.bottles.shape[0]
     totals0 = y.shape[0] - nb * L.N_TOTALS
-    prepare(plant, out0, h * GAMMA, work)
-    _stage(0, y, f0, h, totals0, plant, out0, work)
+    prepare(setup, out0, h * GAMMA, work)
+    _stage(0, y, f0, h, totals0, setup, out0, work)
     for i in range(1, 4):
         _stage_state(i, y, work.k, work.y)
-        rates(t + C[i] * h, t_segment, work.y, plant, lmodes, modes, work, work.f, work.out, 0)
+        rates(t + C[i] * h, t_segment, work.y, setup, lmodes, modes, work, work.f, work.out, 0)
         for n in range(nb):
             good = math.isfinite(work.out[n, L.O_T] + work.out[n, L.O_MDOT])
             if modes[n, L.FROZEN] == 0 and not good:
                 return False
-        _stage(i, y, work.f, h, totals0, plant, out0, work)
+        _stage(i, y, work.f, h, totals0, setup, out0, work)
     _finish(y, work.k, y1, error)
     return True

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from n2osim.numbers import Units, instant, lasting
-from n2osim.results.drawing import held_shut
+from n2osim.results.gas_drawn import held_shut
 from n2osim.results.holds import above_from_start, led_by
 from n2osim.results.quantities import of_kind
 from n2osim.results.quantity import Quantity

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from n2osim.numbers import Units, lasting
-from n2osim.results.drawing import held_shut
+from n2osim.results.gas_drawn import held_shut
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run

@@ -67,7 +67,7 @@ def numbers_table(packed: Packed, rows: np.ndarray, counts: np.ndarray) -> np.nd
 
 def _facts(packed: Packed, records: np.ndarray) -> None:
     """What the formulas must know of the scenario."""
-    b = packed.plant.bottles
+    b = packed.setup.bottles
     records["kind"] = np.array(packed.kinds, float)[:, None]
     records["ambient"] = packed.p_ambient
     # Power is asked for by the controller's switch: a bottle that follows another is judged by its

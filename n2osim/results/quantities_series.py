@@ -60,7 +60,7 @@ class Rows:
         first, modes = ROW_HEAD + ny, ROW_HEAD + ny + nb * L.N_OUT
         self.out = self.r[first:modes].reshape(nb, L.N_OUT, -1)
         self.modes = self.r[modes : modes + nb * L.N_MODES].reshape(nb, L.N_MODES, -1)
-        self.lane = self.r[modes + nb * L.N_MODES :]
+        self.whole = self.r[modes + nb * L.N_MODES :]
 
     @property
     def nodes(self) -> Array:
@@ -71,7 +71,7 @@ class Rows:
     @property
     def air(self) -> Array:
         """Temperature of the air (time)."""
-        if self.packed.plant.lane["air_node"][0] == 1:
+        if self.packed.setup.whole["air_node"][0] == 1:
             return np.asarray(self.r[ROW_HEAD + self.packed.n_bottles * self.packed.width])
         s = self.packed.scenario
         return np.asarray(s.ambient.temperature_at(s.clock_start + self.r[0]), dtype=float)
@@ -93,7 +93,7 @@ def _mode(column: int) -> Callable[[Rows], Array]:
 
 
 def _capacity(r: Rows) -> Array:
-    bottles: Any = r.packed.plant.bottles
+    bottles: Any = r.packed.setup.bottles
     return np.array([b["heater_capacity"] if b["has_heater"] else 0.0 for b in bottles])
 
 
@@ -165,7 +165,7 @@ _part(
 SERIES.rows("series", "bottle part node")(
     "wall_heat_capacity_J_K",
     "heat capacity of each wall node",
-    lambda r: r.packed.plant.wall[:, :2, :].copy(),
+    lambda r: r.packed.setup.wall[:, :2, :].copy(),
 )
 SERIES.rows("series", "bottle")(
     "heater_heat_capacity_J_K", "heat capacity of the heater blanket", _capacity
@@ -180,10 +180,15 @@ _b("switch_closed", "pressure switch closed (asks for heat)", _mode(L.SW_ON), ki
 _b("cut_out_open", "surface cut-out has interrupted the heater", _mode(L.CUT_OPEN), kind="flag")
 _b("liquid_out", "pick-up uncovered", _mode(L.LIQUID_OUT), kind="flag")
 _b("relief_open", "relief device has opened", _mode(L.BURST), kind="flag")
-_t("flow_commanded", "the schedule asks for flow", lambda r: r.lane[L.L_FLOWING] > 0.5, kind="flag")
+_t(
+    "flow_commanded",
+    "the schedule asks for flow",
+    lambda r: r.whole[L.L_FLOWING] > 0.5,
+    kind="flag",
+)
 _t(
     "flow_inhibited",
     "the arming window holds the valve shut",
-    lambda r: r.lane[L.L_WINDOW_SHUT] > 0.5,
+    lambda r: r.whole[L.L_WINDOW_SHUT] > 0.5,
     kind="flag",
 )

@@ -9,7 +9,6 @@ import numpy as np
 
 from n2osim.hardware.engine import EngineSide
 from n2osim.physics import combustion as C
-from n2osim.results.drawing import GAS
 from n2osim.results.driver import driver
 from n2osim.results.engine_side import (
     LEAN,
@@ -21,6 +20,7 @@ from n2osim.results.engine_side import (
     pass_rows,
 )
 from n2osim.results.findings import LEAVE_FUEL_JETS
+from n2osim.results.gas_drawn import GAS
 from n2osim.results.instants import first_above, time_above
 from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.rules_feed import worst_bottleneck

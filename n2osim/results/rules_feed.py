@@ -11,7 +11,7 @@ import numpy as np
 
 from n2osim.hardware.feed import Feed
 from n2osim.numbers import both
-from n2osim.results.drawing import GAS, first_row
+from n2osim.results.gas_drawn import GAS, first_row
 from n2osim.results.judge import Case, Limit, Reading
 from n2osim.results.view import views
 from n2osim.scenario.schedule import Item

@@ -13,9 +13,9 @@ from n2osim.fluid.phase import TWO_PHASE
 from n2osim.hardware.cylinder_rules import HOT_CAR
 from n2osim.numbers import both, lasting
 from n2osim.physics.charge import trapped_liquid_pressure
-from n2osim.results.drawing import first_row, gas_flow, held_rows
 from n2osim.results.driver import driver
 from n2osim.results.findings import LEAVE_FUEL_JETS
+from n2osim.results.gas_drawn import first_row, gas_flow, held_rows
 from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.mounting import attitude, stranded_mass
 from n2osim.results.view import View

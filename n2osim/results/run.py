@@ -141,7 +141,7 @@ class Run(Comparable):
     @cached_property
     def gas_share(self) -> np.ndarray:
         """Share (0..1, by mass) of gas in what all bottles give together, shape (time,)."""
-        from n2osim.results.drawing import gas_share
+        from n2osim.results.gas_drawn import gas_share
 
         return gas_share(self)
 

@@ -1,4 +1,4 @@
-"""Numbers of one segment of a lane, from its rows: compiled, so that ensembles use the same."""
+"""Numbers of one segment, from its rows: compiled, so that ensembles use the same."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Many scenarios through the same compiled lane as ``simulate``, in chunks, on any executor.
+"""Many scenarios through the same compiled engine as ``simulate``, in chunks, on any executor.
 
 Each member has its own steps and switch events; nothing is shared between members, so results do
 not depend on chunk size, number of workers or executor, to the last bit on one machine.

@@ -2,7 +2,7 @@
 
 A :class:`Task` is plain data (scenarios, or one base scenario with dotted names and rows of
 values) and its answer a :class:`Chunk` of arrays, so that both survive pickling and any executor
-can carry them. A member goes the short way: pack, compiled lane, compiled summary; no Run object
+can carry them. A member goes the short way: pack, compiled run, compiled summary; no Run object
 is built unless the plan asks for measures of its own. A member that fails is written down with
 its reason and the rest goes on.
 """
@@ -173,13 +173,13 @@ class _Lane(NamedTuple):
 
 
 class MemberError(Exception):
-    """A lane that did not get through its schedule (becomes a Failed)."""
+    """A run that did not get through its schedule (becomes a Failed)."""
 
 
 def carry_out(scenario: Scenario, stop: Stop | None = None) -> _Lane:
     """Pack and run one scenario.
 
-    Raises MemberError when the lane ends early, KeyboardInterrupt when ``stop`` has been set.
+    Raises MemberError when the run ends early, KeyboardInterrupt when ``stop`` has been set.
     """
     packed = pack(scenario)
     rows, events, counts, code = run_packed(packed, _FIRST_ROWS, _FIRST_EVENTS, stop)
@@ -193,32 +193,32 @@ def carry_out(scenario: Scenario, stop: Stop | None = None) -> _Lane:
 def numbers_of(scenario: Scenario, outputs: Sequence[str] | None = None) -> dict[str, float]:
     """Columns of one scenario by name. Raises what ``simulate`` would raise."""
     try:
-        lane = carry_out(scenario)
+        whole = carry_out(scenario)
     except MemberError:
         scenario.run()  # raises the same with the partial run
         raise
     chosen = columns(layout_of(scenario), None if outputs is None else tuple(outputs))
     soon = [c for c in chosen if not c.late]
-    values = early(soon, numbers_table(lane.packed, lane.rows, lane.counts)[None])[0]
+    values = early(soon, numbers_table(whole.packed, whole.rows, whole.counts)[None])[0]
     found = dict(zip((c.name for c in soon), values.tolist()))
     late = [c for c in chosen if c.late]
-    return found | late_values(_run(lane), late) if late else found
+    return found | late_values(_run(whole), late) if late else found
 
 
-def _run(lane: _Lane) -> Run:
-    return build_run(lane.packed, lane.rows, lane.events, lane.counts, L.OK)
+def _run(whole: _Lane) -> Run:
+    return build_run(whole.packed, whole.rows, whole.events, whole.counts, L.OK)
 
 
 # --- series --------------------------------------------------------------------------------------
-def _sample(lane: _Lane, plan: Plan) -> np.ndarray:
+def _sample(whole: _Lane, plan: Plan) -> np.ndarray:
     """Series on the time grid, shape (series, bottle, time); NaN outside the run."""
     assert plan.times is not None
-    view = Rows(lane.packed, lane.rows)
-    out = np.empty((len(plan.series), lane.packed.n_bottles, len(plan.times)))
+    view = Rows(whole.packed, whole.rows)
+    out = np.empty((len(plan.series), whole.packed.n_bottles, len(plan.times)))
     for k, name in enumerate(plan.series):
         for i, values in enumerate(SERIES[name].formula(view)):
             x = values if values.ndim == 1 else values[0]
-            out[k, i] = np.interp(plan.times, lane.rows[:, 0], x, left=np.nan, right=np.nan)
+            out[k, i] = np.interp(plan.times, whole.rows[:, 0], x, left=np.nan, right=np.nan)
     return out
 
 
@@ -293,12 +293,12 @@ class _TaskWork:
     def one(self, k: int, stop: Stop | None = None) -> None:
         """Run member ``k`` of the task; nothing it raises on its own account gets out."""
         try:
-            lane = carry_out(self.task.scenario(k), stop)
-            layout = layout_of(lane.packed.scenario)
+            whole = carry_out(self.task.scenario(k), stop)
+            layout = layout_of(whole.packed.scenario)
             late = [c for c in columns(layout, self.plan.outputs) if c.late]
-            measured = self._measure(lane, late) if late or self.plan.measure else {}
-            series = None if self.plan.times is None else _sample(lane, self.plan)
-            records = numbers_table(lane.packed, lane.rows, lane.counts)
+            measured = self._measure(whole, late) if late or self.plan.measure else {}
+            series = None if self.plan.times is None else _sample(whole, self.plan)
+            records = numbers_table(whole.packed, whole.rows, whole.counts)
         except Exception as problem:
             kind = "IntegrationError" if isinstance(problem, MemberError) else None
             kind = kind or type(problem).__name__
@@ -311,11 +311,11 @@ class _TaskWork:
         if series is not None:
             self.series[k] = series
         if self.plan.events:
-            head = np.full((len(lane.events), 1), float(self.task.members[k]))
-            self.events[k] = np.hstack([head, lane.events])
+            head = np.full((len(whole.events), 1), float(self.task.members[k]))
+            self.events[k] = np.hstack([head, whole.events])
 
-    def _measure(self, lane: _Lane, late: Sequence[Column]) -> dict[str, float]:
-        run = _run(lane)
+    def _measure(self, whole: _Lane, late: Sequence[Column]) -> dict[str, float]:
+        run = _run(whole)
         found = late_values(run, late)
         if self.plan.measure is not None:
             found |= {str(name): float(value) for name, value in self.plan.measure(run).items()}

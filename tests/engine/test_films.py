@@ -28,8 +28,8 @@ def records(standing: bool) -> tuple[object, object]:
         mounting=Mounting(standing=standing),
         ambient=Ambient("70 degF", air_speed=0.4),
     )
-    plant = pack(scenario).plant
-    return advance.as_objects(plant.lane)[0], advance.as_objects(plant.bottles)[0]
+    setup = pack(scenario).setup
+    return advance.as_objects(setup.whole)[0], advance.as_objects(setup.bottles)[0]
 
 
 def state(T: float, rho: float) -> np.ndarray:
@@ -72,16 +72,16 @@ def test_inside_films_are_those_of_the_correlation(
 
 @pytest.mark.parametrize("standing", [False, True])
 def test_outside_films_are_those_of_the_correlation(standing: bool) -> None:
-    lane, b = records(standing)
+    whole, b = records(standing)
     grid = films.make_films(1).air[0]
     for T_air in (255.0, 295.0, 330.0):
         for dT in (-20.0, -0.3, 0.0, 0.01, 3.0, 60.0, 300.0):
-            h = films.outside_film(lane, b, T_air + dT, T_air, grid)
+            h = films.outside_film(whole, b, T_air + dT, T_air, grid)
             exact = outside_coefficient(
                 T_air + dT,
                 T_air,
-                lane.p_ambient,  # type: ignore[attr-defined]
-                lane.air_speed,  # type: ignore[attr-defined]
+                whole.p_ambient,  # type: ignore[attr-defined]
+                whole.air_speed,  # type: ignore[attr-defined]
                 b.diameter_out,  # type: ignore[attr-defined]
                 b.length_out,  # type: ignore[attr-defined]
                 int(standing),

@@ -102,14 +102,14 @@ def test_the_command_answers_ctrl_c_with_130_and_one_line(after: float, tmp_path
 
 def in_parts(packed: Packed, every: int, plain_first: bool) -> tuple[np.ndarray, np.ndarray]:
     """The same run with a pause every so many steps."""
-    lane = advance._Lane(packed, 8, 8, None)
+    whole = advance._Lane(packed, 8, 8, None)
     if plain_first:
-        lane.stop.control[recorder.PAUSE_AT] = every
-        lane._go(advance.Plant(*map(advance.as_objects, packed.plant)), lane.stop.control)
-    while lane.code == L.PAUSED:
-        lane.stop.control[recorder.PAUSE_AT] += every
-        lane.compiled()
-    rows, events, _, code = lane.tables()
+        whole.stop.control[recorder.PAUSE_AT] = every
+        whole._go(advance.Setup(*map(advance.as_objects, packed.setup)), whole.stop.control)
+    while whole.code == L.PAUSED:
+        whole.stop.control[recorder.PAUSE_AT] += every
+        whole.compiled()
+    rows, events, _, code = whole.tables()
     assert code == L.OK
     return rows, events
 

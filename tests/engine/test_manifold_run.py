@@ -242,14 +242,14 @@ def flashing(model, x, T, length):
 
     jets, line = Jets(2, "0.03 in", length=length), FeedLine.from_dash(3, "14 ft")
     feed = Feed(jets, line=line, valve=Valve("2.5 mm"), model=model)
-    plant = pack(pair(*EQUAL, feed=feed)).plant
+    setup = pack(pair(*EQUAL, feed=feed)).setup
     sat = fluid.saturation(T)
     p, h = float(sat.p), float(sat.h_l + x * (sat.h_v - sat.h_l))
     T1, rho, _x, _phase = state_ph(p, h)
     s = state_Trho(T1, rho)[3]
     exact = network_flow(feed_elements(feed), MODELS[model].index, p, h, s, rho, T1, 101325.0)[0]
-    shared = as_objects(plant.feeds)[plant.feeds["shared"][0]]
-    return shared_flow(shared, plant.maps, p, h, 101325.0), exact
+    shared = as_objects(setup.feeds)[setup.feeds["shared"][0]]
+    return shared_flow(shared, setup.maps, p, h, 101325.0), exact
 
 
 @pytest.mark.parametrize("T", [285.0, 295.0, 303.0, 307.0])
@@ -288,7 +288,7 @@ def test_branch_is_bottle_valve_and_pick_up_in_series():
     heads = 1.5 + 0.02 * 0.3 / 0.006 + 1.0
     expected = (valve.cda**-2 + heads / tube.area**2) ** -0.5
     feed = dataclasses.replace(JETS, bottle_valve=valve, pickup=tube)
-    packed = pack(pair(*EQUAL, feed=feed)).plant.feeds["branch_cda"][0]
+    packed = pack(pair(*EQUAL, feed=feed)).setup.feeds["branch_cda"][0]
     BRANCH.relative((branch_area(feed), packed), expected)
 
 

@@ -130,7 +130,7 @@ def test_work_and_end_state_against_coolprop(case, efficiency) -> None:
 def test_specific_work_against_coolprop_and_bernoulli(T: float, rise: float) -> None:
     p1, _, _, rho = supply(T)
     s = Scenario(BOTTLE, [at_once(T, pump_efficiency=1.0)], fill=2.0, start=280.0)
-    found = specific_pump_work(p1 + rise, as_objects(pack(s).plant.segments)[0])
+    found = specific_pump_work(p1 + rise, as_objects(pack(s).setup.segments)[0])
     SPECIFIC.relative(found, isentropic_work(T, p1 + rise))
     # Compressing makes it denser: below dp / rho1, above dp over the density at the end.
     FLUID.update(CP.PSmass_INPUTS, p1 + rise, supply(T)[2])
@@ -139,8 +139,8 @@ def test_specific_work_against_coolprop_and_bernoulli(T: float, rise: float) -> 
 
 def test_specific_work_begins_at_the_supply() -> None:
     p1 = supply(290.0)[0]
-    plant = pack(Scenario(BOTTLE, [at_once(290.0)], fill=2.0, start=280.0)).plant
-    segment = as_objects(plant.segments)[0]
+    setup = pack(Scenario(BOTTLE, [at_once(290.0)], fill=2.0, start=280.0)).setup
+    segment = as_objects(setup.segments)[0]
     work = [specific_pump_work(p1 + x, segment) for x in (-1e6, -1.0, 1e3)]
     assert work[:2] == [0.0, 0.0] and 0.0 < work[2] < 5.0
     assert specific_pump_work(float("nan"), segment) == 0.0
@@ -149,8 +149,8 @@ def test_specific_work_begins_at_the_supply() -> None:
 def test_steps_over_the_mass_are_enough() -> None:
     for T1, T0, m0, m1 in CASES:
         s = Scenario(BOTTLE, [at_once(degF(T1), to=m1 * LB)], fill=m0 * LB, start=degF(T0))
-        plant, y = pack(s).plant, pack(s).y0
-        bottle, segment = as_objects(plant.bottles)[0], as_objects(plant.segments)[0]
+        setup, y = pack(s).setup, pack(s).y0
+        bottle, segment = as_objects(setup.bottles)[0], as_objects(setup.segments)[0]
         given = (bottle, y[0], y[1], (m1 - m0) * LB, segment)
         assert pump_work(*given, 64) == pytest.approx(pump_work(*given, 512), rel=2e-4)
 

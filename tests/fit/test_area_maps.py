@@ -68,7 +68,7 @@ def test_a_course_is_that_of_the_run() -> None:
     for name in ("time", "pressure_gauge", "mass", "fluid_temperature", "shell_temperature"):
         np.testing.assert_array_equal(getattr(quick, name), getattr(whole, name))
     assert quick.empty_mass == whole.empty_mass
-    assert pack(drain(), interpolated_map).plant.maps.shape == pack(drain()).plant.maps.shape
+    assert pack(drain(), interpolated_map).setup.maps.shape == pack(drain()).setup.maps.shape
 
 
 def test_a_scenario_that_cannot_run_has_no_course() -> None:

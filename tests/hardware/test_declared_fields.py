@@ -153,7 +153,7 @@ def test_neither_wind_nor_sun_gets_into_a_closed_boot() -> None:
 
     still = car().replace(ambient=n2.Ambient("40 degF", enclosure=n2.Boot()))
     windy = still.replace({"ambient.air_speed": "40 mph", "ambient.sun": 800.0})
-    a, b = pack(still).plant, pack(windy).plant
-    assert (a.lane == b.lane).all() and (a.bottles["sun"] == b.bottles["sun"]).all()
+    a, b = pack(still).setup, pack(windy).setup
+    assert (a.whole == b.whole).all() and (a.bottles["sun"] == b.bottles["sun"]).all()
     outside = windy.replace("ambient.enclosure", None)
-    assert pack(outside).plant.lane["air_speed"][0] > 17.0
+    assert pack(outside).setup.whole["air_speed"][0] > 17.0

@@ -154,14 +154,14 @@ from n2osim.engine.advance import as_objects
 from n2osim.engine.integrate import _seen
 from n2osim.engine.pack import pack
 for sensor in ("bottle", "half"):
-    plant = pack(n2.Scenario(
+    setup = pack(n2.Scenario(
         n2.Bottle.preset("aluminium", "10 lb"), fill="9 lb", start="80 degF",
         heater=n2.Heater("300 W"), schedule=[n2.Hold("1 s")],
         switch=n2.PressureSwitch("900 psig", "950 psig", sensor, offset=1e4),
-    )).plant
+    )).setup
     out = np.zeros((1, L.N_OUT))
     out[0, L.O_GAUGE] = 6e6
-    print(_seen(as_objects(plant.bottles)[0], np.zeros(20), 0, out, 0))
+    print(_seen(as_objects(setup.bottles)[0], np.zeros(20), 0, out, 0))
 """
 BRANCH = """\
     if b.line_side == 2:

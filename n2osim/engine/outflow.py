@@ -117,11 +117,11 @@ def feed_flow(feed, maps, b, st, fraction, out, i):
 
 
 @leaf
-def _prescribed(lane, b, st, flow, out, i):
+def _prescribed(whole, b, st, flow, out, i):
     w = pickup_weight(b, st)
     # A prescribed outflow cannot take what is not there, nor draw a bottle below the outside's
     # pressure: it fades over the last gram and the last 20 kPa (3 psi).
-    drop = st[1] - max(lane.p_ambient, LOWEST_OUTSIDE)
+    drop = st[1] - max(whole.p_ambient, LOWEST_OUTSIDE)
     flow *= min(1.0, st[17] / 1e-3) * min(1.0, max(0.0, drop) / FADE_DROP)
     if 0.0 < drop < FADE_DROP:
         # Linear in the drop here, where outflow through an orifice goes with its square root.
@@ -130,9 +130,9 @@ def _prescribed(lane, b, st, flow, out, i):
 
 
 @leaf
-def _relief(lane, b, st, out, i):
+def _relief(whole, b, st, out, i):
     """Full-bore vent through a burst disc: from the top, homogeneous equilibrium."""
-    outside = max(lane.p_ambient, LOWEST_OUTSIDE)
+    outside = max(whole.p_ambient, LOWEST_OUTSIDE)
     if st[1] <= outside:
         return
     g, c, v, throat = orifice_flux(HEM, st[1], st[11], st[12], st[10], st[13], outside)
@@ -143,12 +143,12 @@ def _relief(lane, b, st, out, i):
 
 
 @leaf
-def total_outflow(t, plant, lmodes, modes, states, shares, out):
+def total_outflow(t, setup, lmodes, modes, states, shares, out):
     """Outflow of every bottle (kg/s, W) at ``t`` seconds into the segment, into ``out``.
 
     ``shares`` (as long as there are stages) is scratch.
     """
-    nb = plant.bottles.shape[0]
+    nb = setup.bottles.shape[0]
     for i in range(nb):
         out[i, L.O_MDOT] = 0.0
         out[i, L.O_HOUT] = 0.0
@@ -161,65 +161,65 @@ def total_outflow(t, plant, lmodes, modes, states, shares, out):
         out[i, L.O_P_MANIFOLD] = 0.0
         out[i, L.O_FED] = 0.0
         out[i, L.O_HFED] = 0.0
-        out[i, L.O_DRAW] = pickup_weight(plant.bottles[i], states[i])
+        out[i, L.O_DRAW] = pickup_weight(setup.bottles[i], states[i])
         if modes[i, L.BURST] == 1 and modes[i, L.FROZEN] == 0:
-            _relief(plant.lane[0], plant.bottles[i], states[i], out, i)
+            _relief(setup.whole[0], setup.bottles[i], states[i], out, i)
     if lmodes[L.L_FLOWING] == 0 or lmodes[L.L_WINDOW_SHUT] == 1:
         return
-    seg = plant.segments[lmodes[L.L_SEGMENT]]
+    seg = setup.segments[lmodes[L.L_SEGMENT]]
     part = 0.0
     weight = 0.0
     if nb > 1:
-        part, weight = _from_manifold(t, plant, seg, states, shares[: seg.n_stages], out)
+        part, weight = _from_manifold(t, setup, seg, states, shares[: seg.n_stages], out)
     for j in range(seg.stage0, seg.stage0 + seg.n_stages):
-        stage = plant.stages[j]
+        stage = setup.stages[j]
         if nb == 1 or not on_manifold(stage):
-            part += _stage(t, plant, stage, states, out) * plant.feeds[stage.feed].cda
-            weight += plant.feeds[stage.feed].cda
+            part += _stage(t, setup, stage, states, out) * setup.feeds[stage.feed].cda
+            weight += setup.feeds[stage.feed].cda
     for i in range(nb):
         out[i, L.O_OPEN] = part / weight if weight > 0.0 else 0.0
 
 
 @leaf
-def _from_manifold(t, plant, seg, states, shares, out):
+def _from_manifold(t, setup, seg, states, shares, out):
     """Stages that all bottles feed together."""
     for j in range(seg.n_stages):
-        stage = plant.stages[seg.stage0 + j]
-        shares[j] = table_value(plant.tables, stage.table0, stage.table_n, t)
-    return manifold_outflow(plant, seg.stage0, shares, states, out[:, L.O_DRAW], out)
+        stage = setup.stages[seg.stage0 + j]
+        shares[j] = table_value(setup.tables, stage.table0, stage.table_n, t)
+    return manifold_outflow(setup, seg.stage0, shares, states, out[:, L.O_DRAW], out)
 
 
 @leaf
-def _stage(t, plant, stage, states, out):
+def _stage(t, setup, stage, states, out):
     """One stage, metered by area, mass flow or target; returns its share of full opening.
 
     A prescribed outflow of several bottles is shared equally.
     """
-    share = table_value(plant.tables, stage.table0, stage.table_n, t)
-    nb = plant.bottles.shape[0]
+    share = table_value(setup.tables, stage.table0, stage.table_n, t)
+    nb = setup.bottles.shape[0]
     for i in range(nb):
         if is_shut(states[i]) or (stage.bottle >= 0 and stage.bottle != i):
             continue
-        b = plant.bottles[i]
+        b = setup.bottles[i]
         if stage.meter == L.BY_MASS_FLOW:
             each = 1.0 if stage.bottle >= 0 else 1.0 / nb
-            _prescribed(plant.lane[0], b, states[i], each * share * stage.value, out, i)
+            _prescribed(setup.whole[0], b, states[i], each * share * stage.value, out, i)
             continue
-        feed = plant.feeds[stage.feed]
+        feed = setup.feeds[stage.feed]
         if stage.meter == L.BY_AREA:
-            feed_flow(feed, plant.maps, b, states[i], share, out, i)
+            feed_flow(feed, setup.maps, b, states[i], share, out, i)
             continue
-        share = _by_target(feed, plant, b, states, share * stage.value, out, i)
+        share = _by_target(feed, setup, b, states, share * stage.value, out, i)
     return share
 
 
 @leaf
-def _by_target(feed, plant, b, states, target, out, i):
+def _by_target(feed, setup, b, states, target, out, i):
     """Hold a wanted flow by pulsing the valve; fully open where it can no longer be held."""
     before_m = out[i, L.O_MDOT]
     before_h = out[i, L.O_HOUT]
     before_l = out[i, L.O_MDOT_L]
-    full = feed_flow(feed, plant.maps, b, states[i], 1.0, out, i)
+    full = feed_flow(feed, setup.maps, b, states[i], 1.0, out, i)
     duty = 1.0
     if full > target:
         duty = target / full

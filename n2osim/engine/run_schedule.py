@@ -1,4 +1,4 @@
-"""Run one lane through its schedule and write down rows and events."""
+"""Run a scenario through its schedule and write down rows and events."""
 
 from __future__ import annotations
 
@@ -51,26 +51,26 @@ _THIN = 3.0  # kg/m3, about saturated vapour at the triple point
 
 
 @leaf
-def _most_events(plant):
+def _most_events(setup):
     """Most events that one instant can write, segment start and end included."""
-    return _MAX_ROUNDS * N_WATCH * plant.bottles.shape[0] + 2
+    return _MAX_ROUNDS * N_WATCH * setup.bottles.shape[0] + 2
 
 
 @leaf
-def _settle(plant, lmodes, modes, y, work, book, rows, events, kind):
+def _settle(setup, lmodes, modes, y, work, now, rows, events, kind):
     """Fire everything already passed at this instant; returns (ending code, switch opened)."""
     opened = 0
     for _ in range(_MAX_ROUNDS):
-        evaluate(book.time[0], book.time[1], y, plant, lmodes, modes, work, book.f, book.out)
-        if not _in_range(book.out, modes):
+        evaluate(now.time[0], now.time[1], y, setup, lmodes, modes, work, now.f, now.out)
+        if not _in_range(now.out, modes):
             return L.OUT_OF_RANGE, opened
-        watch(plant, lmodes, modes, y, book.out, book.g)
-        fired, off = fire(plant, lmodes, modes, y, book.out, book.g, book.codes)
+        watch(setup, lmodes, modes, y, now.out, now.g)
+        fired, off = fire(setup, lmodes, modes, y, now.out, now.g, now.codes)
         opened = max(opened, off)
         if fired == 0:
-            write_row(rows, book, kind, y, book.out, lmodes, modes)
+            write_row(rows, now, kind, y, now.out, lmodes, modes)
             return L.OK, opened
-        note_fired(plant, book, events, lmodes, book.out)
+        note_fired(setup, now, events, lmodes, now.out)
     return L.TOO_MANY_EVENTS, opened
 
 
@@ -117,16 +117,16 @@ def _mark_passed(before, after, codes):
 
 
 @leaf
-def _try(plant, lmodes, modes, y, work, book, h):
+def _try(setup, lmodes, modes, y, work, now, h):
     """Step of length ``h``; False when a stage or the end left the range."""
-    t = book.time[0]
-    book.counts[N_INSTANT] += 1
+    t = now.time[0]
+    now.counts[N_INSTANT] += 1
     if not take_step(
-        t, book.time[1], h, y, book.f, book.out, plant, lmodes, modes, work, book.y1, book.error
+        t, now.time[1], h, y, now.f, now.out, setup, lmodes, modes, work, now.y1, now.error
     ):
         return False
-    evaluate(t + h, book.time[1], book.y1, plant, lmodes, modes, work, book.f1, book.out1)
-    return _in_range(book.out1, modes)
+    evaluate(t + h, now.time[1], now.y1, setup, lmodes, modes, work, now.f1, now.out1)
+    return _in_range(now.out1, modes)
 
 
 @leaf
@@ -137,7 +137,7 @@ def _less(g, before):
 
 
 @leaf
-def _locate(plant, lmodes, modes, y, work, book, h):
+def _locate(setup, lmodes, modes, y, work, now, h):
     """Shorten a step that passed the marked thresholds until it ends just behind the first.
 
     False position (Anderson and Bjorck, BIT 13 (1973) 253) on the largest of their functions
@@ -145,8 +145,8 @@ def _locate(plant, lmodes, modes, y, work, book, h):
     50 uK of a heater or 5 uK of a phase boundary: no sensor could tell.
     """
     low, high = 0.0, h
-    g_low = _highest_of(book.g0, book.codes)
-    g_high = _highest_of(book.g, book.codes)
+    g_low = _highest_of(now.g0, now.codes)
+    g_high = _highest_of(now.g, now.codes)
     behind = g_high
     side = 0
     last = h
@@ -157,11 +157,11 @@ def _locate(plant, lmodes, modes, y, work, book, h):
         if turn % 5 == 4 or not (low < trial < high):
             trial = 0.5 * (low + high)
         last = trial
-        if not _try(plant, lmodes, modes, y, work, book, trial):
+        if not _try(setup, lmodes, modes, y, work, now, trial):
             high = trial
             continue
-        watch(plant, lmodes, modes, book.y1, book.out1, book.g)
-        g = _highest_of(book.g, book.codes)
+        watch(setup, lmodes, modes, now.y1, now.out1, now.g)
+        g = _highest_of(now.g, now.codes)
         if g >= 0.0:
             g_low *= _less(g, g_high) if side == 1 else 1.0
             high, g_high, behind, side = trial, g, g, 1
@@ -169,7 +169,7 @@ def _locate(plant, lmodes, modes, y, work, book, h):
             g_high *= _less(g, g_low) if side == -1 else 1.0
             low, g_low, side = trial, g, -1
     if last != high:
-        _try(plant, lmodes, modes, y, work, book, high)
+        _try(setup, lmodes, modes, y, work, now, high)
     return high
 
 
@@ -184,91 +184,91 @@ def _is_sharp(g):
 
 
 @leaf
-def _copy_accepted(y, book, h):
-    book.time[0] += h
+def _copy_accepted(y, now, h):
+    now.time[0] += h
     for m in range(y.shape[0]):
-        y[m] = book.y1[m]
-        book.f[m] = book.f1[m]
-    for i in range(book.out.shape[0]):
+        y[m] = now.y1[m]
+        now.f[m] = now.f1[m]
+    for i in range(now.out.shape[0]):
         for k in range(L.N_OUT):
-            book.out[i, k] = book.out1[i, k]
+            now.out[i, k] = now.out1[i, k]
 
 
 @leaf
-def _advance(plant, lmodes, modes, y, work, book, stop, h_max, tolerance):
+def _advance(setup, lmodes, modes, y, work, now, stop, h_max, tolerance):
     """Make one accepted step towards ``stop``; returns (ending code, crossed a threshold)."""
-    h = min(book.time[2], h_max)
-    note_clear_of_boundary(modes, book.out)
-    outflow_slopes(plant, y, book.out, work)
-    exchange_slopes(plant, y, book.out, work)
-    zone_slopes(plant, y, work)
+    h = min(now.time[2], h_max)
+    note_clear_of_boundary(modes, now.out)
+    outflow_slopes(setup, y, now.out, work)
+    exchange_slopes(setup, y, now.out, work)
+    zone_slopes(setup, y, work)
     while True:
-        left = stop - book.time[0]
+        left = stop - now.time[0]
         full = h >= left * (1.0 - 1e-12)
         if full:
             h = left
         elif h > 0.5 * left:
             h = 0.5 * left
-        good = _try(plant, lmodes, modes, y, work, book, h)
+        good = _try(setup, lmodes, modes, y, work, now, h)
         err = math.inf
         if good:
-            err = error_norm(y, book.y1, book.error, plant, book.out, tolerance)
+            err = error_norm(y, now.y1, now.error, setup, now.out, tolerance)
             if math.isnan(err):
                 err = math.inf
         if err <= 1.0:
             break
-        book.counts[N_REJECTED] += 1
+        now.counts[N_REJECTED] += 1
         h *= 0.25 if not good else max(0.1, 0.85 * err ** (-1.0 / 3.0))
         if h < MIN_STEP:
             return (L.OUT_OF_RANGE if not good else L.STEP_TOO_SMALL), False
-    book.counts[N_STEPS] += 1
+    now.counts[N_STEPS] += 1
     grow = min(5.0, 0.85 * max(err, 1e-8) ** (-1.0 / 3.0))
     if not full or grow < 1.0:
-        book.time[2] = h * grow
+        now.time[2] = h * grow
     else:
-        book.time[2] = max(book.time[2], h * grow)
-    watch(plant, lmodes, modes, y, book.out, book.g0)
-    watch(plant, lmodes, modes, book.y1, book.out1, book.g)
-    crossed = _highest(book.g) >= 0.0
-    sharp = _is_sharp(book.g)
-    ahead = _highest(book.g0) < 0.0 and _mark_passed(book.g0, book.g, book.codes) > 0
-    if ahead and (sharp or book.counts[N_LOCATED] < _MAX_LOCATED):
-        book.counts[N_LOCATED] += 0 if sharp else 1
-        h = _locate(plant, lmodes, modes, y, work, book, h)
+        now.time[2] = max(now.time[2], h * grow)
+    watch(setup, lmodes, modes, y, now.out, now.g0)
+    watch(setup, lmodes, modes, now.y1, now.out1, now.g)
+    crossed = _highest(now.g) >= 0.0
+    sharp = _is_sharp(now.g)
+    ahead = _highest(now.g0) < 0.0 and _mark_passed(now.g0, now.g, now.codes) > 0
+    if ahead and (sharp or now.counts[N_LOCATED] < _MAX_LOCATED):
+        now.counts[N_LOCATED] += 0 if sharp else 1
+        h = _locate(setup, lmodes, modes, y, work, now, h)
         full = False
-    _copy_accepted(y, book, h)
+    _copy_accepted(y, now, h)
     if full:
-        book.time[0] = stop
+        now.time[0] = stop
     return L.OK, crossed
 
 
 @leaf
-def _rezone(plant, lmodes, modes, y, work, book):
+def _rezone(setup, lmodes, modes, y, work, now):
     """Make or merge liquid and vapour zones where due; true when a state changed."""
     changed = False
-    width = L.NODE0 + 2 * plant.wall.shape[2]
-    for i in range(plant.bottles.shape[0]):
-        b = plant.bottles[i]
-        if b.two_zone == 1 and zone_switch(b, y, i * width, book.out, i, lmodes[L.L_FLOWING]):
+    width = L.NODE0 + 2 * setup.wall.shape[2]
+    for i in range(setup.bottles.shape[0]):
+        b = setup.bottles[i]
+        if b.two_zone == 1 and zone_switch(b, y, i * width, now.out, i, lmodes[L.L_FLOWING]):
             changed = True
-            modes[i, L.TWO_PHASE_FLAG] = 1 if book.out[i, L.O_LEVEL] > 0.0 else 0
+            modes[i, L.TWO_PHASE_FLAG] = 1 if now.out[i, L.O_LEVEL] > 0.0 else 0
             modes[i, L.PHASE_CLEAR] = 0
     if changed:
-        evaluate(book.time[0], book.time[1], y, plant, lmodes, modes, work, book.f, book.out)
-        book.time[2] = 1e-3
+        evaluate(now.time[0], now.time[1], y, setup, lmodes, modes, work, now.f, now.out)
+        now.time[2] = 1e-3
     return changed
 
 
 @leaf
-def _enter(plant, s, t, lmodes, modes, book):
+def _enter(setup, s, t, lmodes, modes, now):
     """Set the modes of segment ``s`` at time ``t``."""
-    seg = plant.segments[s]
+    seg = setup.segments[s]
     lmodes[L.L_SEGMENT] = s
     lmodes[L.L_HEATER_ARMED] = seg.heater_armed
     lmodes[L.L_FLOWING] = 1 if seg.n_stages > 0 else 0
     lmodes[L.L_WINDOW_SHUT] = 0
-    book.time[1] = t
-    book.time[2] = 2e-3 if seg.n_stages > 0 else 0.2
+    now.time[1] = t
+    now.time[2] = 2e-3 if seg.n_stages > 0 else 0.2
 
 
 # --- bottles that leave the equation of state ----------------------------------------------------
@@ -295,141 +295,141 @@ def _cause(last, density):
 
 
 @leaf
-def _freeze(plant, y, lmodes, modes, work, book, events):
+def _freeze(setup, y, lmodes, modes, work, now, events):
     """Freeze out the bottle that has left the range; False when it is not known or the last one.
 
     From then on its valve counts as shut and its heater as off, and its state stays as it was.
     """
     i = _culprit(work.out, modes)
     if i < 0:
-        i = _culprit(book.out1, modes)
+        i = _culprit(now.out1, modes)
     if i < 0:
-        i = _culprit(book.out, modes)
+        i = _culprit(now.out, modes)
     left = 0
     for k in range(modes.shape[0]):
         left += 1 if modes[k, L.FROZEN] == 0 else 0
     if i < 0 or left < 2:
         return False
-    base = i * (L.NODE0 + 2 * plant.wall.shape[2])
+    base = i * (L.NODE0 + 2 * setup.wall.shape[2])
     y[base + L.M1] += y[base + L.M2]
     y[base + L.U1] += y[base + L.U2]
     y[base + L.M2] = 0.0
     y[base + L.U2] = 0.0
-    cause = _cause(book.out[i], y[base + L.M1] / plant.bottles[i].volume)
+    cause = _cause(now.out[i], y[base + L.M1] / setup.bottles[i].volume)
     modes[i, L.FROZEN] = cause
     modes[i, L.SW_ON] = 0
-    gauge = book.out[i, L.O_P] - plant.lane[0].p_ambient
-    write_event(events, book, L.EV_HOT + cause - L.HOT, i, lmodes[L.L_SEGMENT], gauge)
+    gauge = now.out[i, L.O_P] - setup.whole[0].p_ambient
+    write_event(events, now, L.EV_HOT + cause - L.HOT, i, lmodes[L.L_SEGMENT], gauge)
     return True
 
 
 @jit
-def _go_on(plant, y, lmodes, modes, work, book, rows, events):
+def _go_on(setup, y, lmodes, modes, work, now, rows, events):
     """Settle what is left; bottles that are out of range are frozen out until the rest can go on.
 
     Returns (rows, events, ending code, switch opened).
     """
     while True:
-        rows = grow(rows, book.counts[N_ROWS] + 3)
-        events = grow(events, book.counts[N_EVENTS] + _most_events(plant))
-        code, opened = _settle(plant, lmodes, modes, y, work, book, rows, events, 2)
-        if code != L.OUT_OF_RANGE or not _freeze(plant, y, lmodes, modes, work, book, events):
+        rows = grow(rows, now.counts[N_ROWS] + 3)
+        events = grow(events, now.counts[N_EVENTS] + _most_events(setup))
+        code, opened = _settle(setup, lmodes, modes, y, work, now, rows, events, 2)
+        if code != L.OUT_OF_RANGE or not _freeze(setup, y, lmodes, modes, work, now, events):
             return rows, events, code, opened
 
 
 @leaf
-def _must_pause(book, control):
-    return control[STOP] != 0 or 0 < control[PAUSE_AT] <= book.counts[N_STEPS]
+def _must_pause(now, control):
+    return control[STOP] != 0 or 0 < control[PAUSE_AT] <= now.counts[N_STEPS]
 
 
 @jit
-def _run_segment(plant, s, y, lmodes, modes, work, book, rows, events, control, max_steps):
+def _run_segment(setup, s, y, lmodes, modes, work, now, rows, events, control, max_steps):
     """Integrate one segment, or what is left of it; returns (rows, events, ending code)."""
-    seg = plant.segments[s]
-    lane = plant.lane[0]
-    t_end = book.time[3]
-    h_max = lane.max_step_flow if seg.n_stages > 0 else lane.max_step_hold
-    room = _most_events(plant)
-    while t_end - book.time[0] > _TIME_EPS:
-        if _must_pause(book, control):
+    seg = setup.segments[s]
+    whole = setup.whole[0]
+    t_end = now.time[3]
+    h_max = whole.max_step_flow if seg.n_stages > 0 else whole.max_step_hold
+    room = _most_events(setup)
+    while t_end - now.time[0] > _TIME_EPS:
+        if _must_pause(now, control):
             return rows, events, L.PAUSED
-        stop = next_stop(plant, seg, book.time[0], book.time[1], t_end, work.places)
-        code, crossed = _advance(plant, lmodes, modes, y, work, book, stop, h_max, lane.tolerance)
-        rows = grow(rows, book.counts[N_ROWS] + 3)
-        events = grow(events, book.counts[N_EVENTS] + room)
-        if code == L.OUT_OF_RANGE and _freeze(plant, y, lmodes, modes, work, book, events):
-            rows, events, code, _ = _go_on(plant, y, lmodes, modes, work, book, rows, events)
-            book.time[2] = 2e-3 if seg.n_stages > 0 else 0.2
+        stop = next_stop(setup, seg, now.time[0], now.time[1], t_end, work.places)
+        code, crossed = _advance(setup, lmodes, modes, y, work, now, stop, h_max, whole.tolerance)
+        rows = grow(rows, now.counts[N_ROWS] + 3)
+        events = grow(events, now.counts[N_EVENTS] + room)
+        if code == L.OUT_OF_RANGE and _freeze(setup, y, lmodes, modes, work, now, events):
+            rows, events, code, _ = _go_on(setup, y, lmodes, modes, work, now, rows, events)
+            now.time[2] = 2e-3 if seg.n_stages > 0 else 0.2
             crossed = False
             if code == L.OK:
                 continue
         if code != L.OK:
             return rows, events, code
         if crossed:
-            write_row(rows, book, 1, y, book.out, lmodes, modes)
-            code, opened = _settle(plant, lmodes, modes, y, work, book, rows, events, 2)
+            write_row(rows, now, 1, y, now.out, lmodes, modes)
+            code, opened = _settle(setup, lmodes, modes, y, work, now, rows, events, 2)
             if code != L.OK:
                 return rows, events, code
-            _rezone(plant, lmodes, modes, y, work, book)
-            book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 2.0)
+            _rezone(setup, lmodes, modes, y, work, now)
+            now.time[2] = min(now.time[2], 2e-3 if seg.n_stages > 0 else 2.0)
             if opened == 1 and seg.until_open == 1:
                 return rows, events, L.OK
         else:
-            write_row(rows, book, 0, y, book.out, lmodes, modes)
-            if _rezone(plant, lmodes, modes, y, work, book):
-                write_row(rows, book, 2, y, book.out, lmodes, modes)
-            if stop < t_end and book.time[0] == stop:
-                book.time[2] = min(book.time[2], 2e-3 if seg.n_stages > 0 else 2.0)
-        if book.counts[N_STEPS] - book.counts[N_FIRST_STEP] > max_steps:
+            write_row(rows, now, 0, y, now.out, lmodes, modes)
+            if _rezone(setup, lmodes, modes, y, work, now):
+                write_row(rows, now, 2, y, now.out, lmodes, modes)
+            if stop < t_end and now.time[0] == stop:
+                now.time[2] = min(now.time[2], 2e-3 if seg.n_stages > 0 else 2.0)
+        if now.counts[N_STEPS] - now.counts[N_FIRST_STEP] > max_steps:
             return rows, events, L.TOO_MANY_STEPS
-    book.time[0] = t_end
+    now.time[0] = t_end
     return rows, events, L.OK
 
 
 @jit
-def _begin(plant, s, y, lmodes, modes, work, book, rows, events):
+def _begin(setup, s, y, lmodes, modes, work, now, rows, events):
     """Start of a segment: its modes, its refill, what is already passed; (rows, events, code)."""
-    _enter(plant, s, book.time[0], lmodes, modes, book)
-    rows = grow(rows, book.counts[N_ROWS] + 3)
-    events = grow(events, book.counts[N_EVENTS] + _most_events(plant))
-    write_event(events, book, L.EV_START, -1, s, 0.0)
-    if plant.segments[s].kind == L.REFILL:
+    _enter(setup, s, now.time[0], lmodes, modes, now)
+    rows = grow(rows, now.counts[N_ROWS] + 3)
+    events = grow(events, now.counts[N_EVENTS] + _most_events(setup))
+    write_event(events, now, L.EV_START, -1, s, 0.0)
+    if setup.segments[s].kind == L.REFILL:
         # A row before the jump: what was there, and how much came in.
-        evaluate(book.time[0], book.time[1], y, plant, lmodes, modes, work, book.f, book.out)
-        write_row(rows, book, 1, y, book.out, lmodes, modes)
-        refill(plant, s, y, modes)
-    rows, events, code, _ = _go_on(plant, y, lmodes, modes, work, book, rows, events)
+        evaluate(now.time[0], now.time[1], y, setup, lmodes, modes, work, now.f, now.out)
+        write_row(rows, now, 1, y, now.out, lmodes, modes)
+        refill(setup, s, y, modes)
+    rows, events, code, _ = _go_on(setup, y, lmodes, modes, work, now, rows, events)
     if code == L.OK:
-        _rezone(plant, lmodes, modes, y, work, book)
-        book.time[3] = book.time[0] + plant.segments[s].duration
-        book.counts[N_FIRST_STEP] = book.counts[N_STEPS]
-        book.counts[N_INSIDE] = 1
+        _rezone(setup, lmodes, modes, y, work, now)
+        now.time[3] = now.time[0] + setup.segments[s].duration
+        now.counts[N_FIRST_STEP] = now.counts[N_STEPS]
+        now.counts[N_INSIDE] = 1
     return rows, events, code
 
 
 @entry
-def run_lane(plant, y, lmodes, modes, work, book, rows, events, control, max_steps):
+def run_schedule(setup, y, lmodes, modes, work, now, rows, events, control, max_steps):
     """Run the schedule, or go on with it; returns (rows, events, ending code).
 
     ``rows`` (n, row_width) and ``events`` (m, EVENT_WIDTH) are tables with room, larger ones come
-    back when it is used up; ``book.counts`` says how much of them is filled. ``control``: see
+    back when it is used up; ``now.counts`` says how much of them is filled. ``control``: see
     :mod:`n2osim.engine.recorder`; with L.PAUSED the same call goes on where this one stopped.
     """
-    while book.counts[N_SEGMENT] < plant.segments.shape[0]:
-        s = book.counts[N_SEGMENT]
+    while now.counts[N_SEGMENT] < setup.segments.shape[0]:
+        s = now.counts[N_SEGMENT]
         code = L.OK
-        if book.counts[N_INSIDE] == 0:
-            rows, events, code = _begin(plant, s, y, lmodes, modes, work, book, rows, events)
+        if now.counts[N_INSIDE] == 0:
+            rows, events, code = _begin(setup, s, y, lmodes, modes, work, now, rows, events)
         if code == L.OK:
             rows, events, code = _run_segment(
-                plant, s, y, lmodes, modes, work, book, rows, events, control, max_steps
+                setup, s, y, lmodes, modes, work, now, rows, events, control, max_steps
             )
         if code == L.PAUSED:
             return rows, events, code
-        events = grow(events, book.counts[N_EVENTS] + 1)
-        write_event(events, book, L.EV_END, -1, s, 0.0)
+        events = grow(events, now.counts[N_EVENTS] + 1)
+        write_event(events, now, L.EV_END, -1, s, 0.0)
         if code != L.OK:
             return rows, events, code
-        book.counts[N_INSIDE] = 0
-        book.counts[N_SEGMENT] = s + 1
+        now.counts[N_INSIDE] = 0
+        now.counts[N_SEGMENT] = s + 1
     return rows, events, L.OK
