@@ -71,7 +71,13 @@ class ConstantAir(Air):
 
 @dataclass(frozen=True)
 class DayNight(Air):
-    """Air temperature as a sinusoid over the day."""
+    """Air temperature as a sinusoid over the day.
+
+    >>> import n2osim as n2
+    >>> day = n2.DayNight("68 degF", swing="12 degF", hottest_at="16:00")
+    >>> print(f"{day.temperature_at(4 * 3600) - 273.15:.1f} degC at four in the morning")
+    13.3 degC at four in the morning
+    """
 
     mean: Amount = field(AIR, "mean temperature of the day")
     swing: Amount = field(
@@ -107,7 +113,13 @@ Row = Typed[Sequence[Given], tuple[float, ...]]
 
 @dataclass(frozen=True)
 class TemperatureTable(Air):
-    """Air temperature given at clock times, straight lines between, constant beyond the ends."""
+    """Air temperature given at clock times, straight lines between, constant beyond the ends.
+
+    >>> import n2osim as n2
+    >>> table = n2.TemperatureTable(["18:00", "22:00"], ["74 degF", "58 degF"])
+    >>> print(f"{table.temperature_at(20 * 3600):.1f} K at eight")
+    292.0 K at eight
+    """
 
     times: Row = field(
         Several(Number("clock_time", 0.0, 30.0 * DAY)),

@@ -17,7 +17,13 @@ FAULTS = ("welded", "stuck open")
 
 @dataclass(frozen=True)
 class PressureSwitch(Part):
-    """Normally-closed pressure switch with hysteresis, acting on GAUGE pressure."""
+    """Normally-closed pressure switch with hysteresis, acting on GAUGE pressure.
+
+    >>> import n2osim as n2
+    >>> switch = n2.PressureSwitch("865 psig", "905 psig", offset="-8 psi")
+    >>> print(f"{(switch.opens - switch.closes) / 6894.757:.0f} psi wide")
+    40 psi wide
+    """
 
     extensible = True
     asked: ClassVar[bool] = False
