@@ -76,7 +76,7 @@ def size_heater(
         what it delivers follows the supply. Its schedule is kept, with a first hold long enough.
     within : s from the start of the first hold. target: gauge pressure (Pa) at which the switch is
         to open (it then closes as far below as before); default: as given.
-    overshoot (Pa above the opening point), wall (K), current (A): more limits.
+    overshoot, wall, current : more limits: Pa above the opening point, K, A.
     values : rated powers (W) that can be had; default: any.
     cases, spreads, waive : as :func:`~n2osim.answers.optimize.optimize`.
     nights : name to air temperature of further nights to tell of (default 40, 65, 95 degF).

@@ -74,9 +74,10 @@ class DayNight(Air):
     """Air temperature as a sinusoid over the day.
 
     >>> import n2osim as n2
+    >>> from n2osim.units import to_degF
     >>> day = n2.DayNight("68 degF", swing="12 degF", hottest_at="16:00")
-    >>> print(f"{day.temperature_at(4 * 3600) - 273.15:.1f} degC at four in the morning")
-    13.3 degC at four in the morning
+    >>> print(f"{to_degF(day.temperature_at(4 * 3600)):.1f} degF at four in the morning")
+    56.0 degF at four in the morning
     """
 
     mean: Amount = field(AIR, "mean temperature of the day")
@@ -116,9 +117,10 @@ class TemperatureTable(Air):
     """Air temperature given at clock times, straight lines between, constant beyond the ends.
 
     >>> import n2osim as n2
+    >>> from n2osim.units import to_degF
     >>> table = n2.TemperatureTable(["18:00", "22:00"], ["74 degF", "58 degF"])
-    >>> print(f"{table.temperature_at(20 * 3600):.1f} K at eight")
-    292.0 K at eight
+    >>> print(f"{to_degF(table.temperature_at(20 * 3600)):.1f} degF at eight")
+    66.0 degF at eight
     """
 
     times: Row = field(

@@ -58,10 +58,11 @@ class Ambient(Part):
     """What surrounds the bottle.
 
     >>> import n2osim as n2
+    >>> from n2osim.units import to_degF
     >>> air = [("08:00", "54 degF"), ("14:00", "83 degF")]
     >>> paddock = n2.Ambient(air, pressure=n2.standard_pressure("2600 ft"), air_speed="5 mph")
-    >>> print(f"{paddock.temperature_at(11 * 3600) - 273.15:.1f} degC at eleven")
-    20.3 degC at eleven
+    >>> print(f"{to_degF(paddock.temperature_at(11 * 3600)):.1f} degF at eleven")
+    68.5 degF at eleven
     """
 
     temperature: Temperature = field(

@@ -20,8 +20,10 @@ class PressureSwitch(Part):
     """Normally-closed pressure switch with hysteresis, acting on GAUGE pressure.
 
     >>> import n2osim as n2
+    >>> from n2osim.units import in_unit
     >>> switch = n2.PressureSwitch("865 psig", "905 psig", offset="-8 psi")
-    >>> print(f"{(switch.opens - switch.closes) / 6894.757:.0f} psi wide")
+    >>> width = in_unit(switch.opens - switch.closes, "pressure_difference", "psi")
+    >>> print(f"{width:.0f} psi wide")
     40 psi wide
     """
 
