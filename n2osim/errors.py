@@ -15,7 +15,15 @@ from typing import Any
 
 
 class N2OSimError(Exception):
-    """Base of every error that the project raises on purpose."""
+    """Base of every error that the project raises on purpose.
+
+    >>> import n2osim as n2
+    >>> try:
+    ...     n2.Heater("290 psi")
+    ... except n2.N2OSimError as problem:
+    ...     print(str(problem).split(";")[0])
+    heater power: '290 psi' has the wrong unit or none
+    """
 
 
 def did_you_mean(name: object, known: Iterable[str], count: int = 3) -> str:

@@ -141,6 +141,14 @@ class Answer(Comparable):
     broken : requirements and limits that do not hold. notes : what was assumed or changed besides.
     listings : tables, the first being what was asked for where that is a table.
     runs : how many runs it took. more : objects behind the answer, by name.
+
+    >>> import n2osim as n2
+    >>> left = n2.Scenario(n2.Bottle.preset("aluminium", "15 lb"), fill="9.6 lb", start="74 degF")
+    >>> found = n2.hot_soak(left, "4 h", air="84 degF", boot=n2.Boot(solar="130 W"))
+    >>> list(found)
+    ['peak_pressure', 'peak_time', 'hottest_wall']
+    >>> print(f"{found.get('peak_pressure', 'psig'):.0f} psig; status {found.status}")
+    1069 psig; status 0
     """
 
     question: str

@@ -56,6 +56,15 @@ def set_band(
     :func:`~n2osim.answers.optimize.optimize`.
 
     Raises NoSolutionError saying what stands against it: heat stored in the wall, the air, power.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("carbon-aluminium", "15 lb"), fill="12.6 lb", start="55 degF",
+    ...     heater=n2.Heater("260 W"), switch=n2.PressureSwitch("820 psig", "860 psig"),
+    ... )
+    >>> found = n2.set_band(car, low="815 psig", high="870 psig")
+    >>> print(f"{found.get('closes', 'psig'):.0f} to {found.get('opens', 'psig'):.0f} psig")
+    815 to 860 psig
     """
     part_needed(scenario, "switch", "its band is what is set")
     part_needed(scenario, "heater", "a band needs something that is switched")

@@ -106,6 +106,16 @@ def compare_shells(
     several bottles: each has a row); scenario, run and findings are those of
     the first shell, and dangers of every other one are told with its name. Raises NoSolutionError
     naming the shells that cannot be carried out.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "15 lb"), fill="12.8 lb", start="61 degF",
+    ...     heater=n2.Heater("400 W"), switch=n2.PressureSwitch("840 psig", "880 psig"),
+    ...     schedule=[n2.Pass("8 s", outflow="0.07 lb/s")],
+    ... )
+    >>> both = n2.compare_shells(car, ["aluminium", "carbon-aluminium"])
+    >>> both.get("warm_up_time", "min").round(0)
+    array([13., 12.])
     """
     if all(b.heater is None or b.switch is None for b in scenario.bottles):
         raise InputError("scenario", scenario.title, "", "a heater and a switch", "fit them")

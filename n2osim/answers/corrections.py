@@ -76,6 +76,16 @@ def pressure_error_table(
     left out. Figures ``hp_per_psi`` and ``mixture_per_psi`` are slopes at the reference with what
     is known of them (:func:`~n2osim.physics.flow_range.slope_range`); withheld where not even their
     sign is known. ``power_per_pressure_range`` and ``mixture_per_pressure_range``: that, per Pa.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "12 lb"), fill="9.8 lb", start="70 degF",
+    ...     feed=n2.Feed(n2.Jets(1, "0.052 in")),
+    ...     engine=n2.EngineSide(fuel_jets=n2.Jets(1, "0.0235 in"), fuel_pressure="44 psig"),
+    ... )
+    >>> table = n2.pressure_error_table(car, "980 psig", ["-40 psi", "0 psi", "40 psi"])
+    >>> table.get("power_error", "hp").round(1)
+    array([ 1.1,  0. , -3.4])
     """
     if scenario.engine is None:
         raise InputError("engine", None, "", "a scenario with an engine", "power needs one")
@@ -228,6 +238,15 @@ def correction_table(
     (below the one refill mark of :func:`~n2osim.answers.passes.refill_mark`, above 125 degF, or no
     pressure brings the flow back), "above the band", "not advised" (full of liquid, or above the
     service mark); ``jet_factor``: or by what the bore changes instead.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "12 lb"), fill="9.6 lb", start="70 degF",
+    ...     feed=n2.Feed(n2.Jets(1, "0.052 in")),
+    ... )
+    >>> table = n2.correction_table(car, "880 psig", charges=["9.6 lb", "6 lb", "3.3 lb"])
+    >>> print(f"{table.get('flow_change', '%')[-1]:.0f} % flow with 3.3 lb")
+    -42 % flow with 3.3 lb
     """
     if pass_ is not None:
         _check_pass(scenario, pass_)

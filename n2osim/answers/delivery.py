@@ -45,6 +45,16 @@ def hold_power(scenario: Scenario, wanted: Any, pass_: Pass | None = None) -> An
     ``shortfall`` (W). The scenario has the opening written down as the pass's delivery course (at
     most 0.2 % off), and the run is of that; ``more``: time, opening, flow, power, wanted (arrays of
     the controller's own pass), ``schedule`` (the pass).
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "12 lb"), fill="10 lb", start="82 degF",
+    ...     feed=n2.Feed(n2.Jets(2, "0.036 in")),
+    ...     engine=n2.EngineSide(fuel_jets=n2.Jets(2, "0.0175 in"), fuel_pressure="45 psig"),
+    ... )
+    >>> held = n2.hold_power(car, "60 hp", n2.Pass("7.5 s"))
+    >>> print(f"opens to {held.get('opening_first', '%'):.0f} %")
+    opens to 81 %
     """
     if scenario.engine is None:
         raise InputError(

@@ -48,6 +48,16 @@ def time_to_limits(scenario: Scenario, fault: str = "as given") -> Answer:
     device, test pressure, the shell's own temperature limit. ``answer.time_to("relief")`` reads the
     time (s) of the first bottle to get there, None if none does. A run that leaves the model's
     range is reported as far as it goes.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("carbon-aluminium", "12 lb"), fill="10.5 lb", start="72 degF",
+    ...     heater=n2.Heater("300 W"), schedule=[n2.Hold("20 min")],
+    ...     switch=n2.PressureSwitch("860 psig", "900 psig", fault="welded"),
+    ... )
+    >>> found = n2.time_to_limits(car)
+    >>> print(f"full of liquid after {found.time_to('liquid-full') / 60:.0f} min")
+    full of liquid after 14 min
     """
     run, notes = as_far_as_it_goes(scenario)
     rows = tuple({"fault": fault, **row} for row in limit_rows(run))
@@ -136,6 +146,12 @@ def hot_soak(
     boot : the air node around them (default ``Boot(solar="250 W")``, which ends some 30 K above the
     outside air; typical of a closed car in the sun, no source). air : outside temperature, K,
     DayNight or table (None: the scenario's). sun : on the bottle itself, W/m2 (default: none).
+
+    >>> import n2osim as n2
+    >>> left = n2.Scenario(n2.Bottle.preset("steel", "10 lb"), fill="6.5 lb", start="75 degF")
+    >>> found = n2.hot_soak(left, "3 h", air="88 degF", boot=n2.Boot(solar="105 W"))
+    >>> print(f"peak {found.get('peak_pressure', 'psig'):.0f} psig")
+    peak 1034 psig
     """
     length = parse(duration, "time", name="soak", low=1.0)
     ambient = replace(
@@ -170,6 +186,15 @@ def faults(
 
     The run and findings are those of the welded relay, the worse of the two for a heated bottle;
     without a heater and a switch only the soak is looked at. ``more["boot"]`` is the other one.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "20 lb"), fill="16 lb", start="68 degF",
+    ...     heater=n2.Heater("350 W"), switch=n2.PressureSwitch("850 psig", "900 psig"),
+    ... )
+    >>> found = n2.faults(car, relay="40 min", soak="3 h", air="86 degF")
+    >>> round(found.get("peak_welded", "psig"), -1), round(found.get("peak_boot", "psig"), -1)
+    (1410.0, 1150.0)
     """
     heated = any(b.heater is not None and b.switch is not None for b in scenario.bottles)
     boot_answer = hot_soak(scenario, soak, boot=boot, air=air)

@@ -76,13 +76,23 @@ def size_heater(
         what it delivers follows the supply. Its schedule is kept, with a first hold long enough.
     within : s from the start of the first hold. target: gauge pressure (Pa) at which the switch is
         to open (it then closes as far below as before); default: as given.
-    overshoot (Pa above the opening point), wall (K), current (A): more limits.
+    overshoot, wall, current : more limits: Pa above the opening point, K, A.
     values : rated powers (W) that can be had; default: any.
     cases, spreads, waive : as :func:`~n2osim.answers.optimize.optimize`.
     nights : name to air temperature of further nights to tell of (default 40, 65, 95 degF).
     page : False leaves out nights, tolerances and faults (some 15 runs).
 
     Raises NoSolutionError naming what stands against it, with the nearest answer.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "15 lb"), fill="12.5 lb", start="50 degF",
+    ...     ambient=n2.Ambient("50 degF"), heater=n2.Heater("300 W"),
+    ...     switch=n2.PressureSwitch("840 psig", "880 psig"), schedule=[n2.Hold("2 h")],
+    ... )
+    >>> found = n2.size_heater(car, within="35 min", page=False)
+    >>> print(f"{found.get('heater.power', 'W'):.0f} W, {found.get('current', 'A'):.0f} A")
+    232 W, 16 A
     """
     longest = parse(within, "time", name="time to the band", low=1.0, high=_LONGEST)
     base, notes = _prepared(scenario, target, longest + _AFTER)
@@ -118,6 +128,16 @@ def largest_power(
     """Largest heater power that keeps the limits (and the standing ones), as :func:`size_heater`.
 
     Where the supply cannot give more, or the range ends, the answer says that this is what decides.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("carbon-aluminium", "10 lb"), fill="8.6 lb", start="56 degF",
+    ...     heater=n2.Heater("150 W"), switch=n2.PressureSwitch("800 psig", "840 psig"),
+    ...     schedule=[n2.Hold("2 h")],
+    ... )
+    >>> most = n2.largest_power(car, overshoot="10 psi")
+    >>> print(f"{most.get('heater.power', 'W'):.0f} W")
+    186 W
     """
     base, notes = _prepared(scenario, None, 2.0 * _AFTER)
     name, sense = _element(base)
@@ -147,7 +167,18 @@ def size_coverage(
     budget: int = BUDGET,
     **how: Any,
 ) -> Answer:
-    """Least covered share of the shell with which the scenario's heater keeps time and limits."""
+    """Least covered share of the shell with which the scenario's heater keeps time and limits.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("carbon-aluminium", "10 lb"), fill="8.4 lb", start="54 degF",
+    ...     heater=n2.Heater("250 W"), switch=n2.PressureSwitch("810 psig", "850 psig"),
+    ...     schedule=[n2.Hold("2 h")],
+    ... )
+    >>> least = n2.size_coverage(car, "35 min", overshoot="13 psi")
+    >>> print(f"{least.get('heater.coverage', '%'):.0f} % of the shell")
+    56 % of the shell
+    """
     longest = parse(within, "time", name="time to the band", low=1.0, high=_LONGEST)
     base, notes = _prepared(scenario, None, longest + _AFTER)
     return design(
@@ -180,7 +211,17 @@ def _coverage_knob(scenario: Scenario, among: Sequence[Any] | None) -> Knob:
 
 
 def warm_up_table(scenario: Scenario, powers: Sequence[Any]) -> Answer:
-    """Warm-up, current, peak and hottest wall of each of the heater powers (W)."""
+    """Warm-up, current, peak and hottest wall of each of the heater powers (W).
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "15 lb"), fill="12.4 lb", start="59 degF",
+    ...     heater=n2.Heater("200 W"), switch=n2.PressureSwitch("850 psig", "885 psig"),
+    ...     schedule=[n2.Hold("2 h")],
+    ... )
+    >>> n2.warm_up_table(car, ["220 W", "440 W"]).get("warm_up_time", "min").round(0)
+    array([22., 11.])
+    """
     base, notes = _prepared(scenario, None, _LONGEST)
     rows = []
     for given in powers:

@@ -79,6 +79,16 @@ def size_jets(
     The answer prints the charge and density it holds for, and the bore that each orifice model
     asks for: how far they lie apart is how much rests on the model (a weighed pass settles it).
     Raises NoSolutionError when the feed cannot pass that much whatever the bore.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "12 lb"), fill="10.2 lb", start="78 degF",
+    ...     feed=n2.Feed(n2.Jets(2, "0.03 in")), schedule=[n2.Pass("9 s")],
+    ...     engine=n2.EngineSide(fuel="E85", fuel_pressure="50 psig"),
+    ... )
+    >>> found = n2.size_jets(car, "95 hp", at_pressure="870 psig", fuel_count=2)
+    >>> [f"{found.get(name, 'in'):.3f} in" for name in ("n2o_bore", "fuel_bore")]
+    ['0.041 in', '0.023 in']
     """
     engine = scenario.engine
     if engine is None:

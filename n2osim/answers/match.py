@@ -45,6 +45,15 @@ def match(
     largest deviation is taken; ``more["exact"]`` keeps what was asked for without lists.
 
     Raises NoSolutionError where no values meet the targets.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "10 lb"), fill="8.3 lb", start="80 degF",
+    ...     feed=n2.Feed(n2.Jets(2, "0.028 in")), schedule=[n2.Pass("8 s")],
+    ... )
+    >>> found = n2.match(car, {"pass0.used": "0.8 lb"}, {"feed.jets.bore": None})
+    >>> print(f"{found.get('feed.jets.bore', 'in'):.3f} in")
+    0.040 in
     """
     if len(targets) != len(over) or not targets:
         raise InputError("match", f"{len(targets)} targets", "", "as many fields as targets", "")

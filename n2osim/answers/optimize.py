@@ -59,6 +59,16 @@ def optimize(
 
     Raises NoSolutionError saying what stands against it; ``nearest`` is then the answer that comes
     nearest to the requirements and keeps the standing limits.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "20 lb"), fill="16.5 lb", start="60 degF",
+    ...     heater=n2.Heater("300 W"), switch=n2.PressureSwitch("845 psig", "885 psig"),
+    ...     schedule=[n2.Hold("90 min")],
+    ... )
+    >>> soon = "hold0.warm_up_time <= 45 min"
+    >>> round(n2.optimize(car, minimize="heater.power", subject_to=[soon]).value)
+    159
     """
     if (minimize is None) == (maximize is None):
         raise InputError("objective", f"{minimize}, {maximize}", "", "minimize or maximize", "")

@@ -44,6 +44,15 @@ def passes_per_fill(
     at_pressure : gauge pressure (Pa) at launch for the refill mark (default: the opening point).
 
     Bottles on a manifold share the passes; the first one to break a limit ends it.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "10 lb"), fill="8.8 lb", start="66 degF",
+    ...     heater=n2.Heater("400 W"), switch=n2.PressureSwitch("840 psig", "880 psig"),
+    ...     feed=n2.Feed(n2.Jets(2, "0.036 in")), schedule=[n2.Pass("9 s")],
+    ... )
+    >>> n2.passes_per_fill(car, minimum_pressure="780 psig")["count"]
+    7
     """
     keep = limits or PassLimits(minimum_pressure, flow)
     plan = _plain_day(first_pass(scenario) if day is None else day)
@@ -119,6 +128,15 @@ def refill_mark(
     Figures: ``charge`` (kg, all bottles), ``reading`` on the scale of the first bottle (kg, with
     bottle and valve, and the errors of the schedule's weighing), ``reason`` what a lighter charge
     breaks. The flow is compared with that of the scenario's own charge at the same pressure.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "12 lb"), fill="10.4 lb", start="70 degF",
+    ...     feed=n2.Feed(n2.Jets(2, "0.032 in")), schedule=[n2.Pass("8.5 s")],
+    ... )
+    >>> mark = n2.refill_mark(car, at_pressure="840 psig")
+    >>> print(f"refill below {mark.get('charge', 'lb'):.1f} lb")
+    refill below 4.0 lb
     """
     keep = limits or PassLimits()
     item = item or first_pass(scenario)
@@ -199,6 +217,16 @@ def size_bottle(
 
     fill : share of the capacity filled in, 1.0 or "90 %". run : the pass, default the scenario's
     first. limits, or minimum_pressure (Pa gauge) and flow: what a pass must keep.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "10 lb"), fill="8 lb", start="68 degF",
+    ...     heater=n2.Heater("450 W"), switch=n2.PressureSwitch("830 psig", "870 psig"),
+    ...     feed=n2.Feed(n2.Jets(2, "0.04 in")), schedule=[n2.Pass("10 s")],
+    ... )
+    >>> found = n2.size_bottle(car, 3, shell="carbon-aluminium", fill="88 %")
+    >>> print(f"{found.get('capacity', 'lb'):.0f} lb")
+    5 lb
     """
     if isinstance(passes, bool) or not isinstance(passes, int) or not 1 <= passes <= 100:
         raise InputError("passes", passes, "", "a whole number, 1 to 100", "")

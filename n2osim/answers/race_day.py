@@ -137,6 +137,16 @@ def race_day(scenario: Scenario, day: RaceDay, limits: PassLimits | None = None)
     which it let something in; ``day`` the plan.
 
     Raises what ``simulate`` raises, and InputError for a refill beyond a bottle's rated charge.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "12 lb"), fill="10.3 lb", start="63 degF",
+    ...     heater=n2.Heater("360 W"), switch=n2.PressureSwitch("845 psig", "890 psig"),
+    ...     feed=n2.Feed(n2.Jets(2, "0.034 in")),
+    ... )
+    >>> day = n2.race_day(car, n2.RaceDay(rounds=3, pass_=n2.Pass("7.6 s"), purges=0))
+    >>> day.get("charge_left", "lb").round(1)
+    array([9.7, 9.2, 8.6])
     """
     _check_charge(scenario, day)
     refills = set(refill_rounds(day))

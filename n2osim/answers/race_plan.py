@@ -27,7 +27,12 @@ def _time(words: str, default: float) -> Any:
 
 @dataclass(frozen=True)
 class RaceDay(Part):
-    """What happens on the day. Times are s or text; 0 leaves a step out."""
+    """What happens on the day. Times are s or text; 0 leaves a step out.
+
+    >>> import n2osim as n2
+    >>> n2.RaceDay(rounds=5, pass_=n2.Pass("8.2 s"), staging="100 s", purges=2, reheat="35 min")
+    RaceDay(rounds=5, pass_=Pass(duration='8.2 s'), purges=2, staging='100 s', reheat='35 min')
+    """
 
     rounds: int = field(Whole(1, MOST_ROUNDS), "number of passes", 4)
     pass_: Pass = field(

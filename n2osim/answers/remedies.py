@@ -145,6 +145,16 @@ def remedies(run: Run, budget: int = BUDGET) -> Remedies:
     remedy is told only if the finding's quantity moves the right way, no finding of equal or higher
     severity appears, no other worsens by over 1 %, and what the job needs is kept: bands reached,
     pressure at launch, power (97 % of each pass), passes with liquid.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "10 lb"), fill="8.3 lb", start="65 degF",
+    ...     heater=n2.Heater("300 W"), switch=n2.PressureSwitch("850 psig", "900 psig"),
+    ...     feed=n2.Feed(n2.Jets(2, "0.034 in")), schedule=[n2.Hold("8 min"), n2.Pass("7 s")],
+    ... )
+    >>> found = n2.remedies(n2.simulate(car))
+    >>> [remedy.words for remedy in found.of("band-not-reached")]
+    ['hold longer: 12.0 min', 'more heater power: 480 W']
     """
     trial = _Trial(run, budget)
     advice = tuple(_advise(trial, f) for f in trial.base.findings if not _is_information(f))

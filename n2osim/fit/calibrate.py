@@ -89,6 +89,20 @@ def calibrate(
     ------
     InputError and its kin for the arguments, LogError for a log without the channel or rows,
     NoSolutionError when no start value lets the model run.
+
+    Examples
+    --------
+    >>> import n2osim as n2
+    >>> from n2osim.fit.synthetic import synthetic_log
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "12 lb"), fill="10.1 lb", start="75 degF",
+    ...     heater=n2.Heater("300 W"), switch=n2.PressureSwitch("835 psig", "875 psig"),
+    ...     schedule=[n2.Hold("10 min")],
+    ... )
+    >>> log = synthetic_log(car.replace("heater.power", "270 W"), seed=4)
+    >>> fit = n2.calibrate(car, log, ["heater_power"], profile=False, search=False)
+    >>> print(f"{fit['heater_power'].value:.0f} W")
+    270 W
     """
     began = clock.perf_counter()
     sensor = Sensor() if sensor is None else sensor

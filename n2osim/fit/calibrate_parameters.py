@@ -22,7 +22,12 @@ from n2osim.units import parse, unit_label
 
 @dataclass(frozen=True)
 class Sensor(Part):
-    """Between the bottle and the log."""
+    """Between the bottle and the log.
+
+    >>> import n2osim as n2
+    >>> n2.Sensor(lag="0.4 s", offset="6 psi", temperature="fluid")
+    Sensor(lag='0.4 s', offset='6.0 psi', temperature='fluid')
+    """
 
     lag: Amount = field("time", "first-order time constant of the pressure channel", 0.0, low=0.0)
     offset: Amount = field("pressure_difference", "what the pressure channel shows too much", 0.0)

@@ -153,7 +153,7 @@ def read_log(
     name: str | None = None,
     max_rows: int = 10_000_000,
 ) -> Log:
-    """Read a data log.
+    r"""Read a data log.
 
     Parameters
     ----------
@@ -174,6 +174,15 @@ def read_log(
     ------
     LogError (no such file, not text, nothing usable, ambiguous), InputError and its kin for the
     arguments themselves.
+
+    Examples
+    --------
+    >>> import io
+    >>> import n2osim as n2
+    >>> text = "time [s],pressure [psig],shell [degF]\n0,655,60.2\n30,662,61\n60,671,61.9\n"
+    >>> log = n2.read_log(io.StringIO(text), {"bottle_temperature": "shell [degF]"})
+    >>> print(f"{log.duration:.0f} s of {', '.join(log.channels)}")
+    60 s of bottle_temperature, gauge_pressure
     """
     p = None if ambient is None else parse(ambient, "pressure", name="ambient pressure")
     options = Options(read_mapping(columns), delimiter, decimal, p, max_rows)

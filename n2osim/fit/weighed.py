@@ -53,6 +53,15 @@ class WeighedJets:
     temperature : K, of what was drawn. spread : how far passes disagree, in their own errors (nan
     for one). gauge_after : differences, read less model, Pa (nan where not read). advice : what to
     weigh next. scenario : with the jets as they are now known.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "12 lb"), fill="10 lb", start="73 degF",
+    ...     feed=n2.Feed(n2.Jets(2, "0.03 in")),
+    ... )
+    >>> found = n2.weighed_jets(car, [n2.WeighedPass("31.20 lb", "29.87 lb", "21 s", "840 psig")])
+    >>> print(f"{1e6 * found.area:.2f} mm2, in the range known before: {found.inside}")
+    0.80 mm2, in the range known before: True
     """
 
     feed: str
@@ -203,6 +212,16 @@ def weighed_jets(
 
     Raises InputError without passes, for several bottles or a feed that is not there;
     NoSolutionError for readings that no jets of a quarter to four times the size explain.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "10 lb"), fill="8.5 lb", start="75 degF",
+    ...     feed=n2.Feed(n2.Jets(1, "0.042 in")),
+    ... )
+    >>> readings = [n2.WeighedPass("23.40 lb", "22.31 lb", "19 s", "870 psig")]
+    >>> found = n2.weighed_jets(car, readings)
+    >>> print(f"cd {found.cd:.2f} +- {100 * found.half_width:.0f} %")
+    cd 0.81 +- 6 %
     """
     given = tuple(scenario.weighed if passes is None else passes)
     if not given or len(scenario.bottles) != 1 or not scenario.feeds:

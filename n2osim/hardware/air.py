@@ -71,7 +71,14 @@ class ConstantAir(Air):
 
 @dataclass(frozen=True)
 class DayNight(Air):
-    """Air temperature as a sinusoid over the day."""
+    """Air temperature as a sinusoid over the day.
+
+    >>> import n2osim as n2
+    >>> from n2osim.units import to_degF
+    >>> day = n2.DayNight("68 degF", swing="12 degF", hottest_at="16:00")
+    >>> print(f"{to_degF(day.temperature_at(4 * 3600)):.1f} degF at four in the morning")
+    56.0 degF at four in the morning
+    """
 
     mean: Amount = field(AIR, "mean temperature of the day")
     swing: Amount = field(
@@ -107,7 +114,14 @@ Row = Typed[Sequence[Given], tuple[float, ...]]
 
 @dataclass(frozen=True)
 class TemperatureTable(Air):
-    """Air temperature given at clock times, straight lines between, constant beyond the ends."""
+    """Air temperature given at clock times, straight lines between, constant beyond the ends.
+
+    >>> import n2osim as n2
+    >>> from n2osim.units import to_degF
+    >>> table = n2.TemperatureTable(["18:00", "22:00"], ["74 degF", "58 degF"])
+    >>> print(f"{to_degF(table.temperature_at(20 * 3600)):.1f} degF at eight")
+    66.0 degF at eight
+    """
 
     times: Row = field(
         Several(Number("clock_time", 0.0, 30.0 * DAY)),

@@ -20,6 +20,10 @@ class Boot(Part):
 
     Neither wind nor sun reaches the bottle inside it: wind is for what stands outside, and what
     the sun does to the boot is ``solar``.
+
+    >>> import n2osim as n2
+    >>> n2.Ambient("84 degF", enclosure=n2.Boot(solar="160 W", conductance=6.5))
+    Ambient(temperature='84.0 degF', enclosure=Boot(conductance='6.5 W/K', solar='160 W'))
     """
 
     heat_capacity: Amount = field(
@@ -39,6 +43,11 @@ def standard_pressure(altitude: Given) -> float:
     """Pressure (Pa) of the ICAO standard atmosphere at ``altitude`` (m or "5000 ft"), to 11 km.
 
     Source: ICAO Doc 7488: 6.5 K/km from 288.15 K, exponent g/(R L) = 5.25588.
+
+    >>> import n2osim as n2
+    >>> from n2osim.units import to_psia
+    >>> round(to_psia(n2.standard_pressure("4800 ft")), 1)
+    12.3
     """
     h = parse(altitude, "length", name="altitude", low=-500.0, high=11000.0)
     return STANDARD_ATMOSPHERE * float((1.0 - 0.0065 * h / 288.15) ** 5.25588)
@@ -46,7 +55,15 @@ def standard_pressure(altitude: Given) -> float:
 
 @dataclass(frozen=True)
 class Ambient(Part):
-    """What surrounds the bottle."""
+    """What surrounds the bottle.
+
+    >>> import n2osim as n2
+    >>> from n2osim.units import to_degF
+    >>> air = [("08:00", "54 degF"), ("14:00", "83 degF")]
+    >>> paddock = n2.Ambient(air, pressure=n2.standard_pressure("2600 ft"), air_speed="5 mph")
+    >>> print(f"{to_degF(paddock.temperature_at(11 * 3600)):.1f} degF at eleven")
+    68.5 degF at eleven
+    """
 
     temperature: Temperature = field(
         AirKind(),

@@ -44,7 +44,14 @@ def _material_plain(value: Material) -> Any:
 
 @dataclass(frozen=True)
 class Layer(Part):
-    """One layer of the shell."""
+    """One layer of the shell.
+
+    >>> import n2osim as n2
+    >>> jacket = n2.Layer("foam", "8 mm")
+    >>> bottle = n2.Bottle("mine", "6.4 L", "162 mm", [n2.Layer("aluminium", "7.2 mm"), jacket])
+    >>> [f"{1e3 * layer.thickness:.1f} mm of {layer.material.name}" for layer in bottle.layers]
+    ['7.2 mm of 6061-T6', '8.0 mm of foam']
+    """
 
     material: Typed[Material | str | Mapping[str, Any], Material] = field(
         Custom(lambda value, _label, _owner: material(value), "text or table", "", _material_plain),
@@ -80,7 +87,17 @@ class Figure(NamedTuple):
 
 @dataclass(frozen=True)
 class Bottle(Part):
-    """A cylinder with two dished ends and a layered shell."""
+    """A cylinder with two dished ends and a layered shell.
+
+    >>> import n2osim as n2
+    >>> from n2osim.units import to_in, to_lb
+    >>> bottle = n2.Bottle.preset("carbon-aluminium", "12 lb")
+    >>> print(f"{to_lb(bottle.empty_mass):.1f} lb empty, wall {to_in(bottle.wall):.2f} in")
+    10.2 lb empty, wall 0.27 in
+    >>> mine = n2.Bottle.from_dimensions(outer_diameter="7.1 in", capacity="11 lb", wall="0.29 in")
+    >>> print(f"{to_in(mine.length):.1f} in long")
+    15.4 in long
+    """
 
     name: str = field(Text("a text"), "for tables and messages")
     volume: Amount = field("volume", "water capacity", low=1e-5, high=1.0)

@@ -61,7 +61,12 @@ def _at(time: Any, course: Pairs | None, constant: float | None) -> Any:
 
 @dataclass(frozen=True)
 class EngineSide(Part):
-    """What the mixture and power figures need to know about the engine."""
+    """What the mixture and power figures need to know about the engine.
+
+    >>> import n2osim as n2
+    >>> n2.EngineSide(fuel="E85", target_mixture=1.1, bsfc="0.7 lb/hp/h", fuel_pressure="48 psig")
+    EngineSide(fuel='E85', target_mixture='1.1', bsfc='0.7 lb/hp/h', fuel_pressure='48.0 psig')
+    """
 
     fuel: str = field(Text("the name of a fuel"), "fuel of the shot", "petrol")
     target_mixture: Amount = field(

@@ -41,7 +41,13 @@ def _dash_size(value: Any, label: str, owner: Any) -> float:
 
 @dataclass(frozen=True)
 class FeedLine(Part):
-    """Tube or hose carrying N2O."""
+    """Tube or hose carrying N2O.
+
+    >>> import n2osim as n2
+    >>> hose = n2.FeedLine.from_dash(6, "8 ft")
+    >>> print(f"{1e3 * hose.bore:.1f} mm bore, {1e6 * hose.volume:.0f} cm3")
+    8.7 mm bore, 146 cm3
+    """
 
     length: Amount = field("length", "length", low=0.0, high=20.0)
     bore: Amount = field("length", "inside diameter", low=5e-4, high=0.05)
@@ -107,7 +113,13 @@ class FeedLine(Part):
 
 @dataclass(frozen=True)
 class Valve(Part):
-    """Bottle valve or solenoid as an orifice: its ``bore`` or its ``area``, and ``cd``."""
+    """Bottle valve or solenoid as an orifice: its ``bore`` or its ``area``, and ``cd``.
+
+    >>> import n2osim as n2
+    >>> solenoid = n2.Valve("0.11 in", cd=0.66)
+    >>> print(f"{1e6 * solenoid.cda:.2f} mm2 effective")
+    4.05 mm2 effective
+    """
 
     bore: MaybeAmount = field(
         "length", "diameter of the opening (or give `area`)", None, low=1e-4, high=0.05
@@ -138,7 +150,15 @@ class Valve(Part):
 
 @dataclass(frozen=True)
 class Feed(Part):
-    """Everything between the liquid and the intake, in flow order."""
+    """Everything between the liquid and the intake, in flow order.
+
+    >>> import n2osim as n2
+    >>> feed = n2.Feed(
+    ...     n2.Jets(4, "0.025 in"), line=n2.FeedLine("13 ft", "0.21 in"), valve=n2.Valve("0.1 in")
+    ... )
+    >>> [name for name, part in feed.parts]
+    ['line', 'valve', 'jets']
+    """
 
     jets: Jets = field(Nested(Jets), "the jets at the end")
     line: FeedLine | None = field(Nested(FeedLine), "hose (left out: no loss in it)", None)

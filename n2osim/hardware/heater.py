@@ -26,7 +26,12 @@ _SMALLEST_CONTACT = 1e-6
 
 @dataclass(frozen=True)
 class CutOut(Part):
-    """Surface thermostat of the heater: opens when hot, closes again when cooler."""
+    """Surface thermostat of the heater: opens when hot, closes again when cooler.
+
+    >>> import n2osim as n2
+    >>> n2.Heater("420 W", cut_out=n2.CutOut(opens="175 degF", closes="155 degF"))
+    Heater(power='420 W', cut_out=CutOut(opens='175.0 degF', closes='155.0 degF'))
+    """
 
     opens: Amount = field("temperature", "of the heater itself: off", low=200.0, high=800.0)
     closes: Amount = field(
@@ -50,7 +55,15 @@ class CutOut(Part):
 
 @dataclass(frozen=True)
 class Supply(Part):
-    """Electrical supply: an open-circuit voltage behind a source resistance."""
+    """Electrical supply: an open-circuit voltage behind a source resistance.
+
+    >>> import n2osim as n2
+    >>> weak = n2.Supply("12.4 V", "30 milliohm")
+    >>> heater = n2.Heater("340 W", voltage="14 V")
+    >>> volts = weak.voltage_at(heater.element_conductance)
+    >>> print(f"{volts:.1f} V, {heater.power_at(volts):.0f} W")
+    11.8 V, 241 W
+    """
 
     voltage: Amount = field(
         "voltage",
@@ -77,6 +90,11 @@ class Heater(Part):
     """Electric heater wrapped around part of the shell.
 
     Exactly one of these: ``power``; ``resistance``; ``power`` and ``voltage``.
+
+    >>> import n2osim as n2
+    >>> blanket = n2.Heater("340 W", voltage="14 V", coverage="60 %")
+    >>> print(f"{blanket.power_at(12.5):.0f} W, {blanket.current_at(12.5):.0f} A on 12.5 V")
+    271 W, 22 A on 12.5 V
     """
 
     power: MaybeAmount = field(

@@ -65,7 +65,13 @@ def _one_jet(area: float, length_over_bore: float = LONG_START) -> dict[str, Any
 
 @dataclass(frozen=True)
 class Jets(Part):
-    """``count`` equal jets of diameter ``bore`` ("0.028 in", "28 thou", "0.7 mm")."""
+    """``count`` equal jets of diameter ``bore`` ("0.028 in", "28 thou", "0.7 mm").
+
+    >>> import n2osim as n2
+    >>> jets = n2.Jets(2, "31 thou", cd=0.74)
+    >>> print(f"{1e6 * jets.cda:.2f} mm2 effective")
+    0.72 mm2 effective
+    """
 
     count: int = field(Whole(1, 64, _ORDER), "number of equal jets")
     bore: Amount = field("length", "diameter of each jet", low=5e-5, high=0.02, remedy=_ORDER)

@@ -29,7 +29,13 @@ def _note(value: Any, label: str, owner: Any) -> tuple[str, str, str]:
 
 @dataclass(frozen=True)
 class Material(Part):
-    """Solid of a wall layer, isotropic in its plane, constant properties."""
+    """Solid of a wall layer, isotropic in its plane, constant properties.
+
+    >>> import n2osim as n2
+    >>> liner = n2.Material("my liner", k_radial=0.3, k_inplane=0.3, density=980, cp=2100)
+    >>> n2.Layer(liner, "4 mm").material
+    <Material my liner>
+    """
 
     name: str = field(Text("a text"), "any name")
     k_radial: Amount = field("conductivity", "conductivity through the wall", low=1e-3, high=1e12)
@@ -165,7 +171,14 @@ _SYNONYMS = {
 
 
 def material(name: Material | str | Mapping[str, Any]) -> Material:
-    """The material of that name (or synonym, or a ready :class:`Material`, or its dict form)."""
+    """The material of that name (or synonym, or a ready :class:`Material`, or its dict form).
+
+    >>> import n2osim as n2
+    >>> n2.material("steel")
+    <Material 4130>
+    >>> round(n2.material("6061-T6").density)
+    2700
+    """
     if isinstance(name, Material):
         return name
     if isinstance(name, Mapping):

@@ -16,7 +16,13 @@ axis of a standing one (typical, no source)."""
 
 @dataclass(frozen=True)
 class Mounting(Part):
-    """How a bottle lies in the car."""
+    """How a bottle lies in the car.
+
+    >>> import n2osim as n2
+    >>> lying = n2.Mounting(tilt="4 deg", acceleration="0.7 g", pickup_along=0.65)
+    >>> print(f"{100 * lying.stranded(0.16, 0.45):.0f} % of the volume is out of reach")
+    14 % of the volume is out of reach
+    """
 
     standing: bool = field(
         Flag(), "true for a bottle on its base, false for one on its side", False

@@ -17,7 +17,15 @@ FAULTS = ("welded", "stuck open")
 
 @dataclass(frozen=True)
 class PressureSwitch(Part):
-    """Normally-closed pressure switch with hysteresis, acting on GAUGE pressure."""
+    """Normally-closed pressure switch with hysteresis, acting on GAUGE pressure.
+
+    >>> import n2osim as n2
+    >>> from n2osim.units import in_unit
+    >>> switch = n2.PressureSwitch("865 psig", "905 psig", offset="-8 psi")
+    >>> width = in_unit(switch.opens - switch.closes, "pressure_difference", "psi")
+    >>> print(f"{width:.0f} psi wide")
+    40 psi wide
+    """
 
     extensible = True
     asked: ClassVar[bool] = False

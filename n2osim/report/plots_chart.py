@@ -58,6 +58,11 @@ def plot_pressure_chart(
     source : a :class:`Bottle`, or a Run or Scenario (its first bottle, charge, switch, ambient).
     fills : charges to draw, kg or text (default: 20 to 100 % of the rated capacity).
     fill : this bottle's own charge, drawn bold. ambient : Pa. low, high : temperature range.
+
+    >>> import n2osim as n2
+    >>> ax = n2.plot.chart(n2.Bottle.preset("steel", "12 lb"), fill="9.4 lb", high="125 degF")
+    >>> ax.get_xlabel()
+    'bottle temperature, °F'
     """
     bottle, fill, switch, ambient = _unpack(source, fill, switch, ambient)
     charges = (

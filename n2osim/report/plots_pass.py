@@ -32,6 +32,15 @@ def plot_pass(
     Several bottles: each one's pressure and charge by its name, and the flow that all of them
     together give to the jets; with ``bottle`` that one alone and what leaves it. With ``ax`` the
     pressure alone is drawn there.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "12 lb"), fill="10.4 lb", start="80 degF",
+    ...     feed=n2.Feed(n2.Jets(2, "0.03 in")), schedule=[n2.Pass("8.4 s")],
+    ... )
+    >>> ax = n2.plot.pass_(n2.simulate(car))
+    >>> ax.get_ylabel()
+    'pressure, psig'
     """
     shown = views_of(run, bottle)
     ones = [nth_segment(run, "pass", index, v.name) for v in shown]

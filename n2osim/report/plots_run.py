@@ -46,6 +46,15 @@ def plot_run(
     """Pressure, temperatures, heaters and charge over the whole run, of all bottles or of one.
 
     With ``ax`` only the pressure is drawn there. Returns the axes of the pressure.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("carbon-aluminium", "10 lb"), fill="8.3 lb", start="78 degF",
+    ...     schedule=[n2.Rest("30 min")],
+    ... )
+    >>> ax = n2.plot.run(n2.simulate(car), width=n2.plot.PHONE)
+    >>> ax.get_ylabel()
+    'pressure, psig'
     """
     shown = views_of(run, bottle)
     per, unit = style.time_unit(float(run.time[-1]))
@@ -242,7 +251,18 @@ def plot_hold(
     bottle: str | None = None,
     width: float = PAGE,
 ) -> Axes:
-    """Pressure of one hold in its band, overshoot marked, with the heater's on/off strip below."""
+    """Pressure of one hold in its band, overshoot marked, with the heater's on/off strip below.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "10 lb"), fill="8.1 lb", start="63 degF",
+    ...     heater=n2.Heater("310 W"), switch=n2.PressureSwitch("815 psig", "850 psig"),
+    ...     schedule=[n2.Hold("1 h")],
+    ... )
+    >>> ax = n2.plot.hold(n2.simulate(car))
+    >>> ax.get_ylabel()
+    'pressure, psig'
+    """
     shown = views_of(run, bottle)
     holds = [nth_segment(run, "hold", index, v.name) for v in shown]
     rows = shown[0].rows(holds[0])
@@ -326,7 +346,17 @@ def _on_off(ax: Axes, t: np.ndarray, on: np.ndarray) -> None:
 def plot_rounds(
     run: Run, ax: Axes | None = None, *, bottle: str | None = None, width: float = PAGE
 ) -> Axes:
-    """Ladder of passes: pressure from start to end of each, N2O used and left beside it."""
+    """Ladder of passes: pressure from start to end of each, N2O used and left beside it.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "15 lb"), fill="12.3 lb", start="82 degF",
+    ...     schedule=[n2.Pass("7 s", outflow="0.08 lb/s"), n2.Pass("7 s", outflow="0.08 lb/s")],
+    ... )
+    >>> ax = n2.plot.rounds(n2.simulate(car))
+    >>> ax.get_xlabel()
+    'pressure, start to end of the pass, psig'
+    """
     shown = views_of(run, bottle)
     names = {v.name for v in shown}
     passes = [p for p in run.passes if p.bottle in names]

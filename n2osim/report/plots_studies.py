@@ -55,7 +55,18 @@ _SHELL_FIGURES: tuple[tuple[str, str, Any, str], ...] = (
 
 @style.figure
 def plot_shells(comparison: Answer, ax: Axes | None = None, *, width: float = PAGE) -> Axes:
-    """Shells side by side: a group of bars per figure, each group on its own scale."""
+    """Shells side by side: a group of bars per figure, each group on its own scale.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "12 lb"), fill="10 lb", start="66 degF",
+    ...     heater=n2.Heater("380 W"), switch=n2.PressureSwitch("835 psig", "875 psig"),
+    ...     schedule=[n2.Pass("9 s", outflow="0.08 lb/s")],
+    ... )
+    >>> ax = n2.plot.shells(n2.compare_shells(car, ["steel", "carbon-aluminium"]))
+    >>> [text.get_text() for text in ax.texts[:3]]
+    ['empty shell, lb', '18.2', '10.2']
+    """
     rows = tuple(comparison.shells.values())
     step = len(rows) + 1.7
     total = step * len(_SHELL_FIGURES)
@@ -132,6 +143,16 @@ def plot_sensitivity(
     For Sobol' indices: total (pale, with its 95 % interval) and first order (dark). For +- figures:
     half the change from one end of each tolerance to the other, in the output's shop unit.
     output : which one (default: the first).
+
+    >>> import n2osim as n2
+    >>> from n2osim.studies.montecarlo import plus_minus
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "10 lb"), fill="8.4 lb", start="80 degF",
+    ...     feed=n2.Feed(n2.Jets(1, "0.05 in")), schedule=[n2.Pass("7 s")],
+    ... )
+    >>> told = plus_minus(car, {"fill": "0.2 lb", "feed.jets.cd": "4 %"}, of="pass0.used_kg")
+    >>> [label.get_text() for label in n2.plot.sensitivity(told).get_yticklabels()]
+    ['feed.jets.cd', 'fill']
     """
     tolerances = _tolerance(result, output)
     if tolerances is not None:
@@ -234,7 +255,18 @@ def plot_bands(
     bottle: int = 0,
     width: float = PAGE,
 ) -> Axes:
-    """Percentile bands over time (5 to 95 and 25 to 75 %, median) of a kept series."""
+    """Percentile bands over time (5 to 95 and 25 to 75 %, median) of a kept series.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "12 lb"), fill="9.5 lb", start="84 degF",
+    ...     schedule=[n2.Rest("1 h")],
+    ... )
+    >>> spread = {"start": ["80 degF", "84 degF", "88 degF"]}
+    >>> ax = n2.plot.bands(n2.sweep(car, spread, times=range(0, 3601, 300)))
+    >>> ax.get_xlabel()
+    'time, min'
+    """
     rows = study.percentiles(series, (5.0, 25.0, 50.0, 75.0, 95.0), bottle)
     assert study.times is not None
     per, unit = style.time_unit(float(study.times[-1]))
@@ -286,7 +318,20 @@ _CHANNEL = {
 def plot_residuals(
     fit: Calibration, ax: Axes | None = None, *, channel: str | None = None, width: float = PAGE
 ) -> Axes:
-    """Log and fitted model, and below what is left between them against the log's noise."""
+    """Log and fitted model, and below what is left between them against the log's noise.
+
+    >>> import n2osim as n2
+    >>> from n2osim.fit.synthetic import synthetic_log
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "10 lb"), fill="8.4 lb", start="74 degF",
+    ...     heater=n2.Heater("300 W"), switch=n2.PressureSwitch("810 psig", "845 psig"),
+    ...     schedule=[n2.Hold("7 min")],
+    ... )
+    >>> log = synthetic_log(car.replace("heater.power", "330 W"), seed=2)
+    >>> fit = n2.calibrate(car, log, ["heater_power"], profile=False, search=False)
+    >>> n2.plot.residuals(fit).get_ylabel()
+    'gauge pressure, psig'
+    """
     known = [r.channel for r in fit.residuals]
     piece = fit.residuals[known.index(_among(channel, known))]
     good = fit.goodness[known.index(piece.channel)]

@@ -34,6 +34,16 @@ def plot_wall_profile(
 
     bottle : default the one whose wall gets hottest.
     times : s or text; default from the start to the hottest moment of the shell and after it.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("carbon-aluminium", "10 lb"), fill="8.5 lb", start="69 degF",
+    ...     heater=n2.Heater("250 W"), switch=n2.PressureSwitch("820 psig", "850 psig"),
+    ...     schedule=[n2.Hold("40 min")],
+    ... )
+    >>> ax = n2.plot.wall(n2.simulate(car), times=["0 s", "15 min"])
+    >>> ax.get_xlabel()
+    'depth from the inside, in'
     """
     v = _hottest(run) if bottle is None else View(run, run.scenario.bottle_index(bottle))
     moments = (

@@ -34,7 +34,17 @@ RUN_SCHEMA = 2
 
 @dataclass(frozen=True)
 class Event:
-    """Something that happened: time (s), name, bottle ("" for the car), gauge pressure (Pa)."""
+    """Something that happened: time (s), name, bottle ("" for the car), gauge pressure (Pa).
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "10 lb"), fill="8.6 lb", start="72 degF",
+    ...     heater=n2.Heater("300 W"), switch=n2.PressureSwitch("820 psig", "855 psig"),
+    ...     schedule=[n2.Hold("20 min", until_open=True)],
+    ... )
+    >>> [event.name for event in n2.simulate(car).events]
+    ['segment start', 'switch on', 'switch off', 'segment end']
+    """
 
     time: float
     name: str
@@ -52,6 +62,17 @@ class Run(Comparable):
     (``run.names`` lists them, a mistyped one gets near matches); ``run.variables[name].dims`` says
     what its axes are. Rows just before and just after a switching share their time.
     ``records`` (segment, bottle) is what quantities are made of.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "12 lb"), fill="9.9 lb", start="81 degF",
+    ...     feed=n2.Feed(n2.Jets(2, "0.033 in")), schedule=[n2.Pass("8.6 s")],
+    ... )
+    >>> run = n2.simulate(car)
+    >>> print(f"{run.get('pass0.used', 'lb'):.1f} lb in {run.time[-1]:.1f} s")
+    0.6 lb in 8.6 s
+    >>> print(f"from {run.get('pressure', 'psig').max():.0f} psig")
+    from 846 psig
     """
 
     scenario: Scenario
@@ -261,6 +282,16 @@ def simulate(scenario: Scenario) -> Run:
     Raises InputError for a scenario that makes no sense, IntegrationError (with what was computed
     until then as ``partial_run``) where the state leaves the equation of state or the integrator
     cannot go on. Ctrl-C raises KeyboardInterrupt, with ``partial_run`` where there is one.
+
+    >>> import n2osim as n2
+    >>> scenario = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "10 lb"), fill="8.7 lb", start="58 degF",
+    ...     heater=n2.Heater("320 W"), switch=n2.PressureSwitch("830 psig", "870 psig"),
+    ...     schedule=[n2.Hold("1 h")],
+    ... )
+    >>> run = n2.simulate(scenario)
+    >>> print(f"in the band after {run.get('hold0.warm_up_time', 'min'):.0f} min")
+    in the band after 10 min
     """
     packed = pack(scenario)
     try:

@@ -32,7 +32,18 @@ class _Fill(Kind):
 
 @dataclass(frozen=True)
 class FittedBottle(Part):
-    """A bottle in the car: what it holds, how it lies, what heats it and what switches the heat."""
+    """A bottle in the car: what it holds, how it lies, what heats it and what switches the heat.
+
+    >>> import n2osim as n2
+    >>> steel = n2.Bottle.preset("steel", "10 lb")
+    >>> pair = [
+    ...     n2.FittedBottle(steel, fill="8.4 lb", start="79 degF", name="left"),
+    ...     n2.FittedBottle(steel, fill="7.3 lb", start="79 degF", name="right"),
+    ... ]
+    >>> run = n2.simulate(n2.Scenario(pair, schedule=[n2.Pass("7 s", outflow="0.06 lb/s")]))
+    >>> print(f"{run.get('pass0.right.end_mass', 'lb'):.2f} lb left in the right one")
+    7.09 lb left in the right one
+    """
 
     title = "bottle"
     bottle: Bottle = field(Nested(Bottle), "the shell")

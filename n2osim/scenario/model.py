@@ -14,7 +14,17 @@ _FILM = Number("heat_transfer_coefficient", 0.0, 1e6)
 
 @dataclass(frozen=True)
 class Model(Part):
-    """Choices of the model; the defaults are the full physics."""
+    """Choices of the model; the defaults are the full physics.
+
+    >>> import n2osim as n2
+    >>> one = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "12 lb"), fill="9.7 lb", start="76 degF",
+    ...     schedule=[n2.Pass("10 s", outflow="0.09 lb/s")],
+    ... )
+    >>> two = one.replace("model", n2.Model(two_zone=1.0))
+    >>> [f"sag {car.run().get('pass0.pressure_sag', 'psi'):.0f} psi" for car in (one, two)]
+    ['sag 26 psi', 'sag 109 psi']
+    """
 
     inside_coefficient: MaybeAmount = field(
         _FILM, "left out for correlations, or a constant W/m2/K (0: adiabatic fluid)", None
@@ -93,7 +103,16 @@ class Model(Part):
 
 @dataclass(frozen=True)
 class Numerics(Part):
-    """Accuracy of the integration."""
+    """Accuracy of the integration.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "10 lb"), fill="8.2 lb", start="79 degF",
+    ...     numerics=n2.Numerics(max_step_hold="20 s"), schedule=[n2.Rest("20 min")],
+    ... )
+    >>> len(n2.simulate(car).time) > 60
+    True
+    """
 
     tolerance: Amount = field(
         "number",

@@ -110,6 +110,16 @@ class Scenario(Part):
     fill, start, heater, switch and mounting belong to the one bottle; feed is the feed named
     "main". ``scenario.replace("bottle.fill", "9 lb")`` changes any field by its dotted name.
     Raises InputError naming what is wrong.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("carbon-aluminium", "15 lb"), fill="12.2 lb", start="67 degF",
+    ...     ambient=n2.Ambient("67 degF"), heater=n2.Heater("370 W"),
+    ...     switch=n2.PressureSwitch("825 psig", "865 psig"), schedule=[n2.Hold("45 min")],
+    ... )
+    >>> lighter = car.replace("bottle.fill", "10 lb")
+    >>> print(f"{lighter.run().get('hold0.warm_up_time', 'min'):.1f} min")
+    8.5 min
     """
 
     bottles: Typed[Sequence[FittedBottle], tuple[FittedBottle, ...]] = field(

@@ -14,6 +14,11 @@ class WeighedPass(Part):
     """The bottle on a scale before and after the valve stood fully open for some seconds.
 
     Errors are standard deviations; their defaults are ours.
+
+    >>> import n2osim as n2
+    >>> reading = n2.WeighedPass("24.62 lb", "23.14 lb", seconds="22 s", gauge="890 psig")
+    >>> print(f"{reading.used:.2f} kg used")
+    0.67 kg used
     """
 
     before: Amount = field(

@@ -95,6 +95,16 @@ def run_ensemble(
     keep_events : keep the event table of every member.
     measure : function of a :class:`Run` giving further columns; importable where processes are
         used.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "12 lb"), fill="9.9 lb", start="69 degF",
+    ...     heater=n2.Heater("345 W"), switch=n2.PressureSwitch("825 psig", "860 psig"),
+    ...     schedule=[n2.Hold("1 h")],
+    ... )
+    >>> result = n2.run_ensemble([car, car.replace("bottle", "carbon-aluminium")])
+    >>> result.get("hold0.overshoot", "psi").round(0)
+    array([ 2., 15.])
     """
     if isinstance(scenarios, Scenario) or not isinstance(scenarios, Iterable):
         remedy = "put a single one in a list, or call simulate"

@@ -57,6 +57,16 @@ def monte_carlo(
     count : members. seed : same seed, same members, same results.
     sampling : "latin" (Latin hypercube), "sobol" (scrambled; take a power of 2) or "random".
     how : keywords of :func:`~n2osim.studies.ensemble.run_ensemble`.
+
+    >>> from scipy.stats import norm
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "10 lb"), fill="8.2 lb", start="83 degF",
+    ...     schedule=[n2.Pass("9 s", outflow="0.08 lb/s")],
+    ... )
+    >>> study = n2.monte_carlo(car, {"start": (norm(83, 2), "degF")}, 32, seed=3)
+    >>> print(f"+- {study.get('pass0.end_pressure', 'psig').std():.0f} psi")
+    +- 21 psi
     """
     factors = _factors(scenario, distributions)
     points = unit_sample(len(factors), count, seed, sampling)
@@ -332,6 +342,17 @@ def sobol_indices(
     ``count`` base members, a power of 2; the study runs ``count * (inputs + 2)`` members.
     ``of``: columns that always have a number (a warm-up time is missing where the switch
     never opens). Raises N2OSimError when more than 5 % of the base members lack one.
+
+    >>> from scipy.stats import uniform
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "10 lb"), fill="8.1 lb", start="80 degF",
+    ...     feed=n2.Feed(n2.Jets(1, "0.04 in")), schedule=[n2.Pass("6 s")],
+    ... )
+    >>> given = {"feed.jets.cd": uniform(0.7, 0.2), "start": (uniform(78, 4), "degF")}
+    >>> total = n2.sobol_indices(car, given, 32, of="pass0.used_kg").total["pass0.used_kg"]
+    >>> max(total, key=total.get)
+    'feed.jets.cd'
     """
     if isinstance(count, bool) or not isinstance(count, int) or count < 2 or count & (count - 1):
         raise InputError("base members", count, "", "a power of 2, 2 or more", "for example 256")

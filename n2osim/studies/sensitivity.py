@@ -93,6 +93,16 @@ def inside_sensitivity(
     hold: which hold (in order, first bottle) to report. A factor of two either way is what we
     believe of the correlation in the switching band. With a constant ``inside_coefficient`` that
     constant is multiplied instead. Raises InputError without a hold in the schedule.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("carbon-aluminium", "12 lb"), fill="10 lb", start="64 degF",
+    ...     heater=n2.Heater("500 W"), switch=n2.PressureSwitch("815 psig", "845 psig"),
+    ...     schedule=[n2.Hold("90 min")],
+    ... )
+    >>> half, _, double = n2.inside_sensitivity(car, (0.5, 1, 2)).hottest_wall
+    >>> print(f"{half - double:.1f} K hotter with half the film")
+    0.6 K hotter with half the film
     """
     sizes = tuple(parse(f, "number", name="factor", low=1e-3, high=1e3) for f in factors)
     runs = [simulate(_with_factor(scenario, f)) for f in sizes]

@@ -42,6 +42,16 @@ def sweep(
         outputs, times, ...).
 
     Raises UnknownNameError for a field or output that does not exist (with near matches).
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "15 lb"), fill="12.9 lb", start="57 degF",
+    ...     heater=n2.Heater("300 W"), switch=n2.PressureSwitch("855 psig", "895 psig"),
+    ...     schedule=[n2.Hold("2 h")],
+    ... )
+    >>> result = n2.sweep(car, {"heater.power": ["240 W", "480 W"]})
+    >>> result.get("hold0.warm_up_time", "min").round(0)
+    array([27., 13.])
     """
     paths, rows = _points(over, paired)
     return run_study(points_source(scenario, paths, rows, title), checked(scenario, how))
