@@ -140,7 +140,10 @@ def broken(
 ) -> Iterator[tuple[str, str, str, float]]:
     """(code, bottle, words, how far) of each limit that the pass at ``index`` breaks."""
     several = len(run.scenario.bottles) > 1
-    for one in (p for p in run.passes if p.index == index):
+    taking_part = [p for p in run.passes if p.index == index]
+    for name in {b.name for b in run.scenario.bottles} - {p.bottle for p in taking_part}:
+        yield "beyond", name, f"nothing can be said of {name} any more (see its finding)", 1.0
+    for one in taking_part:
         where = f" ({one.bottle})" if several else ""
         for code, words, excess in _of_bottle(run, one, limits):
             yield code, one.bottle, words + where, excess

@@ -162,6 +162,7 @@ def race_day(scenario: Scenario, day: RaceDay, limits: PassLimits | None = None)
         _round(run, day, plan, r, fitted.name, words or "yes")
         for r, words in zip(plan.rounds, judged(run, limits))
         for fitted in scenario.bottles
+        if _segment(run, r.pass_, fitted.name) is not None  # else it is frozen out by then
     )
     return _answer(run, day, rounds, tuple(sorted(refills)), limits)
 
@@ -339,7 +340,7 @@ def _round(
 ) -> RoundSummary:
     passed = _segment(run, items.pass_, bottle)
     left = _segment(run, items.first, bottle)
-    assert isinstance(passed, PassSummary) and left is not None
+    assert isinstance(passed, PassSummary) and left is not None  # it took part: race_day
     return RoundSummary(
         round=items.number,
         bottle=bottle,

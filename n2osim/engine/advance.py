@@ -24,8 +24,8 @@ from n2osim.engine.balances import Setup
 from n2osim.engine.filling import as_items
 from n2osim.engine.integrate import make_work
 from n2osim.engine.pack import Packed, pack
-from n2osim.engine.slices import Slices, asks
 from n2osim.engine.run_schedule import run_schedule
+from n2osim.engine.slices import Slices, asks
 
 _PLAIN_STEPS = 20  # plain steps between looks whether compiled kernels are there; some 0.1 s
 _PLAIN_ENOUGH = 10.0  # s of plain running in a process; who needs more waits for compiled kernels

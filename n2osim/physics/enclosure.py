@@ -139,6 +139,10 @@ def volume_made_deficient(
     """Largest closed space (m3) that ``mass`` (kg) of N2O brings down to ``oxygen`` (fraction).
 
     Well mixed with displacement: V = v / ln(x0 / x).
+
+    >>> import n2osim as n2
+    >>> print(f"{n2.volume_made_deficient('0.8 lb'):.1f} m3 below 19.5 % oxygen")
+    2.8 m3 below 19.5 % oxygen
     """
     x = parse(
         oxygen, "fraction", name="oxygen fraction", low=1e-3, high=OXYGEN_IN_AIR, high_open=True

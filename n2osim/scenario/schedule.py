@@ -131,7 +131,18 @@ class Item(Part):
 
 @dataclass(frozen=True)
 class Hold(Item):
-    """Heater on its pressure switch for ``duration``; nothing is drawn."""
+    """Heater on its pressure switch for ``duration``; nothing is drawn.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "12 lb"), fill="9.8 lb", start="71 degF",
+    ...     heater=n2.Heater("330 W"), switch=n2.PressureSwitch("815 psig", "855 psig"),
+    ...     schedule=[n2.Hold("30 min", until_open=True)],
+    ... )
+    >>> run = n2.simulate(car)
+    >>> print(f"{run.get('hold0.duration', 'min'):.0f} of 30 min")
+    5 of 30 min
+    """
 
     duration: Amount = field(DURATION, "how long it lasts")
     until_open: bool = field(
@@ -147,7 +158,19 @@ class Hold(Item):
 
 @dataclass(frozen=True)
 class Stage(Part):
-    """One stage of a pass: a feed of the scenario, opened by a delivery course."""
+    """One stage of a pass: a feed of the scenario, opened by a delivery course.
+
+    >>> import n2osim as n2
+    >>> small, large = n2.Feed(n2.Jets(1, "0.024 in")), n2.Feed(n2.Jets(2, "0.032 in"))
+    >>> stages = [n2.Stage("small"), n2.Stage("large", delivery=[("2 s", 0), ("3 s", 1)])]
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "12 lb"), fill="9.6 lb", start="82 degF",
+    ...     feeds={"small": small, "large": large}, schedule=[n2.Pass("7 s", stages=stages)],
+    ... )
+    >>> run = n2.simulate(car)
+    >>> [f"{run.get(f'pass0.flow_{when}', 'lb/min'):.1f} lb/min" for when in ("start", "end")]
+    ['1.1 lb/min', '5.0 lb/min']
+    """
 
     feed: str | None = field(
         _NAME, "name of a feed (left out: the first that is not the purge)", None
@@ -206,7 +229,18 @@ _FLOW = Number("mass_flow", 0.0, 50.0)
 
 @dataclass(frozen=True)
 class Pass(Item):
-    """Draw for ``duration`` through the feed's jets, or as prescribed."""
+    """Draw for ``duration`` through the feed's jets, or as prescribed.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "12 lb"), fill="9.7 lb", start="82 degF",
+    ...     feed=n2.Feed(n2.Jets(2, "0.031 in")),
+    ...     schedule=[n2.Pass("8.8 s", delivery=[("0 s", 0.6), ("1.5 s", 1)], delay="0.5 s")],
+    ... )
+    >>> run = n2.simulate(car)
+    >>> print(f"{run.get('pass0.used', 'lb'):.2f} lb used")
+    0.49 lb used
+    """
 
     duration: Amount = field(DURATION, "how long it lasts")
     delivery: MaybePairs = field(
@@ -350,7 +384,16 @@ class Pass(Item):
 
 @dataclass(frozen=True)
 class Purge(Item):
-    """Vent through the purge feed (name in ``Scenario.feeds``) for ``duration``, then go on."""
+    """Vent through the purge feed (name in ``Scenario.feeds``) for ``duration``, then go on.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "10 lb"), fill="7.9 lb", start="80 degF",
+    ...     feeds={"purge": n2.Feed(n2.Jets(1, "0.06 in"))}, schedule=[n2.Purge("1.2 s")],
+    ... )
+    >>> print(f"{n2.simulate(car).get('purge0.used', 'lb'):.2f} lb")
+    0.14 lb
+    """
 
     duration: Amount = field(DURATION, "how long it lasts")
     feed: str = field(_NAME, "name of the feed that vents", "purge")
@@ -366,7 +409,16 @@ class Purge(Item):
 
 @dataclass(frozen=True)
 class Rest(Item):
-    """Nothing is drawn and the heater is off (unless ``heater``) for ``duration``."""
+    """Nothing is drawn and the heater is off (unless ``heater``) for ``duration``.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("carbon-aluminium", "15 lb"), fill="12.1 lb", start="86 degF",
+    ...     ambient=n2.Ambient("52 degF", air_speed="6 mph"), schedule=[n2.Rest("24 min")],
+    ... )
+    >>> print(f"{n2.simulate(car).get('rest0.end_pressure', 'psig'):.0f} psig left")
+    800 psig left
+    """
 
     duration: Amount = field(DURATION, "how long it lasts")
     heater: bool = field(Flag(), "true leaves the heater on its switch during the rest", False)
@@ -375,7 +427,17 @@ class Rest(Item):
 
 @dataclass(frozen=True)
 class Refill(Item):
-    """Fill from a supply cylinder whose liquid is at ``supply_temperature``."""
+    """Fill from a supply cylinder whose liquid is at ``supply_temperature``.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("aluminium", "10 lb"), fill="3.1 lb", start="66 degF",
+    ...     schedule=[n2.Refill("71 degF", to="8.2 lb", duration="4 min")],
+    ... )
+    >>> run = n2.simulate(car)
+    >>> print(f"{run.get('refill0.end_mass', 'lb'):.1f} lb in it")
+    8.2 lb in it
+    """
 
     supply_temperature: Amount = field(
         "temperature", "temperature of the liquid in the supply cylinder", low=200.0, high=309.0
@@ -430,7 +492,16 @@ class Refill(Item):
 
 @dataclass(frozen=True)
 class Weigh(Item):
-    """Put the bottle on a scale: reads charge + empty mass."""
+    """Put the bottle on a scale: reads charge + empty mass.
+
+    >>> import n2osim as n2
+    >>> car = n2.Scenario(
+    ...     n2.Bottle.preset("steel", "10 lb"), fill="4.3 lb", start="74 degF",
+    ...     schedule=[n2.Weigh(scale_tolerance="0.2 lb", refill_below="4.2 lb")],
+    ... )
+    >>> n2.simulate(car).segments[0].refill
+    True
+    """
 
     tare_error: Amount = field(
         "mass", "how far off the stamped empty mass may be (one-sided)", 0.0, low=0.0

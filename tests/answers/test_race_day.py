@@ -12,6 +12,7 @@ import CoolProp.CoolProp as CP
 import numpy as np
 import pytest
 
+import n2osim as n2
 from n2osim.answers.race_day import race_day
 from n2osim.answers.race_plan import RaceDay, refill_rounds, schedule
 from n2osim.errors import InputError
@@ -413,3 +414,27 @@ def test_rounds_are_judged_as_passes_are(day):
     for row, one in zip(day.rows, day.run.passes):
         found = list(broken(day.run, one.index, PassLimits(), reference))
         assert (row["verdict"] == "yes") is (not found)
+
+
+def test_a_round_with_a_bottle_beyond_the_equation_of_state_does_not_count():
+    # Found by the campaign of answers (seed 137): the day broke off with an AssertionError.
+    shell = n2.Bottle.preset("aluminium", "10 lb")
+    at_first = {"start": "45 degF"}
+    front = n2.FittedBottle(
+        shell,
+        "9 lb",
+        **at_first,
+        name="front",
+        heater=n2.Heater("200 W"),
+        switch=n2.PressureSwitch("850 psig", "900 psig"),
+    )
+    rear = n2.FittedBottle(
+        shell, "0.4 lb", **at_first, name="rear", heater=n2.Heater("1400 W"), follows="front"
+    )
+    feed, air = n2.Feed(n2.Jets(2, "0.03 in")), n2.Ambient("45 degF")
+    car = n2.Scenario([front, rear], feed=feed, ambient=air)
+    day = n2.race_day(car, n2.RaceDay(rounds=2, pass_=n2.Pass("6 s"), purges=0))
+    assert set(day.run.frozen) == {"rear"}
+    assert [(r.round, r.bottle) for r in day.rounds] == [(1, "front"), (2, "front")]
+    assert all("nothing can be said of rear" in r.verdict for r in day.rounds)
+    assert day["passes"] == "0 of 2" and day.status == 3
