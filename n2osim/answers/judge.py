@@ -141,7 +141,8 @@ def broken(
     """(code, bottle, words, how far) of each limit that the pass at ``index`` breaks."""
     several = len(run.scenario.bottles) > 1
     taking_part = [p for p in run.passes if p.index == index]
-    for name in {b.name for b in run.scenario.bottles} - {p.bottle for p in taking_part}:
+    seen = {p.bottle for p in taking_part}
+    for name in (b.name for b in run.scenario.bottles if b.name not in seen):
         yield "beyond", name, f"nothing can be said of {name} any more (see its finding)", 1.0
     for one in taking_part:
         where = f" ({one.bottle})" if several else ""
