@@ -35,7 +35,9 @@ def tidy(_app: Any, _what: str, _name: str, _obj: Any, _options: Any, lines: lis
     entries = [p for p in paragraphs if _ENTRY.match(p) and _MORE.match(p)]
     if entries:
         text = [p for p in paragraphs if p not in entries]
-        heading = "Parameters\n----------\n" + "\n".join(entries)
+        # What follows the colon here are words; napoleon would take them for a type.
+        apart = re.sub(r"(?m)^([A-Za-z_][\w, ]*) : ", r"\1\n    ", "\n".join(entries))
+        heading = "Parameters\n----------\n" + apart
         lines[:] = "\n\n".join([*text, heading, ""]).split("\n")
     for i, line in enumerate(lines):  # a trailing underscore would be a link
         lines[i] = re.sub(r"(?<![`\w])(\w+)_(?=[\s:,.])", r"\1\\_", line)

@@ -199,7 +199,7 @@ class Answer(Comparable):
                 values = [row.get(name) for row in self.rows]
                 array = np.array(values, float if column.kind else object)
                 return self._shown(array, column.kind, name, unit)
-        known = [f.name for f in self.figures] + [c.name for c in columns]
+        known = dict.fromkeys([f.name for f in self.figures] + [c.name for c in columns])
         raise UnknownNameError.among("figure", name, known)
 
     def _shown(self, value: Any, kind: str, name: str, unit: str) -> Any:

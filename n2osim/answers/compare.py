@@ -7,8 +7,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from n2osim.answers.answer import Answer, Broken, Column, Listing
 from n2osim.answers.fields import first_of
+from n2osim.answers.recovery import CYCLING, stays_from
 from n2osim.answers.requirements import standing
 from n2osim.errors import InputError, N2OSimError, NoSolutionError
 from n2osim.hardware.bottle import Bottle
@@ -32,7 +35,8 @@ class ShellRow:
     hottest_inner (liner), K; wall_limit, wall_margin, K. sag (Pa): start minus end pressure of the
     pass; sag_without_wall: the same pass with no heat from the wall; sag_support: the difference,
     what the shell gives back; wall_heat: that heat, J. recovery_time (s) from the end of the pass
-    until the switch opens again; recovery_energy (J). empty_mass (kg), heat_capacity (J/K) of
+    until the pressure is back in the band and stays there (0: it never left it); recovery_energy
+    (J) until the switch opens again. empty_mass (kg), heat_capacity (J/K) of
     shell, neck and valve. note: caution about the shell.
     """
 
@@ -208,17 +212,18 @@ def _rows(shell: str, run: Run) -> list[ShellRow]:
     without = {x.bottle: float(x.pressure_sag) for x in alone.passes}
     several = len(run.scenario.bottles) > 1
     return [
-        _row(f"{shell}, {b.name}" if several else shell, b, n, without[b.name], several)
+        _row(f"{shell}, {b.name}" if several else shell, b, n, without[b.name], run)
         for b in run.scenario.bottles
         if b.switch is not None and b.heater is not None
     ]
 
 
 def _row(
-    shell: str, fitted: FittedBottle, n: Mapping[str, float], sag_without: float, several: bool
+    shell: str, fitted: FittedBottle, n: Mapping[str, float], sag_without: float, run: Run
 ) -> ShellRow:
     bottle, switch = fitted.bottle, fitted.switch
     assert switch is not None
+    several = len(run.scenario.bottles) > 1
 
     def of(part: str, name: str) -> float:
         return n[f"{part}.{fitted.name}.{name}" if several else f"{part}.{name}"]
@@ -245,7 +250,17 @@ def _row(
         sag=of("pass0", "pressure_sag_Pa"),
         sag_without_wall=sag_without,
         wall_heat=of("pass0", "heat_to_fluid_J"),
-        recovery_time=maybe("hold3", "warm_up_time_s") if opened else None,
+        recovery_time=_back(run, fitted) if opened else None,
         recovery_energy=of("hold3", "energy_J"),
         note=bottle.oxidising_note,
     )
+
+
+def _back(run: Run, fitted: FittedBottle) -> float | None:
+    """Seconds from the end of the pass until the bottle is in its band and stays there."""
+    assert fitted.switch is not None
+    shot = next(p for p in run.passes if p.bottle == fitted.name)
+    rows = np.flatnonzero(run["segment"] > shot.index)
+    p = run["pressure_gauge_Pa"][run.scenario.bottle_index(fitted.name), rows]
+    slack = CYCLING * (fitted.switch.opens - fitted.switch.closes)
+    return stays_from(run.time[rows] - shot.end_time, p, fitted.switch.closes, slack)

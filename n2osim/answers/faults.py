@@ -185,7 +185,8 @@ def faults(
     in a closed boot at ``air`` in the sun (heater off, for ``soak`` s).
 
     The run and findings are those of the welded relay, the worse of the two for a heated bottle;
-    without a heater and a switch only the soak is looked at. ``more["boot"]`` is the other one.
+    without a heater and a switch only the soak is looked at. ``answer.boot`` is the other one;
+    ``answer.time_to("relief")`` is of the first, ``answer.boot.time_to("relief")`` of the boot.
 
     >>> import n2osim as n2
     >>> car = n2.Scenario(
@@ -219,7 +220,7 @@ def faults(
         ),
         listings=(Listing("Time to each limit", _columns(scenario), rows),),
         runs=len(found),
-        more={"boot": boot_answer},
+        more={"boot": boot_answer, "time_to": found[0].time_to},
     )
 
 

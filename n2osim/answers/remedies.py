@@ -58,9 +58,9 @@ def _placed(distance: float, kind: str, units: Units) -> str:
 class Remedy:
     """One change that helps: the changed scenario, and the finding's quantity before and after.
 
-    clears: whether the finding is gone. before, after: SI of the finding's kind; None where it is a
-    state. is_distance: they are distances beyond the bound (negative: inside), because that moved
-    and not the quantity.
+    clears: whether the finding is gone, or only a milder one of its kind left. before, after: SI of
+    the finding's kind; None where it is a state. is_distance: they are distances beyond the bound
+    (negative: inside), because that moved and not the quantity.
     """
 
     finding: Finding
@@ -116,6 +116,13 @@ class Remedies:
             if a.finding.code == code and bottle in ("", a.finding.bottle)
             for r in a.remedies
         )
+
+    def __repr__(self) -> str:
+        found = sum(len(a.remedies) for a in self.advice)
+        return f"<Remedies: {found} for {len(self.advice)} findings, {self.runs} runs>"
+
+    def __str__(self) -> str:
+        return self.text()
 
     def text(self, system: str = "shop") -> str:
         """All of it as lines of text."""
@@ -312,18 +319,19 @@ def _remedy(base: _Outcome, done: _Outcome, f: Finding, words: str) -> Remedy | 
     now = done.reading(f) if there is None else Reading(there.value, there.limit)
     if there is not None and not _less(f, there):
         return None
+    clears = there is None or _milder(there, f)
     if now is None or f.value is None or now.value is None:
-        return Remedy(f, words, done.scenario, clears=there is None)
+        return Remedy(f, words, done.scenario, clears)
     moved = _beyond(f.code, f.value, None) - _beyond(f.code, now.value, None)
     if moved > LEAST * abs(f.value):
-        return Remedy(f, words, done.scenario, there is None, f.value, now.value)
+        return Remedy(f, words, done.scenario, clears, f.value, now.value)
     bounded = BY_CODE[f.code].bound_from and f.dimension in DISTANCES
     if f.limit is None or now.bound is None or not bounded:
-        return Remedy(f, words, done.scenario, clears=there is None)
+        return Remedy(f, words, done.scenario, clears)
     before, after = _beyond(f.code, f.value, f.limit), _beyond(f.code, now.value, now.bound)
     if after >= before:  # gone for another reason than its numbers
-        return Remedy(f, words, done.scenario, clears=there is None)
-    return Remedy(f, words, done.scenario, there is None, before, after, is_distance=True)
+        return Remedy(f, words, done.scenario, clears)
+    return Remedy(f, words, done.scenario, clears, before, after, is_distance=True)
 
 
 def _less(old: Finding, new: Finding) -> bool:
@@ -332,6 +340,10 @@ def _less(old: Finding, new: Finding) -> bool:
         return False
     before, after = (_beyond(f.code, f.value, f.limit) for f in (old, new))
     return after < before - 0.05 * abs(before)
+
+
+def _milder(one: Finding, other: Finding) -> bool:
+    return SEVERITIES.index(one.severity) > SEVERITIES.index(other.severity)
 
 
 def _excess(f: Finding) -> float:

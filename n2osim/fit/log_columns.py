@@ -326,6 +326,19 @@ def _fitting(quantity: str, header: Sequence[str]) -> list[int]:
     ]
 
 
+def _in_psi(quantity: str, header: Sequence[str]) -> list[int]:
+    """Columns that only their unit calls a pressure ("bottle [psig]")."""
+    if quantity != "gauge_pressure":
+        return []
+    against = _HINTS[quantity][1]
+    return [
+        i
+        for i, h in enumerate(header)
+        if not re.search(against, _words(h))
+        and any(unit_in_header(h, kind) for kind in ("gauge_pressure", "pressure"))
+    ]
+
+
 def _completed(
     given: dict[str, Column],
     header: Sequence[str],
@@ -345,7 +358,8 @@ def _completed(
     for quantity in _HINTS:
         if quantity in given or (quantity in pressures and pressures & given.keys()):
             continue
-        hits = [i for i in _fitting(quantity, header) if i not in taken]
+        named = _fitting(quantity, header) or _in_psi(quantity, header)
+        hits = [i for i in named if i not in taken]
         if quantity == "time" and len(hits) > 1:
             hits = [i for i in hits if header[i].strip() == "t"] or hits
         if len(hits) == 1:

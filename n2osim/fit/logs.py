@@ -43,6 +43,13 @@ class Log:
     lines: np.ndarray
     name: str = "log"
 
+    def __repr__(self) -> str:
+        ends = f"{self.time[0]:g} to {self.time[-1]:g} s" if len(self.time) else "empty"
+        return f"<Log {self.name!r}: {', '.join(self.channels)}; {len(self.time)} rows, {ends}>"
+
+    def __str__(self) -> str:
+        return f"{self!r}\n{self.report.text()}"
+
     @classmethod
     def from_arrays(cls, time: Any, *, name: str = "log", **channels: Any) -> Log:
         """A log from arrays in SI (gauge_pressure in Pa gauge, charge in kg, ...).

@@ -73,7 +73,7 @@ class Ambient(Part):
     )
     pressure: Amount = field(
         "pressure",
-        "absolute pressure of the air (or give `altitude`)",
+        "absolute pressure of the air (or, in a file, `altitude`; in Python `standard_pressure`)",
         STANDARD_ATMOSPHERE,
         low=30e3,
         high=120e3,

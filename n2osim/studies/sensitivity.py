@@ -76,12 +76,13 @@ class InsideSensitivity:
         return f"<InsideSensitivity to factors {', '.join(f'{f:g}' for f in self.factors)}>"
 
     def __str__(self) -> str:
-        lines = ["inside film    warm-up  overshoot     duty  hottest wall"]
+        how = "{:<11} {:>11} {:>10} {:>8} {:>13}"
+        lines = [how.format("inside film", "warm-up", "overshoot", "duty", "hottest wall")]
         shown = zip(self.factors, self.warm_up, self.overshoot, self.duty, self.hottest_wall)
         kinds = ("time", "pressure_difference", "fraction", "temperature")
         for factor, *values in shown:
             cells = ["-" if v is None else format_quantity(v, k) for v, k in zip(values, kinds)]
-            lines.append("x {:<9g} {:>11} {:>10} {:>8} {:>13}".format(factor, *cells))
+            lines.append(how.format(f"x {factor:g}", *cells))
         return "\n".join(lines)
 
 

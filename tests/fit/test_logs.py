@@ -410,3 +410,15 @@ def test_data_frame(tmp_path: Path) -> None:
         log = read_log(given)
         np.testing.assert_array_equal(log["gauge_pressure"], read_log(path)["gauge_pressure"])
         np.testing.assert_array_equal(log.time, [0.0, 0.5, 1.0])
+
+
+def test_a_column_that_only_its_unit_calls_a_pressure(tmp_path):
+    file = tmp_path / "bottle.csv"
+    file.write_text("time [s],bottle [psig],fuel [psi],shell [degF]\n0,900,45,88\n1,880,45,87\n")
+    log = read_log(file)
+    assert log.channels["gauge_pressure"] == pytest.approx(np.array([900.0, 880.0]) * PSI)
+    assert repr(log).startswith("<Log 'bottle") and "2 rows, 0 to 1 s" in repr(log)
+    two = tmp_path / "two.csv"
+    two.write_text("time [s],left [psig],right [psig]\n0,900,870\n1,880,860\n")
+    with pytest.raises(LogError, match=r"could be any of 'left \[psig\]', 'right \[psig\]'"):
+        read_log(two)
