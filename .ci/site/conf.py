@@ -7,15 +7,16 @@ from typing import Any
 
 sys.path.insert(0, os.environ["N2OSIM_ROOT"])
 
+from sphinx.ext.napoleon import Config, NumpyDocstring
+
 import n2osim
 
 project = "n2osim"
 author = "n2osim contributors"
 version = release = n2osim.__version__
-extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
+extensions = ["myst_parser", "sphinx.ext.autodoc"]
 myst_heading_anchors = 4
 myst_enable_extensions = ["attrs_inline"]
-napoleon_google_docstring = False
 suppress_warnings = ["ref.python"]  # a name in backticks that two classes have
 html_theme = "furo"
 html_title = f"n2osim {version}"
@@ -28,7 +29,7 @@ _ENTRY = re.compile(r"[A-Za-z_][\w, ]* : ")
 _MORE = re.compile(r"(([A-Za-z_][\w, ]* : | {4}).*(\n|$))+\Z")
 
 
-def tidy(_app: Any, _what: str, _name: str, _obj: Any, _options: Any, lines: list[str]) -> None:
+def tidy(app: Any, what: str, name: str, obj: Any, options: Any, lines: list[str]) -> None:
     """Entries ("name : words") under one heading behind the text, as napoleon wants them."""
     paragraphs = "\n".join(lines).split("\n\n")
     paragraphs = [p.removeprefix("Parameters\n----------\n") for p in paragraphs]
@@ -42,7 +43,10 @@ def tidy(_app: Any, _what: str, _name: str, _obj: Any, _options: Any, lines: lis
     for i, line in enumerate(lines):  # a trailing underscore would be a link
         lines[i] = re.sub(r"(?<![`\w])(\w+)_(?=[\s:,.])", r"\1\\_", line)
 
+    if what not in ("property", "attribute"):  # in whose sentences it takes a colon for a type's
+        lines[:] = NumpyDocstring(lines, Config(), app, what, name, obj, options).lines()
+
 
 def setup(app: Any) -> None:
-    """Called by Sphinx; before napoleon, which has the priority 500."""
-    app.connect("autodoc-process-docstring", tidy, priority=400)
+    """Called by Sphinx."""
+    app.connect("autodoc-process-docstring", tidy)
