@@ -434,7 +434,7 @@ ACTIONS: tuple[Action, ...] = (
     Action(("delivery-never-opens",), _full_delivery),
     Action(("flow-restricted",), _larger_part),
     Action(("lean",), _fuel_jets(_RICHER), _LEAN_BY_FUEL),
-    Action(("engine-lean",), _fuel_jets(_RICHER)),
+    Action(("engine-lean", "may-be-lean"), _fuel_jets(_RICHER)),
     Action(("rich",), _fuel_jets((0.99, 0.97, 0.94, 0.9, 0.85)), ("fuel",)),
     Action(("lean",), _fuel_pressure, _LEAN_BY_FUEL),
     Action(("engine-lean", "no-fuel"), _fuel_pressure),

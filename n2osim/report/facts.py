@@ -179,11 +179,21 @@ def _air(scenario: Scenario, units: Units) -> str:
 def _feed(feed: Feed, units: Units) -> str:
     jets = feed.jets
     text = (
-        f"{jets.count} x {units.full(jets.bore, 'length')}, Cd {jets.cd:g}{_assumed_cd(jets)}, "
+        f"{jets.count} x {units.full(jets.bore, 'length')}, Cd {jets.cd:g}{_known(jets, units)}, "
         f"flow model {feed.model}{assumed(feed, 'model')}"
     )
     ahead = [_part(name, part, units) for name, part in feed.parts if name != "jets"]
     return text + (f"; behind {', '.join(ahead)}" if ahead else "")
+
+
+def _known(jets: Jets, units: Units) -> str:
+    """How a discharge coefficient is known: measured to so much, or assumed."""
+    if jets.cd_spread is None:
+        return _assumed_cd(jets)
+    text = f" (weighed to {100.0 * jets.cd_spread:.2g} %"
+    if jets.measured_at is not None:
+        text += f" at {units.short(jets.measured_at, 'temperature')}"
+    return text + ")"
 
 
 def _assumed_cd(jets: Jets) -> str:

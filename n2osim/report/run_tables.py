@@ -16,7 +16,7 @@ from n2osim.results.quantity import Quantity
 from n2osim.text import Table
 
 if TYPE_CHECKING:
-    from n2osim.results.engine_side import EngineTrace, Figure
+    from n2osim.results.engine_side import EngineTrace, Figure, PassEngineSummary
     from n2osim.results.run import Run
 
 MOST_EVENTS = 40
@@ -241,12 +241,14 @@ def engine_tables(run: Run, units: Units) -> list[Table]:
 
 def _shot_table(run: Run, trace: EngineTrace, units: Units) -> Table:
     power, mass = units.unit("engine_power"), units.unit("mass")
+    known = trace.mixture_ends is not None
     heads = (
         ("", ""),
         ("flows", "s"),
         ("N2O", mass),
         ("fuel", mass),
         *((name, "") for name in ("N2O:fuel", "mixture", "leanest", "richest")),
+        *([("may be", "")] if known else []),
         ("power", power),
         ("at the end", power),
     )
@@ -258,13 +260,25 @@ def _shot_table(run: Run, trace: EngineTrace, units: Units) -> Table:
             units.bare(p.fuel_used, "mass"),
             *_figures(units, p.ratio, ("mean",)),
             *_figures(units, p.mixture, ("mean", "minimum", "maximum")),
+            *([_ends(p)] if known else []),
             *_figures(units, p.power, ("mean", "end"), "engine_power"),
         )
         for p in trace.passes
     )
     words = trace.statement
     note = f"{words[0].upper()}{words[1:]}. Mixture and power: mean while N2O flows."
+    if known:
+        note += (
+            " May be: mixture within what is known of the jets' flow; a weighed pass narrows it "
+            "(n2osim weigh)."
+        )
     return Table("Engine", heads, rows, note, needed=True)
+
+
+def _ends(one: PassEngineSummary) -> str:
+    if one.range is None:
+        return "-"
+    return f"{one.range.mixture.low:.2f}-{one.range.mixture.high:.2f}"
 
 
 def _charge_table(trace: EngineTrace, units: Units) -> Table | None:

@@ -167,6 +167,9 @@ def engine(run: Run, units: Units) -> str:
             f"; mixture {min(mixed):.2f} to {max(mixed):.2f} (above 1 is rich; tuned to "
             f"{run.engine.engine.target_mixture:.2f})"
         )
+    ends = run.engine.mixture_ends
+    if mixed and ends is not None:
+        text += f", within what is known of the jets' flow {ends[0]:.2f} to {ends[1]:.2f}"
     return text + "."
 
 

@@ -221,6 +221,15 @@ class EngineTrace:
         """Names of all arrays."""
         return list(self.variables)
 
+    @property
+    def mixture_ends(self) -> tuple[float, float] | None:
+        """Leanest and richest that passes may be within what is known of the jets' flow; None where
+        that does not count: fuel as the mixture asks, or a flow that is prescribed."""
+        ends = [p.range.mixture for p in self.passes if p.range is not None]
+        if self.engine.fuel_jets is None or not ends:
+            return None
+        return min(e.low for e in ends), max(e.high for e in ends)
+
     def as_dict(self) -> dict[str, Any]:
         """Everything as plain values: ``schema``, ``statement``, ``passes``, ``variables``."""
         return {

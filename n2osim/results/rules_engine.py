@@ -70,6 +70,17 @@ def _lean(case: Case) -> Reading | None:
     )
 
 
+def _may_be_lean(case: Case) -> Reading | None:
+    """The lean end of what the flow of the jets may be, where the flow that is computed is not."""
+    one, trace = case.one, case.run.engine
+    if one.range is None or trace is None or trace.engine.fuel_jets is None:
+        return None
+    bound = LEAN * trace.engine.target_mixture
+    low = one.range.mixture.low
+    beyond = low < bound <= one.mixture.minimum
+    return Reading(low, bound, one.start_time, beyond=beyond, details={"name": pass_name(one)})
+
+
 def _lean_cause(case: Case) -> str:
     """Pressure more than a band's width above the band leans a pass out; else the fuel does."""
     for v in case.shared.views:
@@ -249,6 +260,22 @@ ENGINE_LIMITS = (
         limit_is="limit",
         bound_from="fuel",
         source="mixture computed; limit 95 % of the target mixture: common practice, no source",
+    ),
+    Limit(
+        "may-be-lean",
+        "engine",
+        _may_be_lean,
+        "warning",
+        "{name} may run too lean: the flow of these jets is not known more closely",
+        quantity="mixture_lean_end",
+        sense="below",
+        value_is="leanest mixture that it may have",
+        limit_is="limit",
+        cause="jets",
+        bound_from="fuel",
+        source="data on the flow of such jets; limit as for lean",
+        person="weigh a pass before you rely on the mixture (n2osim weigh), or let n2osim size "
+        "jets choose a safe first set",
     ),
     Limit(
         "rich",

@@ -13,6 +13,11 @@ ENGINE = n2.EngineSide(fuel_jets=n2.Jets(1, "0.0207 in"), fuel_pressure="43 psig
 HEATER = n2.Heater("300 W")
 
 
+WEIGHED = dataclasses.replace(
+    JET, jets=dataclasses.replace(JET.jets, cd_spread=0.02, measured_at="85 degF")
+)
+
+
 def bottle(**changes: Any) -> n2.Bottle:
     """The metal bottle with other markings."""
     return dataclasses.replace(METAL, **changes)
@@ -426,6 +431,13 @@ CORPUS: dict[str, tuple[tuple[n2.Scenario, n2.Scenario], tuple[n2.Scenario, n2.S
             passed(start="97 degF", engine=engine(fuel_jets=n2.Jets(1, "0.0195 in"))),
         ),
         (passed(), passed(engine=engine(fuel_jets=n2.Jets(1, "0.025 in")))),
+    ),
+    "may-be-lean": (
+        (passed(), passed(engine=engine(fuel_jets=n2.Jets(1, "0.0212 in")))),
+        (
+            passed(feed=WEIGHED, engine=engine(fuel_jets=n2.Jets(1, "0.0215 in"))),
+            passed(engine=engine(fuel_jets=n2.Jets(1, "0.018 in"))),  # it is lean
+        ),
     ),
     "rich": (
         (passed(engine=engine(fuel_jets=n2.Jets(1, "0.026 in"))), passed(fill="1 lb")),
