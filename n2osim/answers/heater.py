@@ -419,7 +419,7 @@ def _rated(w: Any) -> str:
 
 
 def _ampere_hours(energy: float, w: Any) -> str:
-    return f"{energy / w.terminal_voltage / 3600.0:.3g} Ah"
+    return "-" if math.isnan(energy) else f"{energy / w.terminal_voltage / 3600.0:.3g} Ah"
 
 
 def _circuit(scenario: Scenario) -> Any:

@@ -176,4 +176,4 @@ def standing(run: Run, case: str, waived: Iterable[str] = ()) -> Iterator[Hit]:
         if f.code in waived:
             continue
         if f.severity == "danger" or f.code in HELD_WARNINGS:
-            yield Hit(case, f.code, f.bottle, f.told(), 1.0, True)
+            yield Hit(case, f.code, f.bottle, f.whose + f.told(), 1.0, True)

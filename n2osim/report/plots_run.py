@@ -182,7 +182,7 @@ def _thermometers(v: View) -> list[tuple[str, np.ndarray, str]]:
         ("heater", v.array("heater_temperature_K"), ROLES["heater"]),
         ("shell", wall[0, -1], ROLES["wall"]),
         ("N\u2082O", v.temperature, ROLES["fluid"]),
-        ("air", v.run["air_temperature_K"], ROLES["air"]),
+        ("air", v.run["air_temperature_K"][v.there], ROLES["air"]),
     ]
     return lines if v.fitted.heater is not None else lines[1:]
 
@@ -207,8 +207,10 @@ def _name_lines(ax: Axes, v: View, per: float) -> None:
 
 def _power(ax: Axes, shown: list[View], per: float) -> None:
     """What all heaters shown take together."""
-    power = np.sum([v.array("heater_power_W") for v in shown], axis=0)
-    ax.fill_between(shown[0].time / per, power, color=ROLES["heater"], alpha=0.8, lw=0)
+    run = shown[0].run
+    # One that is frozen out takes nothing any more.
+    power = np.nan_to_num(run["heater_power_W"][[v.index for v in shown]]).sum(axis=0)
+    ax.fill_between(run.time / per, power, color=ROLES["heater"], alpha=0.8, lw=0)
     ax.set_ylim(0.0, max(1.0, 1.25 * float(power.max())))
     ax.set_ylabel("heaters, W" if len(shown) > 1 else "heater, W")
 

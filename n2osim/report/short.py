@@ -45,6 +45,8 @@ def shortfalls(run: Run, units: Units) -> Iterator[str]:
     """What keeps a run from doing its job, in words."""
     if run.ending != "schedule complete":
         yield f"the simulation could not go on after {lasting(float(run.time[-1]))} ({run.ending})"
+    for name, event in run.frozen.items():
+        yield f'nothing can be said of "{name}" after {lasting(event.time)}'
     for h in run.holds:
         band = _band(run, h.bottle)
         if band is None or h.warm_up_time is not None or h.kind != "hold":
@@ -65,6 +67,10 @@ def shortfalls(run: Run, units: Units) -> Iterator[str]:
         held = held_shut(run, p.index)
         if held > 0.0:
             yield f"the arming window holds {_name(run, p)} shut for {lasting(held)}"
+    for f in run.findings:  # followers: the band is another's
+        if f.code in ("launch-below-band", "launch-above-band") and not _band(run, f.bottle):
+            side = "below" if f.code == "launch-below-band" else "above"
+            yield f'"{f.bottle}" begins a pass {side} the band'
     for e in run.engine.passes if run.engine is not None else ():
         if e.lean > 0.0:
             yield f"{e.label or f'pass {e.index + 1}'} is too lean for {lasting(e.lean)}"
@@ -127,7 +133,7 @@ def supply_use(run: Run) -> tuple[float, float] | None:
     None where nothing was heated. The current is power over the voltage that the supply gives with
     the elements that are on.
     """
-    power = run["heater_power_W"]
+    power = np.nan_to_num(run["heater_power_W"])  # none of a bottle that is frozen out
     if not (power > 0.0).any():
         return None
     elements = np.array(

@@ -35,8 +35,8 @@ def above_from_start(run: Run, hold: Any) -> bool:
     switch, leader = switch_of(run.scenario, hold.bottle), leader_of(run.scenario, hold.bottle)
     if switch is None:
         return False
-    its = next(h for h in run.holds if (h.index, h.bottle) == (hold.index, leader.name))
-    return bool(its.start_pressure >= switch.opens)
+    its = (h for h in run.holds if (h.index, h.bottle) == (hold.index, leader.name))
+    return any(h.start_pressure >= switch.opens for h in its)  # none: it is frozen out
 
 
 def led_by(run: Run, hold: Any) -> str:

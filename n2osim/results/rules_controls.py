@@ -118,14 +118,15 @@ def _follower(case: Case, above: bool) -> Reading | None:
     if v.fitted.follows is None or switch is None or hold.kind != "hold" or hold.energy <= 0.0:
         return None
     leader = v.run.scenario.bottle_index(v.fitted.follows)
-    its = next(h for h in v.run.holds if h.index == hold.index and h.bottle == v.fitted.follows)
+    led = (h for h in v.run.holds if h.index == hold.index and h.bottle == v.fitted.follows)
+    its = next(led, None)  # none where the leader is frozen out
     width = switch.opens - switch.closes
     details = {"leader": v.run.scenario.bottles[leader].name}
     if above:
         rows = v.rows(hold)
         top = highest(v.time[rows], v.gauge[rows])
         return Reading(top.value, switch.opens + width, top.time, details=details)
-    if its.end_pressure < switch.closes:  # then the leader is not in the band either
+    if its is None or its.end_pressure < switch.closes:  # then the leader is not in the band either
         return None
     return Reading(hold.end_pressure, switch.closes, hold.end_time, details=details)
 
