@@ -18,7 +18,7 @@ from n2osim.engine.outflow import corner_after, total_outflow
 from n2osim.engine.zones import zone_rates, zone_state
 from n2osim.hardware.geometry import free_surface_area, wetted_fraction
 from n2osim.jit import leaf
-from n2osim.physics.radiation import radiation_coefficient
+from n2osim.physics.radiation import radiation_coefficient, radiation_steepness
 
 _THIN = 0.01  # half node over film resistance below which the surface is at the node's temperature
 
@@ -178,6 +178,20 @@ def _series(r, h, area):
 
 
 @leaf
+def _steeper(b, t, t_air, film, conductance):
+    """What radiation adds to the slope of a heater's loss over its temperature, W/K.
+
+    A heater of next to no mass glows within a step: with the conductance alone in the implicit
+    step, a third of the slope at 1500 K, that step would have to follow it.
+    """
+    if b.radiation == 0 or not math.isnan(b.h_out_c) or film <= 0.0 or t <= t_air:
+        return 0.0
+    share = conductance / (film * b.area_out_c)
+    rise = radiation_steepness(t, t_air, b.emissivity) * b.cover_factor * b.area_out_c
+    return (t - t_air) * rise * share * share
+
+
+@leaf
 def _outer(whole, b, y, base, t_air, air, out, i):
     """Loss conductances of the covered and the bare side (W/K) and their driving temperatures."""
     n = b.n
@@ -188,10 +202,12 @@ def _outer(whole, b, y, base, t_air, air, out, i):
         film = _film_out(whole, b, b.h_out_c, t_c, t_air, air) * b.cover_factor
         r = b.cover_resistance / b.area_out_c
         glc = _series(r, film, b.area_out_c)
+        slope = glc + _steeper(b, t_c, t_air, film, glc)
     else:
         t_c = y[base + L.NODE0 + 2 * n - 2]
         glc = _series(b.r_out_c, _film_out(whole, b, b.h_out_c, t_c, t_air, air), b.area_out_c)
-    out[i, L.O_GLC] = glc
+        slope = glc
+    out[i, L.O_GLC] = slope
     out[i, L.O_GLB] = glb
     return glc * (t_c - t_air), glb * (t_b - t_air)
 

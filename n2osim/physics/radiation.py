@@ -18,6 +18,13 @@ def radiation_flux(T_surface, T_surround, emissivity):
 
 
 @jit
+def radiation_steepness(T_surface, T_surround, emissivity):
+    """How the radiation coefficient rises with the surface's temperature, W/m2/K2."""
+    of_surface = T_surface * (3.0 * T_surface + 2.0 * T_surround)
+    return emissivity * STEFAN_BOLTZMANN * (of_surface + T_surround * T_surround)
+
+
+@jit
 def radiation_coefficient(T_surface, T_surround, emissivity):
     """Radiation coefficient h_r, W/m2/K: h_r (T_surface - T_surround) is the exact net flux.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -357,6 +358,21 @@ _ADVICE = {
 }
 
 
+_CYCLING = 0.05  # events in a step on average: a control that switches without end
+
+
+def _advice(run: Run, code: int) -> str:
+    """What may help; where a control switched thousands of times, that one."""
+    busiest = Counter(e.name for e in run.events).most_common(1)
+    if code != L.TOO_MANY_STEPS or len(run.events) < _CYCLING * run.statistics["steps"]:
+        return _ADVICE[code]
+    name, times = busiest[0]
+    return (
+        f"something that cycles more slowly ({name}: {times} times): a heater with more heat "
+        f"capacity or less power, set points further apart; or {_ADVICE[code]}"
+    )
+
+
 def _failure(run: Run, code: int) -> IntegrationError:
     states = {b.name: _last_state(run, i) for i, b in enumerate(run.scenario.bottles)}
     segment = run.scenario.schedule[int(run["segment"][-1])]
@@ -366,7 +382,7 @@ def _failure(run: Run, code: int) -> IntegrationError:
         time=float(run.time[-1]),
         state=states if len(states) > 1 else next(iter(states.values())),
         mode=f"{type(segment).__name__.lower()}, {heater}",
-        advice=_ADVICE[code],
+        advice=_advice(run, code),
         partial_run=run,
     )
 

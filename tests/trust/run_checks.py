@@ -198,11 +198,11 @@ def leaves_the_equation(run: Run | None) -> bool:
 def ends_soundly(error: IntegrationError) -> bool:
     """Whether a run had to end early: out of the equation of state, or switching without end.
 
-    More than one event in ten steps is a control that cycles thousands of times (a light heater of
-    kilowatts on its cut-out); more steps than that between events are a fault of the engine.
+    More than one event in twenty steps is a control that cycles thousands of times (a light heater
+    of kilowatts on its cut-out); more steps than that between events are a fault of the engine.
     """
     run = error.partial_run
     if run is None:
         return False
-    busy = 10 * len(run.events) > run.statistics["steps"]
+    busy = 20 * len(run.events) > run.statistics["steps"]
     return leaves_the_equation(run) or (busy and "too many steps" in error.message)
