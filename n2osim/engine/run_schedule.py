@@ -195,6 +195,14 @@ def _copy_accepted(y, now, h):
 
 
 @leaf
+def _remember(now):
+    """Keep the report from before a refill: what comes after it may be out of range."""
+    for i in range(now.out.shape[0]):
+        for k in range(L.N_OUT):
+            now.out1[i, k] = now.out[i, k]
+
+
+@leaf
 def _advance(setup, lmodes, modes, y, work, now, stop, h_max, tolerance):
     """Make one accepted step towards ``stop``; returns (ending code, crossed a threshold)."""
     h = min(now.time[2], h_max)
@@ -236,6 +244,8 @@ def _advance(setup, lmodes, modes, y, work, now, stop, h_max, tolerance):
         now.counts[N_LOCATED] += 0 if sharp else 1
         h = _locate(setup, lmodes, modes, y, work, now, h)
         full = False
+        if not _in_range(now.out1, modes):  # behind the threshold the equation of state ends
+            return L.OUT_OF_RANGE, False
     _copy_accepted(y, now, h)
     if full:
         now.time[0] = stop
@@ -318,7 +328,8 @@ def _freeze(setup, y, lmodes, modes, work, now, events):
     cause = _cause(now.out[i], y[base + L.M1] / setup.bottles[i].volume)
     modes[i, L.FROZEN] = cause
     modes[i, L.SW_ON] = 0
-    gauge = now.out[i, L.O_P] - setup.whole[0].p_ambient
+    p = now.out[i, L.O_P] if math.isfinite(now.out[i, L.O_P]) else now.out1[i, L.O_P]
+    gauge = p - setup.whole[0].p_ambient
     write_event(events, now, L.EV_HOT + cause - L.HOT, i, lmodes[L.L_SEGMENT], gauge)
     return True
 
@@ -367,7 +378,7 @@ def _run_segment(setup, s, y, lmodes, modes, work, now, rows, events, control, m
             return rows, events, code
         if crossed:
             write_row(rows, now, 1, y, now.out, lmodes, modes)
-            code, opened = _settle(setup, lmodes, modes, y, work, now, rows, events, 2)
+            rows, events, code, opened = _go_on(setup, y, lmodes, modes, work, now, rows, events)
             if code != L.OK:
                 return rows, events, code
             _rezone(setup, lmodes, modes, y, work, now)
@@ -397,6 +408,7 @@ def _begin(setup, s, y, lmodes, modes, work, now, rows, events):
         # A row before the jump: what was there, and how much came in.
         evaluate(now.time[0], now.time[1], y, setup, lmodes, modes, work, now.f, now.out)
         write_row(rows, now, 1, y, now.out, lmodes, modes)
+        _remember(now)
         refill(setup, s, y, modes)
     rows, events, code, _ = _go_on(setup, y, lmodes, modes, work, now, rows, events)
     if code == L.OK:

@@ -93,7 +93,7 @@ def _crosses_liquid_full(case: Case) -> Reading | None:
 
 def _weather(case: Case) -> Reading | None:
     v = case.view
-    switch, air = own_switch(v), v.run["air_temperature_K"]
+    switch, air = own_switch(v), v.run["air_temperature_K"][v.there]
     needed = switch and needed_temperature(v, float(v.mass[0]), switch.opens)
     if not needed:
         return None
