@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -76,6 +77,7 @@ def _label(run: Run, s: Any) -> tuple[str, ...]:
     return (name, s.bottle) if len(run.scenario.bottles) > 1 else (name,)
 
 
+@cache
 def _quantity(kind: str, name: str) -> Quantity:
     """The quantity of a kind of segment behind an attribute of its summary."""
     return next(q for q in of_kind(kind) if name in (q.field, q.field.removesuffix("_gauge")))
@@ -327,8 +329,9 @@ def _times(figure: Figure | None) -> str:
 
 def flowing_time(run: Run, trace: EngineTrace, index: int) -> float:
     """Seconds of pass ``index`` in which N2O flows to the engine."""
-    there = (run["segment"] == index) & (trace["n2o_flow_kg_s"] > 0.0)
-    return float((np.diff(run.time) * (there[:-1] & there[1:])).sum())
+    rows = run.rows_of(index)
+    there = trace["n2o_flow_kg_s"][rows] > 0.0
+    return float((np.diff(run.time[rows]) * (there[:-1] & there[1:])).sum())
 
 
 def _name(p: Any) -> str:

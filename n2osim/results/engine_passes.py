@@ -58,8 +58,8 @@ def pass_summaries(
 def _summary(
     run: Run, engine: EngineSide, variables: dict[str, Variable], k: int, item: Item, statement: str
 ) -> PassEngineSummary:
-    rows = np.flatnonzero(run["segment"] == k)
-    t = run.time[rows] - run.time[rows[0]]
+    rows = run.rows_of(k)
+    t = run.time[rows] - run.time[rows.start]
     v = {name: variable.values[rows] for name, variable in variables.items()}
     totals = ("n2o_to_engine_kg", "fuel_kg", "work_J")
     used, burnt, work = (float(v[name][-1] - v[name][0]) for name in totals)
@@ -75,7 +75,7 @@ def _summary(
     return PassEngineSummary(
         index=k,
         label=item.label,
-        start_time=float(run.time[rows[0]]),
+        start_time=float(run.time[rows.start]),
         n2o_used=used,
         fuel_used=burnt,
         work=work,
@@ -154,11 +154,12 @@ def first_flow(run: Run, index: int) -> tuple[float, float]:
     A delayed or ramped delivery begins with a row of next to nothing: flow counts from 1 % of its
     largest in the segment.
     """
-    flow = np.where(run["segment"] == index, run["outflow_kg_s"].sum(axis=0), 0.0)
-    rows = np.flatnonzero((flow > 0.0) & (flow >= 0.01 * flow.max()))
+    begin = run.rows_of(index).start
+    flow = run["outflow_kg_s"][:, run.rows_of(index)].sum(axis=0)
+    rows = np.flatnonzero((flow > 0.0) & (flow >= 0.01 * flow.max(initial=0.0)))
     if not len(rows):
         return 0.0, 0.0
-    r = int(rows[0])
+    r = begin + int(rows[0])
     return float(run["outflow_kg_s"][:, r].sum()), drawn_density(run, r)
 
 

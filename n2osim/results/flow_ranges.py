@@ -71,8 +71,9 @@ def factors_at_ends(run: Run, index: int) -> tuple[Ends, Ends] | None:
 
 def flowing_rows(run: Run, index: int) -> np.ndarray:
     """Rows of segment ``index`` in which something flows."""
-    flow = np.where(run["segment"] == index, run["outflow_kg_s"].sum(axis=0), 0.0)
-    return np.flatnonzero(flow > 10.0 * LEAST_FLOW * flow.max(initial=0.0))
+    rows = run.rows_of(index)
+    flow = run["outflow_kg_s"][:, rows].sum(axis=0)
+    return rows.start + np.flatnonzero(flow > 10.0 * LEAST_FLOW * flow.max(initial=0.0))
 
 
 class EngineRange(NamedTuple):

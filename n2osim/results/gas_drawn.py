@@ -51,13 +51,14 @@ def first_row(v: View, one: Any) -> int | None:
 
 
 def held_rows(run: Run, index: int) -> np.ndarray:
-    """Rows of pass ``index`` in which the arming window holds flow back that is asked for."""
+    """Which rows of pass ``index`` have flow asked for and held back by the arming window."""
     from n2osim.engine.pack_schedule import pack_schedule
 
-    there = (run["segment"] == index) & run["flow_commanded"] & run["flow_inhibited"]
+    rows = run.rows_of(index)
+    there = run["flow_commanded"][rows] & run["flow_inhibited"][rows]
     if not there.any():
         return there
-    since = run.time - run.time[int((run["segment"] == index).argmax())]
+    since = run.time[rows] - run.time[rows.start]
     segments, stages, tables, items = pack_schedule(run.scenario)
     segment = segments[int((items == index).argmax())]
     first = int(segment["stage0"])
@@ -70,5 +71,5 @@ def held_rows(run: Run, index: int) -> np.ndarray:
 
 def held_shut(run: Run, index: int) -> float:
     """Seconds of pass ``index`` for which the arming window holds the flow back."""
-    rows = held_rows(run, index)
-    return float((np.diff(run.time) * (rows[:-1] & (run["segment"][1:] == index))).sum())
+    held = held_rows(run, index)
+    return float((np.diff(run.time[run.rows_of(index)]) * held[:-1]).sum())

@@ -35,8 +35,8 @@ def above_from_start(run: Run, hold: Any) -> bool:
     switch, leader = switch_of(run.scenario, hold.bottle), leader_of(run.scenario, hold.bottle)
     if switch is None:
         return False
-    its = (h for h in run.holds if (h.index, h.bottle) == (hold.index, leader.name))
-    return any(h.start_pressure >= switch.opens for h in its)  # none: it is frozen out
+    its = run.by_item.get((hold.index, leader.name))  # none: it is frozen out
+    return its is not None and bool(its.start_pressure >= switch.opens)
 
 
 def led_by(run: Run, hold: Any) -> str:

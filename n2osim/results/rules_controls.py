@@ -118,8 +118,7 @@ def _follower(case: Case, above: bool) -> Reading | None:
     if v.fitted.follows is None or switch is None or hold.kind != "hold" or hold.energy <= 0.0:
         return None
     leader = v.run.scenario.bottle_index(v.fitted.follows)
-    led = (h for h in v.run.holds if h.index == hold.index and h.bottle == v.fitted.follows)
-    its = next(led, None)  # none where the leader is frozen out
+    its = v.run.by_item.get((hold.index, v.fitted.follows))  # none: the leader is frozen out
     width = switch.opens - switch.closes
     details = {"leader": v.run.scenario.bottles[leader].name}
     if above:

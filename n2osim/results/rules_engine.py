@@ -39,20 +39,19 @@ def _mixture(case: Case, share: float, where: np.ndarray | None = None) -> tuple
     run, one = case.run, case.one
     trace = run.engine
     assert trace is not None
-    rows = run["segment"] == one.index
-    flow = trace["n2o_flow_kg_s"]
-    rows = rows & (flow > LEAST_FLOW * flow[rows].max(initial=0.0))
+    rows = run.rows_of(one.index)
+    time, flow = run.time[rows], trace["n2o_flow_kg_s"][rows]
+    counts = flow > LEAST_FLOW * flow.max(initial=0.0)
     if where is not None:
-        rows = rows & where
-    ratio = np.where(rows, trace["equivalence_shot"], np.nan)
+        counts = counts & where[rows]
+    ratio = np.where(counts, trace["equivalence_shot"][rows], np.nan)
     if not np.isfinite(ratio).any():
         return None
-    excess = mixture_excess(trace, share)
-    excess = np.where(rows, excess, np.nan)
+    excess = np.where(counts, mixture_excess(trace, share, rows), np.nan)
     extreme = np.nanmin(ratio) if share < 1.0 else np.nanmax(ratio)
-    since = first_above(run.time, np.where(np.isfinite(excess), excess, -np.inf), 0.0)
+    since = first_above(time, np.where(np.isfinite(excess), excess, -np.inf), 0.0)
     bound = share * trace.engine.target_mixture
-    return float(extreme), bound, since, time_above(run.time, excess)
+    return float(extreme), bound, since, time_above(time, excess)
 
 
 def _lean(case: Case) -> Reading | None:
@@ -163,15 +162,16 @@ def _engine_lean(case: Case) -> Reading | None:
     run, one = case.run, case.one
     trace = run.engine
     assert trace is not None
-    ratio = np.where(run["segment"] == one.index, trace["equivalence_engine"], np.nan)
+    rows = run.rows_of(one.index)
+    time, ratio = run.time[rows], trace["equivalence_engine"][rows]
     if not np.isfinite(ratio).any():
         return None
-    e, lasts = trace.engine, time_above(run.time, 1.0 - ratio)
+    e, lasts = trace.engine, time_above(time, 1.0 - ratio)
     alone = C.engine_equivalence(0.0, 0.0, e.base_air or 0.0, e.base_fuel or 0.0, fuel_of(e))
     return Reading(
         float(np.nanmin(ratio)),
         1.0,
-        first_above(run.time, np.where(np.isfinite(ratio), 1.0 - ratio, -np.inf), 0.0),
+        first_above(time, np.where(np.isfinite(ratio), 1.0 - ratio, -np.inf), 0.0),
         beyond=lasts > SHORTEST,
         details={"name": pass_name(one), "lasts": f"{lasts:.1f}", "alone": f"{float(alone):.2f}"},
     )

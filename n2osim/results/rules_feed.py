@@ -178,16 +178,16 @@ def _unequal(case: Case) -> Iterator[Reading]:
         stages = getattr(item, "stages", ())
         if not feeds_of(run, item) or (stages and all(s.bottle is not None for s in stages)):
             continue
-        row = int((run["segment"] == k).argmax())
+        rows = run.rows_of(k)
+        row = rows.start
         if np.isfinite(run["pressure_gauge_Pa"][:, row]).sum() < 2:  # the others have left
             continue
-        if (run["outflow_kg_s"][:, run["segment"] == k] > 0.0).any():
+        if (run["outflow_kg_s"][:, rows] > 0.0).any():
             yield _apart(run, k, row)
 
 
 def _apart(run: Run, k: int, row: int) -> Reading:
-    rows = np.flatnonzero(run["segment"] == k)
-    moved = np.diff(run["mass_out_kg"][:, rows], axis=1)
+    moved = np.diff(run["mass_out_kg"][:, run.rows_of(k)], axis=1)
     gauge = run["pressure_gauge_Pa"][:, row]
     names = [b.name for b in run.scenario.bottles]
     return Reading(

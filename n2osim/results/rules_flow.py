@@ -140,22 +140,24 @@ def _held(case: Case) -> Iterator[Reading]:
         return
     held = held_rows(v.run, case.one.index)
     # Flow comes back only some way inside a limit: the nearer one is the one that was passed.
-    above = v.gauge > 0.5 * (limits[0] + limits[1])
+    above = v.gauge[v.run.rows_of(case.one.index)] > 0.5 * (limits[0] + limits[1])
     for rows, limit, over in ((held & above, limits[1], True), (held & ~above, limits[0], False)):
         if rows.any():
             yield _held_on(v, case.one.index, rows, float(limit), over)
 
 
 def _held_on(v: View, k: int, rows: np.ndarray, limit: float, over: bool) -> Reading:
-    steps = np.diff(v.time) * (rows[:-1] & (v.run["segment"][1:] == k))
-    gauge = v.gauge[rows]
+    item = v.run.rows_of(k)
+    time, gauge = v.run.time[item], v.gauge[item][rows]
+    first = float(time[rows][0])
+    steps = np.diff(time) * rows[:-1]
     return Reading(
         float(gauge.max() if over else gauge.min()),
         limit,
-        v.first(rows),
+        first,
         key="above" if over else "below",
         beyond=True,
-        cause=driver(v, v.first(rows)) if over else "cold bottle",
+        cause=driver(v, first) if over else "cold bottle",
         limit_is="window ends at" if over else "window begins at",
         details={
             "side": "above" if over else "below",

@@ -147,6 +147,11 @@ class Run(Comparable):
         """One summary per segment and bottle, in order of time."""
         return sm.summaries(self.scenario, self.records)
 
+    def rows_of(self, index: int) -> slice:
+        """Rows that belong to item ``index`` of the schedule."""
+        ends = np.searchsorted(self["segment"], (index, index + 1))
+        return slice(int(ends[0]), int(ends[1]))
+
     @cached_property
     def by_item(self) -> dict[tuple[int, str], sm.SegmentSummary]:
         """Summaries by item of the schedule and bottle."""
@@ -170,27 +175,27 @@ class Run(Comparable):
     def _of_kind(self, kind: str) -> tuple[Any, ...]:
         return tuple(s for s in self.segments if s.kind == kind)
 
-    @property
+    @cached_property
     def passes(self) -> tuple[sm.PassSummary, ...]:
         """One summary per pass and bottle, in order."""
         return self._of_kind("pass")
 
-    @property
+    @cached_property
     def purges(self) -> tuple[sm.PassSummary, ...]:
         """One summary per purge and bottle, in order."""
         return self._of_kind("purge")
 
-    @property
+    @cached_property
     def holds(self) -> tuple[sm.HoldSummary, ...]:
         """One summary per hold and bottle, in order."""
         return self._of_kind("hold")
 
-    @property
+    @cached_property
     def rests(self) -> tuple[sm.HoldSummary, ...]:
         """One summary per rest and bottle, in order."""
         return self._of_kind("rest")
 
-    @property
+    @cached_property
     def frozen(self) -> dict[str, Event]:
         """Bottles that left the equation of state while the others went on: name and event.
 

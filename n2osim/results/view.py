@@ -59,6 +59,8 @@ class View:
     @cached_property
     def there(self) -> slice:
         """Rows in which the bottle has a state: all, unless it leaves the equation of state."""
+        if self.name not in self.run.frozen:
+            return slice(len(self.run.time))
         return slice(int(np.isfinite(self.run["pressure_Pa"][self.index]).sum()))
 
     def array(self, name: str) -> np.ndarray:
@@ -150,11 +152,7 @@ class View:
 
     def rows(self, summary: Any) -> slice:
         """Rows of the run that belong to a segment summary."""
-        segment = self.run["segment"]
-        return slice(
-            int(np.searchsorted(segment, summary.index)),
-            int(np.searchsorted(segment, summary.index, side="right")),
-        )
+        return self.run.rows_of(summary.index)
 
 
 def views(run: Run) -> Iterator[View]:
