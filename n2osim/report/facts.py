@@ -162,7 +162,8 @@ def _switch(switch: Any, units: Units) -> str:
     if switch.lag:
         text += f", lags {lasting(switch.lag)}"
     if switch.offset:
-        text += f", reads {units.full(switch.offset, 'pressure_difference')} too high"
+        off = units.full(abs(switch.offset), "pressure_difference")
+        text += f", reads {off} too {'high' if switch.offset > 0.0 else 'low'}"
     return text + (f"; fault: {switch.fault}" if switch.fault else "")
 
 
