@@ -73,9 +73,10 @@ def _corrected(scenario: Scenario, rows: Sequence[Any], gauge: float, units: Uni
     note = (
         "Flow then: mean over the pass against the first row, everything at the same gauge "
         "pressure. Set gauge to: pressure with which the first row's flow comes back. "
-        "Refill first: below the refill mark, no pressure brings it back, or only above "
-        f"{units.full(EXPOSURE_LIMIT, 'temperature')}. Above the band: the switch opens lower. Not "
-        "advised: full of liquid there, or above the service mark. "
+        "Refill first: below the refill mark, or only above "
+        f"{units.full(EXPOSURE_LIMIT, 'temperature')}. Jets only: no pressure brings it back. "
+        "Above the band: the switch opens lower. Not advised: full of liquid there, or above the "
+        "service mark. "
         f"{tare_words(scenario, units)}"
     )
     return Table("Pressure by bottle weight", heads, cells, note)
