@@ -144,6 +144,7 @@ def design(
             break
         looked = (*looked, worse)
     answer = _answer(problem, line, objective, question, spreads, figures)
+    _all_defined(problem, answer.run)
     return _with(answer, notes=(*notes, *answer.notes), runs=runs + 1)
 
 
@@ -231,6 +232,16 @@ def _put(name: str, end: Any) -> Callable[[Scenario], Scenario]:
     return lambda scenario: with_fields(scenario, {name: end})
 
 
+def _all_defined(problem: Problem, run: Run) -> None:
+    """InputError where a bounded quantity is none of an answer's run."""
+    numbers = problem.numbers(run)
+    for required in problem.requirements:
+        for name in required.undefined(run, numbers):
+            raise InputError(
+                name, None, "", "a quantity that this scenario has", "bound another one"
+            )
+
+
 # --- saying it -----------------------------------------------------------------------------------
 def _answer(
     problem: Problem,
@@ -243,11 +254,6 @@ def _answer(
     scenario = problem.scenario(line.best)
     run = simulate(scenario)
     numbers = problem.numbers(run)
-    for required in problem.requirements:
-        for name in required.undefined(run, numbers):
-            raise InputError(
-                name, None, "", "a quantity that this scenario has", "bound another one"
-            )
     hits = list(problem.hits_of(run, numbers, ""))
     for case in problem.cases[1:]:
         hits += problem.look(line.best, case)[0]
@@ -336,7 +342,8 @@ def _then(line: Line, one: Knob | None) -> tuple[str, ...]:
         return ()
     far = span[1] if abs(span[1] - x) > abs(span[0] - x) else span[0]
     reason = _in_words(_told_once(line.beyond)[0])
-    return (f"allowed up to {Units().full(far, one.kind)} from there; beyond: {reason}",)
+    way = "up" if far > x else "down"
+    return (f"allowed {way} to {Units().full(far, one.kind)} from there; beyond: {reason}",)
 
 
 def _in_words(h: Hit, got: bool = False) -> str:

@@ -6,6 +6,7 @@ import pytest
 from study_samples import base
 
 from n2osim.answers.fields import Knob
+from n2osim.answers.heater import largest_power
 from n2osim.answers.match import match
 from n2osim.answers.optimize import design, optimize
 from n2osim.answers.requirements import Hit, Requirement
@@ -214,3 +215,20 @@ def test_targets_are_met():
     assert listed["heater.power"] in (200.0, 350.0, 500.0)
     with pytest.raises(InputError, match="as many"):
         match(SHORT, {"hold0.warm_up_time": "25 min"}, {})
+
+
+def test_what_else_is_allowed_is_said_in_its_direction():
+    """The largest of 1.5 to 4 said "allowed up to 1.5 from there"."""
+    down = asked(lambda x: 1.5 <= x <= 4.0, -1)
+    assert down.then and down.then[0].startswith("allowed down to")
+    up = asked(lambda x: 1.5 <= x <= 4.0)
+    assert up.then and up.then[0].startswith("allowed up to")
+
+
+def test_no_solution_is_said_where_the_nearest_run_lacks_what_was_bounded():
+    """A switch that never opens has no overshoot: that was answered with "bound another one"."""
+    stuck = with_fields(SHORT, {"switch.sensor": "line"})
+    with pytest.raises(NoSolutionError) as caught:
+        largest_power(stuck, overshoot="20 psi")
+    assert caught.value.nearest is not None
+    assert "sensor-in-line" in {f.code for f in caught.value.nearest.findings}
