@@ -141,7 +141,7 @@ def _add_jets(asked: Any) -> None:
     options(
         jets,
         ("--hp", "POWER", 'power wanted, mean over the pass: "80 hp" or "60 kW"'),
-        ("--at", "P", "pressure at launch (default: the switch's opening point)"),
+        ("--at", "P", "pressure at launch (default: as the schedule comes to it)"),
         ("--count", "N", "N2O jets (default: as fitted)", WHOLE),
         ("--fuel-count", "N", "fuel jets (default: as fitted)", WHOLE),
         ("--sizes", "BORE", f"N2O {words}", MANY),
