@@ -232,3 +232,36 @@ def test_no_solution_is_said_where_the_nearest_run_lacks_what_was_bounded():
         largest_power(stuck, overshoot="20 psi")
     assert caught.value.nearest is not None
     assert "sensor-in-line" in {f.code for f in caught.value.nearest.findings}
+
+
+def test_fields_that_bound_each_other_are_put_in_together():
+    """Points below the old closing point were refused before the new one was put in."""
+    quick = base(schedule=[Hold("25 min")])
+    found = optimize(
+        quick,
+        minimize="run.peak_pressure",
+        over={"switch.opens": ("500 psig", "1100 psig"), "switch.closes": ("400 psig", "480 psig")},
+    )
+    assert quick.switch.closes > 900 * PSI
+    assert found["switch.opens"] == pytest.approx(500 * PSI, abs=5 * PSI)
+
+
+def test_a_better_point_that_edges_were_looked_for_at_is_not_forgotten():
+    """The edge was found to 3.34 and the least of what rises with the charge given at 3.39."""
+    looked = []
+
+    def good(x):
+        looked.append(x)
+        return x >= 3.337
+
+    still = base(schedule=[Hold(0.0)], heater=None, switch=None)
+    found = design(
+        still,
+        [charge(3.0, 5.0)],
+        "hold0.end_mass",
+        1,
+        question="x",
+        subject_to=[Allowed(good)],
+        nearest=False,
+    )
+    assert found["x"] <= min(x for x in looked if x >= 3.337) + 1e-9
