@@ -238,13 +238,15 @@ def _cases(args: Any) -> dict[str, Any]:
     return found
 
 
-def _case(text: str) -> tuple[str, dict[str, str]]:
+def _case(text: str) -> tuple[str, dict[str, Any]]:
+    from n2osim.cli.study_output import FLAGS
     from n2osim.errors import InputError
 
     name, sign, rest = text.partition(":")
     if not sign or not name.strip() or not rest.strip():
         raise InputError("--case", text, "", '"NAME: field=value, field=value"', "name it first")
-    return name.strip(), dict(_pairs(rest.split(","), "--case"))
+    given = _pairs(rest.split(","), "--case")
+    return name.strip(), {field: FLAGS.get(value, value) for field, value in given}
 
 
 def _pairs(given: Any, option: str) -> list[tuple[str, str]]:

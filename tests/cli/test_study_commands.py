@@ -138,6 +138,14 @@ def test_vary_runs_every_combination(capsys, car) -> None:
     assert times[2] < times[0] and times[3] < times[1]
 
 
+def test_a_field_that_is_true_or_false_can_be_varied(capsys, car) -> None:
+    """ "true" was answered with "valid: true or false"."""
+    shown = ok(
+        capsys, "study", str(car), "--vary", "mounting.standing=true,false", "--of", "pass0.*"
+    )
+    assert "failed" not in shown and "True" in shown and "False" in shown
+
+
 def test_vary_on_the_terminal_in_both_units(capsys, car) -> None:
     asked = ("study", str(car), "--vary", "fill=6 lb,8 lb", "--of", "pass0.*sag*")
     assert "psi" in ok(capsys, *asked)
