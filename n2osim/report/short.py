@@ -11,6 +11,8 @@ from n2osim.answers.judge import beside_band
 from n2osim.numbers import Units, lasting
 from n2osim.results.drawing import held_shut
 from n2osim.results.holds import switch_of
+from n2osim.results.rules_flow import gas_from_the_start
+from n2osim.results.view import View
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -58,6 +60,8 @@ def shortfalls(run: Run, units: Units) -> Iterator[str]:
             yield f"{_name(run, p)} begins at {begins}, {side} the band"
         if p.liquid_out_time is not None:
             yield f"liquid runs out {lasting(p.liquid_out_time)} into {_name(run, p)}"
+        elif gas_from_the_start(View(run, run.scenario.bottle_index(p.bottle)), p) is not None:
+            yield f"no liquid reaches the pick-up in {_name(run, p)}"
         held = held_shut(run, p.index)
         if held > 0.0:
             yield f"the arming window holds {_name(run, p)} shut for {lasting(held)}"

@@ -315,3 +315,16 @@ def test_in_short_and_the_day_have_one_band(off: float) -> None:
     limits = PassLimits(flow=None)
     day = any(code == "launch" for code, *_ in broken(car, 0, limits, 1.0))
     assert day == (abs(off) > 10) == ("does not do the job" in car.summary())
+
+
+def test_a_pass_that_never_has_liquid_does_not_keep_it_to_the_end() -> None:
+    """4 lb in a 15 lb bottle hold no liquid at 1000 psig, and it did "the job"."""
+    light = run(
+        bottles=n2.Bottle.preset("aluminium", "15 lb"),
+        fill="4 lb",
+        start="120 degF",
+        feed=n2.Feed(n2.Jets(1, "0.05 in")),
+        schedule=[n2.Pass("5 s")],
+    )
+    assert light.passes[0].liquid_out_time is None
+    assert "does not do the job: no liquid reaches the pick-up in pass 1" in light.summary()
