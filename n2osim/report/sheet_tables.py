@@ -18,7 +18,12 @@ from n2osim.answers.fields import first_of
 from n2osim.errors import N2OSimError, NoSolutionError
 from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.numbers import Units, lasting
-from n2osim.physics.charge import pressure_at, temperature_for_pressure
+from n2osim.physics.charge import (
+    ALL_VAPOUR,
+    leaves_saturation,
+    pressure_at,
+    temperature_for_pressure,
+)
 from n2osim.scenario.schedule import Hold, Pass
 from n2osim.text import Table
 
@@ -119,6 +124,12 @@ def _weight_row(r: Mapping[str, Any], capacity: float, units: Units) -> tuple[st
     )
 
 
+def _all_gas(density: float, T: float) -> bool:
+    """Whether a filling density (kg/m3) has no liquid left at a temperature (K)."""
+    leaves, how = leaves_saturation(density)
+    return how == ALL_VAPOUR and leaves <= T
+
+
 def _plain_weights(scenario: Scenario, index: int, gauge: float, units: Units) -> Table | None:
     """Temperature at which each charge reads the pressure, where flows cannot be compared."""
     fitted = scenario.bottles[index]
@@ -136,7 +147,7 @@ def _plain_weights(scenario: Scenario, index: int, gauge: float, units: Units) -
                 units.bare(charge, "mass"),
                 f"{100.0 * charge / bottle.capacity:.0f}",
                 units.bare(T, "temperature"),
-                "refill first" if T > EXPOSURE_LIMIT else "",
+                "refill first" if T > EXPOSURE_LIMIT or _all_gas(charge / bottle.volume, T) else "",
             )
         )
     title = "Temperature by bottle weight" + _whose(scenario, index)

@@ -105,14 +105,20 @@ def heat(run: Run, units: Units) -> str:
         text += f", {over} over the switch"
     wall, k = _highest(run["wall_temperature_K"].max(axis=(1, 2)))
     text += f"; hottest wall {units.short(wall, 'temperature')}{_whose(run, k)}"
-    first = [h for h in run.holds if h.index == run.holds[0].index and _band(run, h.bottle)]
-    warm = [h.warm_up_time for h in first if h.warm_up_time is not None]
-    if warm and len(warm) == len(first):
-        text += f"; in the band after {lasting(max(warm))}"
+    warm = warm_up(run)
+    if warm is not None:
+        text += f"; in the band after {lasting(warm)}"
     used = supply_use(run)
     if used is not None:
         text += f"; {units.short(used[0], 'power')} delivered, {used[1]:.1f} Ah in all"
     return text + "."
+
+
+def warm_up(run: Run) -> float | None:
+    """Time (s) of the first hold until every switch has opened; None where one does not."""
+    first = [h for h in run.holds if h.index == run.holds[0].index and _band(run, h.bottle)]
+    warm = [h.warm_up_time for h in first if h.warm_up_time is not None]
+    return max(warm) if warm and len(warm) == len(first) else None
 
 
 def _highest(values: np.ndarray) -> tuple[float, int]:
