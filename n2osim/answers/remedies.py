@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from n2osim.answers.actions import ACTIONS
 from n2osim.errors import N2OSimError
+from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.numbers import Units, exact, in_system
 from n2osim.results.findings import SEVERITIES, Finding
 from n2osim.results.holds import switch_of
@@ -227,7 +228,8 @@ def _job(run: Run) -> dict[Need, float]:
     for p in run.passes:
         liquid = p.duration if p.liquid_out_time is None else p.liquid_out_time
         job["liquid", p.index, p.bottle] = liquid if p.used > 0.0 else 0.0
-        job["launch", p.index, p.bottle] = p.start_pressure
+        if switch_of(run.scenario, p.bottle) is not None or p.start_temperature <= EXPOSURE_LIMIT:
+            job["launch", p.index, p.bottle] = p.start_pressure
     for one in run.engine.passes if run.engine is not None else ():
         if math.isfinite(one.power.mean) and not _too_much(run, one):
             job["power", one.index, ""] = one.power.mean

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.hardware.engine import EngineSide
 from n2osim.physics import combustion as C
 from n2osim.results.drawing import GAS
@@ -79,17 +80,25 @@ def _lean(case: Case) -> Reading | None:
 
 
 def _lean_cause(case: Case, leanest: float, bound: float) -> str:
-    """Pressure more than a band's width above the band leans a pass out, and one below it where the
-    jets pass more of a cold bottle's liquid; else the fuel does."""
+    """Pressure more than a band's width above the band (without one: a bottle above the exposure
+    limit) leans a pass out, and one below it where the jets pass more of a cold bottle's liquid;
+    else the fuel does."""
     for v in case.shared.views:
         start = v.summary_of(case.one.index)
-        if start is None or v.switch is None:
+        if start is None:
             continue
-        if start.start_pressure > 2.0 * v.switch.opens - v.switch.closes:
+        if _too_high(v, start):
             return driver(v, start.start_time)
         if leanest < bound <= leanest / _gain_in_band(case, v):
             return "cold bottle"
     return "fuel"
+
+
+def _too_high(v: Any, start: Any) -> bool:
+    """Whether a bottle is launched far above where it is to be."""
+    if v.switch is None:
+        return bool(start.start_temperature > EXPOSURE_LIMIT)
+    return bool(start.start_pressure > 2.0 * v.switch.opens - v.switch.closes)
 
 
 _COLD_AND_LEAN = (

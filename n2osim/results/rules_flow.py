@@ -70,6 +70,8 @@ def _launch_words(case: Case, gauge: float, otherwise: str) -> dict[str, Any]:
     must mind: a colder liquid is denser and boils less in the jets, so either may be."""
     gain = gain_at(case.view, case.one, gauge)
     how = otherwise if gain is None else "less" if gain > 1.0 else "more"
+    if gas_from_the_start(case.view, case.one) is not None:
+        how = "less"
     mixture = "richer" if how == "less" else "leaner"
     return {"flow": f"{how} flow than in it, and {mixture}", "person": _MIND_THE_JETS[how]}
 

@@ -5,7 +5,20 @@ import re
 
 import numpy as np
 import pytest
-from hazards import BAND, CARBON, ENGINE, METAL, day, engine, follower, held, passed, rest
+from hazards import (
+    BAND,
+    CARBON,
+    ENGINE,
+    FRONT,
+    HEATER,
+    METAL,
+    day,
+    engine,
+    follower,
+    held,
+    passed,
+    rest,
+)
 
 import n2osim as n2
 from n2osim.answers.actions import ACTIONS
@@ -215,6 +228,28 @@ def test_a_cold_bottle_whose_jets_pass_more_is_not_said_to_run_rich() -> None:
     said = words(advice)
     assert "larger fuel jets" not in said and "fuel pressure" not in said
     assert any("hold longer" in r.words and r.clears for r in advice.of("lean"))
+
+
+def test_a_bottle_that_nothing_switches_off_is_given_a_switch_and_no_fuel_jets() -> None:
+    """At 2300 psig the shot is lean, and that pressure was kept as what the job needs."""
+    fitted = COLD | {"heater": HEATER, "switch": None}
+    hot = passed(**fitted, schedule=[n2.Hold("45 min"), n2.Pass("8 s")])
+    run = n2.simulate(hot)
+    by = {f.code: f for f in run.findings}
+    assert by["over-service-pressure"].severity == "danger" and by["lean"].cause == "heater"
+    advice = n2.remedies(run)
+    assert "larger fuel jets" not in words(advice)
+    for code in ("no-pressure-switch", "over-service-pressure", "lean"):
+        assert any("fit a pressure switch that opens" in r.words for r in advice.of(code)), code
+
+
+def test_a_cold_bottle_that_gives_gas_is_not_said_to_give_more() -> None:
+    """It was, as if the pick-up reached the liquid."""
+    schedule = [n2.Hold("8 min"), n2.Pass("8 s")]
+    run = n2.simulate(passed(**COLD, mounting=FRONT, schedule=schedule))
+    by = {f.code: f for f in run.findings}
+    assert by["no-liquid-at-launch"].key == "reach"
+    assert "less flow than in it, and richer" in by["launch-below-band"].message
 
 
 def test_fuel_jets_far_too_large_are_not_put_down_to_a_cold_bottle() -> None:
