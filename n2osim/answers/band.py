@@ -112,6 +112,8 @@ def _out_of_reach(run: Run, hold: Any, top: float) -> str:
     if needed is None or needed > EXPOSURE_LIMIT:
         limit = format_quantity(EXPOSURE_LIMIT, "temperature")
         return f"{told}, which this charge reaches only above {limit}: refill it, never more power"
+    if any(e.name == "cut-out opens" and e.bottle == hold.bottle for e in run.events):
+        return f"{told}: the surface cut-out ends the heat before"
     return f"{told}: more power, a longer hold, or shelter from the wind"
 
 

@@ -359,6 +359,8 @@ def _none_fits(problem: Problem, nearest: bool) -> NoSolutionError:
     for t in ends[:1] if len(ends) == 1 else (ends[0], ends[-1]):
         bad = [h for h in t.hits if h.key not in problem.always]
         at = Units().full(t.at[0], one.kind)
+        end = {one.low: one.ends[0], one.high: one.ends[1]}.get(t.at[0])
+        at += f" ({end})" if end else ""
         told.append(f"at {one.words} {at} {_in_words(_told_once(bad)[0], got=True)}" if bad else "")
     reason = "no solution because " + "; ".join(x for x in told if x)
     return NoSolutionError(reason, _nearest(problem) if nearest else None)

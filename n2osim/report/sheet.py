@@ -24,7 +24,8 @@ from n2osim.files import write_text
 from n2osim.numbers import Units, lasting
 from n2osim.report import sheet_tables
 from n2osim.report.facts import ASSUMED, scenario_facts
-from n2osim.report.short import supply_use, warm_up
+from n2osim.report.short import warm_up
+from n2osim.results.electric import supply_use
 from n2osim.results.findings import Finding
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario

@@ -10,6 +10,7 @@ import numpy as np
 from n2osim.answers.judge import beside_band
 from n2osim.numbers import Units, lasting
 from n2osim.results.drawing import held_shut
+from n2osim.results.electric import supply_use
 from n2osim.results.holds import switch_of
 from n2osim.results.rules_flow import gas_from_the_start
 from n2osim.results.view import View
@@ -132,23 +133,6 @@ def _whose(run: Run, k: int) -> str:
     """Which bottle, where there are several."""
     several = len(run.scenario.bottles) > 1
     return f' ("{run.scenario.bottles[k].name}")' if several else ""
-
-
-def supply_use(run: Run) -> tuple[float, float] | None:
-    """(most power delivered at a time, W; charge taken from the supply, Ah) of all heaters.
-
-    None where nothing was heated. The current is power over the voltage that the supply gives with
-    the elements that are on.
-    """
-    power = run["heater_power_W"]
-    if not (power > 0.0).any():
-        return None
-    elements = np.array(
-        [b.heater.element_conductance if b.heater else 0.0 for b in run.scenario.bottles]
-    )
-    load = (elements[:, None] * (power > 0.0)).sum(axis=0)
-    current = power.sum(axis=0) / run.scenario.supply.voltage_at(load)
-    return float(power.sum(axis=0).max()), float(np.trapezoid(current, run.time)) / 3600.0
 
 
 def passes(run: Run, units: Units) -> str:

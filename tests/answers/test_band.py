@@ -7,7 +7,7 @@ from study_samples import base
 
 from n2osim.answers.band import set_band
 from n2osim.errors import InputError, NoSolutionError
-from n2osim.hardware import Ambient
+from n2osim.hardware import Ambient, CutOut
 from n2osim.results.run import simulate
 from n2osim.scenario.fields import with_fields
 from n2osim.scenario.file import loads
@@ -102,3 +102,10 @@ def test_more_power_is_not_advised_to_a_bottle_that_needs_a_refill_or_a_switch()
         with pytest.raises(NoSolutionError, match=f"mend the switch|{words}") as caught:
             set_band(with_fields(base(), {field: value}))
         assert words in str(caught.value) and "more power" not in str(caught.value)
+
+
+def test_a_cut_out_that_ends_the_heat_is_named():
+    """It was answered with more power, or shelter from the wind."""
+    low = with_fields(base(), {"heater.cut_out": CutOut("85 degF", "80 degF")})
+    with pytest.raises(NoSolutionError, match="the surface cut-out ends the heat before"):
+        set_band(low)
