@@ -256,7 +256,13 @@ def _pairs(given: Any, option: str) -> list[tuple[str, str]]:
 
 
 def _range(text: str) -> tuple[str, ...]:
-    return tuple(x.strip() for x in (text.split("..") if ".." in text else text.split(",")))
+    from n2osim.errors import InputError
+
+    found = tuple(x.strip() for x in (text.split("..") if ".." in text else text.split(",")))
+    if len(found) == 2 and ".." not in text:
+        remedy = f'"{found[0]}..{found[1]}" for everything between'
+        raise InputError("values", text, "", "LOW..HIGH, or a list of three or more", remedy)
+    return found
 
 
 # --- compare, faults -----------------------------------------------------------------------------
