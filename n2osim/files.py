@@ -77,6 +77,8 @@ def check_writable(path: str | Path, *, overwrite: bool = False) -> Path:
             raise OutputError(f"cannot write {path}: there is no directory {target.parent}")
         if target.is_file() and not overwrite:
             raise _exists(target)
+    except InputError:
+        raise
     except ValueError as problem:  # a NUL byte in the name
         raise InputError("output file", str(path), "", "a file name", str(problem)) from None
     return target

@@ -391,6 +391,7 @@ _LIGHT = (
     "no-n2o",
 )
 _MORE = (1.25, 1.6, 2.0, 3.0)
+_LONGER = (1.25, 1.5, 2.0, 3.0)
 _LEAN_BY_FUEL = ("fuel",)
 """Jets set for a bottle that stands too high (sun, refill, relay) would be wrong for the next pass
 in the band: against that the cause is mended, not the fuel."""
@@ -421,8 +422,11 @@ ACTIONS: tuple[Action, ...] = (
     Action(("heat-on-dry-wall",), _blanket_lower),
     Action((*_HIGH, *_HOT), _hold_length((0.75, 0.5, 0.25)), ("heater", "relay", "sensor")),
     Action((*_COLD, "power-below-loss"), _shelter),
-    Action((*_COLD, "flow-inhibited"), _hold_length((1.25, 1.5, 2.0, 3.0))),
+    Action((*_COLD, "flow-inhibited"), _hold_length(_LONGER)),
     Action((*_COLD, "power-below-loss", "flow-inhibited"), _power(_MORE)),
+    Action(("lean",), _shelter, ("cold bottle",)),
+    Action(("lean",), _hold_length(_LONGER), ("cold bottle",)),
+    Action(("lean",), _power(_MORE), ("cold bottle",)),
     Action(("power-below-loss",), _jacket),
     Action((*_HIGH, "overfilled", "relief-in-hot-car", "band-crosses-liquid-full"), _less_charge),
     Action(_LIGHT, _more_charge),

@@ -12,7 +12,9 @@ from n2osim.answers.optimize import design
 from n2osim.answers.requirements import Requirement
 from n2osim.answers.search import BUDGET
 from n2osim.errors import NoSolutionError
+from n2osim.results.rules_bottle import EXPOSURE_LIMIT, needed_temperature
 from n2osim.results.run import Run, simulate
+from n2osim.results.view import View
 from n2osim.scenario.fields import with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.units import PSI, format_quantity, parse
@@ -100,11 +102,28 @@ def _check_reach(base: Scenario, top: float) -> None:
         if base.bottles[base.bottle_index(hold.bottle)].switch is None:
             continue
         if hold.warm_up_time is None:
-            peak = format_quantity(hold.peak_pressure, "gauge_pressure")
-            raise NoSolutionError(
-                f"no solution because the heater brings the bottle to {peak} only, not to "
-                f"{format_quantity(top, 'gauge_pressure')}: more power, or shelter from the wind"
-            )
+            raise NoSolutionError(_out_of_reach(run, hold, top))
+
+
+def _out_of_reach(run: Run, hold: Any, top: float) -> str:
+    """Why a hold did not come to ``top`` (Pa gauge), and what helps."""
+    peak, wanted = (format_quantity(p, "gauge_pressure") for p in (hold.peak_pressure, top))
+    if hold.peak_pressure >= top or hold.energy <= 0.0:
+        heater = "the heater never comes on" if hold.energy <= 0.0 else "nothing stops the heater"
+        return (
+            f"no solution because the switch does not do its work: {heater}, and the bottle comes "
+            f"to {peak}: mend the switch, or where it senses, first"
+        )
+    needed = needed_temperature(
+        View(run, run.scenario.bottle_index(hold.bottle)), hold.start_mass, top
+    )
+    told = f"no solution because the heater brings the bottle to {peak} only, not to {wanted}"
+    if needed is None or needed > EXPOSURE_LIMIT:
+        limit = format_quantity(EXPOSURE_LIMIT, "temperature")
+        return f"{told}, which this charge reaches only above {limit}: refill it, never more power"
+    if any(e.name == "cut-out opens" and e.bottle == hold.bottle for e in run.events):
+        return f"{told}: the surface cut-out ends the heat before"
+    return f"{told}: more power, a longer hold, or shelter from the wind"
 
 
 def _drawn_in(base: Scenario, bottom: float, top: float, how: Mapping[str, Any]) -> Answer:

@@ -31,6 +31,7 @@ from n2osim.units import HP, PSI, format_quantity, parse, parse_many
 SAME_FLOW = 0.005
 """Change of flow that is not worth a change of pressure."""
 REFILL = "refill first"
+JETS_ONLY = "jets only"
 _SHARES = tuple(np.linspace(1.0, 0.2, 9))
 _GAUGE_SPAN = 2.5e6  # Pa either way of the reference in which a pressure is looked for
 _BORE_SPAN = (0.6, 1.6)
@@ -235,9 +236,9 @@ def correction_table(
     instant the valve opens. Charges that cannot stand at the pressure are left out.
 
     Each row says what to set the gauge to (``setting``), or in ``verdict`` why not: "refill first"
-    (below the one refill mark of :func:`~n2osim.answers.passes.refill_mark`, above 125 degF, or no
-    pressure brings the flow back), "above the band", "not advised" (full of liquid, or above the
-    service mark); ``jet_factor``: or by what the bore changes instead.
+    (below the one refill mark of :func:`~n2osim.answers.passes.refill_mark`, or above 125 degF),
+    "jets only" (no pressure brings the flow back), "above the band", "not advised" (full of liquid,
+    or above the service mark); ``jet_factor``: or by what the bore changes instead.
 
     >>> import n2osim as n2
     >>> car = n2.Scenario(
@@ -314,9 +315,10 @@ def _words(case: _Case, lost: int) -> Iterator[str]:
     how = "at full opening, mean over the pass" if case.pass_ else "as the valve opens"
     yield f"flow {how}; either set the gauge or change the jets"
     yield (
-        f"{REFILL}: below the refill mark, no pressure brings the flow back, or only above "
-        f"{format_quantity(EXPOSURE_LIMIT, 'temperature')}; above the band: the switch opens "
-        "lower; not advised: full of liquid there, or above the service mark"
+        f"{REFILL}: below the refill mark, or only above "
+        f"{format_quantity(EXPOSURE_LIMIT, 'temperature')}; {JETS_ONLY}: no pressure brings the "
+        "flow back; above the band: the switch opens lower; not advised: full of liquid there, or "
+        "above the service mark"
     )
     empty = format_quantity(case.scenario.bottles[0].bottle.empty_mass, "mass")
     yield f"scale readings count {empty} for the empty bottle: use yours"
@@ -401,10 +403,10 @@ class _Case:
         self, charge: float, temperature: float, setting: float | None, mark: float | None
     ) -> str:
         """Why the setting is not to be used; "" where it is."""
-        if temperature > EXPOSURE_LIMIT or setting is None:
+        if temperature > EXPOSURE_LIMIT or (mark is not None and charge < mark * (1.0 - 1e-9)):
             return REFILL
-        if mark is not None and charge < mark * (1.0 - 1e-9):
-            return REFILL
+        if setting is None:
+            return REFILL if mark is None else JETS_ONLY
         fitted = self.scenario.bottles[0]
         try:
             p = setting + self.scenario.ambient.pressure

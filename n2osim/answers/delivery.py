@@ -113,7 +113,7 @@ def _answer(scenario: Scenario, held: dict[str, Any], at: int) -> Answer:
         Figure("end_pressure", "to", shot.end_pressure, "gauge_pressure"),
         Figure("mixture_start", "mixture from (above 1: rich)", engine.mixture.start, "number"),
         Figure("mixture_end", "to", engine.mixture.end, "number"),
-        Figure("used", "N2O used", shot.used, "mass"),
+        Figure("used", "N2O used", engine.n2o_used, "mass"),
     ]
     rows = tuple(
         {

@@ -91,8 +91,10 @@ def knob(
     name: str,
     among: Sequence[Any] | None = None,
     resolution: float | None = None,
+    listed: bool = False,
 ) -> Knob:
-    """The knob of a field. among: (lowest, highest), or a list of values of three or more.
+    """The knob of a field. among: (lowest, highest), or a list of values of three or more
+    (``listed``: of any number).
 
     InputError for a field that is not there, or whose range is not known and not given.
     """
@@ -101,7 +103,8 @@ def knob(
         get_field(scenario, one)
     kind, known = _KNOWN.get(name.rpartition(".")[2], ("number", None))
     given = known if among is None else tuple(parse(x, kind, name=name) for x in among)
-    if given is None or len(given) < 2:
+    listed = among is not None and (listed or len(among) > 2)
+    if given is None or len(given) < (1 if listed else 2):
         raise InputError(
             f"range of {name}", None, "", "(lowest, highest), or a list of values", "say it"
         )
@@ -113,7 +116,7 @@ def knob(
         given[0],
         given[-1],
         lambda s, x: with_fields(s, dict.fromkeys(names, x)),
-        given if len(given) > 2 else (),
+        given if listed else (),
         1.0 / _STEPS if resolution is None else resolution,
     )
 

@@ -25,6 +25,7 @@ from n2osim.answers.wiring import BLANKET, RULES, supply_current, wiring
 from n2osim.errors import InputError, N2OSimError, NoSolutionError
 from n2osim.hardware.heater import Supply
 from n2osim.numbers import Units, lasting
+from n2osim.results.electric import supply_use
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import get_field, tied_names, with_fields
 from n2osim.scenario.scenario import Scenario
@@ -197,7 +198,7 @@ def size_coverage(
 
 def _coverage_knob(scenario: Scenario, among: Sequence[Any] | None) -> Knob:
     """Coverages from what the blanket must at least be for its watts."""
-    one = knob(scenario, "heater.coverage", among)
+    one = knob(scenario, "heater.coverage", among, listed=True)
     heated = next(b for b in scenario.bottles if b.heater is not None)
     least = _circuit(scenario).delivered_power / BLANKET / heated.bottle.outer_area
     if least >= one.high:
@@ -205,9 +206,8 @@ def _coverage_knob(scenario: Scenario, among: Sequence[Any] | None) -> Knob:
             f"no solution because the heater's {_circuit(scenario).delivered_power:.0f} W are more "
             f"than a blanket over {one.high:.0%} of the shell bears"
         )
-    kept = tuple(x for x in one.values if x >= least)
-    low = kept[0] if kept else max(one.low, least)
-    return dataclasses.replace(one, low=low, values=kept, ends=("what the blanket bears", ""))
+    kept = _only(one, max(one.low, least), one.high, "what the blanket bears")
+    return dataclasses.replace(kept, ends=("what the blanket bears", ""))
 
 
 def warm_up_table(scenario: Scenario, powers: Sequence[Any]) -> Answer:
@@ -289,22 +289,30 @@ def _element_knob(
     scenario: Scenario, name: str, values: Sequence[Any] | None, current: Any
 ) -> Knob:
     """The element's knob; with a limit on the current the range ends there."""
-    one = knob(scenario, name, values)
+    one = knob(scenario, name, values, listed=True)
     one = dataclasses.replace(
         one, words="rated power" if name.endswith("power") else "element resistance"
     )
     most, why = _most_conductance(scenario, current)
     if name.endswith("resistance"):
-        return dataclasses.replace(one, low=max(one.low, 1.0 / most), ends=(why, ""))
+        low = max(one.low, 1.0 / most)
+        return dataclasses.replace(_only(one, low, one.high, why), ends=(why, ""))
     heater = next(b.heater for b in scenario.bottles if b.heater is not None)
     assert heater.voltage is not None
     high = min(one.high, most * heater.voltage**2)
-    if high <= one.low:
+    if not one.values and high <= one.low:
         raise NoSolutionError(f"no solution because {why} leaves less than {one.low:.3g} W")
-    kept = tuple(x for x in one.values if x <= high * (1.0 + 1e-9))
-    return dataclasses.replace(
-        one, high=kept[-1] if kept else high, values=kept, ends=("", why if not kept else "")
-    )
+    kept = _only(one, one.low, high, why)
+    return dataclasses.replace(kept, ends=("", "" if kept.values else why))
+
+
+def _only(one: Knob, low: float, high: float, why: str) -> Knob:
+    """A knob between two values; of a list those there. NoSolutionError where none is."""
+    kept = tuple(x for x in one.values if low * (1.0 - 1e-9) <= x <= high * (1.0 + 1e-9))
+    if one.values and not kept:
+        raise NoSolutionError(f"no solution because {why} allows none of the values given")
+    low, high = (kept[0], kept[-1]) if kept else (low, high)
+    return dataclasses.replace(one, low=low, high=high, values=kept)
 
 
 def _most_conductance(scenario: Scenario, current: Any) -> tuple[float, str]:
@@ -325,6 +333,10 @@ def _most_conductance(scenario: Scenario, current: Any) -> tuple[float, str]:
         amps = parse(current, "current", name="current", low=0.1, high=1e4)
         most = amps / (v - amps * r) if amps * r < v else math.inf
         found.append((most, f"the limit of {amps:.4g} A on its current"))
+    fuse, heaters = scenario.supply.fuse, sum(b.heater is not None for b in scenario.bottles)
+    if fuse is not None and fuse * r < v:
+        most = (1.0 - 1e-9) * fuse / (v - fuse * r) / heaters  # at it, not beyond it by rounding
+        found.append((most, f"the supply's fuse of {fuse:.4g} A"))
     return min(found, key=lambda x: x[0])
 
 
@@ -379,16 +391,19 @@ def heater_figures(run: Run) -> list[Figure]:
     heater, area = heated[0].heater, heated[0].bottle.outer_area
     assert heater is not None
     blanket = heater.coverage * area
-    numbers = run.numbers()
-    energy = sum(v for n, v in numbers.items() if n.endswith("energy_J") and n.startswith("run."))
+    numbers, used = run.numbers(), supply_use(run)
+    several = len(heated) > 1 and scenario.supply.resistance > 0.0
+    alone = ", alone" if several else ""
+    together = [] if used is None or not several else [used[0]]
     return [
         Figure("element", "element", f"{w.resistance:.4g} ohm"),
         Figure("rated_power", "rated", _rated(w), ""),
-        Figure("delivered_power", "delivered at the supply", w.delivered_power, "power"),
-        Figure("current", "current of each heater", w.current, "current"),
+        Figure("delivered_power", f"delivered at the supply{alone}", w.delivered_power, "power"),
+        *(Figure("together", "by all heaters together", x, "power") for x in together),
+        Figure("current", f"current of each heater{alone}", w.current, "current"),
         Figure("fuse", "fuse", None if w.fuse is None else f"{w.fuse:g} A"),
         Figure("wire", "wire", None if w.wire is None else f"AWG {w.wire}"),
-        Figure("ampere_hours", "charge taken, whole schedule", _ampere_hours(energy, w), ""),
+        Figure("ampere_hours", "charge taken, whole schedule", _ampere_hours(used), ""),
         Figure(
             "blanket",
             "blanket",
@@ -418,8 +433,8 @@ def _rated(w: Any) -> str:
     return f"{w.rated_power:.4g} W{at}"
 
 
-def _ampere_hours(energy: float, w: Any) -> str:
-    return "-" if math.isnan(energy) else f"{energy / w.terminal_voltage / 3600.0:.3g} Ah"
+def _ampere_hours(used: tuple[float, float] | None) -> str:
+    return f"{0.0 if used is None else used[1]:.3g} Ah"
 
 
 def _circuit(scenario: Scenario) -> Any:

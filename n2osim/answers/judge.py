@@ -184,20 +184,31 @@ def _of_bottle(run: Run, one: Any, limits: PassLimits) -> Iterator[tuple[str, st
 
 
 def _launch(run: Run, one: Any) -> Iterator[tuple[str, str, float]]:
+    switch, side = switch_of(run.scenario, one.bottle), beside_band(run, one)
+    if switch is None or not side:
+        return
+    p = one.start_pressure
+    off = switch.closes - p if side == "below" else p - switch.opens
+    yield (
+        "launch",
+        f"it is launched at {format_quantity(p, 'gauge_pressure')}, {side} the band",
+        (off / p),
+    )
+
+
+def beside_band(run: Run, one: Any) -> str:
+    """ "below" or "above" where a pass is launched out of its switch's band, else ""."""
     switch = switch_of(run.scenario, one.bottle)
     if switch is None:
-        return
+        return ""
     width = switch.opens - switch.closes
     slack = BAND_SLACK * width
+    if one.start_pressure < switch.closes - slack:
+        return "below"
     # Heat stored in the shell carries it above the point where its switch opens.
     over = [h.peak_pressure - switch.opens for h in run.holds if _before(h, one)][-1:]
     above = min(max([slack, *over]), width)
-    p = one.start_pressure
-    shown = format_quantity(p, "gauge_pressure")
-    if p < switch.closes - slack:
-        yield "launch", f"it is launched at {shown}, below the band", (switch.closes - p) / p
-    if p > switch.opens + above:
-        yield "launch", f"it is launched at {shown}, above the band", (p - switch.opens) / p
+    return "above" if one.start_pressure > switch.opens + above else ""
 
 
 def _before(hold: Any, one: Any) -> bool:

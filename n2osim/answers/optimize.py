@@ -154,6 +154,7 @@ def design(
             break
         looked = (*looked, worse)
     answer = _answer(problem, line, objective, question, spreads, figures)
+    _all_defined(problem, answer.run)
     return _with(answer, notes=(*notes, *answer.notes), runs=runs + 1)
 
 
@@ -241,6 +242,16 @@ def _put(name: str, end: Any) -> Callable[[Scenario], Scenario]:
     return lambda scenario: with_fields(scenario, {name: end})
 
 
+def _all_defined(problem: Problem, run: Run) -> None:
+    """InputError where a bounded quantity is none of an answer's run."""
+    numbers = problem.numbers(run)
+    for required in problem.requirements:
+        for name in required.undefined(run, numbers):
+            raise InputError(
+                name, None, "", "a quantity that this scenario has", "bound another one"
+            )
+
+
 # --- saying it -----------------------------------------------------------------------------------
 def _answer(
     problem: Problem,
@@ -253,11 +264,6 @@ def _answer(
     scenario = problem.scenario(line.best)
     run = simulate(scenario)
     numbers = problem.numbers(run)
-    for required in problem.requirements:
-        for name in required.undefined(run, numbers):
-            raise InputError(
-                name, None, "", "a quantity that this scenario has", "bound another one"
-            )
     hits = list(problem.hits_of(run, numbers, ""))
     for case in problem.cases[1:]:
         hits += problem.look(line.best, case)[0]
@@ -346,7 +352,8 @@ def _then(line: Line, one: Knob | None) -> tuple[str, ...]:
         return ()
     far = span[1] if abs(span[1] - x) > abs(span[0] - x) else span[0]
     reason = _in_words(_told_once(line.beyond)[0])
-    return (f"allowed up to {Units().full(far, one.kind)} from there; beyond: {reason}",)
+    way = "up" if far > x else "down"
+    return (f"allowed {way} to {Units().full(far, one.kind)} from there; beyond: {reason}",)
 
 
 def _in_words(h: Hit, got: bool = False) -> str:
@@ -362,6 +369,8 @@ def _none_fits(problem: Problem, nearest: bool) -> NoSolutionError:
     for t in ends[:1] if len(ends) == 1 else (ends[0], ends[-1]):
         bad = [h for h in t.hits if h.key not in problem.always]
         at = Units().full(t.at[0], one.kind)
+        end = {one.low: one.ends[0], one.high: one.ends[1]}.get(t.at[0])
+        at += f" ({end})" if end else ""
         told.append(f"at {one.words} {at} {_in_words(_told_once(bad)[0], got=True)}" if bad else "")
     reason = "no solution because " + "; ".join(x for x in told if x)
     return NoSolutionError(reason, _nearest(problem) if nearest else None)

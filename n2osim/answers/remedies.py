@@ -6,12 +6,14 @@ A change is judged on the whole run, so that what mends one round cannot spoil a
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from n2osim.answers.actions import ACTIONS
 from n2osim.errors import N2OSimError
+from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.numbers import Units, exact, in_system
 from n2osim.results.findings import SEVERITIES, Finding
 from n2osim.results.holds import switch_of
@@ -30,6 +32,8 @@ MOST = 3
 """Remedies that are told of one finding."""
 WORSE = 0.01
 """Share of its value by which another finding may move outward."""
+WASTE = "rich"
+"""The finding that wastes and does no harm."""
 KEPT = {"in the band": 1.0, "liquid": 0.999, "launch": 0.95, "power": 0.97}
 """Share of each need of the job that a remedy must leave (no source); a launch may fall to where
 the switch's band began."""
@@ -46,6 +50,8 @@ DISTANCES = {
 
 Key = tuple[str, str, str]
 Need = tuple[str, int, str]
+Change = tuple[Finding | None, Finding]
+"""A finding before (None: it was not there) and after."""
 
 
 def _placed(distance: float, kind: str, units: Units) -> str:
@@ -54,13 +60,24 @@ def _placed(distance: float, kind: str, units: Units) -> str:
     return f"{words} {units.full(abs(distance), DISTANCES[kind])}"
 
 
+def _cost(old: Finding | None, new: Finding, system: str) -> str:
+    """What else a change brings about, in words."""
+    name = f"{new.whose}{new.code}"
+    if old is None:
+        return f"then {new.severity} {name} ({new.numbers(system)})"
+    units = Units(system)
+    moved = (units.bare(old.value, new.dimension), units.full(new.value, new.dimension))
+    return f"{name}: {new.value_is} {' -> '.join(moved)}"
+
+
 @dataclass(frozen=True)
 class Remedy:
     """One change that helps: the changed scenario, and the finding's quantity before and after.
 
     clears: whether the finding is gone, or only a milder one of its kind left. before, after: SI of
     the finding's kind; None where it is a state. is_distance: they are distances beyond the bound
-    (negative: inside), because that moved and not the quantity.
+    (negative: inside), because that moved and not the quantity. costs: what gets
+    wasteful with it.
     """
 
     finding: Finding
@@ -70,6 +87,7 @@ class Remedy:
     before: float | None = None
     after: float | None = None
     is_distance: bool = False
+    costs: tuple[Change, ...] = ()
 
     def text(self, system: str = "shop") -> str:
         """The change and its effect in one line: "...: peak 941 -> 921 psig"."""
@@ -83,7 +101,8 @@ class Remedy:
             moved = f"{units.bare(self.before, f.dimension)} -> "
             moved += units.full(self.after, f.dimension)
             effect = f": {f.value_is} {moved}" + ("" if self.clears else " (less, not gone)")
-        return in_system(self.words, system) + effect
+        costs = "".join(f"; but {_cost(*c, system)}" for c in self.costs)
+        return in_system(self.words, system) + effect + costs
 
 
 @dataclass(frozen=True)
@@ -151,7 +170,8 @@ def remedies(run: Run, budget: int = BUDGET) -> Remedies:
     Costs at most ``budget`` runs, the most severe findings first; what was left untried is said. A
     remedy is told only if the finding's quantity moves the right way, no finding of equal or higher
     severity appears, no other worsens by over 1 %, and what the job needs is kept: bands reached,
-    pressure at launch, power (97 % of each pass), passes with liquid.
+    pressure at launch, power (97 % of each pass), passes with liquid. A shot may get richer, which
+    wastes fuel and harms nothing, for a warning or a danger: then it is said with the remedy.
 
     >>> import n2osim as n2
     >>> car = n2.Scenario(
@@ -226,7 +246,8 @@ def _job(run: Run) -> dict[Need, float]:
     for p in run.passes:
         liquid = p.duration if p.liquid_out_time is None else p.liquid_out_time
         job["liquid", p.index, p.bottle] = liquid if p.used > 0.0 else 0.0
-        job["launch", p.index, p.bottle] = p.start_pressure
+        if switch_of(run.scenario, p.bottle) is not None or p.start_temperature <= EXPOSURE_LIMIT:
+            job["launch", p.index, p.bottle] = p.start_pressure
     for one in run.engine.passes if run.engine is not None else ():
         if math.isfinite(one.power.mean) and not _too_much(run, one):
             job["power", one.index, ""] = one.power.mean
@@ -280,7 +301,7 @@ def _advise(trial: _Trial, f: Finding) -> Advice:
             best = _smallest_that_helps(trial, f, action.propose(trial.base.scenario, f))
             if best is not None:
                 found.append(best)
-    found.sort(key=lambda r: (not r.clears, _left(r)))
+    found.sort(key=lambda r: (not r.clears, bool(r.costs), _left(r)))
     return Advice(f, tuple(found[:MOST]))
 
 
@@ -292,9 +313,11 @@ def _smallest_that_helps(trial: _Trial, f: Finding, proposals: Any) -> Remedy | 
             trial.untried.append(f"{f.code}: {words}")
             break
         done = trial.outcome(changes)
-        if done is None or not _is_sound(trial.base, done, f):
+        costs = None if done is None else _costs(trial.base, done, f)
+        if done is None or costs is None or not _keeps_the_job(trial.base, done):
             continue
         one = _remedy(trial.base, done, f, words)
+        one = one and dataclasses.replace(one, costs=costs)
         if one is not None and (best is None or _further(one, best)):
             best = one
         if one is not None and one.clears:
@@ -315,7 +338,7 @@ def _left(r: Remedy) -> float:
 
 def _remedy(base: _Outcome, done: _Outcome, f: Finding, words: str) -> Remedy | None:
     """The remedy, if the finding is gone or nearer to its bound by a twentieth."""
-    there = done.by_key().get(_key(f))
+    there = _becomes(base, done, f)
     now = done.reading(f) if there is None else Reading(there.value, there.limit)
     if there is not None and not _less(f, there):
         return None
@@ -353,20 +376,34 @@ def _excess(f: Finding) -> float:
     return max(_beyond(f.code, f.value, f.limit), 0.0)
 
 
-def _is_sound(base: _Outcome, done: _Outcome, f: Finding) -> bool:
-    """The three conditions: nothing as severe appears, nothing worsens, the job is kept."""
-    before, after = base.by_key(), done.by_key()
-    rank = SEVERITIES.index(f.severity)
-    for key, one in after.items():
-        if _is_information(one):
-            continue
-        old = before.get(key)
+def _costs(base: _Outcome, done: _Outcome, f: Finding) -> tuple[Change, ...] | None:
+    """What a change wastes; None where it does harm: something as severe appears, any worsens."""
+    found: list[Change] = []
+    for one in done.findings:
+        old = _was(base, one)
         risen = old is None or SEVERITIES.index(one.severity) < SEVERITIES.index(old.severity)
-        if risen and SEVERITIES.index(one.severity) <= rank:
-            return False
-        if old is not None and key != _key(f) and _worse(old, one):
-            return False
-    return _keeps_the_job(base, done)
+        worse = old is not None and _key(one) != _key(f) and _worse(old, one)
+        if _is_information(one) or not (risen or worse):
+            continue
+        rank = SEVERITIES.index(one.severity) - SEVERITIES.index(f.severity)
+        if one.code == WASTE and rank >= 0:
+            found.append((None if risen else old, one))
+        elif worse or rank <= 0:
+            return None
+    return tuple(found)
+
+
+def _was(base: _Outcome, one: Finding) -> Finding | None:
+    """What a finding was before the change. A shot that is rich for another reason was rich."""
+    rich = [f for f in base.findings if f.code == one.code == WASTE]
+    return base.by_key().get(_key(one)) or max(rich, key=_excess, default=None)
+
+
+def _becomes(base: _Outcome, done: _Outcome, f: Finding) -> Finding | None:
+    """What a finding is after the change; None: it is gone."""
+    known = base.by_key()
+    new = [x for x in done.findings if x.code == f.code == WASTE and _key(x) not in known]
+    return done.by_key().get(_key(f)) or max(new, key=_excess, default=None)
 
 
 def _worse(old: Finding, new: Finding) -> bool:

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from itertools import islice, permutations
 
 from n2osim.answers.fields import Case, Knob
 from n2osim.answers.requirements import Hit, Needed, standing
-from n2osim.errors import IntegrationError, N2OSimError, NoSolutionError
+from n2osim.errors import InputError, IntegrationError, N2OSimError, NoSolutionError
 from n2osim.results.limits import BY_CODE
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
@@ -20,6 +21,7 @@ SAMPLES = 11
 BUDGET = 80
 """Runs that a search may take before it stops refining."""
 _COARSE = 4  # bisections of an edge that does not decide
+_ORDERS = 24  # in which values of several knobs are put in
 
 Point = tuple[float, ...]
 Key = tuple[str, str, str]
@@ -55,11 +57,20 @@ class Problem:
     runs: int = 0
 
     def scenario(self, at: Point) -> Scenario:
-        """The scenario with the values put in."""
-        found = self.base
-        for one, value in zip(self.knobs, at):
-            found = one.apply(found, value)
-        return found
+        """The scenario with the values put in, in the first order in which it can stand meanwhile:
+        a switch that is to open below where it closed must first close lower."""
+        refused: InputError | None = None
+        for order in islice(permutations(zip(self.knobs, at)), _ORDERS):
+            found = self.base
+            try:
+                for one, value in order:
+                    found = one.apply(found, value)
+            except InputError as problem:
+                refused = refused or problem
+                continue
+            return found
+        assert refused is not None
+        raise refused
 
     def trial(self, at: Point) -> Trial:
         """The point, looked at once, in every case."""
@@ -162,7 +173,7 @@ def along(problem: Problem, k: int, at: Point, objective: Objective, edges: int)
             x = look.edge(x, best.below if edges > 0 else best.above)
     else:
         x = look.least(good, objective)
-        best = next(s for s in spans if s.low <= x <= s.high)
+        best = min(spans, key=lambda s: max(s.low - x, x - s.high))
     active, beyond = look.around(x, edges)
     found = tuple(
         (min(s.low, x) if s is best else s.low, max(s.high, x) if s is best else s.high)
@@ -272,12 +283,13 @@ class _Along:
         return (min(bad) if up else max(bad)) if bad else None
 
     def least(self, good: list[float], objective: Objective) -> float:
-        """Value with the least objective: thirds around the best sample, allowed ones only."""
+        """Value with the least objective, allowed ones only: halves around the best one known."""
         one, best = self.one, min(good, key=lambda x: objective(self.trial(x)))
         if one.values:
             return best
         for _ in range(8):
-            known = sorted({t.at[self.k] for t in self.problem.trials.values()})
+            known = sorted(t.at[self.k] for t in self.trials())
+            best = min(filter(self.allowed, known), key=lambda x: objective(self.trial(x)))
             here = known.index(best)
             near = [one.middle(best, known[j]) for j in (here - 1, here + 1) if 0 <= j < len(known)]
             tried = [x for x in near if abs(x - best) > one.step(best) and not self.problem.spent]
@@ -289,14 +301,15 @@ class _Along:
                 break
         return best
 
+    def trials(self) -> list[Trial]:
+        """What was looked at so far, the other knobs standing as here."""
+        found = self.problem.trials.values()
+        return [t for t in found if t.at == self.put(t.at[self.k])]
+
     def around(self, x: float, edges: int) -> tuple[tuple[Hit, ...], tuple[Hit, ...]]:
         """What does not hold just beyond the best value, and at the other end of its interval."""
         always = self.problem.always
-        known = [
-            (t.at[self.k], t)
-            for t in self.problem.trials.values()
-            if t.at == self.put(t.at[self.k]) and not t.allowed(always)
-        ]
+        known = [(t.at[self.k], t) for t in self.trials() if not t.allowed(always)]
         known.sort(key=lambda found: abs(found[0] - x))
 
         def beyond(up: bool) -> tuple[Hit, ...]:

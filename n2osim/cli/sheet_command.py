@@ -76,7 +76,8 @@ _TIMES = {
 
 
 def run_sheet(args: Any) -> int:
-    """Write the set-up sheet."""
+    """Write the set-up sheet; its exit status, as that of the run it is made from."""
+    from n2osim.cli import NOT_SOUND, OK
     from n2osim.cli.output import patience, put_text
     from n2osim.errors import InputError
     from n2osim.scenario.file import load
@@ -88,14 +89,18 @@ def run_sheet(args: Any) -> int:
     scenario = load(args.file)
     with patience():
         from n2osim.cli.output import use_file_backend
-        from n2osim.report.sheet import set_up_sheet
+        from n2osim.report.sheet import SetUpSheet
 
         use_file_backend()
-        text = set_up_sheet(scenario, system=args.system, date=args.date, progress=_tell)
+        sheet = SetUpSheet.of(scenario, system=args.system, date=args.date, progress=_tell)
+        text = sheet.html()
     put_text(args.out, text, args.overwrite)
+    unsound = any(f.severity == "danger" for f in sheet.findings)
     if args.out != "-":
         print(f"wrote {args.out}; open it in a browser and print it")
-    return 0
+        if unsound:
+            print("it says: do not run this set-up as it stands")
+    return NOT_SOUND if unsound else OK
 
 
 def _tell(step: str) -> None:

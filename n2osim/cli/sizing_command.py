@@ -141,7 +141,7 @@ def _add_jets(asked: Any) -> None:
     options(
         jets,
         ("--hp", "POWER", 'power wanted, mean over the pass: "80 hp" or "60 kW"'),
-        ("--at", "P", "pressure at launch (default: the switch's opening point)"),
+        ("--at", "P", "pressure at launch (default: as the schedule comes to it)"),
         ("--count", "N", "N2O jets (default: as fitted)", WHOLE),
         ("--fuel-count", "N", "fuel jets (default: as fitted)", WHOLE),
         ("--sizes", "BORE", f"N2O {words}", MANY),
@@ -238,13 +238,15 @@ def _cases(args: Any) -> dict[str, Any]:
     return found
 
 
-def _case(text: str) -> tuple[str, dict[str, str]]:
+def _case(text: str) -> tuple[str, dict[str, Any]]:
+    from n2osim.cli.study_output import FLAGS
     from n2osim.errors import InputError
 
     name, sign, rest = text.partition(":")
     if not sign or not name.strip() or not rest.strip():
         raise InputError("--case", text, "", '"NAME: field=value, field=value"', "name it first")
-    return name.strip(), dict(_pairs(rest.split(","), "--case"))
+    given = _pairs(rest.split(","), "--case")
+    return name.strip(), {field: FLAGS.get(value, value) for field, value in given}
 
 
 def _pairs(given: Any, option: str) -> list[tuple[str, str]]:
@@ -254,7 +256,13 @@ def _pairs(given: Any, option: str) -> list[tuple[str, str]]:
 
 
 def _range(text: str) -> tuple[str, ...]:
-    return tuple(x.strip() for x in (text.split("..") if ".." in text else text.split(",")))
+    from n2osim.errors import InputError
+
+    found = tuple(x.strip() for x in (text.split("..") if ".." in text else text.split(",")))
+    if len(found) == 2 and ".." not in text:
+        remedy = f'"{found[0]}..{found[1]}" for everything between'
+        raise InputError("values", text, "", "LOW..HIGH, or a list of three or more", remedy)
+    return found
 
 
 # --- compare, faults -----------------------------------------------------------------------------

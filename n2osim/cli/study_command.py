@@ -10,6 +10,7 @@ from typing import Any
 from n2osim.cli import INTERRUPTED, OK
 from n2osim.cli.parser import AGAIN, MANY, WHOLE, command, options
 from n2osim.cli.study_output import (
+    FLAGS,
     add_outputs,
     counter,
     pairs,
@@ -152,11 +153,11 @@ def _vary(scenario: Any, args: Any) -> int:
 
 
 def _value(text: str) -> Any:
-    """A number where it is one, else text with a unit or a name."""
+    """A number where it is one, true or false, else text with a unit or a name."""
     try:
         return float(text)
     except ValueError:
-        return text.strip()
+        return FLAGS.get(text.strip(), text.strip())
 
 
 def _scatter(scenario: Any, args: Any) -> int:

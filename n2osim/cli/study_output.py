@@ -10,6 +10,9 @@ from typing import Any
 from n2osim.cli.output import put_text
 from n2osim.cli.parser import OutputPath, PicturePath, add_overwrite, add_units, options
 
+FLAGS = {"true": True, "false": False}
+"""Values of a field that is one or the other, as they are written."""
+
 
 def add_outputs(
     parser: Any,

@@ -145,17 +145,7 @@ class _Bench:
         """(course, start temperature) of a pass; gauge (Pa) and empty (kg) move readings."""
         first = self.scenario.bottles[0]
         charge = weighed.before - first.bottle.empty_mass - empty
-        if not charge > 0.0:
-            raise InputError(
-                "weight before",
-                weighed.before,
-                "kg",
-                f"above the empty bottle's {first.bottle.empty_mass:.6g} kg",
-                "give the bottle's own empty mass",
-            )
-        gauge = weighed.gauge + gauge
-        air = self.scenario.ambient.pressure
-        start = float(temperature_for_pressure(gauge + air, charge, first.bottle.volume))
+        start = self._temperature(weighed, charge, weighed.gauge + gauge)
         feed = self.scenario.feed_named(self.feed)
         feed = dataclasses.replace(feed, jets=feed.jets.with_area(area))
         fitted = dataclasses.replace(first, fill=charge, start=start, wall_start=None)
@@ -166,6 +156,23 @@ class _Bench:
             schedule=(Pass(weighed.seconds, feed=self.feed),),
         )
         return course(scenario, interpolated_map), start
+
+    def _temperature(self, weighed: WeighedPass, charge: float, gauge: float) -> float:
+        """At rest, K. InputError where scale and gauge cannot both be right of this bottle."""
+        bottle, air = self.scenario.bottles[0].bottle, self.scenario.ambient.pressure
+        weight, remedy = f"{bottle.empty_mass:.6g} kg", "give the bottle's own empty mass"
+        if not charge > 0.0:
+            valid = f"above the empty bottle's {weight}"
+            raise InputError("weight before", weighed.before, "kg", valid, remedy)
+        try:
+            return float(temperature_for_pressure(gauge + air, charge, bottle.volume))
+        except NoSolutionError:
+            valid = (
+                f"one that can stand at the gauge's pressure: above the empty bottle's {weight} it "
+                f"makes a charge of {charge:.4g} kg in {1e3 * bottle.volume:.4g} L"
+            )
+            remedy = f"check gauge and scale, and {remedy}"
+            raise InputError("weight before", weighed.before, "kg", valid, remedy) from None
 
     def used(self, weighed: WeighedPass, area: float, moved: dict[str, float]) -> float:
         """What a pass should use, kg, with some readings moved by their errors."""

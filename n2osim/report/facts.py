@@ -141,6 +141,9 @@ def _heater(fitted: FittedBottle, scenario: Scenario, units: Units) -> str:
     volts = supply.voltage_at(heater.element_conductance)
     delivered = units.full(heater.power_at(volts), "power")
     text = f"delivers {delivered} at {volts:.1f} V of the supply{assumed(supply, 'voltage')}"
+    others = any(b.heater is not None and b is not fitted for b in scenario.bottles)
+    if others and supply.resistance > 0.0 and heater.element_conductance:
+        text += " while the others are off"
     if heater.voltage is not None and heater.power:
         text += f", rated {units.full(heater.power, 'power')} at {heater.voltage:g} V"
     text += f", over {100 * heater.coverage:.0f} % of the shell{assumed(heater, 'coverage')}"
@@ -162,7 +165,8 @@ def _switch(switch: Any, units: Units) -> str:
     if switch.lag:
         text += f", lags {lasting(switch.lag)}"
     if switch.offset:
-        text += f", reads {units.full(switch.offset, 'pressure_difference')} too high"
+        off = units.full(abs(switch.offset), "pressure_difference")
+        text += f", reads {off} too {'high' if switch.offset > 0.0 else 'low'}"
     return text + (f"; fault: {switch.fault}" if switch.fault else "")
 
 

@@ -24,7 +24,8 @@ from n2osim.files import write_text
 from n2osim.numbers import Units, lasting
 from n2osim.report import sheet_tables
 from n2osim.report.facts import ASSUMED, scenario_facts
-from n2osim.report.short import supply_use
+from n2osim.report.short import warm_up
+from n2osim.results.electric import supply_use
 from n2osim.results.findings import Finding
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
@@ -182,7 +183,7 @@ def _tiles(run: Run, passes: sheet_tables.PassWords, units: Units) -> tuple[Tile
     add("highest pressure", list(run["pressure_gauge_Pa"].max(axis=-1)), "gauge_pressure")
     add("overshoot", _worst(run, "overshoot"), "pressure_difference")
     add("hottest wall", list(run["wall_temperature_K"].max(axis=(1, 2, 3))), "temperature")
-    warm = max((h.warm_up_time for h in run.holds if h.warm_up_time is not None), default=None)
+    warm = warm_up(run)
     if warm is not None:
         found.append(Tile("warm-up as simulated", *_split(lasting(warm))))
     used = supply_use(run)

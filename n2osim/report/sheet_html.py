@@ -15,7 +15,7 @@ from n2osim.text import printable
 if TYPE_CHECKING:
     from n2osim.report.sheet import SetUpSheet
 
-_REFUSED = ("refill first", "not advised", "above the band", "not in")
+_REFUSED = ("refill first", "jets only", "not advised", "above the band", "not in")
 MOST_NOTES = 6
 
 

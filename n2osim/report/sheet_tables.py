@@ -18,7 +18,12 @@ from n2osim.answers.fields import first_of
 from n2osim.errors import N2OSimError, NoSolutionError
 from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.numbers import Units, lasting
-from n2osim.physics.charge import pressure_at, temperature_for_pressure
+from n2osim.physics.charge import (
+    ALL_VAPOUR,
+    leaves_saturation,
+    pressure_at,
+    temperature_for_pressure,
+)
 from n2osim.scenario.schedule import Hold, Pass
 from n2osim.text import Table
 
@@ -73,9 +78,10 @@ def _corrected(scenario: Scenario, rows: Sequence[Any], gauge: float, units: Uni
     note = (
         "Flow then: mean over the pass against the first row, everything at the same gauge "
         "pressure. Set gauge to: pressure with which the first row's flow comes back. "
-        "Refill first: below the refill mark, no pressure brings it back, or only above "
-        f"{units.full(EXPOSURE_LIMIT, 'temperature')}. Above the band: the switch opens lower. Not "
-        "advised: full of liquid there, or above the service mark. "
+        "Refill first: below the refill mark, or only above "
+        f"{units.full(EXPOSURE_LIMIT, 'temperature')}. Jets only: no pressure brings it back. "
+        "Above the band: the switch opens lower. Not advised: full of liquid there, or above the "
+        "service mark. "
         f"{tare_words(scenario, units)}"
     )
     return Table("Pressure by bottle weight", heads, cells, note)
@@ -118,6 +124,12 @@ def _weight_row(r: Mapping[str, Any], capacity: float, units: Units) -> tuple[st
     )
 
 
+def _all_gas(density: float, T: float) -> bool:
+    """Whether a filling density (kg/m3) has no liquid left at a temperature (K)."""
+    leaves, how = leaves_saturation(density)
+    return how == ALL_VAPOUR and leaves <= T
+
+
 def _plain_weights(scenario: Scenario, index: int, gauge: float, units: Units) -> Table | None:
     """Temperature at which each charge reads the pressure, where flows cannot be compared."""
     fitted = scenario.bottles[index]
@@ -135,7 +147,7 @@ def _plain_weights(scenario: Scenario, index: int, gauge: float, units: Units) -
                 units.bare(charge, "mass"),
                 f"{100.0 * charge / bottle.capacity:.0f}",
                 units.bare(T, "temperature"),
-                "refill first" if T > EXPOSURE_LIMIT else "",
+                "refill first" if T > EXPOSURE_LIMIT or _all_gas(charge / bottle.volume, T) else "",
             )
         )
     title = "Temperature by bottle weight" + _whose(scenario, index)

@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from n2osim.answers.judge import beside_band
 from n2osim.numbers import Units, lasting
+from n2osim.results.electric import supply_use
 from n2osim.results.gas_drawn import held_shut
+from n2osim.results.holds import switch_of
+from n2osim.results.rules_flow import gas_from_the_start
+from n2osim.results.view import View
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
-
-BAND_ROOM = 0.02
-"""Of the band's ends: a launch that misses the band by less is in it (its overshoot, say)."""
 
 
 def in_short(run: Run, system: str = "shop") -> list[str]:
@@ -55,15 +57,14 @@ def shortfalls(run: Run, units: Units) -> Iterator[str]:
             end = units.short(h.end_pressure, "gauge_pressure")
             yield f"{_name(run, h)} ends at {end}, below the band"
     for p in run.passes:
-        band = _band(run, p.bottle)
-        if band is not None:
-            low, high = band[0] * (1.0 - BAND_ROOM), band[1] * (1.0 + BAND_ROOM)
-            if not low <= p.start_pressure <= high:
-                side = "below" if p.start_pressure < low else "above"
-                begins = units.short(p.start_pressure, "gauge_pressure")
-                yield f"{_name(run, p)} begins at {begins}, {side} the band"
+        side = beside_band(run, p)
+        if side and _band(run, p.bottle) is not None:
+            begins = units.short(p.start_pressure, "gauge_pressure")
+            yield f"{_name(run, p)} begins at {begins}, {side} the band"
         if p.liquid_out_time is not None:
             yield f"liquid runs out {lasting(p.liquid_out_time)} into {_name(run, p)}"
+        elif gas_from_the_start(View(run, run.scenario.bottle_index(p.bottle)), p) is not None:
+            yield f"no liquid reaches the pick-up in {_name(run, p)}"
         held = held_shut(run, p.index)
         if held > 0.0:
             yield f"the arming window holds {_name(run, p)} shut for {lasting(held)}"
@@ -103,45 +104,41 @@ def worst(run: Run, system: str) -> str:
 
 def heat(run: Run, units: Units) -> str:
     """Highest pressure and wall, warm-up, electricity."""
-    peak, whose = _highest(run, run["pressure_gauge_Pa"])
-    text = f"Highest pressure {units.short(peak, 'gauge_pressure')}{whose}"
-    over = [h.overshoot for h in run.holds if h.overshoot is not None]
-    if over:
-        text += f", {units.short(max(over), 'pressure_difference')} over the switch"
-    wall, whose = _highest(run, run["wall_temperature_K"].max(axis=(1, 2)))
-    text += f"; hottest wall {units.short(wall, 'temperature')}{whose}"
-    warm = [h.warm_up_time for h in run.holds if h.warm_up_time is not None]
-    if warm:
-        text += f"; in the band after {lasting(warm[0])}"
+    peak, k = _highest(run["pressure_gauge_Pa"])
+    text = f"Highest pressure {units.short(peak, 'gauge_pressure')}{_whose(run, k)}"
+    switch = switch_of(run.scenario, run.scenario.bottles[k].name)
+    if switch is not None and peak >= switch.opens:
+        over = units.short(peak - switch.opens, "pressure_difference")
+        text += f", {over} over the switch"
+    wall, k = _highest(run["wall_temperature_K"].max(axis=(1, 2)))
+    text += f"; hottest wall {units.short(wall, 'temperature')}{_whose(run, k)}"
+    warm = warm_up(run)
+    if warm is not None:
+        text += f"; in the band after {lasting(warm)}"
     used = supply_use(run)
     if used is not None:
         text += f"; {units.short(used[0], 'power')} delivered, {used[1]:.1f} Ah in all"
     return text + "."
 
 
-def _highest(run: Run, values: np.ndarray) -> tuple[float, str]:
-    """Largest of an array (bottle, time), and which bottle's where there are several."""
+def warm_up(run: Run) -> float | None:
+    """Time (s) of the first hold until every switch has opened; None where one does not."""
+    first = [h for h in run.holds if h.index == run.holds[0].index and _band(run, h.bottle)]
+    warm = [h.warm_up_time for h in first if h.warm_up_time is not None]
+    return max(warm) if warm and len(warm) == len(first) else None
+
+
+def _highest(values: np.ndarray) -> tuple[float, int]:
+    """Largest of an array (bottle, time), and which bottle's."""
     each = np.nanmax(values, axis=-1)
     k = int(np.argmax(each))
+    return float(each[k]), k
+
+
+def _whose(run: Run, k: int) -> str:
+    """Which bottle, where there are several."""
     several = len(run.scenario.bottles) > 1
-    return float(each[k]), f' ("{run.scenario.bottles[k].name}")' if several else ""
-
-
-def supply_use(run: Run) -> tuple[float, float] | None:
-    """(most power delivered at a time, W; charge taken from the supply, Ah) of all heaters.
-
-    None where nothing was heated. The current is power over the voltage that the supply gives with
-    the elements that are on.
-    """
-    power = np.nan_to_num(run["heater_power_W"])  # none of a bottle that is frozen out
-    if not (power > 0.0).any():
-        return None
-    elements = np.array(
-        [b.heater.element_conductance if b.heater else 0.0 for b in run.scenario.bottles]
-    )
-    load = (elements[:, None] * (power > 0.0)).sum(axis=0)
-    current = power.sum(axis=0) / run.scenario.supply.voltage_at(load)
-    return float(power.sum(axis=0).max()), float(np.trapezoid(current, run.time)) / 3600.0
+    return f' ("{run.scenario.bottles[k].name}")' if several else ""
 
 
 def passes(run: Run, units: Units) -> str:

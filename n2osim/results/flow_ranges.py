@@ -12,15 +12,17 @@ import numpy as np
 
 from n2osim import fluid
 from n2osim.engine.pack import back_pressure
+from n2osim.errors import InputError, NoSolutionError, RangeError
 from n2osim.fluid.phase import TWO_PHASE
 from n2osim.hardware.engine import EngineSide
 from n2osim.hardware.feed import Feed
-from n2osim.physics.feed_state import Drawn, drawn_at
+from n2osim.physics.feed_state import Drawn, drawn_at, drawn_at_pressure, feed_flow
 from n2osim.physics.flow_range import flow_range
 from n2osim.results.engine_side import LEAST_FLOW, engine_point, since_pass
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
+    from n2osim.results.view import View
 
 
 class Ends(NamedTuple):
@@ -49,6 +51,27 @@ def pass_feed(run: Run, item: Any) -> tuple[str, Feed] | None:
         return None
     name = item.stages[0].feed if item.stages else item.feed
     return run.scenario.feeds[run.scenario.feed_index(name)]
+
+
+def gain_at(v: View, one: Any, gauge: float) -> float | None:
+    """Flow of a pass with a bottle at a gauge pressure (Pa) over that with which it begins.
+
+    Fully open, as the valve opens, from this bottle alone. None where the flow is prescribed,
+    nothing flows, or the charge cannot stand there.
+    """
+    run = v.run
+    item, density = run.scenario.schedule[one.index], one.start_mass / v.bottle.volume
+    used = pass_feed(run, item) if item.feeds_engine else None
+    if used is None:
+        return None
+    name, feed = used
+    back = back_pressure(run.scenario, name)
+    try:
+        there = drawn_at_pressure(v.bottle, one.start_mass, gauge, run.scenario.ambient.pressure)
+        begun = feed_flow(feed, drawn_at(one.start_temperature, density), back).flow
+        return feed_flow(feed, there, back).flow / begun if begun > 0.0 else None
+    except (InputError, NoSolutionError, RangeError):
+        return None
 
 
 def factors_at_ends(run: Run, index: int) -> tuple[Ends, Ends] | None:

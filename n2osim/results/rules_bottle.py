@@ -59,20 +59,22 @@ def _filling(case: Case) -> Reading:
     densest = float(v.density.max())
     over = densest > FULL_FILLING_DENSITY * ROUNDING
     passed = first_above(v.time, v.density, FULL_FILLING_DENSITY * ROUNDING)
-    pumped = over and v.density[0] <= FULL_FILLING_DENSITY * ROUNDING
+    later = over and v.density[0] <= FULL_FILLING_DENSITY * ROUNDING
+    refilled = later and bool(v.filling[int(v.density.argmax())])
     full = bool((v.full_margin < 0.0).any())
+    what = "a refill" if refilled else "another bottle on the manifold"
     excess = both((densest - FULL_FILLING_DENSITY) * v.bottle.volume, "mass")
     return Reading(
         densest,
         FULL_FILLING_DENSITY,
         passed,
         beyond=over,
-        severity="danger" if pumped and full else None,
-        cause="refill" if pumped else "charge",
+        severity="danger" if later and full else None,
+        cause="refill" if refilled else "manifold" if later else "charge",
         details={
             "excess": excess,
-            "full": "; a pump filled it in, and liquid fills the whole bottle"
-            if pumped and full
+            "full": f"; {what} put it in, and liquid fills the whole bottle"
+            if later and full
             else "",
         },
     )

@@ -11,6 +11,7 @@ from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT, EXPOSURE_SOURCE
 from n2osim.hardware.heater import DRY_WALL_MARGIN
 from n2osim.numbers import Units
 from n2osim.results.findings import PRACTICE
+from n2osim.results.holds import its_hold
 from n2osim.results.instants import first_above, highest
 from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.rules_bottle import driven, needed_temperature
@@ -118,14 +119,14 @@ def _follower(case: Case, above: bool) -> Reading | None:
     if v.fitted.follows is None or switch is None or hold.kind != "hold" or hold.energy <= 0.0:
         return None
     leader = v.run.scenario.bottle_index(v.fitted.follows)
-    its = v.run.by_item.get((hold.index, v.fitted.follows))  # none: the leader is frozen out
+    its = its_hold(v.run, hold, v.fitted.follows)
     width = switch.opens - switch.closes
     details = {"leader": v.run.scenario.bottles[leader].name}
     if above:
         rows = v.rows(hold)
         top = highest(v.time[rows], v.gauge[rows])
         return Reading(top.value, switch.opens + width, top.time, details=details)
-    if its is None or its.end_pressure < switch.closes:  # then the leader is not in the band either
+    if its is None or its.end_pressure < switch.closes:  # the leader is not in the band either
         return None
     return Reading(hold.end_pressure, switch.closes, hold.end_time, details=details)
 

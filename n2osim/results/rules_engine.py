@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.hardware.engine import EngineSide
 from n2osim.physics import combustion as C
 from n2osim.results.driver import driver
@@ -20,6 +21,7 @@ from n2osim.results.engine_side import (
     pass_rows,
 )
 from n2osim.results.findings import LEAVE_FUEL_JETS
+from n2osim.results.flow_ranges import gain_at
 from n2osim.results.gas_drawn import GAS
 from n2osim.results.instants import first_above, time_above
 from n2osim.results.judge import Case, Limit, Part, Reading
@@ -59,13 +61,20 @@ def _lean(case: Case) -> Reading | None:
     if found is None or not case.one.fuel.maximum > 0.0:  # no_fuel says it
         return None
     value, bound, since, lasts = found
+    cause = _lean_cause(case, value, bound)
+    why, person = _COLD_AND_LEAN if cause == "cold bottle" else ("", "")
     return Reading(
         value,
         bound,
         since,
         beyond=value < bound and lasts > SHORTEST,
-        cause=_lean_cause(case),
-        details={"name": pass_name(case.one), "lasts": f"{lasts:.1f}"},
+        cause=cause,
+        details={
+            "name": pass_name(case.one),
+            "lasts": f"{lasts:.1f}",
+            "why": why,
+            "person": person,
+        },
     )
 
 
@@ -80,15 +89,33 @@ def _may_be_lean(case: Case) -> Reading | None:
     return Reading(low, bound, one.start_time, beyond=beyond, details={"name": pass_name(one)})
 
 
-def _lean_cause(case: Case) -> str:
-    """Pressure more than a band's width above the band leans a pass out; else the fuel does."""
+def _lean_cause(case: Case, leanest: float, bound: float) -> str:
+    """Pressure more than a band's width above the band (without one: a bottle above the exposure
+    limit) leans a pass out, and one below it where the jets pass more of a cold bottle's liquid;
+    else the fuel does."""
     for v in case.shared.views:
         start = v.summary_of(case.one.index)
-        if start is None or v.switch is None:
+        if start is None:
             continue
-        if start.start_pressure > 2.0 * v.switch.opens - v.switch.closes:
+        if _too_high(v, start):
             return driver(v, start.start_time)
+        if leanest < bound <= leanest / _gain_in_band(case, v):
+            return "cold bottle"
     return "fuel"
+
+
+def _too_high(v: Any, start: Any) -> bool:
+    """Whether a bottle is launched far above where it is to be."""
+    if v.switch is None:
+        return bool(start.start_temperature > EXPOSURE_LIMIT)
+    return bool(start.start_pressure > 2.0 * v.switch.opens - v.switch.closes)
+
+
+_COLD_AND_LEAN = (
+    " with the bottle below its band, where the jets pass more of the colder liquid",
+    "leave the fuel jets alone and bring the bottle into its band: larger ones would be too rich "
+    "there",
+)
 
 
 def _rich(case: Case) -> Iterator[Reading]:
@@ -98,7 +125,7 @@ def _rich(case: Case) -> Iterator[Reading]:
         if found is None:
             continue
         value, bound, since, lasts = found
-        cause = _gas_cause(case) if as_gas else _rich_cause(case)
+        cause = _gas_cause(case) if as_gas else _rich_cause(case, value, bound)
         words, person = _RICH[cause]
         yield Reading(
             value,
@@ -122,15 +149,22 @@ def _gas_cause(case: Case) -> str:
     return "mounting" if chosen else "gas"
 
 
-def _rich_cause(case: Case) -> str:
+def _rich_cause(case: Case, richest: float, bound: float) -> str:
     """Why a pass on liquid is rich: "restricted" ahead of the jets, "cold" bottle, or "jets"."""
     if worst_bottleneck(case.run, case.one.index) is not None:
         return "restricted"
-    for v in case.shared.views:
-        start = v.summary_of(case.one.index)
-        if start and v.switch is not None and start.start_pressure < v.switch.closes:
-            return "cold"
-    return "jets"
+    views = case.shared.views if richest > bound else ()
+    cold = any(richest <= bound * _gain_in_band(case, v) for v in views)
+    return "cold" if cold else "jets"
+
+
+def _gain_in_band(case: Case, v: Any) -> float:
+    """Flow of the pass with a bottle where its band begins over that with which it was launched, if
+    that was below; else 1."""
+    start = v.summary_of(case.one.index)
+    if start is None or v.switch is None or start.start_pressure >= v.switch.closes:
+        return 1.0
+    return gain_at(v, start, v.switch.closes) or 1.0
 
 
 _CAUSE = {"gas": "charge", "restricted": "feed", "cold": "cold bottle", "jets": "fuel"}
@@ -253,13 +287,14 @@ ENGINE_LIMITS = (
         "engine",
         _lean,
         "danger",
-        "{name} runs too lean for {lasts} s: too lean is what breaks engines",
+        "{name} runs too lean for {lasts} s{why}: too lean is what breaks engines",
         quantity="mixture_leanest",
         sense="below",
         value_is="leanest fuel-air equivalence ratio of the shot",
         limit_is="limit",
         bound_from="fuel",
         source="mixture computed; limit 95 % of the target mixture: common practice, no source",
+        person="{person}",
     ),
     Limit(
         "may-be-lean",

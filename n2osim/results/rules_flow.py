@@ -15,6 +15,7 @@ from n2osim.numbers import both, lasting
 from n2osim.physics.charge import trapped_liquid_pressure
 from n2osim.results.driver import driver
 from n2osim.results.findings import LEAVE_FUEL_JETS
+from n2osim.results.flow_ranges import gain_at
 from n2osim.results.gas_drawn import first_row, gas_flow, held_rows
 from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.mounting import attitude, stranded_mass
@@ -49,14 +50,36 @@ def _launch_above(case: Case) -> Reading | None:
     if found is None or found.value is None:
         return None
     bound = 2.0 * switch.opens - switch.closes
-    return Reading(found.value, bound, found.time, cause=driver(case.view, found.time))
+    details = _launch_words(case, switch.opens, "more")
+    cause = driver(case.view, found.time)
+    return Reading(found.value, bound, found.time, cause=cause, details=details)
 
 
 def _launch_below(case: Case) -> Reading | None:
     found, switch = _launch(case), case.view.switch
     if found is None or found.value is None:
         return None
-    return Reading(found.value, 2.0 * switch.closes - switch.opens, found.time)
+    bound = 2.0 * switch.closes - switch.opens
+    return Reading(
+        found.value, bound, found.time, details=_launch_words(case, switch.closes, "less")
+    )
+
+
+def _launch_words(case: Case, gauge: float, otherwise: str) -> dict[str, Any]:
+    """Whether the jets pass more or less than at an end of the band (Pa gauge), and what a person
+    must mind: a colder liquid is denser and boils less in the jets, so either may be."""
+    gain = gain_at(case.view, case.one, gauge)
+    how = otherwise if gain is None else "less" if gain > 1.0 else "more"
+    if gas_from_the_start(case.view, case.one) is not None:
+        how = "less"
+    mixture = "richer" if how == "less" else "leaner"
+    return {"flow": f"{how} flow than in it, and {mixture}", "person": _MIND_THE_JETS[how]}
+
+
+_MIND_THE_JETS = {
+    "less": LEAVE_FUEL_JETS,
+    "more": "never launch it there with fuel jets set for the band",
+}
 
 
 def _no_liquid(case: Case) -> Reading | None:
@@ -240,8 +263,7 @@ FLOW_LIMITS = (
         "pass",
         _launch_above,
         "warning",
-        "the pass is launched above the switch's band by more than the width of it: more flow than "
-        "the jets are sized for, and leaner",
+        "the pass is launched above the switch's band by more than the width of it: {flow}",
         quantity="launch_pressure_gauge_Pa",
         value_is="launched at",
         limit_is="a band's width above it",
@@ -252,15 +274,14 @@ FLOW_LIMITS = (
         "pass",
         _launch_below,
         "warning",
-        "the pass is launched below the switch's band by more than the width of it: less flow than "
-        "the jets are sized for, and richer",
+        "the pass is launched below the switch's band by more than the width of it: {flow}",
         quantity="launch_pressure_gauge_Pa",
         sense="below",
         value_is="launched at",
         limit_is="a band's width below it",
         cause="cold bottle",
         bound_from="switch band",
-        person=LEAVE_FUEL_JETS,
+        person="{person}",
     ),
     Limit(
         "no-liquid-at-launch",

@@ -7,7 +7,7 @@ from study_samples import base
 
 from n2osim.answers.band import set_band
 from n2osim.errors import InputError, NoSolutionError
-from n2osim.hardware import Ambient
+from n2osim.hardware import Ambient, CutOut
 from n2osim.results.run import simulate
 from n2osim.scenario.fields import with_fields
 from n2osim.scenario.file import loads
@@ -88,3 +88,24 @@ def test_one_duty_of_one_band():
     heater = size_heater(band.scenario, "40 min", values=["290 W", "300 W", "310 W"], page=False)
     at = simulate(with_fields(band.scenario, {"heater.power": heater["heater.power"]}))
     assert heater["duty"] == pytest.approx(at.get("hold0.duty"), abs=0.02)
+
+
+def test_more_power_is_not_advised_to_a_bottle_that_needs_a_refill_or_a_switch():
+    """1.2 lb reach 950 psig at 380 degF only; a switch in the line let 3000 psig pass unseen."""
+    light = with_fields(base(fill="1.2 lb", start="70 degF"), {"heater.power": 100.0})
+    with pytest.raises(NoSolutionError, match="refill it, never more power"):
+        set_band(light, "900 psig", "950 psig")
+    for field, value, words in (
+        ("switch.sensor", "line", "nothing stops the heater"),
+        ("switch.fault", "stuck open", "the heater never comes on"),
+    ):
+        with pytest.raises(NoSolutionError, match=f"mend the switch|{words}") as caught:
+            set_band(with_fields(base(), {field: value}))
+        assert words in str(caught.value) and "more power" not in str(caught.value)
+
+
+def test_a_cut_out_that_ends_the_heat_is_named():
+    """It was answered with more power, or shelter from the wind."""
+    low = with_fields(base(), {"heater.cut_out": CutOut("85 degF", "80 degF")})
+    with pytest.raises(NoSolutionError, match="the surface cut-out ends the heat before"):
+        set_band(low)

@@ -24,6 +24,7 @@ from n2osim.units import PSI
 
 CP = pytest.importorskip("CoolProp.CoolProp")
 
+BOTTLE = Bottle.preset("aluminium", "10 lb")
 VOLUME, WALL, AREA, CHARGE = 0.010, 8000.0, 0.35, 5.0
 P_AIR = 101325.0
 
@@ -361,3 +362,53 @@ def test_an_overshoot_asked_for_binds_a_follower_too():
     }["right"]
     with pytest.raises(NoSolutionError, match="right"):
         size_heater(car, "60 min", overshoot=f"{0.5 * above / PSI} psi", page=False)
+
+
+def pair(**supply):
+    """Two bottles on one switch behind one supply."""
+    heater = Heater("300 W", voltage="14.4 V")
+    left = FittedBottle(
+        BOTTLE, "9 lb", "50 degF", "left", heater, PressureSwitch("900 psig", "950 psig")
+    )
+    right = FittedBottle(BOTTLE, "9 lb", "50 degF", "right", heater, follows="left")
+    return Scenario(
+        [left, right],
+        ambient=Ambient("50 degF"),
+        supply=Supply("13.2 V", "40 milliohm", **supply),
+        schedule=[Hold("60 min")],
+    )
+
+
+def test_the_charge_of_several_heaters_is_counted_once_and_at_their_voltage():
+    """It was counted with each bottle and with all: 56 Ah instead of 30."""
+    found = size_heater(pair(), "40 min", page=False)
+    run = found.run
+    power, conductance = run["heater_power_W"], found.scenario.bottles[0].heater.element_conductance
+    volts = 13.2 / (1.0 + 0.04 * conductance * (power > 0.0).sum(axis=0))
+    amp_hours = np.trapezoid(power.sum(axis=0) / volts, run.time) / 3600.0
+    assert float(found["ampere_hours"].split()[0]) == pytest.approx(amp_hours, rel=5e-3)
+    assert found["together"] == pytest.approx(power.sum(axis=0).max(), rel=1e-9)
+    assert found["together"] < 1.95 * found["delivered_power"]
+
+
+def test_a_heater_is_not_sized_beyond_the_fuse_of_its_supply():
+    """23 A were advised behind a fuse of 20 A, as sound."""
+    free, fused = size_heater(pair(), "35 min", page=False), pair(fuse="30 A")
+    volts = 13.2 - 30.0 * 0.04
+    most = 15.0 / volts * 14.4**2
+    assert free["heater.power"] > most
+    with pytest.raises(NoSolutionError, match="the supply's fuse of 30 A") as caught:
+        size_heater(fused, "35 min", page=False)
+    assert caught.value.nearest["heater.power"] <= most * (1.0 + 1e-9)
+    largest = largest_power(fused)
+    assert largest["heater.power"] == pytest.approx(most, rel=2e-3)
+    assert "over-fuse" not in {f.code for f in largest.findings}
+
+
+def test_one_or_two_powers_that_can_be_had_are_a_list_too():
+    """400 W and 600 W were taken as a range, and 418 W advised."""
+    for values, chosen in ((["200 W", "300 W"], 300.0), (["600 W"], 600.0)):
+        found = size_heater(pair(), "40 min", values=values, page=False)
+        assert found["heater.power"] == pytest.approx(chosen)
+    with pytest.raises(NoSolutionError, match="none of the values given"):
+        size_heater(pair(fuse="30 A"), "60 min", values=["500 W", "900 W"], page=False)

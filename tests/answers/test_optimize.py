@@ -6,6 +6,7 @@ import pytest
 from study_samples import base
 
 from n2osim.answers.fields import Knob
+from n2osim.answers.heater import largest_power
 from n2osim.answers.match import match
 from n2osim.answers.optimize import design, optimize
 from n2osim.answers.requirements import Hit, Requirement
@@ -214,3 +215,53 @@ def test_targets_are_met():
     assert listed["heater.power"] in (200.0, 350.0, 500.0)
     with pytest.raises(InputError, match="as many"):
         match(SHORT, {"hold0.warm_up_time": "25 min"}, {})
+
+
+def test_what_else_is_allowed_is_said_in_its_direction():
+    """The largest of 1.5 to 4 said "allowed up to 1.5 from there"."""
+    down = asked(lambda x: 1.5 <= x <= 4.0, -1)
+    assert down.then and down.then[0].startswith("allowed down to")
+    up = asked(lambda x: 1.5 <= x <= 4.0)
+    assert up.then and up.then[0].startswith("allowed up to")
+
+
+def test_no_solution_is_said_where_the_nearest_run_lacks_what_was_bounded():
+    """A switch that never opens has no overshoot: that was answered with "bound another one"."""
+    stuck = with_fields(SHORT, {"switch.sensor": "line"})
+    with pytest.raises(NoSolutionError) as caught:
+        largest_power(stuck, overshoot="20 psi")
+    assert caught.value.nearest is not None
+    assert "sensor-in-line" in {f.code for f in caught.value.nearest.findings}
+
+
+def test_fields_that_bound_each_other_are_put_in_together():
+    """Points below the old closing point were refused before the new one was put in."""
+    quick = base(schedule=[Hold("25 min")])
+    found = optimize(
+        quick,
+        minimize="run.peak_pressure",
+        over={"switch.opens": ("500 psig", "1100 psig"), "switch.closes": ("400 psig", "480 psig")},
+    )
+    assert quick.switch.closes > 900 * PSI
+    assert found["switch.opens"] == pytest.approx(500 * PSI, abs=5 * PSI)
+
+
+def test_a_better_point_that_edges_were_looked_for_at_is_not_forgotten():
+    """The edge was found to 3.34 and the least of what rises with the charge given at 3.39."""
+    looked = []
+
+    def good(x):
+        looked.append(x)
+        return x >= 3.337
+
+    still = base(schedule=[Hold(0.0)], heater=None, switch=None)
+    found = design(
+        still,
+        [charge(3.0, 5.0)],
+        "hold0.end_mass",
+        1,
+        question="x",
+        subject_to=[Allowed(good)],
+        nearest=False,
+    )
+    assert found["x"] <= min(x for x in looked if x >= 3.337) + 1e-9

@@ -494,3 +494,24 @@ def test_start_error_is_the_gauge_error_in_kelvin():
         - CP.PropsSI("P", "T", T - 0.01, "Q", 0, "NitrousOxide")
     ) / 0.02
     assert start_error(s, "10 psi") == pytest.approx(10 * PSI / slope, rel=1e-3)
+
+
+def test_held_power_counts_what_all_bottles_gave():
+    """It said what the first one gave, which is negative where the second fills it."""
+    first, second = (
+        FittedBottle(BOTTLE, "7 lb", start, name)
+        for start, name in (("80 degF", "first"), ("88 degF", "second"))
+    )
+    car = Scenario([first, second], feed=LINE, engine=ENGINE, ambient=Ambient("80 degF"))
+    held = hold_power(car, "45 hp", Pass("8 s"))
+    assert held["used"] == pytest.approx(sum(p.used for p in held.run.passes), rel=1e-6)
+    assert held["used"] != pytest.approx(held.run.passes[0].used, rel=0.1)
+
+
+def test_a_charge_above_the_refill_mark_is_not_told_to_be_refilled():
+    """9.8 lb are liquid-full at 950 psig: nothing lighter gets that flow by any pressure."""
+    full = scenario(fill="9.8 lb")
+    table = correction_table(full, "950 psig", ["9.8 lb", "6 lb", "5 lb"])
+    for row in table.rows[1:]:
+        assert row["charge"] > table["refill_below"] and row["setting"] is None
+        assert row["verdict"] == "jets only" and 1.0 < row["jet_factor"] < 1.05

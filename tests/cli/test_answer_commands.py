@@ -206,3 +206,10 @@ def test_what_the_scenario_lacks_is_said(capsys, car, what, old, said):  # noqa:
     assert old in CAR
     Path("other.toml").write_text(CAR.replace(old, ""))
     assert said in refused(capsys, *what, "other.toml")
+
+
+def test_two_values_by_comma_are_not_taken_as_a_range(capsys, car) -> None:  # noqa: F811
+    """ "300 W,600 W" was answered with 390 W."""
+    asked = ["size", "for", str(car), "--minimize", "heater.power"]
+    assert main([*asked, "--over", "heater.power=300 W,600 W"]) == 1
+    assert "300 W..600 W" in capsys.readouterr().err

@@ -95,8 +95,9 @@ def test_awkward_texts_survive_the_round_trip() -> None:
 def test_dump_does_not_clobber(tmp_path) -> None:
     path = tmp_path / "s.toml"
     path.write_text("mine")
-    with pytest.raises(InputError, match="does not exist yet"):
+    with pytest.raises(InputError, match="does not exist yet") as caught:
         dump(loads(SMALL), path)
+    assert str(caught.value).count("is not usable") == 1  # it was told inside itself
     assert path.read_text() == "mine"
     dump(loads(SMALL), path, overwrite=True)
     assert load(path) == loads(SMALL)

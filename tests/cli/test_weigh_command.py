@@ -72,6 +72,7 @@ def test_weighing_gives_the_coefficient_and_a_scenario_to_go_on_with(car, capsys
         (["--pass", "27 lb", "25 lb", "8 s"], "BEFORE AFTER SECONDS GAUGE"),
         (["--pass", "25 lb", "27 lb", "8 s", "900 psig"], "less after than before"),
         (["--pass", "2 lb", "1 lb", "8 s", "900 psig"], "above the empty bottle's"),
+        (["--pass", "60 lb", "58 lb", "8 s", "900 psig"], "check gauge and scale"),
         ([], "one pass or more"),
     ],
 )

@@ -385,3 +385,17 @@ def test_the_rule_for_a_pass_is_that_of_size_passes() -> None:
     from n2osim.answers.judge import PassLimits
 
     assert f"A pass counts while {PassLimits().words()}." in sheet().passes[0]
+
+
+def test_a_charge_without_liquid_is_to_be_refilled_of_several_bottles_too() -> None:
+    """3.6 lb in a 10 lb bottle read 950 psig as gas; only above 125 degF it was said."""
+    bottle = n2.Bottle.preset("aluminium", "10 lb")
+    switch = n2.PressureSwitch("900 psig", "950 psig")
+    pair = [
+        n2.FittedBottle(bottle, "9 lb", "60 degF", name, n2.Heater("300 W"), switch)
+        for name in ("left", "right")
+    ]
+    two = n2.Scenario(pair, feed=n2.Feed(n2.Jets(1, "0.04 in")), schedule=[n2.Pass("2 s")])
+    table = tables.weight_table(n2.simulate(two), UNITS)
+    by = {row[1]: row[-1] for row in table.rows}
+    assert by["3.60"] == "refill first" and by["4.50"] == ""

@@ -265,3 +265,66 @@ def test_numbers_with_units() -> None:
     assert shop.bare(0.45359237, "mass") == "1.00" and si.bare(0.45359237, "mass") == "0.454"
     assert shop.full(None, "mass") == "-" and shop.bare(float("nan"), "mass") == "-"
     assert shop.bare(-1e-9, "mass") == "0.00"
+
+
+def test_a_switch_that_reads_low_is_not_said_to_read_high() -> None:
+    for offset, said in (("-20 psi", "reads 20.0 psi too low"), ("15 psi", "15.0 psi too high")):
+        switch = n2.PressureSwitch("900 psig", "950 psig", offset=offset)
+        text = " ".join(run(heater=n2.Heater("300 W"), switch=switch).summary(full=True).split())
+        assert said in text
+
+
+def test_the_highest_pressure_and_what_it_is_over_the_switch_are_of_one_instant() -> None:
+    """A refill's peak stood beside the overshoot of another hold: "995 psig, 7 psi over"."""
+    refilled = run(
+        heater=n2.Heater("250 W"),
+        switch=n2.PressureSwitch("900 psig", "950 psig"),
+        fill="5 lb",
+        start="80 degF",
+        schedule=[n2.Refill("75 degF", to="10 lb", pumped=True), n2.Hold("10 min")],
+    )
+    text = " ".join(refilled.summary().split())
+    peak, over = re.search(r"Highest pressure (\d+) psig, (\d+) psi over the switch", text).groups()
+    assert float(peak) - float(over) == pytest.approx(950.0, abs=1.1)
+
+
+def test_a_first_hold_that_never_gets_there_is_not_given_a_later_ones_time() -> None:
+    car = run(
+        heater=n2.Heater("300 W"),
+        switch=n2.PressureSwitch("900 psig", "950 psig"),
+        schedule=[n2.Hold("15 min"), n2.Rest("1 min"), n2.Hold("60 min")],
+    )
+    assert car.holds[0].warm_up_time is None and car.holds[-1].warm_up_time is not None
+    assert "in the band after" not in car.summary()
+
+
+@pytest.mark.parametrize("off", [-14, -8, 8, 14])
+def test_in_short_and_the_day_have_one_band(off: float) -> None:
+    """14 psi below a band of 50 psi: the day said "below the band", the report "in the band"."""
+    from n2osim.answers.judge import PassLimits, broken
+
+    gauge = ((900.0 if off < 0 else 950.0) + off) * PSI
+    start = n2.fluid.saturation_temperature(gauge + 101325.0)
+    car = run(
+        fill="7 lb",
+        start=start,
+        heater=n2.Heater("300 W"),
+        switch=n2.PressureSwitch("900 psig", "950 psig"),
+        schedule=[n2.Pass("2 s", outflow="0.01 lb/s")],
+    )
+    limits = PassLimits(flow=None)
+    day = any(code == "launch" for code, *_ in broken(car, 0, limits, 1.0))
+    assert day == (abs(off) > 10) == ("does not do the job" in car.summary())
+
+
+def test_a_pass_that_never_has_liquid_does_not_keep_it_to_the_end() -> None:
+    """4 lb in a 15 lb bottle hold no liquid at 1000 psig, and it did "the job"."""
+    light = run(
+        bottles=n2.Bottle.preset("aluminium", "15 lb"),
+        fill="4 lb",
+        start="120 degF",
+        feed=n2.Feed(n2.Jets(1, "0.05 in")),
+        schedule=[n2.Pass("5 s")],
+    )
+    assert light.passes[0].liquid_out_time is None
+    assert "does not do the job: no liquid reaches the pick-up in pass 1" in light.summary()

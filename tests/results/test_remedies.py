@@ -5,7 +5,20 @@ import re
 
 import numpy as np
 import pytest
-from hazards import BAND, CARBON, ENGINE, METAL, day, engine, follower, held, passed, rest
+from hazards import (
+    BAND,
+    CARBON,
+    ENGINE,
+    FRONT,
+    HEATER,
+    METAL,
+    day,
+    engine,
+    follower,
+    held,
+    passed,
+    rest,
+)
 
 import n2osim as n2
 from n2osim.answers.actions import ACTIONS
@@ -191,3 +204,106 @@ def test_layers_of_a_top_blanket_stand_above_the_computed_pressure() -> None:
         mixed = float(fluid.state_from_rho_u(density, u).p)
         assert p - mixed == pytest.approx(told, rel=0.02)
         assert np.isfinite(to_degF(cold))
+
+
+# --- colder, and what the jets then pass ---------------------------------------------------------
+COLD = dict(fill="9 lb", start="60 degF", heater=n2.Heater("200 W"), switch=BAND)
+
+
+def launched(minutes: float, fuel: str) -> n2.Run:
+    """A pass after so long a hold from 60 degF, some 150 psi below the band after 8 min."""
+    schedule = [n2.Hold(60.0 * minutes), n2.Pass("8 s")]
+    return n2.simulate(passed(**COLD, engine=engine(fuel_jets=n2.Jets(1, fuel)), schedule=schedule))
+
+
+def test_a_cold_bottle_whose_jets_pass_more_is_not_said_to_run_rich() -> None:
+    """It was: "less flow, and richer"; and against the lean pass, larger fuel jets."""
+    cold, warm = launched(8, "0.0220 in"), launched(60, "0.0220 in")
+    flows = [r.passes[0].flow_mean for r in (cold, warm)]
+    assert flows[0] > 1.1 * flows[1] and "lean" not in {f.code for f in warm.findings}
+    by = {f.code: f for f in cold.findings}
+    assert "more flow than in it, and leaner" in by["launch-below-band"].message
+    assert by["lean"].cause == "cold bottle" and "leave the fuel jets alone" in by["lean"].remedy
+    advice = n2.remedies(cold)
+    said = words(advice)
+    assert "larger fuel jets" not in said and "fuel pressure" not in said
+    assert any("hold longer" in r.words and r.clears for r in advice.of("lean"))
+
+
+def test_a_bottle_that_nothing_switches_off_is_given_a_switch_and_no_fuel_jets() -> None:
+    """At 2300 psig the shot is lean, and that pressure was kept as what the job needs."""
+    fitted = COLD | {"heater": HEATER, "switch": None}
+    hot = passed(**fitted, schedule=[n2.Hold("45 min"), n2.Pass("8 s")])
+    run = n2.simulate(hot)
+    by = {f.code: f for f in run.findings}
+    assert by["over-service-pressure"].severity == "danger" and by["lean"].cause == "heater"
+    advice = n2.remedies(run)
+    assert "larger fuel jets" not in words(advice)
+    for code in ("no-pressure-switch", "over-service-pressure", "lean"):
+        assert any("fit a pressure switch that opens" in r.words for r in advice.of(code)), code
+
+
+def test_a_cold_bottle_that_gives_gas_is_not_said_to_give_more() -> None:
+    """It was, as if the pick-up reached the liquid."""
+    schedule = [n2.Hold("8 min"), n2.Pass("8 s")]
+    run = n2.simulate(passed(**COLD, mounting=FRONT, schedule=schedule))
+    by = {f.code: f for f in run.findings}
+    assert by["no-liquid-at-launch"].key == "reach"
+    assert "less flow than in it, and richer" in by["launch-below-band"].message
+
+
+def test_fuel_jets_far_too_large_are_not_put_down_to_a_cold_bottle() -> None:
+    """1 psi below the band it said to leave alone jets that are rich in the band as well."""
+    for minutes in (8, 60):
+        f = next(f for f in launched(minutes, "0.034 in").findings if f.code == "rich")
+        assert f.cause == "fuel" and "leave" not in f.remedy
+
+
+def test_a_danger_is_mended_though_the_shot_gets_richer_and_that_is_said() -> None:
+    """Moving the sensor was "harm elsewhere": liquid in the band is richer than at 1900 psig."""
+    switch = dataclasses.replace(BAND, sensor="line")
+    rich = engine(fuel_jets=n2.Jets(1, "0.03 in"))
+    schedule = [n2.Hold("60 min"), n2.Pass("8 s")]
+    run = n2.simulate(passed(**(COLD | {"switch": switch}), engine=rich, schedule=schedule))
+    (best, *_) = n2.remedies(run).of("sensor-in-line")
+    assert "sensor" in best.words and best.clears
+    assert {new.code for _, new in best.costs} == {"rich"} and "; but rich" in best.text()
+    before, after = (r.engine.passes[0].mixture.maximum for r in (run, n2.simulate(best.scenario)))
+    assert f"{before:.3g}" in best.text() and f"{after:.4g}" in best.text()
+
+
+def test_gas_is_answered_with_a_refill_though_the_jets_are_rich_with_liquid_too() -> None:
+    light = passed(
+        fill="2.5 lb",
+        heater=n2.Heater("300 W"),
+        switch=BAND,
+        engine=engine(fuel_jets=n2.Jets(1, "0.03 in")),
+        schedule=[n2.Hold("45 min"), n2.Pass("8 s")],
+    )
+    run = n2.simulate(light)
+    advice = n2.remedies(run)
+    assert any("refilled" in r.words and r.clears for r in advice.of("no-liquid-at-launch"))
+    (best, *_) = advice.of("rich")
+    assert "refilled" in best.words and not best.clears and best.after < best.before
+
+
+# --- bottles that leave, bottles that fill each other ---------------------------------------------
+def test_a_follower_is_judged_though_its_leader_has_left() -> None:
+    """The leader's hold was looked for where there was none."""
+    bare = dataclasses.replace(METAL, relief_pressure=None)
+    welded = dataclasses.replace(BAND, fault="welded")
+    left = n2.FittedBottle(bare, 2.0, 300.0, "left", n2.Heater(6000.0), welded)
+    right = n2.FittedBottle(METAL, "8 lb", "60 degF", "right", n2.Heater(50.0), follows="left")
+    holds = [n2.Hold("40 min"), n2.Rest("1 min"), n2.Hold("5 min")]
+    run = n2.simulate(n2.Scenario([left, right], schedule=holds))
+    assert {h.bottle for h in run.holds if h.index == 2} == {"right"}
+    assert "left-the-range" in {f.code for f in run.findings} and run.summary()
+
+
+def test_a_bottle_overfilled_by_another_is_not_put_down_to_a_pump() -> None:
+    hot = n2.FittedBottle(METAL, "9.9 lb", "95 degF", "hot")
+    cold = n2.FittedBottle(METAL, "9.9 lb", "40 degF", "cold")
+    tiny = n2.Feed(n2.Jets(1, "0.01 in"))
+    run = n2.simulate(n2.Scenario([hot, cold], feed=tiny, schedule=[n2.Pass("60 s")]))
+    (f,) = [f for f in run.findings if f.code == "overfilled"]
+    assert f.bottle == "cold" and f.cause == "manifold" and "pump" not in f.message
