@@ -17,7 +17,9 @@ from n2osim.answers.requirements import Hit
 from n2osim.errors import InputError
 from n2osim.numbers import Units
 from n2osim.physics.charge import temperature_for_pressure
+from n2osim.results.driver import driver
 from n2osim.results.holds import switch_of
+from n2osim.results.instants import highest
 from n2osim.results.rules_bottle import EXPOSURE_LIMIT
 from n2osim.results.rules_flow import gas_from_the_start
 from n2osim.results.run import Run
@@ -205,10 +207,21 @@ def beside_band(run: Run, one: Any) -> str:
     slack = BAND_SLACK * width
     if one.start_pressure < switch.closes - slack:
         return "below"
-    # Heat stored in the shell carries it above the point where its switch opens.
-    over = [h.peak_pressure - switch.opens for h in run.holds if _before(h, one)][-1:]
+    if one.start_pressure <= switch.opens + slack:
+        return ""
+    # Heat stored in the shell carries it above the point where its switch opens; warm air or the
+    # sun is nothing that the band was set for.
+    last = [h for h in run.holds if _before(h, one)][-1:]
+    over = [h.peak_pressure - switch.opens for h in last if _own_heat(run, h)]
     above = min(max([slack, *over]), width)
     return "above" if one.start_pressure > switch.opens + above else ""
+
+
+def _own_heat(run: Run, hold: Any) -> bool:
+    """Whether the heater drove the highest pressure of a hold, or what it had stored."""
+    v = View(run, run.scenario.bottle_index(hold.bottle))
+    rows = v.rows(hold)
+    return driver(v, highest(v.time[rows], v.gauge[rows]).time) in ("heater", "stored heat")
 
 
 def _before(hold: Any, one: Any) -> bool:

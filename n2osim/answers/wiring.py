@@ -5,13 +5,11 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from n2osim.hardware.heater import Heater, Supply
+from n2osim.hardware.heater import FUSE_MARGIN, Heater, Supply
 from n2osim.units import INCH
 
 FUSES = (1, 2, 3, 5, 7.5, 10, 15, 20, 25, 30, 40, 50, 60, 70, 80, 100, 125, 150, 175, 200, 250, 300)
 """A: sizes of vehicle fuses, blade to bolt-down (common practice, no source)."""
-FUSE_MARGIN = 1.25
-"""Fuse over a load that stays on (NFPA 70 article 210.20(A): 125 %; from memory)."""
 WIRES = {
     18: 20.0,
     16: 25.0,

@@ -101,7 +101,8 @@ def run_study_command(args: Any) -> int:
     with patience(), warnings.catch_warnings():
         warnings.showwarning = _plainly  # type: ignore[assignment]
         status = int(_KINDS[asked[0]](scenario, args))
-    _say_grave(scenario, args)
+    if status != INTERRUPTED:
+        _say_grave(scenario, args)
     say_cautions(args)
     return status
 

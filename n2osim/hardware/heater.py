@@ -20,6 +20,8 @@ DRY_WALL_MARGIN: dict[tuple[str, bool], tuple[float, float]] = {
 blanket lies and whether the bottle stands; places that are not in it are within 35 kPa (5 psi).
 Two layers at 1000 psia and 620 kg/m3: a twentieth of the mass 2 K warmer (41 psi), a tenth 5 K
 (103 psi); computed with the equation of state, not measured."""
+FUSE_MARGIN = 1.25
+"""Fuse over a load that stays on (NFPA 70 article 210.20(A): 125 %; from memory)."""
 _SMALLEST_HEAT_CAPACITY = 0.1
 _SMALLEST_CONTACT = 1e-6
 

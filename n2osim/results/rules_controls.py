@@ -8,7 +8,7 @@ import numpy as np
 
 from n2osim import fluid
 from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT, EXPOSURE_SOURCE
-from n2osim.hardware.heater import DRY_WALL_MARGIN
+from n2osim.hardware.heater import DRY_WALL_MARGIN, FUSE_MARGIN
 from n2osim.numbers import Units
 from n2osim.results.findings import PRACTICE
 from n2osim.results.holds import its_hold
@@ -257,6 +257,15 @@ def _supply(case: Part) -> Reading | None:
         return None
     voltage = case.scenario.supply.voltage_at(sum(h.element_conductance for h in heaters))
     return Reading(sum(h.current_at(voltage) for h in heaters), fuse)
+
+
+def _near_fuse(case: Part) -> Reading | None:
+    """The same against what a load that stays on should draw at most."""
+    found = _supply(case)
+    if found is None or found.bound is None or found.value is None:
+        return None
+    most = found.bound / FUSE_MARGIN
+    return Reading(found.value, most, beyond=most < found.value <= found.bound)
 
 
 _INSTEAD = (
@@ -512,5 +521,20 @@ CONTROL_LIMITS = (
         bound_from="supply",
         source="the rating given with the supply",
         person="never a larger fuse on the same wire",
+    ),
+    Limit(
+        "near-fuse",
+        "set-up",
+        _near_fuse,
+        "note",
+        "the heaters together draw more than a fuse bears for long",
+        quantity="current_A",
+        kind="current",
+        value_is="draw",
+        limit_is="80 % of the fuse",
+        cause="heater",
+        bound_from="supply",
+        source="NFPA 70 article 210.20(A), from memory: a fuse of 125 % of a load that stays on",
+        person="less power, or a larger fuse on a wire that is made for it",
     ),
 )

@@ -27,6 +27,8 @@ from n2osim.results.instants import first_above, time_above
 from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.rules_feed import worst_bottleneck
 
+FUEL_ALONE = 50.0
+"""Mixture of the shot from which on it counts as fuel without N2O (no-n2o says that)."""
 SHORTEST = 0.2
 """s; shorter excursions are the opening and closing of valves."""
 
@@ -43,10 +45,11 @@ def _mixture(case: Case, share: float, where: np.ndarray | None = None) -> tuple
     assert trace is not None
     rows = run.rows_of(one.index)
     time, flow = run.time[rows], trace["n2o_flow_kg_s"][rows]
-    counts = flow > LEAST_FLOW * flow.max(initial=0.0)
+    shot = trace["equivalence_shot"][rows]
+    counts = (flow > LEAST_FLOW * flow.max(initial=0.0)) & (shot < FUEL_ALONE)
     if where is not None:
         counts = counts & where[rows]
-    ratio = np.where(counts, trace["equivalence_shot"][rows], np.nan)
+    ratio = np.where(counts, shot, np.nan)
     if not np.isfinite(ratio).any():
         return None
     excess = np.where(counts, mixture_excess(trace, share, rows), np.nan)

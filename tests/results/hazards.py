@@ -347,6 +347,17 @@ CORPUS: dict[str, tuple[tuple[n2.Scenario, n2.Scenario], tuple[n2.Scenario, n2.S
         ),
         (held(1, supply=n2.Supply(fuse="25 A")), held(1)),
     ),
+    "near-fuse": (
+        (
+            held(1, supply=n2.Supply(fuse="25 A")),
+            two(
+                dict(heater=HEATER, follows="left"),
+                schedule=[n2.Hold("1 min")],
+                supply=n2.Supply(fuse="50 A"),
+            ),
+        ),
+        (held(1, supply=n2.Supply(fuse="30 A")), held(1)),
+    ),
     "launch-above-band": (
         (passed(start="97 degF", heater=HEATER, switch=BAND), day(to="10 lb")),
         (passed(heater=HEATER, switch=BAND), passed(start="97 degF")),

@@ -89,6 +89,7 @@ def _otherwise_said(m, codes: set[str]) -> bool:
         "band-not-reached": "switch-never-opens power-below-loss",
         "flow-beyond-data": "flow-beyond-data",
         "may-be-lean": "lean no-fuel",
+        "near-fuse": "over-fuse",
     }
     return any(c in codes for c in instead.get(m.limit.code, "").split())
 
