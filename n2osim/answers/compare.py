@@ -35,8 +35,9 @@ class ShellRow:
     hottest_inner (liner), K; wall_limit, wall_margin, K. sag (Pa): start minus end pressure of the
     pass; sag_without_wall: the same pass with no heat from the wall; sag_support: the difference,
     what the shell gives back; wall_heat: that heat, J. recovery_time (s) from the end of the pass
-    until the pressure is back in the band and stays there (0: it never left it); recovery_energy
-    (J) until the switch opens again. empty_mass (kg), heat_capacity (J/K) of
+    until the pressure is back in the band and stays there (0: it never left it); reheat_time (s)
+    for which the heater is then on until its switch opens again, recovery_energy (J) what that
+    takes. empty_mass (kg), heat_capacity (J/K) of
     shell, neck and valve. note: caution about the shell.
     """
 
@@ -56,6 +57,7 @@ class ShellRow:
     sag_without_wall: float
     wall_heat: float
     recovery_time: float | None
+    reheat_time: float | None
     recovery_energy: float
     note: str
 
@@ -83,6 +85,7 @@ COLUMNS = (
     Column("sag", "sag", "pressure_difference"),
     Column("sag_support", "sag saved by wall", "pressure_difference"),
     Column("recovery_time", "recovery", "time"),
+    Column("reheat_time", "reheat", "time"),
 )
 
 
@@ -251,9 +254,17 @@ def _row(
         sag_without_wall=sag_without,
         wall_heat=of("pass0", "heat_to_fluid_J"),
         recovery_time=_back(run, fitted) if opened else None,
+        reheat_time=_reheat(run, fitted) if maybe("hold3", "warm_up_time_s") else None,
         recovery_energy=of("hold3", "energy_J"),
         note=bottle.oxidising_note,
     )
+
+
+def _reheat(run: Run, fitted: FittedBottle) -> float:
+    """Seconds for which the heater is on in the last hold, which ends when its switch opens."""
+    rows = run.rows_of(len(run.scenario.schedule) - 1)
+    on = run["heater_power_W"][run.scenario.bottle_index(fitted.name), rows] > 0.0
+    return float((np.diff(run.time[rows]) * (on[:-1] & on[1:])).sum())
 
 
 def _back(run: Run, fitted: FittedBottle) -> float | None:

@@ -49,7 +49,7 @@ _SHELL_FIGURES: tuple[tuple[str, str, Any, str], ...] = (
         ".0f",
     ),
     ("pressure sag in the pass", "psi", lambda r: r.sag / PSI, ".1f"),
-    ("back in the band after", "min", lambda r: _per(r.recovery_time, 60.0), ".1f"),
+    ("heater on after the pass", "min", lambda r: _per(r.reheat_time, 60.0), ".1f"),
 )
 
 
