@@ -32,6 +32,8 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
+    if getattr(config.option, "dist", "no") == "load":  # -n: a worker that is done takes over some
+        config.option.dist = "worksteal"
     config.addinivalue_line(
         "markers",
         "campaign: long; left out unless asked for with -m campaign (.ci/run: tests/docs)",
