@@ -379,7 +379,7 @@ _HIGH = (
     "launch-above-band",
     "lean",
 )
-_HOT = ("layer-too-hot", "hot-spot-over-125-degF", "cut-out-cycling")
+_HOT = ("layer-too-hot", "hot-spot-over-125-degF", "cut-out-cycling", "heater-too-hot")
 _COLD = ("band-not-reached", "launch-below-band", "follower-below-band")
 _LIGHT = (
     "switch-never-opens",
@@ -411,7 +411,14 @@ ACTIONS: tuple[Action, ...] = (
     Action((*_HIGH, "overshoot", "weather-above-band"), _open_boot),
     Action((*_HIGH, "overshoot", "follower-above-band"), _open_earlier),
     Action(
-        (*_HIGH, "band-crosses-liquid-full", "switch-never-opens", "flow-inhibited"), _lower_band
+        (
+            *_HIGH,
+            "band-above-relief",
+            "band-crosses-liquid-full",
+            "switch-never-opens",
+            "flow-inhibited",
+        ),
+        _lower_band,
     ),
     Action(("relay-rating", "scatter-wider-than-band"), _wider_band),
     Action(

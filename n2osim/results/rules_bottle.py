@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -27,11 +27,16 @@ from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.view import View
 from n2osim.units import PSI
 
+if TYPE_CHECKING:
+    from n2osim.scenario.scenario import FittedBottle
+
 NEAR_LIQUID_FULL = 5.0  # K
 ROUNDING = 1.0005
 """A charge given in pounds stands this near above the bound and counts as at it."""
 NEARLY_EMPTY = 0.02  # of the rated capacity
-POLYMERS = ("HDPE", "PA6")
+POLYMER_CONDUCTS = 1.0
+"""W/m/K: a liner that conducts less is no metal (polymers 0.2 to 0.5, laminates below 1, any metal
+above 5)."""
 CUBIC_FOOT = 0.3048**3  # m3
 CLEAR = 50.0 * PSI
 """Pa; kept clear of pressure limits unless told otherwise (no source)."""
@@ -137,7 +142,7 @@ def _at_131(case: Case) -> Reading | None:
     return None if service is None else Reading(_hot_gauge(case.view), 1.25 * service)
 
 
-def disc_opens(v: View) -> float | None:
+def disc_opens(v: View | FittedBottle) -> float | None:
     """Gauge pressure (Pa) from which the relief device may open; None without a rating."""
     relief = v.bottle.relief_pressure
     return None if relief is None else (1.0 - DISC_TOLERANCE) * relief
@@ -287,13 +292,21 @@ def _relief_above_test(case: Part) -> Reading | None:
     return Reading(bottle.relief_pressure, bottle.test_pressure, beyond=over)
 
 
+def _band_above_relief(case: Part) -> Reading | None:
+    fitted, bound = case.fitted, disc_opens(case.fitted)
+    if bound is None or fitted.heater is None or fitted.switch is None:
+        return None
+    return Reading(fitted.switch.opens, bound)
+
+
 def _polymer(case: Part) -> Reading:
     bottle = case.fitted.bottle
-    liner = bottle.layers[0].material.name
+    liner = bottle.layers[0].material
     note = bottle.oxidising_note or (
-        f"the liner is {liner}: ISO 11119-3 (polymer-lined) excludes oxidising gases"
+        f"the liner is {liner.name}, not a metal: ISO 11119-3 (polymer-lined) excludes oxidising "
+        "gases"
     )
-    lined = liner in POLYMERS or bool(bottle.oxidising_note)
+    lined = liner.k_radial < POLYMER_CONDUCTS or bool(bottle.oxidising_note)
     return Reading(beyond=lined, details={"note": note})
 
 
@@ -548,6 +561,22 @@ BOTTLE_LIMITS = (
         bound_from="relief device",
         source="49 CFR 173.301(f), CGA S-1.1: rating not above test pressure (recalled)",
         person="fit the device that belongs to this cylinder",
+    ),
+    Limit(
+        "band-above-relief",
+        "fitted",
+        _band_above_relief,
+        "danger",
+        "the switch opens only where the relief device may have opened: it cannot end the heat in "
+        "time",
+        quantity="switch.opens",
+        kind="gauge_pressure",
+        value_is="switch opens",
+        limit_is="disc may open from",
+        cause="switch",
+        bound_from="relief device",
+        source=_DISC,
+        margin=CLEAR,
     ),
     Limit(
         "polymer-lined",

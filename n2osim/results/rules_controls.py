@@ -7,14 +7,16 @@ from typing import Any
 import numpy as np
 
 from n2osim import fluid
-from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT, EXPOSURE_SOURCE
+from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT, EXPOSURE_SOURCE, FULL_FILLING_DENSITY
 from n2osim.hardware.heater import DRY_WALL_MARGIN, FUSE_MARGIN
+from n2osim.hardware.materials import MATERIALS
 from n2osim.numbers import Units
+from n2osim.physics.charge import pressure_at
 from n2osim.results.findings import PRACTICE
 from n2osim.results.holds import its_hold
 from n2osim.results.instants import first_above, highest
 from n2osim.results.judge import Case, Limit, Part, Reading
-from n2osim.results.rules_bottle import driven, needed_temperature
+from n2osim.results.rules_bottle import against, driven, needed_temperature
 from n2osim.results.view import View
 
 COLDEST = 233.15  # K: -40 degF; no band in use lies below the pressure of liquid there
@@ -27,25 +29,29 @@ def own_switch(v: View) -> Any:
 
 
 # --- a hold that does not come into its band ---------------------------------------------------
-def _unopened(case: Case) -> Any:
+def _unopened(case: Case, kinds: tuple[str, ...] = ("hold",)) -> Any:
     """The switch of a hold that heated and did not open it; None for any other."""
     switch, hold = own_switch(case.view), case.one
-    if switch is None or hold.kind != "hold" or hold.duration <= 0.0 or hold.energy <= 0.0:
+    if switch is None or hold.kind not in kinds or hold.duration <= 0.0 or hold.energy <= 0.0:
         return None
     opened = hold.warm_up_time is not None or hold.start_pressure >= switch.opens
     return None if opened else switch
 
 
 def _never_opens(case: Case) -> Reading | None:
-    switch = _unopened(case)
+    switch = _unopened(case, ("hold", "rest"))
     if switch is None:
         return None
     needed = needed_temperature(case.view, case.one.start_mass, switch.opens)
+    air = case.view.ambient_pressure
+    light = switch.opens + air < float(pressure_at(EXPOSURE_LIMIT, FULL_FILLING_DENSITY, 1.0))
     return Reading(
         fluid.T_MAX if needed is None else needed,
         EXPOSURE_LIMIT,
         case.one.start_time,
         value_is="opens only above" if needed is None else "opens only at",
+        cause="charge" if light else "switch",
+        details={"why": "the bottle is so light" if light else "the band lies so high"},
     )
 
 
@@ -163,6 +169,17 @@ def _cut_out(case: Case) -> Reading | None:
     )
 
 
+_BLANKET = MATERIALS["silicone rubber"]
+
+
+def _heater_hot(case: Case) -> Reading | None:
+    """The heater itself against what silicone rubber bears: little contact, or a small face."""
+    v = case.view
+    if v.fitted.heater is None or _BLANKET.max_temperature is None:
+        return None
+    return against(v, v.array("heater_temperature_K"), _BLANKET.max_temperature)
+
+
 # --- faults --------------------------------------------------------------------------------------
 def _on(v: View) -> np.ndarray:
     return np.asarray(v.array("heater_power_W") > 0.0)
@@ -274,11 +291,9 @@ _INSTEAD = (
         "hold",
         _never_opens,
         "danger",
-        "the bottle is so light that the switch would open only far above the exposure limit: the "
-        "heater stays on",
+        "{why} that the switch would open only far above the exposure limit: the heater stays on",
         quantity="opening_temperature_K",
         limit_is="exposure limit",
-        cause="charge",
         bound_from="rule",
         source=f"computed; {EXPOSURE_SOURCE}",
         margin=3.0,
@@ -396,6 +411,20 @@ CONTROL_LIMITS = (
         value_is="heater",
         limit_is="cut-out opens at",
         cause="cut-out",
+    ),
+    Limit(
+        "heater-too-hot",
+        "bottle",
+        _heater_hot,
+        "warning",
+        "the heater gets hotter than the silicone rubber of a blanket bears: it may char or burn",
+        quantity="hottest_heater_K",
+        value_is="heater",
+        limit_is="silicone rubber bears",
+        cause="heater",
+        bound_from="rule",
+        source=_BLANKET.provenance("max_temperature")[1],
+        person="strap the heater tightly to the shell over its whole face",
     ),
     Limit(
         "relay-rating",

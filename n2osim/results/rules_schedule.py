@@ -104,6 +104,18 @@ def _partial(case: Part) -> Iterator[Reading]:
         )
 
 
+# --- the heater while something flows ------------------------------------------------------------
+def _interlock(case: Part) -> Reading:
+    heated = any(b.heater is not None for b in case.scenario.bottles)
+    found = [
+        f"{item.kind} {k + 1}"
+        for k, item in enumerate(case.scenario.schedule)
+        if item.streams and getattr(item, "heater", False)
+    ]
+    where = " and ".join(found) if len(found) < 3 else f"{found[0]} and {len(found) - 1} others"
+    return Reading(beyond=heated and bool(found), details={"where": where})
+
+
 # --- the model -----------------------------------------------------------------------------------
 _CHOICES = {
     "inside_coefficient": "inside coefficient fixed at {:g} W/m2/K",
@@ -207,6 +219,17 @@ SCHEDULE_LIMITS = (
         cause="schedule",
         source="given in the scenario",
         information=True,
+    ),
+    Limit(
+        "interlock-off",
+        "set-up",
+        _interlock,
+        "note",
+        "the heater stays armed in {where}: as the bottle empties its pressure falls, the switch "
+        "calls for heat and the wall that is heated falls dry",
+        cause="schedule",
+        source="given in the scenario",
+        person="let an interlock keep the heater off while anything flows",
     ),
     Limit(
         "model-choices",

@@ -13,6 +13,11 @@ ENGINE = n2.EngineSide(fuel_jets=n2.Jets(1, "0.0207 in"), fuel_pressure="43 psig
 HEATER = n2.Heater("300 W")
 
 
+NYLON = dataclasses.replace(
+    CARBON,
+    oxidising_note="",
+    layers=[n2.Layer(n2.Material("nylon", 0.25, 0.25, 1130, 1700), "4 mm"), *CARBON.layers[1:]],
+)
 WEIGHED = dataclasses.replace(
     JET, jets=dataclasses.replace(JET.jets, cd_spread=0.02, measured_at="85 degF")
 )
@@ -217,16 +222,23 @@ CORPUS: dict[str, tuple[tuple[n2.Scenario, n2.Scenario], tuple[n2.Scenario, n2.S
         ),
         (rest(), held(1)),
     ),
+    "band-above-relief": (
+        (
+            held(1, bottles=bottle(relief_pressure="1000 psig")),
+            held(1, switch=n2.PressureSwitch("2900 psig", "3100 psig")),
+        ),
+        (held(1), rest(bottles=bottle(relief_pressure="1000 psig"))),
+    ),
     "polymer-lined": (
-        (rest(bottles=CARBON), held(1, bottles=CARBON)),
+        (rest(bottles=CARBON), held(1, bottles=NYLON)),
         (rest(), rest(bottles=n2.Bottle.preset("carbon-aluminium", "10 lb"))),
     ),
     "switch-never-opens": (
         (
             held(5, fill="2 lb", switch=n2.PressureSwitch("935 psig", "985 psig")),
-            held(5, fill="1.5 lb"),
+            held(fill="1.5 lb", schedule=[n2.Rest("5 min", heater=True)]),
         ),
-        (held(5), held(5, fill="5 lb")),
+        (held(5), held(fill="5 lb", schedule=[n2.Rest("5 min", heater=True)])),
     ),
     "power-below-loss": (
         (
@@ -273,6 +285,13 @@ CORPUS: dict[str, tuple[tuple[n2.Scenario, n2.Scenario], tuple[n2.Scenario, n2.S
             held(30, heater=CUT_OUT),
         ),
         (held(), held(30, heater=n2.Heater("300 W", cut_out=n2.CutOut("200 degF", "190 degF")))),
+    ),
+    "heater-too-hot": (
+        (
+            held(20, heater=n2.Heater("500 W", coverage=0.2, contact_resistance=0.05)),
+            held(20, heater=n2.Heater("900 W", coverage=0.1, contact_resistance=0.03)),
+        ),
+        (held(), held(20, heater=n2.Heater("500 W", coverage=0.2))),
     ),
     "relay-rating": (
         (
@@ -546,6 +565,18 @@ CORPUS: dict[str, tuple[tuple[n2.Scenario, n2.Scenario], tuple[n2.Scenario, n2.S
             passed(schedule=course(("0 s", 0.5))),
         ),
         (passed(schedule=course(("0 s", 0.3), ("2 s", 1.0))), passed()),
+    ),
+    "interlock-off": (
+        (
+            passed(heater=HEATER, switch=BAND, schedule=[n2.Pass("8 s", heater=True)]),
+            rest(
+                heater=HEATER,
+                switch=BAND,
+                feeds={"purge": JET},
+                schedule=[n2.Purge("2 s", heater=True)],
+            ),
+        ),
+        (passed(heater=HEATER, switch=BAND), held(schedule=[n2.Rest("5 min", heater=True)])),
     ),
     "model-choices": (
         (

@@ -101,7 +101,7 @@ def test_a_day_with_a_thousand_switchings() -> None:
     assert len(switched) > 1000
     for e in switched[1:]:
         at = 5e6 if e.name == "switch on" else 5.03e6
-        assert e.pressure_gauge == pytest.approx(at, abs=1.0)
+        assert e.pressure_gauge == pytest.approx(at, abs=0.5)
     assert run.time[-1] == 86400.0
 
 
