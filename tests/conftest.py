@@ -35,8 +35,7 @@ def pytest_configure(config: pytest.Config) -> None:
     if getattr(config.option, "dist", "no") == "load":  # -n: a worker that is done takes over some
         config.option.dist = "worksteal"
     config.addinivalue_line(
-        "markers",
-        "campaign: long; left out unless asked for with -m campaign (.ci/run: tests/docs)",
+        "markers", "campaign: long; left out unless asked for with -m campaign (.ci/run does)"
     )
     config.addinivalue_line(
         "markers", "verification: its module measures rows of n2osim/docs/verification.md"

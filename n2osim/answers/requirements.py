@@ -166,7 +166,7 @@ def _shorter(full: str) -> tuple[str, str]:
     return entry.field, entry.name.removesuffix("_Pa")
 
 
-HELD_WARNINGS = frozenset({"over-125-degF", "relief-opens", "relief-opened"})
+HELD_WARNINGS = frozenset({"over-125-degF", "relief-opened"})
 """Warnings that hold as the dangers do: limits of the cylinder itself."""
 
 

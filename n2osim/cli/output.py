@@ -20,7 +20,7 @@ _PATIENCE, _PATIENCE_COLD = 2.0, 0.5  # s
 _WORKING = "n2osim: working ..."
 _COLD = (
     "n2osim: working ... (first use on this machine: its kernels are compiled in the background, "
-    "once, which takes one minute to several; until then answers take some seconds)"
+    "once, which takes about a minute; until then answers take some seconds)"
 )
 
 

@@ -354,7 +354,9 @@ def test_a_control_that_switches_without_end_is_named(seed: int) -> None:
     assert problems(caught.value.partial_run) == []
 
 
-@pytest.mark.parametrize("seed", MENDED)
+@pytest.mark.parametrize(
+    "seed", [*MENDED[:-5], pytest.param(306329, marks=pytest.mark.campaign), *MENDED[-4:]]
+)
 def test_seeds_that_failed_once(seed: int) -> None:
     """Heat ran from colder liquid to warmer vapour; temperatures stuck at an end of the range."""
     assert sound(seed)

@@ -18,7 +18,9 @@ def test_texts_of_the_second_generator(seeds: range) -> None:
     assert sum(ending == DONE for _, ending, _, _, _ in found) > 0.8 * len(found)
 
 
-@pytest.mark.parametrize("seed", [198, 576, 2489, 2987, 4466, 5884])
+@pytest.mark.parametrize(
+    "seed", [198, 576, 2489, 2987, pytest.param(4466, marks=pytest.mark.campaign), 5884]
+)
 def test_texts_that_failed_once(seed: int) -> None:
     """A bottle within rounding of the critical point; a hose behind one that left the equation;
     an empty bottle that others on the manifold chill below the triple point; air warmer than a
