@@ -101,7 +101,9 @@ def run_study_command(args: Any) -> int:
     with patience(), warnings.catch_warnings():
         warnings.showwarning = _plainly  # type: ignore[assignment]
         status = int(_KINDS[asked[0]](scenario, args))
-    if status != INTERRUPTED:
+    if status == INTERRUPTED:  # what there is of it has been printed
+        print("interrupted", file=sys.stderr)
+    else:
         _say_grave(scenario, args)
     say_cautions(args)
     return status
