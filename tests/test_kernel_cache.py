@@ -147,15 +147,15 @@ def test_a_run_on_a_cold_machine_changes_over_to_compiled_kernels(
     packed = pack(load(ROOT / "data" / "demo.toml"))
     ready = threading.Event()
     steps: list[int] = []
-    go = advance._Lane._go
+    go = advance._UnderWay._go
 
-    def watched(self: advance._Lane, setup: object, control: np.ndarray) -> None:
+    def watched(self: advance._UnderWay, setup: object, control: np.ndarray) -> None:
         go(self, setup, control)  # type: ignore[arg-type]
         steps.append(int(self.now.counts[recorder.N_STEPS]))
         if steps[-1] >= 60:
             ready.set()
 
-    monkeypatch.setattr(advance._Lane, "_go", watched)
+    monkeypatch.setattr(advance._UnderWay, "_go", watched)
     monkeypatch.setattr(jit_cache, "is_ready", ready.is_set)
     rows, events, counts, code = advance.run_packed(packed)
     assert cold == ["start"]

@@ -56,7 +56,7 @@ class Interrupted(KeyboardInterrupt):
         self.partial_run: Any = None
 
 
-class _Lane:
+class _UnderWay:
     """Arrays of a run under way."""
 
     def __init__(self, packed: Packed, rows: int, events: int, stop: Stop | None) -> None:
@@ -147,7 +147,7 @@ def run_packed(
     ``rows`` and ``events`` are how many to make room for at first; both lists grow as needed.
     ``stop`` ends the run early (code L.PAUSED). Raises :class:`Interrupted` on Ctrl-C.
     """
-    whole = _Lane(packed, rows, events, stop)
+    whole = _UnderWay(packed, rows, events, stop)
     try:
         if not jit.compiled():
             prepare.start()
@@ -159,7 +159,7 @@ def run_packed(
     return whole.tables()
 
 
-def _plainly(whole: _Lane) -> None:
+def _plainly(whole: _UnderWay) -> None:
     """As plain Python; what it cannot do (a division by zero) is done again compiled."""
     try:
         whole.plain()
@@ -170,7 +170,7 @@ def _plainly(whole: _Lane) -> None:
         whole.__init__(whole.packed, len(whole.rows), len(whole.events), whole.stop)  # type: ignore[misc]
 
 
-def _compiled(whole: _Lane) -> None:
+def _compiled(whole: _UnderWay) -> None:
     handler = signal.getsignal(signal.SIGINT)
     watched = handler is not None and handler is not signal.SIG_IGN
     if not watched or threading.current_thread() is not threading.main_thread():

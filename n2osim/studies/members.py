@@ -165,7 +165,7 @@ class Chunk:
     digests: tuple[str, ...] = ()
 
 
-class _Lane(NamedTuple):
+class _UnderWay(NamedTuple):
     packed: Packed
     rows: np.ndarray
     events: np.ndarray
@@ -176,7 +176,7 @@ class MemberError(Exception):
     """A run that did not get through its schedule (becomes a Failed)."""
 
 
-def carry_out(scenario: Scenario, stop: Stop | None = None) -> _Lane:
+def carry_out(scenario: Scenario, stop: Stop | None = None) -> _UnderWay:
     """Pack and run one scenario.
 
     Raises MemberError when the run ends early, KeyboardInterrupt when ``stop`` has been set.
@@ -187,7 +187,7 @@ def carry_out(scenario: Scenario, stop: Stop | None = None) -> _Lane:
         raise KeyboardInterrupt
     if code != L.OK:
         raise MemberError(f"{L.ENDINGS[code]} at {rows[-1, 0]:.6g} s; try: {ENDING_ADVICE[code]}")
-    return _Lane(packed, rows, events, counts)
+    return _UnderWay(packed, rows, events, counts)
 
 
 def numbers_of(scenario: Scenario, outputs: Sequence[str] | None = None) -> dict[str, float]:
@@ -205,12 +205,12 @@ def numbers_of(scenario: Scenario, outputs: Sequence[str] | None = None) -> dict
     return found | late_values(_run(whole), late) if late else found
 
 
-def _run(whole: _Lane) -> Run:
+def _run(whole: _UnderWay) -> Run:
     return build_run(whole.packed, whole.rows, whole.events, whole.counts, L.OK)
 
 
 # --- series --------------------------------------------------------------------------------------
-def _sample(whole: _Lane, plan: Plan) -> np.ndarray:
+def _sample(whole: _UnderWay, plan: Plan) -> np.ndarray:
     """Series on the time grid, shape (series, bottle, time); NaN outside the run."""
     assert plan.times is not None
     view = Rows(whole.packed, whole.rows)
@@ -314,7 +314,7 @@ class _TaskWork:
             head = np.full((len(whole.events), 1), float(self.task.members[k]))
             self.events[k] = np.hstack([head, whole.events])
 
-    def _measure(self, whole: _Lane, late: Sequence[Column]) -> dict[str, float]:
+    def _measure(self, whole: _UnderWay, late: Sequence[Column]) -> dict[str, float]:
         run = _run(whole)
         found = late_values(run, late)
         if self.plan.measure is not None:

@@ -102,7 +102,7 @@ def test_the_command_answers_ctrl_c_with_130_and_one_line(after: float, tmp_path
 
 def in_parts(packed: Packed, every: int, plain_first: bool) -> tuple[np.ndarray, np.ndarray]:
     """The same run with a pause every so many steps."""
-    whole = advance._Lane(packed, 8, 8, None)
+    whole = advance._UnderWay(packed, 8, 8, None)
     if plain_first:
         whole.stop.control[recorder.PAUSE_AT] = every
         whole._go(advance.Setup(*map(advance.as_objects, packed.setup)), whole.stop.control)
