@@ -31,6 +31,12 @@ def anchors(page: Path) -> set[str]:
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
+def test_no_sentence_is_cut_by_a_mark(page):
+    """A line that begins with a comment ends the paragraph before it (CommonMark, HTML blocks)."""
+    assert re.findall(r"^ *<!-- n:.*", page.read_text(encoding="utf-8"), re.MULTILINE) == []
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
 def test_links_lead_somewhere(page):
     text = page.read_text(encoding="utf-8")
     for target in re.findall(r"\]\(([^)\s]+)\)", text):
