@@ -20,16 +20,14 @@ from typing import Any
 def pipeline() -> Any:
     """The pipeline for ``numba.njit(pipeline_class=...)``; None where numba has no place for it."""
     try:
-        return _made()
+        return _pipeline(_library())
     except (ImportError, AttributeError):
         return None
 
 
-def _made() -> Any:
+def _library() -> Any:
+    """What a kernel is lowered to: numba's own, but for when machine code is made of it."""
     from numba.core.codegen import JITCodeLibrary
-    from numba.core.compiler import CompilerBase, DefaultPassBuilder
-    from numba.core.compiler_machinery import FunctionPass, register_pass
-    from numba.core.untyped_passes import IRProcessing
 
     for name in ("_finalize_dynamic_globals", "_get_module_for_linking", "_ensure_finalized"):
         getattr(JITCodeLibrary, name)
@@ -57,6 +55,15 @@ def _made() -> Any:
             """None for an inner kernel: it has no machine code of its own."""
             return super().get_pointer_to_function(name) if self.is_entry else 0
 
+    return Library
+
+
+def _pipeline(library: Any) -> Any:
+    """numba's pipeline with that library."""
+    from numba.core.compiler import CompilerBase, DefaultPassBuilder
+    from numba.core.compiler_machinery import FunctionPass, register_pass
+    from numba.core.untyped_passes import IRProcessing
+
     @register_pass(mutates_CFG=False, analysis_only=False)
     class OwnLibrary(FunctionPass):  # type: ignore[misc]
         """Makes the library that the lowering writes to."""
@@ -67,7 +74,7 @@ def _made() -> Any:
             super().__init__()
 
         def run_pass(self, state: Any) -> bool:
-            state.library = Library(state.targetctx.codegen(), state.func_id.func_qualname)
+            state.library = library(state.targetctx.codegen(), state.func_id.func_qualname)
             state.library.is_entry = not state.flags.no_cpython_wrapper
             state.library.enable_object_caching()
             return True

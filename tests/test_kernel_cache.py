@@ -80,7 +80,7 @@ WITH_AND_WITHOUT = """
 import sys, numpy as np
 from n2osim import jit_library
 if sys.argv[1] == "without":
-    jit_library._made = lambda: getattr(object(), "what this release of numba does not have")
+    jit_library._library = lambda: getattr(object(), "what this release of numba does not have")
 assert (jit_library.pipeline() is None) == (sys.argv[1] == "without")
 from n2osim import fluid
 states = fluid.state(np.linspace(250.0, 400.0, 301), np.linspace(900.0, 40.0, 301))
