@@ -65,6 +65,7 @@ class Table:
     """A titled table. ``heads`` are (name, unit) pairs; ``rows`` hold ready texts.
 
     ``needed``: the note belongs to the figures (what a power rests on) and is never left out.
+    ``aside``: names of columns that a short report leaves out.
     """
 
     title: str
@@ -72,6 +73,14 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
     note: str = ""
     needed: bool = False
+    aside: tuple[str, ...] = ()
+
+    def brief(self) -> Table:
+        """The table without the columns that are aside."""
+        kept = [c for c, (name, _) in enumerate(self.heads) if name not in self.aside]
+        rows = tuple(tuple(row[c] for c in kept) for row in self.rows)
+        heads = tuple(self.heads[c] for c in kept)
+        return Table(self.title, heads, rows, self.note, self.needed)
 
     def words(self) -> set[int]:
         """Columns that hold words and stand to the left: the others hold numbers."""

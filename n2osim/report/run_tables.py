@@ -103,7 +103,9 @@ def schedule_table(run: Run, units: Units) -> Table:
         (*_label(run, s), instant(s.start_time), lasting(s.duration), *_cells(units, _SCHEDULE, s))
         for s in run.segments
     )
-    return Table("What happened", _heads(run, units, "rest", _SCHEDULE, "begins", "lasts"), rows)
+    heads = _heads(run, units, "rest", _SCHEDULE, "begins", "lasts")
+    aside = ("start temperature", "start mass")  # they are the ends of what came before
+    return Table("What happened", heads, rows, aside=aside)
 
 
 def holds_table(run: Run, units: Units) -> Table | None:
@@ -125,11 +127,9 @@ def holds_table(run: Run, units: Units) -> Table | None:
         note += (
             " Above: the pressure was above the band from the start and the heater never came on."
         )
-    return (
-        Table("Holds", _heads(run, units, "hold", _HOLDS, "warm-up"), tuple(rows), note)
-        if rows
-        else None
-    )
+    heads = _heads(run, units, "hold", _HOLDS, "warm-up")
+    aside = ("switchings/h", "hottest heater")
+    return Table("Holds", heads, tuple(rows), note, aside=aside) if rows else None
 
 
 def passes_table(run: Run, units: Units, *, purges: bool = True) -> Table | None:
@@ -274,7 +274,7 @@ def _shot_table(run: Run, trace: EngineTrace, units: Units) -> Table:
             " May be: mixture within what is known of the jets' flow; a weighed pass narrows it "
             "(n2osim weigh)."
         )
-    return Table("Engine", heads, rows, note, needed=True)
+    return Table("Engine", heads, rows, note, needed=True, aside=("flows", "N2O:fuel"))
 
 
 def _ends(one: PassEngineSummary) -> str:

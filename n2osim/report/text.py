@@ -45,6 +45,7 @@ def _shown(table: Table, full: bool) -> Table:
     """A table as the short report shows it: its note only where needed, no longer than a screen."""
     if full:
         return table
+    table = table.brief()
     left = len(table.rows) - MOST_ROWS
     more = f"... and {left} more rows." if left > 0 else ""
     note = " ".join(n for n in (more, table.note if table.needed else "") if n)
