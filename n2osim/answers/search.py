@@ -265,7 +265,7 @@ class _Along:
         if bad is None:
             return good
         one = self.one
-        for _ in range(4):
+        while not self.problem.spent:
             good, bad = self.bisect(good, bad, 40)
             assert bad is not None
             twice = good + 2.0 * one.step(good) * (1.0 if bad > good else -1.0)

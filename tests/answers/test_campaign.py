@@ -34,3 +34,9 @@ def test_a_wrong_answer_is_seen() -> None:
     power = get_field(found.scenario, "heater.power")
     other = with_fields(found.scenario, {"heater.power": 1.1 * power})
     assert campaign.wrong(dataclasses.replace(found, scenario=other))
+
+
+@pytest.mark.parametrize("seed", [137, 352, 871])
+def test_pairs_that_failed_once(seed: int) -> None:
+    """A bottle frozen out in a day; a frozen leader; an edge with more allowed values beyond it."""
+    assert campaign.examine(seed)[2] == []
