@@ -4,7 +4,7 @@ A plane wall is a shell of radius 0.5 m made so thin (layers 350 times thinner, 
 density scaled to keep every Fourier and Biot number) that it is 3e-4 of its radius at most. The
 fluid is adiabatic (inside coefficient 0), the outside coefficient constant, both parts alike.
 
-Sources: series solutions in tests/physics/exact_solutions.py (Incropera eq. 5.42; eigenfunctions of
+Sources: series solutions in tests/physics/exact_solutions.py (Incropera ch. 5; eigenfunctions of
 the two-layer slab); worked examples Incropera 5.4 and Holman 4-6 with the exact values of
 tests/data/transient_conduction_examples.csv; tests/data/two_layer_slab_exact.csv.
 """
@@ -39,7 +39,7 @@ SERIES = Check(
     TOPIC,
     "plane wall, run: node temperatures (of the step)",
     "series solution",
-    "Incropera eq. 5.42",
+    "Incropera ch. 5, plane wall with convection",
     "32 nodes, Fo 0.7, 5.6",
     1e-4,
     "K/K",

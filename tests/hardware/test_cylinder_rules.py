@@ -42,7 +42,7 @@ LIMITS = Check(
     TOPIC,
     "stress limits of 3AL and 3AA",
     "25,460 and 70,000 psi",
-    "49 CFR 178.46(d), 178.37(f), by memory",
+    "49 CFR 178.46(d), second-hand; 178.37(f), by memory",
     "67 % of 38,000 psi for 3AL",
     1e-6,
     seen="memory",
@@ -66,7 +66,7 @@ FILLING = Check(
     "49 CFR 173.304a, Table 1 of (a)(2)",
     "water as 1000 kg/m3",
     1e-6,
-    seen="memory",
+    seen="second-hand",
     used="the density is this program's",
 )
 

@@ -20,7 +20,7 @@ def _roots(f: Callable[[float], float], edges: np.ndarray) -> np.ndarray:
 
 
 def plane_wall(Bi: float, Fo: float, x: float, terms: int = 60) -> float:
-    """Plane wall of half thickness 1, insulated at x = 0, convection at x = 1 (Incropera 5.42)."""
+    """Plane wall of half thickness 1, insulated at x = 0, convection at x = 1 (Incropera ch. 5)."""
     pairs = [(k * np.pi, k * np.pi + 0.5 * np.pi) for k in range(terms)]
     zeta = np.array([brentq(lambda z: z * np.sin(z) - Bi * np.cos(z), a, b) for a, b in pairs])
     c = 4.0 * np.sin(zeta) / (2.0 * zeta + np.sin(2.0 * zeta))

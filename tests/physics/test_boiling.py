@@ -42,7 +42,7 @@ from n2osim.physics.boiling import (
 G = 9.80665
 
 TOPIC = "Boiling and inside film"
-HT = "`ht` 1.1 (the same formula)"
+HT = "`ht` (the same formula)"
 COOPER = Check(
     TOPIC,
     "nucleate boiling, Cooper",

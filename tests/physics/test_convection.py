@@ -37,7 +37,7 @@ BOOK_G = 9.81
 
 
 TOPIC = "Convection and radiation"
-HT = "`ht` 1.1 (the same formulas)"
+HT = "`ht` (the same formulas)"
 CHURCHILL = Check(
     TOPIC,
     "Nusselt numbers, Churchill & Chu: plate, cylinder",

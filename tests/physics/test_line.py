@@ -33,7 +33,7 @@ DARCY = Check(
     TOPIC,
     "pressure loss of liquid",
     "Darcy-Weisbach with `fluids`' friction factor",
-    "`fluids` 1.1",
+    "`fluids`",
     "120 bar, 280 K; density changes a little",
     1e-3,
     "%",
