@@ -360,3 +360,9 @@ def test_a_control_that_switches_without_end_is_named(seed: int) -> None:
 def test_seeds_that_failed_once(seed: int) -> None:
     """Heat ran from colder liquid to warmer vapour; temperatures stuck at an end of the range."""
     assert sound(seed)
+
+
+@pytest.mark.xfail(strict=True, reason="fluid energy closes to 2.3e-6 where 1e-6 is allowed")
+def test_a_pass_of_two_zones_that_closes_less_well() -> None:
+    """The one failure among the first 47,000 scenarios of the campaign of 2026-11-29."""
+    assert sound(39973)
