@@ -364,5 +364,5 @@ def test_seeds_that_failed_once(seed: int) -> None:
 
 @pytest.mark.xfail(strict=True, reason="fluid energy closes to 2.3e-6 where 1e-6 is allowed")
 def test_a_pass_of_two_zones_that_closes_less_well() -> None:
-    """The one failure among the first 47,000 scenarios of the campaign of 2026-11-29."""
+    """The one failure among the 100,000 scenarios of the campaign of 2026-11-29."""
     assert sound(39973)
