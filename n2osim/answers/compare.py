@@ -254,7 +254,7 @@ def _row(
         sag_without_wall=sag_without,
         wall_heat=of("pass0", "heat_to_fluid_J"),
         recovery_time=_back(run, fitted) if opened else None,
-        reheat_time=_reheat(run, fitted) if maybe("hold3", "warm_up_time_s") else None,
+        reheat_time=None if maybe("hold3", "warm_up_time_s") is None else _reheat(run, fitted),
         recovery_energy=of("hold3", "energy_J"),
         note=bottle.oxidising_note,
     )
