@@ -64,23 +64,23 @@ def spreadsheet(text: str) -> str:
 class Table:
     """A titled table. ``heads`` are (name, unit) pairs; ``rows`` hold ready texts.
 
-    ``needed``: the note belongs to the figures (what a power rests on) and is never left out.
-    ``aside``: names of columns that a short report leaves out.
+    ``kept``: what a short report keeps of the note (what a power rests on), ``aside``: names of the
+    columns that it leaves out.
     """
 
     title: str
     heads: tuple[tuple[str, str], ...]
     rows: tuple[tuple[str, ...], ...]
     note: str = ""
-    needed: bool = False
+    kept: str = ""
     aside: tuple[str, ...] = ()
 
     def brief(self) -> Table:
-        """The table without the columns that are aside."""
+        """The table without the columns that are aside, with what is kept of the note."""
         kept = [c for c, (name, _) in enumerate(self.heads) if name not in self.aside]
         rows = tuple(tuple(row[c] for c in kept) for row in self.rows)
         heads = tuple(self.heads[c] for c in kept)
-        return Table(self.title, heads, rows, self.note, self.needed)
+        return Table(self.title, heads, rows, self.kept)
 
     def words(self) -> set[int]:
         """Columns that hold words and stand to the left: the others hold numbers."""
@@ -94,9 +94,12 @@ class Table:
     def text(self) -> str:
         """The table for a terminal; columns that have no room follow below, named again."""
         grid = _Grid(self, columns() - 2)
-        parts = [f"{printable(self.title).upper()}"] if self.title else []
-        parts += ["\n\n".join("\n".join(grid.lines(block)) for block in grid.blocks())]
-        text = "\n".join(parts)
+        text = "\n\n".join("\n".join(grid.lines(block)) for block in grid.blocks())
+        title = printable(self.title).upper()
+        if text[: len(title) + 2].isspace():  # the first column has no name: the title stands there
+            text = title + text[len(title) :]
+        elif title:
+            text = f"{title}\n{text}"
         return f"{text}\n{wrapped(self.note, '  ')}" if self.note else text
 
     def html(self) -> str:

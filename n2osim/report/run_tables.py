@@ -56,15 +56,16 @@ _WEIGHINGS = ("reading", "charge", "uncertainty")
 
 
 def tables(run: Run, system: str, *, full: bool = True) -> list[Table]:
-    """The tables of a run; ``full`` adds purges and events."""
+    """The tables of a run; ``full`` adds purges, weighings that ask for no refill, and events."""
     units = Units(system)
+    weighed = full or any(getattr(s, "refill", False) for s in run.segments)
     found = [
         schedule_table(run, units),
         holds_table(run, units),
         passes_table(run, units, purges=full),
         *engine_tables(run, units),
         refills_table(run, units),
-        weighings_table(run, units),
+        weighings_table(run, units) if weighed else None,
         events_table(run, units) if full else None,
     ]
     return [t for t in found if t is not None]
@@ -267,14 +268,14 @@ def _shot_table(run: Run, trace: EngineTrace, units: Units) -> Table:
         )
         for p in trace.passes
     )
-    words = trace.statement
-    note = f"{words[0].upper()}{words[1:]}. Mixture and power: mean while N2O flows."
+    words = trace.statement[0].upper() + trace.statement[1:]
+    note = f"{words}. Mixture and power: mean while N2O flows."
     if known:
         note += (
             " May be: mixture within what is known of the jets' flow; a weighed pass narrows it "
             "(n2osim weigh)."
         )
-    return Table("Engine", heads, rows, note, needed=True, aside=("flows", "N2O:fuel"))
+    return Table("Engine", heads, rows, note, words.split(";")[0] + ".", ("flows", "N2O:fuel"))
 
 
 def _ends(one: PassEngineSummary) -> str:

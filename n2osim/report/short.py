@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 def in_short(run: Run, system: str = "shop") -> list[str]:
     """At most five sentences."""
     units = Units(system)
-    found = [verdict(run, units), worst(run, system), heat(run, units)]
+    found = [f"{verdict(run, units)} {worst(run, system)}".strip(), heat(run, units)]
     return [s for s in (*found, passes(run, units), engine(run, units)) if s]
 
 
@@ -39,7 +39,7 @@ def verdict(run: Run, units: Units) -> str:
     which = {1: "the pass", 2: "both passes"}.get(many, f"all {many} passes")
     banded = any(_band(run, b.name) for b in run.scenario.bottles)
     begun = ("begins in the band and " if many == 1 else "begin in the band and ") if banded else ""
-    kept = "keeps its" if many == 1 else "keep their"
+    kept = "keeps" if many == 1 else "keep"
     return f"It does the job: {which} {begun}{kept} liquid to the end."
 
 
@@ -109,7 +109,7 @@ def heat(run: Run, units: Units) -> str:
     switch = switch_of(run.scenario, run.scenario.bottles[k].name)
     if switch is not None and peak >= switch.opens:
         over = units.short(peak - switch.opens, "pressure_difference")
-        text += f", {over} over the switch"
+        text += f" ({over} over the switch)"
     wall, k = _highest(run["wall_temperature_K"].max(axis=(1, 2)))
     text += f"; hottest wall {units.short(wall, 'temperature')}{_whose(run, k)}"
     warm = warm_up(run)
@@ -117,7 +117,7 @@ def heat(run: Run, units: Units) -> str:
         text += f"; in the band after {lasting(warm)}"
     used = supply_use(run)
     if used is not None:
-        text += f"; {units.short(used[0], 'power')} delivered, {used[1]:.1f} Ah in all"
+        text += f"; {units.short(used[0], 'power')} delivered, {used[1]:.1f} Ah"
     return text + "."
 
 
@@ -149,12 +149,9 @@ def passes(run: Run, units: Units) -> str:
     used = _range([t.used for t in totals], "mass", units)
     sag = _range([p.pressure_sag for p in run.passes], "pressure_difference", units)
     left = sum(float(m) for m in run["mass_kg"][:, -1])
-    whose = "all bottles" if len(run.scenario.bottles) > 1 else "the bottle"
+    whose = " in all bottles" if len(run.scenario.bottles) > 1 else ""
     each = "The pass uses" if len(totals) == 1 else "Each pass uses"
-    return (
-        f"{each} {used}, the pressure sags {sag}; {units.short(left, 'mass')} left in {whose} at "
-        "the end."
-    )
+    return f"{each} {used}, the pressure sags {sag}; {units.short(left, 'mass')} left{whose}."
 
 
 def engine(run: Run, units: Units) -> str:
@@ -167,12 +164,12 @@ def engine(run: Run, units: Units) -> str:
     text = f"Extra power {power} on average at the {run.engine.engine.power_at}"
     if mixed:
         text += (
-            f"; mixture {min(mixed):.2f} to {max(mixed):.2f} (above 1 is rich; tuned to "
+            f"; mixture {min(mixed):.2f} to {max(mixed):.2f} (above 1 rich, tuned to "
             f"{run.engine.engine.target_mixture:.2f})"
         )
     ends = run.engine.mixture_ends
     if mixed and ends is not None:
-        text += f", within what is known of the jets' flow {ends[0]:.2f} to {ends[1]:.2f}"
+        text += f", within the jets' range {ends[0]:.2f} to {ends[1]:.2f}"
     return text + "."
 
 

@@ -19,20 +19,17 @@ if TYPE_CHECKING:
 
 MOST_FINDINGS, MOST_ROWS = 5, 16
 """Findings and rows of a table shown unless everything is asked for."""
-MORE = (
-    "More, with notes on the columns: summary(full=True), or --full. What helps against the "
-    "findings, tried: run.remedies(), or --advise."
-)
+MORE = "More of everything: summary(full=True), --full. Remedies, tried: run.remedies(), --advise."
 
 
 def summary(run: Run, system: str = "shop", *, full: bool = False) -> str:
     """What the run says; ``system`` is "shop" or "si", ``full`` leaves nothing out."""
     facts = (scenario_facts if full else main_facts)(run.scenario, system)
     parts = [
-        heading(run.scenario.title),
-        "\n".join(["IN SHORT", *(wrapped(s, "  ") for s in in_short(run, system))]),
+        f"{heading(run.scenario.title)}\n"
+        + "\n".join(["IN SHORT", *(wrapped(s, "  ") for s in in_short(run, system))]),
         findings_text(run.findings, system, full=full),
-        pairs_text(facts) + (f"\n{wrapped(ASSUMED)}" if "(assumed)" in str(facts) else ""),
+        pairs_text(facts) + (f"\n{wrapped(ASSUMED)}" if full and "(assumed)" in str(facts) else ""),
         *(_shown(t, full).text() for t in tables(run, system, full=full)),
         made_by(run) if full else "",
         cautions_text(run.findings if full else (), system),
@@ -42,26 +39,31 @@ def summary(run: Run, system: str = "shop", *, full: bool = False) -> str:
 
 
 def _shown(table: Table, full: bool) -> Table:
-    """A table as the short report shows it: its note only where needed, no longer than a screen."""
+    """A table as the short report shows it: without what can be missed, no longer than a screen."""
     if full:
         return table
     table = table.brief()
     left = len(table.rows) - MOST_ROWS
     more = f"... and {left} more rows." if left > 0 else ""
-    note = " ".join(n for n in (more, table.note if table.needed else "") if n)
+    note = " ".join(n for n in (more, table.note) if n)
     return Table(table.title, table.heads, table.rows[:MOST_ROWS], note)
 
 
 def findings_text(findings: Iterable[Finding], system: str = "shop", *, full: bool = True) -> str:
-    """Findings, most severe first; without the cautions that are always given."""
+    """Findings, most severe first; without the cautions that are always given.
+
+    All that is known of each, or (``full`` False) the worst, and notes by their headlines.
+    """
     found = [f for f in findings if f.severity != "caution"]
     if not found:
         return "FINDINGS: none"
     shown = found if full else found[:MOST_FINDINGS]
     lines = ["FINDINGS"]
     for f in shown:
-        lines.append(wrapped(f.whose + f.told(system, "()"), f"  {f.severity.upper():<8}"))
-        if f.remedy and (full or f.severity != "note"):
+        whole = full or f.severity != "note"
+        said = f.told(system, "()") if whole else f.headline(system)
+        lines.append(wrapped(f.whose + said, f"  {f.severity.upper():<8}"))
+        if f.remedy and whole:
             lines.append(wrapped(f.advice(system), " " * 10 + "> "))
     if len(found) > len(shown):
         lines.append(f"  ... and {len(found) - len(shown)} more, none of them more severe")

@@ -106,6 +106,11 @@ class Finding:
         numbers = self.numbers(system)
         return self.said(system) + (f" {brackets[0]}{numbers}{brackets[1]}" if numbers else "")
 
+    def headline(self, system: str = "shop") -> str:
+        """What it is about: the message up to its first colon or semicolon, and the cause."""
+        first = self.said(system).split(": ")[0].split("; ")[0]
+        return first + (f" (cause: {self.cause})" if self.cause else "")
+
     def text(self, system: str = "shop") -> str:
         """The whole finding as one line of text."""
         where = f" ({self.bottle})" if self.bottle else ""

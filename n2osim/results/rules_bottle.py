@@ -115,7 +115,7 @@ def _liquid_full(case: Case) -> Reading | None:
             "what": "liquid fills the whole bottle: from there pressure climbs steeply with every "
             "degree"
             if reached
-            else "the bottle comes close to being full of liquid, where pressure climbs steeply"
+            else "the bottle comes close to liquid-full, where pressure climbs steeply"
         },
     )
 

@@ -259,8 +259,8 @@ FEED_LIMITS = (
         "car",
         _beyond_the_data,
         "note",
-        "the orifice model is used beyond the data it was compared with, one orifice with liquid "
-        "at 46 to 50 degF (8 to 10 degC), whether or not its own range covers it: flow, mixture "
+        "the orifice model is used beyond the data it was compared with: one orifice with liquid "
+        "at 46 to 50 degF (8 to 10 degC), whether or not its own range covers it; flow, mixture "
         "and power here are extrapolated",
         kind="temperature",
         value_is="liquid drawn at",

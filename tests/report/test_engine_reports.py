@@ -201,7 +201,7 @@ def test_time_held_shut_and_time_flowing_are_printed() -> None:
     assert "HELD SHUT" in text.upper()
     assert f"flow is held back for {11.0 - shut:.3g} s of pass 2" in text
     block = next(
-        x for x in result.summary(full=True).split("ENGINE\n")[1].splitlines() if "2 pass" in x
+        x for x in result.summary(full=True).split("\nENGINE  ")[1].splitlines() if "2 pass" in x
     )
     assert float(block.split()[2]) == pytest.approx(shut - 1.0, abs=0.01)
     assert "held shut" not in boosted().summary(full=True)
