@@ -12,7 +12,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from n2osim import jit, jit_cache
+from n2osim import jit, jit_cache, prepare
 from n2osim.prepare import alive, lock_of
 
 
@@ -35,7 +35,10 @@ def main() -> int:
     beat = threading.Thread(target=_beat, args=(lock, _count_events(), finished), daemon=True)
     beat.start()
     try:
+        beside = prepare.process("call_others") if (os.cpu_count() or 1) > 1 else None
         call_everything()
+        if beside is not None:
+            beside.wait()
         ready.write_text("everything is compiled\n", encoding="ascii")
         _forget_old(ready)
     finally:
@@ -88,15 +91,14 @@ def _forget_old(ready: Path) -> None:
 
 def call_everything() -> None:
     """Call every entry with what the package gives it, so that it is compiled and kept."""
-    import numpy as np
+    call_runs()
+    call_others()
 
-    from n2osim import fluid
-    from n2osim.fit import calibrate_noise, trace
-    from n2osim.fluid import _loops, flash
-    from n2osim.hardware import Bottle, Feed, FeedLine, Heater, Jets, PressureSwitch
-    from n2osim.physics import feed_chain, feed_network, orifice
+
+def call_runs() -> None:
+    """Call what a run needs: two thirds of the time of compiling."""
+    from n2osim.hardware import Bottle, Feed, Heater, Jets, PressureSwitch
     from n2osim.results.run import simulate
-    from n2osim.scenario.fitted import FittedBottle
     from n2osim.scenario.scenario import Scenario
     from n2osim.scenario.schedule import Hold, Pass
     from n2osim.studies.members import numbers_of
@@ -114,9 +116,27 @@ def call_everything() -> None:
     )
     simulate(one)
     numbers_of(one)
+
+
+def call_others() -> None:
+    """Call the rest, for which another process has time: maps of lines, properties, fits."""
+    import numpy as np
+
+    from n2osim import fluid
+    from n2osim.engine.pack import pack
+    from n2osim.fit import calibrate_noise, trace
+    from n2osim.fluid import _loops, flash
+    from n2osim.hardware import Bottle, Feed, FeedLine, Jets
+    from n2osim.physics import feed_chain, feed_network, orifice
+    from n2osim.scenario.fitted import FittedBottle
+    from n2osim.scenario.scenario import Scenario
+    from n2osim.scenario.schedule import Pass
+
+    jit.use_compiled()
+    bottle = Bottle.preset("aluminium", "10 lb")
     line = Feed(Jets(1, 0.001), line=FeedLine(3.0, 0.006))
     two = [FittedBottle(bottle, 4.0, 300.0, name) for name in ("left", "right")]
-    simulate(Scenario(two, [Pass(0.01)], feeds={"main": line}))
+    pack(Scenario(two, [Pass(0.01)], feeds={"main": line}))
     for kernel, rows, count in _loops.KERNELS:
         values = (np.array([300.0]), np.array([700.0]))[:count]
         _loops.run(kernel, rows, *values)

@@ -16,7 +16,7 @@ from typing import Any
 
 from n2osim import jit, jit_cache
 
-_EVENTS = 460  # of the compiler until everything is there: only for the progress shown
+_EVENTS = 340  # of the compiler until everything is there: only for the progress shown
 _STALE = 30.0  # s without one: the process has died
 _POLL = 0.05  # s
 
@@ -34,21 +34,24 @@ def start() -> bool:
         return False  # it was tried, and failed
     if (_child and _child[-1].poll() is None) or alive(lock_of(ready)):
         return True
+    try:
+        _child.append(process("main"))
+    except OSError:
+        return False
+    return True
+
+
+def process(call: str) -> subprocess.Popen[bytes]:
+    """Another process, of low priority, that calls a function of ``compile_kernels``."""
     code = f"import sys; sys.path.insert(0, {str(Path(__file__).parents[1])!r}); "
-    code += "from n2osim import compile_kernels; compile_kernels.main()"
+    code += f"from n2osim import compile_kernels; compile_kernels.{call}()"
     own: Any = {"start_new_session": True}  # Ctrl-C is not for it
     if sys.platform == "win32":
         own = {"creationflags": subprocess.BELOW_NORMAL_PRIORITY_CLASS | 0x08000000}
     nothing = subprocess.DEVNULL
-    try:
-        _child.append(
-            subprocess.Popen(
-                [sys.executable, "-c", code], stdin=nothing, stdout=nothing, stderr=nothing, **own
-            )
-        )
-    except OSError:
-        return False
-    return True
+    return subprocess.Popen(
+        [sys.executable, "-c", code], stdin=nothing, stdout=nothing, stderr=nothing, **own
+    )
 
 
 def wait(show: bool = True) -> None:

@@ -192,6 +192,7 @@ def test_only_one_process_compiles(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     ready = tmp_path / "kernels-1.ready"
     monkeypatch.setattr(jit_cache, "ready_file", lambda: ready)
     monkeypatch.setattr(compile_kernels.os, "nice", lambda by: 0)
+    monkeypatch.setattr(compile_kernels.os, "cpu_count", lambda: 1)
     called: list[bool] = []
     monkeypatch.setattr(compile_kernels, "call_everything", lambda: called.append(ready.exists()))
     prepare.lock_of(ready).write_text("1 17", "ascii")

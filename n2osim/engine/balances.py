@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from n2osim.engine import layout as L
-from n2osim.engine.films import film_place, inside_film, outside_film
+from n2osim.engine.films import NO_PLACE, film_place, inside_film, outside_film
 from n2osim.engine.fluid_node import equilibrium_state, shut
 from n2osim.engine.outflow import corner_after, total_outflow
 from n2osim.engine.zones import zone_rates, zone_state
@@ -281,7 +281,7 @@ def _heat_in(b, y, base, st, work, out, i, slopes):
     """Heat from both wall parts to the fluid (W) into ``out``, with slopes where asked for."""
     wet = 0.0
     films = work.films
-    place = (-1, (0.0, 0.0, 0.0, 0.0))
+    place = NO_PLACE
     if math.isnan(b.h_in_c) or b.two_zone == 1:
         wet = wetted_fraction(st[4], b.diameter_in, b.length_in, b.standing)
     if math.isnan(b.h_in_c):

@@ -23,17 +23,18 @@ from typing import NamedTuple
 
 import numpy as np
 
-from n2osim.fluid.equation_of_state import P_CRITICAL, T_CRITICAL
-from n2osim.fluid.phase import TWO_PHASE, VAPOUR
+from n2osim.fluid.equation_of_state import P_CRITICAL, P_TRIPLE, T_CRITICAL
+from n2osim.fluid.phase import LIQUID, TWO_PHASE, VAPOUR
 from n2osim.jit import leaf
 from n2osim.physics.boiling import (
     P_R_DATA,
-    boiling_gain,
+    P_R_END,
     boiling_weight,
     dry_coefficient,
     inside_from_properties,
     inside_properties,
     natural_coefficient,
+    subcooled_boiling,
     wet_coefficient,
     with_boiling,
 )
@@ -112,16 +113,25 @@ def _solve(b, row, side, j, part):
 
 
 @leaf
-def _part(b, grid, rows, k, weights, dT, part):
-    """Coefficient (W/m2/K) of one part, interpolated; NaN beyond the grid.
+def _across(dT):
+    """Where a wall ``dT`` (K) from the fluid lies: side, first of four nodes (-1 beyond the grid)
+    and their weights."""
+    z = abs(dT) / _SCALE
+    x = math.log(z + math.sqrt(z * z + 1.0)) / _DS
+    side = 0 if dT >= 0.0 else 1
+    if not (x < _SIDE - 1.0):
+        return side, -1, 0.0, 0.0, 0.0, 0.0
+    j, w0, w1, w2, w3 = four_nodes(x, 0, _SIDE)
+    return side, j, w0, w1, w2, w3
+
+
+@leaf
+def _part(b, grid, rows, k, weights, across, part):
+    """Coefficient (W/m2/K) of one part, interpolated.
 
     Natural convection alone (part 2) is kept in the place of the wet part.
     """
-    side = 0 if dT >= 0.0 else 1
-    x = math.asinh(abs(dT) / _SCALE) / _DS
-    if not (x < _SIDE - 1.0):
-        return math.nan
-    j, w0, w1, w2, w3 = four_nodes(x, 0, _SIDE)
+    side, j, w0, w1, w2, w3 = across
     at = part % 2
     total = 0.0
     for m in range(4):
@@ -136,27 +146,12 @@ def _part(b, grid, rows, k, weights, dT, part):
 
 
 @leaf
-def _between(rows, k, weights, column):
-    """A property between its nodes."""
-    a = weights[0] * rows[k, column] + weights[1] * rows[k + 1, column]
-    return a + weights[2] * rows[k + 2, column] + weights[3] * rows[k + 3, column]
-
-
-@leaf
-def _one_phase(b, T, p, grid, rows, k, weights, t_wall):
-    """Coefficient of liquid or of supercritical fluid; NaN where the grid has no answer."""
-    h = _part(b, grid, rows, k, weights, t_wall - T, 2)
-    boils = 0
-    for m in range(k, k + 4):
-        boils += 1 if rows[m, 5] > 0.0 else 0
-    if boils == 0:
-        return with_boiling(h, T, T, t_wall, 0.0, 0.0, b.h_in_cap)
-    if boils < 4:
-        return math.nan
-    p_r = p / P_CRITICAL
-    gain = boiling_gain(p_r) * boiling_weight(p_r)
-    T_sat, flux = _between(rows, k, weights, 2), _between(rows, k, weights, 6)
-    return with_boiling(h, T, T_sat, t_wall, gain, flux, b.h_in_cap)
+def _boiling(T, p, phase):
+    """Saturation temperature, weighed gain and critical flux of boiling in one phase."""
+    if phase != LIQUID or not (P_TRIPLE < p < P_R_END * P_CRITICAL):
+        return T, 0.0, 0.0
+    T_sat, gain, flux = subcooled_boiling(p)
+    return T_sat, gain * boiling_weight(p / P_CRITICAL), flux
 
 
 @leaf
@@ -195,20 +190,34 @@ def _place(st, i, boundary, films):
 def film_place(st, i, boundary, films):
     """Place of bottle ``i`` on its grid, with properties at its four nodes solved.
 
-    boundary: density and temperature of the phase boundary, as found last. Returns
-    (first of the four nodes or -1 where the correlation is to be asked, their weights).
+    boundary: density and temperature of the phase boundary, as found last. Returns (first of the
+    four nodes or -1 where the correlation is to be asked, their weights, what boiling in one phase
+    needs, what the correlation needs).
     """
+    phase = int(st[3])
     x, first, count = _place(st, i, boundary, films)
     if count == 0:
-        return -1, (0.0, 0.0, 0.0, 0.0)
+        props = inside_properties(st[0], st[15], phase)
+        return -1, (0.0, 0.0, 0.0, 0.0), (0.0, 0.0, 0.0), props
     k, w0, w1, w2, w3 = four_nodes(x, first, count)
-    two = int(st[3]) == TWO_PHASE
+    two = phase == TWO_PHASE
     rows = films.of_saturated[i] if two else films.of_single[i]
     for m in range(k, k + 4):
         if rows[m, 1] == 0.0:
             T = T_CRITICAL - (_DY * m) ** 2 if two else boundary[1] + _DT * m
-            _keep(inside_properties(T, st[15], int(st[3])), rows[m])
-    return k, (w0, w1, w2, w3)
+            _keep(inside_properties(T, st[15], phase), rows[m])
+    boiling = (0.0, 0.0, 0.0) if two else _boiling(st[0], st[1], phase)
+    return k, (w0, w1, w2, w3), boiling, NO_PLACE[3]
+
+
+_NOTHING = (0.0,) * 7
+NO_PLACE = (
+    -1,
+    (0.0,) * 4,
+    (0.0,) * 3,
+    (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, _NOTHING, _NOTHING),
+)
+"""What stands for a place where no film is asked for."""
 
 
 @leaf
@@ -217,21 +226,24 @@ def inside_film(b, st, wet, i, place, t_wall, films):
 
     As ``inside_from_properties``; ``place`` from :func:`film_place`.
     """
-    k, weights = place
+    k, weights, boiling, props = place
     two = int(st[3]) == TWO_PHASE
-    if k >= 0:
+    across = _across(t_wall - st[0])
+    if k >= 0 and across[1] >= 0:
         grid = films.saturated[i] if two else films.single[i]
         rows = films.of_saturated[i] if two else films.of_single[i]
         h = 0.0
         if not two:
-            h = _one_phase(b, st[0], st[1], grid, rows, k, weights, t_wall)
+            T_sat, gain, flux = boiling
+            h = _part(b, grid, rows, k, weights, across, 2)
+            h = with_boiling(h, st[0], T_sat, t_wall, gain, flux, b.h_in_cap)
         elif wet > 0.0:
-            h = wet * _part(b, grid, rows, k, weights, t_wall - st[0], 0)
+            h = wet * _part(b, grid, rows, k, weights, across, 0)
         if two and wet < 1.0:
-            h += (1.0 - wet) * _part(b, grid, rows, k, weights, t_wall - st[0], 1)
-        if h > 0.0:
-            return h, 1.0 if st[1] > P_R_DATA * P_CRITICAL else 0.0
-    props = inside_properties(st[0], st[15], int(st[3]))
+            h += (1.0 - wet) * _part(b, grid, rows, k, weights, across, 1)
+        return h, 1.0 if st[1] > P_R_DATA * P_CRITICAL else 0.0
+    if k >= 0:
+        props = inside_properties(st[0], st[15], int(st[3]))
     length = b.length_in if b.standing == 1 else b.diameter_in
     return inside_from_properties(props, t_wall, wet, length, b.standing, b.h_in_cap)
 

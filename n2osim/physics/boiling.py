@@ -236,24 +236,30 @@ def _two_phase_properties(T):
 
 
 @jit
+def subcooled_boiling(p):
+    """(saturation temperature K, Cooper's gain, critical flux W/m2) of liquid at p [Pa]."""
+    T_sat = sat_T(p)
+    _, rho_l, rho_v, _, _, h_l, h_v, _, _ = sat(T_sat)
+    flux = zuber_flux(surface_tension(T_sat), h_v - h_l, rho_l, rho_v, ZUBER_CONSTANT)
+    return T_sat, boiling_gain(p / P_CRITICAL), flux
+
+
+@jit
 def _one_phase_properties(T, rho, phase):
     p, fluid = _phase_properties(T, rho)
     p_r = p / P_CRITICAL
     wet = 0.0 if phase == VAPOUR else 1.0
     if not (P_TRIPLE < p < P_R_END * P_CRITICAL):
         return p_r, T, T, wet, 0.0, 0.0, 0.0, 0.0, fluid, fluid
+    weight = boiling_weight(p_r)
+    if phase == LIQUID:
+        T_sat, gain, flux = subcooled_boiling(p)
+        return p_r, T, T_sat, wet, weight, gain, flux, 0.0, fluid, fluid
     T_sat = sat_T(p)
     _, rho_l, rho_v, _, _, h_l, h_v, _, _ = sat(T_sat)
-    gain = 0.0
-    flux = 0.0
-    film = 0.0
-    if phase == LIQUID:
-        gain = boiling_gain(p_r)
-        flux = zuber_flux(surface_tension(T_sat), h_v - h_l, rho_l, rho_v, ZUBER_CONSTANT)
-    else:
-        mu_l = viscosity(T_sat, rho_l)
-        film = _film_group(h_v - h_l, rho_v, rho_l, mu_l, background_conductivity(T_sat, rho_l))
-    return p_r, T, T_sat, wet, boiling_weight(p_r), gain, flux, film, fluid, fluid
+    mu_l = viscosity(T_sat, rho_l)
+    film = _film_group(h_v - h_l, rho_v, rho_l, mu_l, background_conductivity(T_sat, rho_l))
+    return p_r, T, T_sat, wet, weight, 0.0, 0.0, film, fluid, fluid
 
 
 @jit
@@ -282,6 +288,8 @@ def _share(T, T_sat, T_wall):
 def with_boiling(h, T, T_sat, T_wall, gain, q_critical, cap):
     """Natural convection ``h`` of liquid with boiling beside it, W/m2/K; ``gain``: weighed."""
     boiling = boiling_coefficient(gain, q_critical, T_wall - T_sat)
+    if boiling == 0.0:
+        return soft_cap(h, cap)
     return soft_cap(blend_cubes(h, _share(T, T_sat, T_wall) * boiling), cap)
 
 
