@@ -25,6 +25,7 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 from n2osim import jit_cache, jit_library
+from n2osim.interrupts import interruptible
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -64,8 +65,12 @@ def entry(function: F) -> F:
     def call(*args: Any) -> Any:
         if _mode is not _COMPILED and not compiled():
             return function(*args)
-        if not made:
+        if not made:  # reading machine code from disk takes some tenths of a second
             made.append(_compile(function))
+            return interruptible(lambda: kept(*args), patience=0.5)
+        return kept(*args)
+
+    def kept(*args: Any) -> Any:
         try:
             return made[0](*args)
         except OSError:  # it could not be kept on disk (full): what was compiled is there

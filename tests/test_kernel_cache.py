@@ -45,7 +45,7 @@ def test_edited_callee_reaches_its_cached_caller(tmp_path: Path) -> None:
     package = tmp_path / "n2osim"
     package.mkdir()
     source = Path(n2osim.__file__).parent
-    for name in ("jit.py", "jit_cache.py", "jit_library.py"):
+    for name in ("jit.py", "jit_cache.py", "jit_library.py", "interrupts.py"):
         (package / name).write_text((source / name).read_text())
     (package / "__init__.py").write_text("")
     callee = "from n2osim.jit import jit\n\n@jit\ndef inner(x):\n    return {} * x\n"

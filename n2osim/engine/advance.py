@@ -1,17 +1,13 @@
 """Carry a packed scenario through its schedule: compiled or plain, and open to interruption.
 
-Python cannot look at signals while a kernel runs, and a kernel entered from the main thread would
-answer Ctrl-C only when it has finished. So the main thread hands a compiled run to a thread of its
-own and waits; an interrupt, or another thread, sets a flag that the integration reads before every
-step. A run that began as plain Python, because kernels are still being compiled, pauses now and
-then and goes on compiled from the same arrays once that is possible; after ten seconds of that a
-process waits for it.
+An interrupt, or another thread, sets a flag that the integration reads before every step. A run
+that began as plain Python, because kernels are still being compiled, pauses now and then and goes
+on compiled from the same arrays once that is possible; after ten seconds of that a process waits
+for it.
 """
 
 from __future__ import annotations
 
-import signal
-import threading
 import time
 from typing import Any
 
@@ -26,6 +22,7 @@ from n2osim.engine.integrate import make_work
 from n2osim.engine.pack import Packed, pack
 from n2osim.engine.run_schedule import run_schedule
 from n2osim.engine.slices import Slices, asks
+from n2osim.interrupts import interruptible
 
 _PLAIN_STEPS = 20  # plain steps between looks whether compiled kernels are there; some 0.1 s
 _PLAIN_ENOUGH = 10.0  # s of plain running in a process; who needs more waits for compiled kernels
@@ -153,7 +150,7 @@ def run_packed(
             prepare.start()
             _plainly(whole)
         if whole.code == L.PAUSED and not whole.stop.is_set():
-            _compiled(whole)
+            interruptible(whole.compiled, whole.stop.set)
     except KeyboardInterrupt:
         raise Interrupted(whole.tables()) from None
     return whole.tables()
@@ -168,36 +165,6 @@ def _plainly(whole: _UnderWay) -> None:
             raise
         prepare.wait()
         whole.__init__(whole.packed, len(whole.rows), len(whole.events), whole.stop)  # type: ignore[misc]
-
-
-def _compiled(whole: _UnderWay) -> None:
-    handler = signal.getsignal(signal.SIGINT)
-    watched = handler is not None and handler is not signal.SIG_IGN
-    if not watched or threading.current_thread() is not threading.main_thread():
-        whole.compiled()
-        return
-    failure: list[BaseException] = []
-
-    def work() -> None:
-        try:
-            whole.compiled()
-        except BaseException as problem:
-            failure.append(problem)
-        finally:
-            done.set()
-
-    # Not joined: a join that is interrupted can take the thread for finished (Python 3.11).
-    done = threading.Event()
-    threading.Thread(target=work, name="n2osim-run", daemon=True).start()
-    try:
-        while not done.wait(0.1):
-            pass
-    except BaseException:
-        whole.stop.set()
-        done.wait()
-        raise
-    if failure:
-        raise failure[0]
 
 
 class _Row:

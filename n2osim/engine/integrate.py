@@ -115,7 +115,7 @@ def _seen(b, y, base, out, i):
 
 
 @leaf
-def watch(setup, lmodes, modes, y, out, g):
+def watch(setup, lmodes, modes, y, out, waits, g):
     """Fill ``g[i, k]`` with scaled event functions; > 0 means that the threshold is passed."""
     width = L.NODE0 + 2 * setup.wall.shape[2]
     seg = setup.segments[lmodes[L.L_SEGMENT]]
@@ -136,7 +136,7 @@ def watch(setup, lmodes, modes, y, out, g):
             t = y[base + L.HEATER]
             if modes[i, L.CUT_OPEN] == 0:
                 g[i, 2] = (t - b.cut_opens) / 10.0
-            else:
+            elif waits[i] == 0.0:
                 g[i, 3] = (b.cut_closes - t) / 10.0
         if b.two_zone == 0 or y[base + L.M2] <= 0.0:
             t = out[i, L.O_T] - out[i, L.O_TSAT]
@@ -182,8 +182,8 @@ def _phase_event(out, i, rho):
 
 
 @leaf
-def fire(setup, lmodes, modes, y, out, g, codes):
-    """Change modes for every passed threshold; returns (fired any, switch opened)."""
+def fire(t, setup, lmodes, modes, y, out, waits, g, codes):
+    """Change modes for every passed threshold at ``t`` (s); returns (fired any, switch opened)."""
     fired = 0
     opened = 0
     width = L.NODE0 + 2 * setup.wall.shape[2]
@@ -201,6 +201,7 @@ def fire(setup, lmodes, modes, y, out, g, codes):
                 codes[i, k] = L.EV_ON
             elif k == 2:
                 modes[i, L.CUT_OPEN] = 1
+                waits[i] = t + setup.bottles[i].cut_pause
                 codes[i, k] = L.EV_CUT_OPEN
             elif k == 3:
                 modes[i, L.CUT_OPEN] = 0
@@ -351,12 +352,29 @@ def error_norm(y, y1, error, setup, out, tolerance):
 
 
 @leaf
-def next_stop(setup, seg, t, t_segment, t_end, places):
-    """Next instant at which a given table has a corner (s), at most the segment's end.
+def pauses_end(setup, y, modes, waits, t):
+    """Let every cut-out close whose pause is over; whether one is cool enough to do so at once."""
+    closes = False
+    width = L.NODE0 + 2 * setup.wall.shape[2]
+    for i in range(waits.shape[0]):
+        if waits[i] > 0.0 and t >= waits[i] - _TIME_EPS:
+            waits[i] = 0.0
+            if modes[i, L.FROZEN] == 0 and y[i * width + L.HEATER] <= setup.bottles[i].cut_closes:
+                closes = True
+    return closes
+
+
+@leaf
+def next_stop(setup, seg, t, t_segment, t_end, waits, places):
+    """Next instant at which a given table has a corner or a cut-out's pause ends (s), at most the
+    segment's end.
 
     ``places`` remembers how far each table has been passed: time only goes on.
     """
     stop = t_end
+    for i in range(waits.shape[0]):
+        if waits[i] > 0.0:
+            stop = min(stop, waits[i])
     for j in range(seg.stage0, seg.stage0 + seg.n_stages):
         s = setup.stages[j]
         while places[j] < s.table_n:

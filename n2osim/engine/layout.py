@@ -193,6 +193,7 @@ BOTTLE = np.dtype(
             "offset",
             "cut_opens",
             "cut_closes",
+            "cut_pause",
             "relief_pressure",
             "relief_cda",
             "pickup_low",

@@ -29,6 +29,7 @@ class Now(NamedTuple):
     g0: np.ndarray
     g: np.ndarray
     codes: np.ndarray
+    waits: np.ndarray  # until when (s) a cut-out stays open however cool, 0 where it need not
 
 
 N_ROWS, N_EVENTS, N_STEPS, N_REJECTED, N_LOCATED, N_INSTANT = range(6)
@@ -52,6 +53,7 @@ def at_first(nb: int, ny: int) -> Now:
         np.zeros((nb, N_WATCH)),
         np.zeros((nb, N_WATCH)),
         np.zeros((nb, N_WATCH), np.int64),
+        np.zeros(nb),
     )
 
 

@@ -16,6 +16,7 @@ from n2osim.engine.integrate import (
     next_stop,
     note_clear_of_boundary,
     outflow_slopes,
+    pauses_end,
     watch,
     zone_slopes,
 )
@@ -64,8 +65,10 @@ def _settle(setup, lmodes, modes, y, work, now, rows, events, kind):
         evaluate(now.time[0], now.time[1], y, setup, lmodes, modes, work, now.f, now.out)
         if not _in_range(now.out, modes):
             return L.OUT_OF_RANGE, opened
-        watch(setup, lmodes, modes, y, now.out, now.g)
-        fired, off = fire(setup, lmodes, modes, y, now.out, now.g, now.codes)
+        watch(setup, lmodes, modes, y, now.out, now.waits, now.g)
+        fired, off = fire(
+            now.time[0], setup, lmodes, modes, y, now.out, now.waits, now.g, now.codes
+        )
         opened = max(opened, off)
         if fired == 0:
             write_row(rows, now, kind, y, now.out, lmodes, modes)
@@ -160,7 +163,7 @@ def _locate(setup, lmodes, modes, y, work, now, h):
         if not _try(setup, lmodes, modes, y, work, now, trial):
             high = trial
             continue
-        watch(setup, lmodes, modes, now.y1, now.out1, now.g)
+        watch(setup, lmodes, modes, now.y1, now.out1, now.waits, now.g)
         g = _highest_of(now.g, now.codes)
         if g >= 0.0:
             g_low *= _less(g, g_high) if side == 1 else 1.0
@@ -235,8 +238,8 @@ def _advance(setup, lmodes, modes, y, work, now, stop, h_max, tolerance):
         now.time[2] = h * grow
     else:
         now.time[2] = max(now.time[2], h * grow)
-    watch(setup, lmodes, modes, y, now.out, now.g0)
-    watch(setup, lmodes, modes, now.y1, now.out1, now.g)
+    watch(setup, lmodes, modes, y, now.out, now.waits, now.g0)
+    watch(setup, lmodes, modes, now.y1, now.out1, now.waits, now.g)
     crossed = _highest(now.g) >= 0.0
     sharp = _is_sharp(now.g)
     ahead = _highest(now.g0) < 0.0 and _mark_passed(now.g0, now.g, now.codes) > 0
@@ -364,7 +367,12 @@ def _run_segment(setup, s, y, lmodes, modes, work, now, rows, events, control, m
     while t_end - now.time[0] > _TIME_EPS:
         if _must_pause(now, control):
             return rows, events, L.PAUSED
-        stop = next_stop(setup, seg, now.time[0], now.time[1], t_end, work.places)
+        if pauses_end(setup, y, modes, now.waits, now.time[0]):
+            rows, events, code, _ = _go_on(setup, y, lmodes, modes, work, now, rows, events)
+            now.time[2] = min(now.time[2], 2e-3 if seg.n_stages > 0 else 2.0)
+            if code != L.OK:
+                return rows, events, code
+        stop = next_stop(setup, seg, now.time[0], now.time[1], t_end, now.waits, work.places)
         code, crossed = _advance(setup, lmodes, modes, y, work, now, stop, h_max, whole.tolerance)
         rows = grow(rows, now.counts[N_ROWS] + 3)
         events = grow(events, now.counts[N_EVENTS] + room)

@@ -96,10 +96,14 @@ def _from_liquid(b, st, area):
 
 @leaf
 def _from_bubbles(b, y, base, st):
-    """Conductance from superheated liquid to the bubbles in it, W/K: grows with their time."""
+    """Conductance from superheated liquid to the bubbles in it, W/K: grows with their time.
+
+    A step across the instant at which boiling begins can leave that time a little below zero.
+    """
     if st[0] <= st[9]:
         return 0.0
-    return y[base + L.M1] * min(b.boiling_growth * y[base + L.BOILING], _BOILING_MOST)
+    growth = b.boiling_growth * max(y[base + L.BOILING], 0.0)
+    return y[base + L.M1] * min(growth, _BOILING_MOST)
 
 
 @leaf
@@ -107,9 +111,10 @@ def _latent(st, h_surface, heat):
     """Enthalpy (J/kg) between the liquid and what crosses the surface.
 
     What evaporates leaves saturated. What condenses comes from the bulk of the vapour zone and
-    brings that zone's enthalpy along (or a shrinking vapour zone would keep all the superheat).
+    brings its enthalpy along (or a shrinking vapour zone would keep all the superheat), without
+    that of the droplets in it.
     """
-    return max((h_surface if heat >= 0.0 else st[11]) - st[19], 2e4)
+    return max((h_surface if heat >= 0.0 else max(st[11], h_surface)) - st[19], 2e4)
 
 
 @leaf

@@ -39,6 +39,14 @@ class CutOut(Part):
     closes: Amount = field(
         "temperature", "of the heater itself: on again, below `opens`", low=200.0, high=800.0
     )
+    pause: Amount = field(
+        "time",
+        "shortest time that it stays open: a contact does not follow a heater of next to no mass, "
+        "which would open it fifty times a second (our choice, no source)",
+        1.0,
+        low=1e-3,
+        high=3600.0,
+    )
 
     def __post_init__(self) -> None:
         if self.closes >= self.opens:
@@ -53,6 +61,7 @@ class CutOut(Part):
     def pack(self, record: Any) -> None:
         """Write itself into the record of a run."""
         record["cut_opens"], record["cut_closes"] = self.opens, self.closes
+        record["cut_pause"] = self.pause
 
 
 @dataclass(frozen=True)

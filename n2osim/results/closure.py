@@ -65,7 +65,9 @@ def closure(run: Run) -> dict[str, float]:
         energy = fluid_energy(run, i)[there]
         shell = shell_energy(run, i)[there]
         gross_m = _gross(out) + mass[0]
-        gross_u = _gross(heat) + _gross(carried)
+        # A temperature is known to some 1e-11 of itself: of a large bottle that hardly moves any
+        # heat that is more than a millionth of what it moves.
+        gross_u = max(_gross(heat) + _gross(carried), 1e-4 * float(np.abs(energy).max()))
         gross_s = _gross(electric) + _gross(heat) + _gross(loss)
         _worse(worst, "mass", mass - mass[0] + out, gross_m)
         _worse(worst, "fluid_energy", energy - energy[0] - heat + carried, gross_u)
@@ -79,8 +81,7 @@ def _gross(x: np.ndarray) -> float:
 
 
 def _worse(worst: dict[str, float], name: str, residual: np.ndarray, gross: float) -> None:
-    # Below this (10 J, a milligram) the ratio is rounding over rounding: a temperature known to
-    # 1e-12 of itself is some 1e-5 J of a large bottle.
+    # Below this (10 J, a milligram) the ratio is rounding over rounding.
     floor = 1e-6 if name == "mass" else 10.0
     ratio = float(np.abs(residual).max()) / max(gross, floor)
     worst[name] = max(worst[name], ratio)

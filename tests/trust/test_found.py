@@ -144,7 +144,10 @@ def test_an_event_list_has_no_end() -> None:
             fill=4.0,
             start=290.0,
             heater=Heater(
-                2000.0, heat_capacity=2.0, contact_resistance=0.01, cut_out=CutOut(330.0, 329.0)
+                2000.0,
+                heat_capacity=2.0,
+                contact_resistance=0.01,
+                cut_out=CutOut(330.0, 329.0, pause=1e-3),
             ),
         )
     )
@@ -362,7 +365,7 @@ def test_seeds_that_failed_once(seed: int) -> None:
     assert sound(seed)
 
 
-@pytest.mark.xfail(strict=True, reason="fluid energy closes to 2.3e-6 where 1e-6 is allowed")
-def test_a_pass_of_two_zones_that_closes_less_well() -> None:
-    """The one failure among the 100,000 scenarios of the campaign of 2026-11-29."""
+def test_a_bottle_that_hardly_moves_any_heat() -> None:
+    """The one failure among the 100,000 scenarios of the campaign of 2026-11-29: 2e-5 J of 440 kJ,
+    which is rounding, counted against the next to nothing that it moves."""
     assert sound(39973)

@@ -68,7 +68,10 @@ def test_a_heater_of_almost_no_mass_on_a_close_cut_out_is_counted_or_stopped() -
     """It buzzes at hundreds of hertz: every cycle is listed, or the run is stopped with advice."""
     buzz = base(
         heater=n2.Heater(
-            2000.0, heat_capacity=0.0, contact_resistance=0.01, cut_out=n2.CutOut(330.0, 329.0)
+            2000.0,
+            heat_capacity=0.0,
+            contact_resistance=0.01,
+            cut_out=n2.CutOut(330.0, 329.0, pause=1e-3),
         ),
         switch=None,
         schedule=[n2.Hold("10 s")],
@@ -110,7 +113,10 @@ def test_more_events_than_the_first_list_holds() -> None:
     run = sound(
         base(
             heater=n2.Heater(
-                2000.0, heat_capacity=2.0, contact_resistance=0.01, cut_out=n2.CutOut(330.0, 329.0)
+                2000.0,
+                heat_capacity=2.0,
+                contact_resistance=0.01,
+                cut_out=n2.CutOut(330.0, 329.0, pause=1e-3),
             ),
             switch=None,
             schedule=[n2.Hold("60 s")],
