@@ -126,6 +126,13 @@ class Number(Kind):
     high: float | None = None
     low_open: bool = False
     remedy: str = ""
+    _low: float = dataclasses.field(init=False, repr=False, compare=False)
+    _high: float = dataclasses.field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        least = DIMENSIONS[self.dimension].low if self.low is None else self.low
+        object.__setattr__(self, "_low", -math.inf if least is None else least)
+        object.__setattr__(self, "_high", math.inf if self.high is None else self.high)
 
     @property
     def takes(self) -> str:  # type: ignore[override]
@@ -143,6 +150,9 @@ class Number(Kind):
         return f"from {low}" if low else (f"up to {high}" if high else "")
 
     def read(self, value: Any, label: str, owner: Any) -> float:
+        # A plain number well inside needs no second look; everything else is read with care.
+        if type(value) is float and self._low < value < self._high:
+            return value
         return parse(
             value,
             self.dimension,
@@ -327,8 +337,11 @@ class Declared:
 
     def __set__(self, instance: Any, value: Any) -> None:
         if value is not None or self.default is not None:
-            with inside(self.name):
+            try:  # not `inside`: a study sets a hundred fields a member
                 value = self.kind.read(value, self.label, instance)
+            except InputError as problem:
+                problem.path = (self.name, *problem.path)
+                raise
         instance.__dict__[self.name] = value
 
     @property

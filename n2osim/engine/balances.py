@@ -16,11 +16,16 @@ from n2osim.engine.films import NO_PLACE, film_place, inside_film, outside_film
 from n2osim.engine.fluid_node import equilibrium_state, shut
 from n2osim.engine.outflow import corner_after, total_outflow
 from n2osim.engine.zones import zone_rates, zone_state
+from n2osim.fluid.equation_of_state import P_CRITICAL
 from n2osim.hardware.geometry import free_surface_area, wetted_fraction
 from n2osim.jit import leaf
+from n2osim.physics.boiling import P_R_DATA
 from n2osim.physics.radiation import radiation_coefficient, radiation_steepness
 
 _THIN = 0.01  # half node over film resistance below which the surface is at the node's temperature
+# How near ln s of a surface must be for its last correction, with a slope from the last instant and
+# with one from this.
+_THERE, _NEAR = 1e-6, 1e-4
 
 
 class Setup(NamedTuple):
@@ -89,44 +94,69 @@ def _heater_power(b, temperature, volts):
 
 @leaf
 def _film(b, st, wet, i, place, t_surface, films):
-    """Inside coefficient (W/m2/K) at this surface temperature, and its extrapolation flag."""
-    h, flag = inside_film(b, st, wet, i, place, t_surface, films)
-    return max(h * b.h_in_factor, 1e-9), flag
+    """Inside coefficient (W/m2/K) at this surface temperature."""
+    return max(inside_film(b, st, wet, i, place, t_surface, films) * b.h_in_factor, 1e-9)
 
 
 @leaf
-def _film_share(b, st, wet, i, place, difference, r, ratio, side, films):
-    """Share of the node-to-fluid ``difference`` (K) that falls across the film.
+def _film_share(b, st, wet, i, place, difference, r, x, side, films):
+    """Logarithm of the share of the node-to-fluid ``difference`` (K) that falls across the film.
 
-    Solves s (1 + r h(s)) = 1, ``r`` the half node's resistance in m2 K/W and ``ratio`` = r h(1),
-    by a bracketed secant in ln s, where it is nearly straight (h goes as a power of s). Simple
-    substitution would swing to and fro where the film boils behind a polymer liner.
+    Solves s (1 + r h(s)) = 1, ``r`` the half node's resistance in m2 K/W, by a bracketed secant in
+    ln s from ``x``, where it is nearly straight (h goes as a power of s); the first slope is the
+    last one found. Simple substitution would swing to and fro where the film boils behind a
+    polymer liner. The last correction is taken without another look at the film.
     """
     low, high = -30.0, 0.0
-    x0, f0 = 0.0, math.log(1.0 + ratio)
-    x = films.share[i, side]
-    if not (low < x < high):
-        x = -f0
-    for _ in range(30):
-        h = _film(b, st, wet, i, place, st[0] + math.exp(x) * difference, films)[0]
+    slope = films.share[i, 2 + side]
+    x0 = f0 = 0.0
+    for turn in range(30):
+        h = _film(b, st, wet, i, place, st[0] + math.exp(x) * difference, films)
         f = x + math.log(1.0 + r * h)
-        if abs(f) < 1e-7:
-            break
         if f > 0.0:
             high = x
         else:
             low = x
-        new = x - f * (x - x0) / (f - f0) if f != f0 else low
+        if turn > 0 and f != f0:
+            slope = (f - f0) / (x - x0)
+        new = x - f / slope if slope > 0.0 else low
+        if abs(f) < (_NEAR if turn > 0 else _THERE) and low < new < high:
+            x = new
+            break
+        if f == 0.0:
+            break
         if not (low < new < high):
             new = 0.5 * (low + high)
         x0, f0, x = x, f, new
-    films.share[i, side] = x
-    return math.exp(x)
+    films.share[i, 2 + side] = min(max(slope, 0.1), 10.0)
+    return x
+
+
+@leaf
+def _at_surface(b, t_node, r, st, wet, i, side, place, films):
+    """Film coefficient (W/m2/K) and the temperature (K) of the surface, which the half node's
+    resistance ``r`` (m2 K/W) sets; where that is nothing against the film (metal) the surface is
+    as warm as the node."""
+    difference = t_node - st[0]
+    x = films.share[i, side]
+    for _ in range(2):
+        if x < 0.0 and difference != 0.0:
+            x = _film_share(b, st, wet, i, place, difference, r, x, side, films)
+            ratio = math.exp(-x) - 1.0
+            if ratio > _THIN:
+                films.share[i, side] = x
+                return ratio / r, st[0] + difference / (1.0 + ratio)
+        h = _film(b, st, wet, i, place, t_node, films)
+        if not (r * h > _THIN) or x < 0.0:
+            break
+        x = -math.log(1.0 + r * h)
+    films.share[i, side] = 0.0
+    return h, t_node
 
 
 @leaf
 def _inside(b, given, t_node, r_half, area, st, wet, i, side, place, films, slopes):
-    """Node-to-fluid heat flow (W), its slope (W/K), film coefficient, extrapolation flag.
+    """Node-to-fluid heat flow (W), its slope (W/K), film coefficient.
 
     given: the coefficient, NaN for the correlation. The slope costs another film and is only found
     where ``slopes`` is 1.
@@ -134,28 +164,18 @@ def _inside(b, given, t_node, r_half, area, st, wet, i, side, place, films, slop
     t = st[0]
     if not math.isnan(given):
         if given <= 0.0:
-            return 0.0, 0.0, 0.0, 0.0
+            return 0.0, 0.0, 0.0
         g = 1.0 / (r_half + 1.0 / (given * area))
-        return g * (t_node - t), g, given, 0.0
-    # The film wants the surface temperature, which the half node's resistance sets; where that is
-    # nothing against the film (metal) the surface is as warm as the node.
-    h, flag = _film(b, st, wet, i, place, t_node, films)
-    ratio = r_half * h * area
+        return g * (t_node - t), g, given
+    h, t_surface = _at_surface(b, t_node, r_half * area, st, wet, i, side, place, films)
     q = (t_node - t) / (r_half + 1.0 / (h * area))
-    t_surface = t_node - q * r_half
-    if ratio > _THIN:
-        r = r_half * area
-        share = _film_share(b, st, wet, i, place, t_node - t, r, ratio, side, films)
-        t_surface = t + share * (t_node - t)
-        h, flag = _film(b, st, wet, i, place, t_surface, films)
-        q = (t_node - t) / (r_half + 1.0 / (h * area))
     if slopes == 0:
-        return q, 0.0, h, flag
+        return q, 0.0, h
     # Boiling is steep (flux as the cube of superheat): the implicit step needs the slope.
-    probe, _ = _film(b, st, wet, i, place, t_surface + 0.02, films)
+    probe = _film(b, st, wet, i, place, t_surface + 0.02, films)
     slope = (probe * (t_surface + 0.02 - t) - h * (t_surface - t)) / 0.02
     slope = min(max(slope, h), 10.0 * h)
-    return q, 1.0 / (r_half + 1.0 / (slope * area)), h, flag
+    return q, 1.0 / (r_half + 1.0 / (slope * area)), h
 
 
 @leaf
@@ -287,16 +307,17 @@ def _heat_in(b, y, base, st, work, out, i, slopes):
     if math.isnan(b.h_in_c):
         place = film_place(st, i, work.boundary[i], films)
     c, r, area = y[base + L.NODE0], b.r_in_c, b.area_in_c
-    qc, gc, hc, e1 = _inside(b, b.h_in_c, c, r, area, st, wet, i, 0, place, films, slopes)
+    qc, gc, hc = _inside(b, b.h_in_c, c, r, area, st, wet, i, 0, place, films, slopes)
     c, r, area = y[base + L.NODE0 + 1], b.r_in_b, b.area_in_b
-    qb, gb, hb, e2 = _inside(b, b.h_in_b, c, r, area, st, wet, i, 1, place, films, slopes)
+    qb, gb, hb = _inside(b, b.h_in_b, c, r, area, st, wet, i, 1, place, films, slopes)
     out[i, L.O_GC] = gc
     out[i, L.O_GB] = gb
     out[i, L.O_QC] = qc
     out[i, L.O_QB] = qb
     out[i, L.O_HC] = hc
     out[i, L.O_HB] = hb
-    out[i, L.O_EXTRAP] = max(e1, e2)
+    found = math.isnan(b.h_in_c) or math.isnan(b.h_in_b)
+    out[i, L.O_EXTRAP] = 1.0 if found and st[1] > P_R_DATA * P_CRITICAL else 0.0
     return wet
 
 

@@ -27,7 +27,6 @@ from n2osim.fluid.equation_of_state import P_CRITICAL, P_TRIPLE, T_CRITICAL
 from n2osim.fluid.phase import LIQUID, TWO_PHASE, VAPOUR
 from n2osim.jit import leaf
 from n2osim.physics.boiling import (
-    P_R_DATA,
     P_R_END,
     boiling_weight,
     dry_coefficient,
@@ -56,7 +55,7 @@ class Films(NamedTuple):
     """What has been solved so far, by bottle; 0 where nothing has been.
 
     ``share``: logarithm of the film's share of the difference between a wall part's inner node and
-    the fluid, as found last.
+    the fluid, as found last for both parts (0: all of it), then the slopes it was found with.
     """
 
     saturated: np.ndarray
@@ -77,7 +76,7 @@ def make_films(nb: int) -> Films:
         np.zeros((nb, _SINGLE, _PROPERTIES)),
         np.zeros(nb),
         np.zeros((nb, _AIR, 4)),
-        np.zeros((nb, 2)),
+        np.concatenate([np.zeros((nb, 2)), np.ones((nb, 2))], axis=1),
     )
 
 
@@ -222,9 +221,9 @@ NO_PLACE = (
 
 @leaf
 def inside_film(b, st, wet, i, place, t_wall, films):
-    """Coefficient (W/m2/K) between a wall part and the fluid, and 1.0 where it is extrapolated.
+    """Coefficient (W/m2/K) between a wall part and the fluid, as ``inside_from_properties``.
 
-    As ``inside_from_properties``; ``place`` from :func:`film_place`.
+    ``place`` from :func:`film_place`.
     """
     k, weights, boiling, props = place
     two = int(st[3]) == TWO_PHASE
@@ -241,11 +240,11 @@ def inside_film(b, st, wet, i, place, t_wall, films):
             h = wet * _part(b, grid, rows, k, weights, across, 0)
         if two and wet < 1.0:
             h += (1.0 - wet) * _part(b, grid, rows, k, weights, across, 1)
-        return h, 1.0 if st[1] > P_R_DATA * P_CRITICAL else 0.0
+        return h
     if k >= 0:
         props = inside_properties(st[0], st[15], int(st[3]))
     length = b.length_in if b.standing == 1 else b.diameter_in
-    return inside_from_properties(props, t_wall, wet, length, b.standing, b.h_in_cap)
+    return inside_from_properties(props, t_wall, wet, length, b.standing, b.h_in_cap)[0]
 
 
 @leaf

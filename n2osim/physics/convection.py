@@ -121,6 +121,8 @@ def blend_cubes(a, b):
     Exponent 3 after Churchill 1977 as in Incropera & DeWitt, eq. 9.64. Works on coefficients
     as on Nusselt numbers.
     """
+    if b == 0.0:
+        return a
     return (a * a * a + b * b * b) ** (1.0 / 3.0)
 
 
