@@ -22,7 +22,9 @@ from n2osim.jit import leaf
 from n2osim.physics.boiling import P_R_DATA
 from n2osim.physics.radiation import radiation_coefficient, radiation_steepness
 
-_THIN = 0.01  # half node over film resistance below which the surface is at the node's temperature
+# Half node over film resistance below which the surface is at the node's temperature. Where boiling
+# begins a hundredth of the difference is a tenth of the coefficient.
+_THIN = 1e-3
 # How near ln s of a surface must be for its last correction, with a slope from the last instant and
 # with one from this.
 _THERE, _NEAR = 1e-6, 1e-4
