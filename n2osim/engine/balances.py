@@ -350,6 +350,46 @@ def _frozen(base, width, totals, out, i, f):
 
 
 @leaf
+def _fluid_rates(b, y, base, st, wet, heat, out, i, f):
+    """Mass and energy rates of one bottle's fluid."""
+    if b.two_zone == 1 and y[base + L.M2] > 0.0:
+        area = free_surface_area(st[4], b.diameter_in, b.length_in, b.standing)
+        zone_rates(b, y, base, st, wet, heat, area, out, i, f)
+        return
+    f[base + L.M1] = -out[i, L.O_MDOT]
+    f[base + L.U1] = heat - out[i, L.O_HOUT]
+    f[base + L.M2] = 0.0
+    f[base + L.U2] = 0.0
+    f[base + L.BOILING] = 0.0
+
+
+@leaf
+def _bottle_rates(setup, y, modes, lmodes, work, t_air, volts, i, totals, out, f, slopes):
+    """Rates of bottle ``i`` and of its running totals; returns its loss to the air (W)."""
+    whole = setup.whole[0]
+    b = setup.bottles[i]
+    base = i * (L.NODE0 + 2 * setup.wall.shape[2])
+    wet = _heat_in(b, y, base, work.st[i], work, out, i, slopes)
+    power = 0.0
+    out[i, L.O_GPOWER] = 0.0
+    if heater_is_on(setup.bottles, modes, lmodes[L.L_HEATER_ARMED], i):
+        power, out[i, L.O_GPOWER] = _heater_power(b, y[base + L.HEATER], volts)
+    out[i, L.O_POWER] = power
+    grid = work.films.air[i]
+    loss = _shell_rates(whole, b, setup.wall[i], y, base, t_air, grid, power, out, i, f)
+    out[i, L.O_LOSS] = loss
+    heat = out[i, L.O_QC] + out[i, L.O_QB]
+    _fluid_rates(b, y, base, work.st[i], wet, heat, out, i, f)
+    f[base + L.SENSOR] = _sensor_rate(whole, b, y, base, out, i, lmodes[L.L_FLOWING])
+    f[totals + L.E_HEATER] = power
+    f[totals + L.Q_FLUID] = heat
+    f[totals + L.Q_LOSS] = loss - b.sun
+    f[totals + L.M_OUT] = out[i, L.O_MDOT]
+    f[totals + L.H_OUT] = out[i, L.O_HOUT]
+    return loss
+
+
+@leaf
 def rates(t, t_segment, y, setup, lmodes, modes, work, f, out, slopes):
     """Fill ``f = dy/dt`` and ``out``; ``work``: scratch and memory (integrate.Work).
 
@@ -364,50 +404,22 @@ def rates(t, t_segment, y, setup, lmodes, modes, work, f, out, slopes):
     t_out = ambient_temperature(whole, setup.ambient, t)
     air = nb * width
     t_air = y[air] if whole.air_node == 1 else t_out
-    armed = lmodes[L.L_HEATER_ARMED]
-    volts = bus_voltage(whole, setup.bottles, modes, armed)
-    states = work.st
+    volts = bus_voltage(whole, setup.bottles, modes, lmodes[L.L_HEATER_ARMED])
     for i in range(nb):
         if modes[i, L.FROZEN] == 0:
-            _fluid(setup.bottles[i], y, i * width, work.guess[i], states[i], out, i)
+            _fluid(setup.bottles[i], y, i * width, work.guess[i], work.st[i], out, i)
         else:
-            shut(states[i])
-    total_outflow(t - t_segment, setup, lmodes, modes, states, work.shares, out)
+            shut(work.st[i])
+    total_outflow(t - t_segment, setup, lmodes, modes, work.st, work.shares, out)
     to_air = 0.0
     for i in range(nb):
-        b = setup.bottles[i]
-        base = i * width
-        st = states[i]
+        totals = air + 1 + i * L.N_TOTALS
         if modes[i, L.FROZEN] != 0:
-            _frozen(base, width, air + 1 + i * L.N_TOTALS, out, i, f)
+            _frozen(i * width, width, totals, out, i, f)
             continue
-        wet = _heat_in(b, y, base, st, work, out, i, slopes)
-        power = 0.0
-        out[i, L.O_GPOWER] = 0.0
-        if heater_is_on(setup.bottles, modes, armed, i):
-            power, out[i, L.O_GPOWER] = _heater_power(b, y[base + L.HEATER], volts)
-        out[i, L.O_POWER] = power
-        grid = work.films.air[i]
-        loss = _shell_rates(whole, b, setup.wall[i], y, base, t_air, grid, power, out, i, f)
-        out[i, L.O_LOSS] = loss
-        to_air += loss
-        heat = out[i, L.O_QC] + out[i, L.O_QB]
-        if b.two_zone == 1 and y[base + L.M2] > 0.0:
-            area = free_surface_area(st[4], b.diameter_in, b.length_in, b.standing)
-            zone_rates(b, y, base, st, wet, heat, area, out, i, f)
-        else:
-            f[base + L.M1] = -out[i, L.O_MDOT]
-            f[base + L.U1] = heat - out[i, L.O_HOUT]
-            f[base + L.M2] = 0.0
-            f[base + L.U2] = 0.0
-            f[base + L.BOILING] = 0.0
-        f[base + L.SENSOR] = _sensor_rate(whole, b, y, base, out, i, lmodes[L.L_FLOWING])
-        q = air + 1 + i * L.N_TOTALS
-        f[q + L.E_HEATER] = power
-        f[q + L.Q_FLUID] = heat
-        f[q + L.Q_LOSS] = loss - b.sun
-        f[q + L.M_OUT] = out[i, L.O_MDOT]
-        f[q + L.H_OUT] = out[i, L.O_HOUT]
+        to_air += _bottle_rates(
+            setup, y, modes, lmodes, work, t_air, volts, i, totals, out, f, slopes
+        )
     f[air] = 0.0
     if whole.air_node == 1:
         gain = to_air + whole.air_sun + whole.air_conductance * (t_out - t_air)

@@ -143,9 +143,43 @@ def _fluid_row(b, y, base):
 
 
 @leaf
+def _air_change(setup, out, hg, r, air, work):
+    """Solution for the air node, from what the chains alone would give."""
+    whole = setup.whole[0]
+    if whole.air_node == 0:
+        return 0.0
+    z = r[air]
+    for i in range(setup.bottles.shape[0]):
+        b = setup.bottles[i]
+        bare = out[i, L.O_GLB] * work.x[i, 2 * b.n]
+        z += hg / whole.air_capacity * (bare + out[i, L.O_GLC] * work.x[i, _covered_end(b)])
+    return z / work.schur[0]
+
+
+@leaf
+def _bottle_change(setup, y, out, hg, r, i, air, z_air, work):
+    """Put bottle ``i``'s part of the solution, and of its totals, back into ``r``."""
+    b = setup.bottles[i]
+    base = i * (L.NODE0 + 2 * setup.wall.shape[2])
+    n = b.n
+    x = work.x[i]
+    if setup.whole[0].air_node == 1:
+        for k in range(2 * n + 2):
+            x[k] -= z_air * work.border[i, k]
+    mass = (r[base + L.M1] - hg * work.slope_u[i] * x[0]) / (1.0 + hg * work.slope[i])
+    r[base + L.M1] = mass
+    r[_fluid_row(b, y, base)] = x[0] + work.h_draw[i] * mass
+    for k in range(2 * n):
+        r[base + L.NODE0 + k] = x[1 + k]
+    r[base + L.HEATER] = x[2 * n + 1]
+    _evaporate(work.evaporation[i], hg, r[base : base + 4])
+    dm = work.slope[i] * mass + work.slope_u[i] * x[0]
+    _totals_rows(b, out, i, x, z_air, dm, dm * work.h_draw[i], r, air + 1 + i * L.N_TOTALS)
+
+
+@leaf
 def _solve_stage(setup, y, out, hg, r, work):
     """Turn the right-hand side ``r`` (whole state) into the solution of (I - h gamma J) z = r."""
-    whole = setup.whole[0]
     nb = setup.bottles.shape[0]
     width = L.NODE0 + 2 * setup.wall.shape[2]
     air = nb * width
@@ -154,46 +188,18 @@ def _solve_stage(setup, y, out, hg, r, work):
         base = i * width
         x = work.x[i]
         n = b.n
-        slot = _fluid_row(b, y, base)
-        x[0] = r[slot] - work.h_draw[i] * r[base + L.M1]
+        x[0] = r[_fluid_row(b, y, base)] - work.h_draw[i] * r[base + L.M1]
         for k in range(2 * n):
             x[1 + k] = r[base + L.NODE0 + k]
         x[2 * n + 1] = r[base + L.HEATER]
         solve(work.a[i], 2 * n + 2, x)
         if b.lag > 0.0:
             r[base + L.SENSOR] /= 1.0 + hg / b.lag
-    z_air = 0.0
-    if whole.air_node == 1:
-        z_air = r[air]
-        for i in range(nb):
-            b = setup.bottles[i]
-            z_air += (
-                hg
-                / whole.air_capacity
-                * (
-                    out[i, L.O_GLB] * work.x[i, 2 * b.n]
-                    + out[i, L.O_GLC] * work.x[i, _covered_end(b)]
-                )
-            )
-        z_air /= work.schur[0]
+    z_air = _air_change(setup, out, hg, r, air, work)
+    if setup.whole[0].air_node == 1:
         r[air] = z_air
     for i in range(nb):
-        b = setup.bottles[i]
-        base = i * width
-        n = b.n
-        x = work.x[i]
-        if whole.air_node == 1:
-            for k in range(2 * n + 2):
-                x[k] -= z_air * work.border[i, k]
-        mass = (r[base + L.M1] - hg * work.slope_u[i] * x[0]) / (1.0 + hg * work.slope[i])
-        r[base + L.M1] = mass
-        r[_fluid_row(b, y, base)] = x[0] + work.h_draw[i] * mass
-        for k in range(2 * n):
-            r[base + L.NODE0 + k] = x[1 + k]
-        r[base + L.HEATER] = x[2 * n + 1]
-        _evaporate(work.evaporation[i], hg, r[base : base + 4])
-        dm = work.slope[i] * mass + work.slope_u[i] * x[0]
-        _totals_rows(b, out, i, x, z_air, dm, dm * work.h_draw[i], r, air + 1 + i * L.N_TOTALS)
+        _bottle_change(setup, y, out, hg, r, i, air, z_air, work)
     if nb > 1:
         apply_exchange(work.exchange, out, hg, r, width, air + 1)
 

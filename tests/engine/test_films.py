@@ -6,8 +6,9 @@ import math
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
-from n2osim.engine import advance, films
+from n2osim.engine import advance, balances, films
 from n2osim.engine.fluid_node import BOTTLE_STATE_SIZE
 from n2osim.engine.integrate import boundary_temperature
 from n2osim.engine.pack import pack
@@ -67,6 +68,28 @@ def test_inside_films_are_those_of_the_correlation(
     assert np.median(worst) < 2e-5
     assert np.quantile(worst, 0.9) < 2e-3
     assert max(worst) < 0.15  # where condensation or boiling fades, see the module
+
+
+@pytest.mark.parametrize("r", [4e-6, 3e-5, 1e-3])
+def test_surface_behind_a_half_node(r: float) -> None:
+    """Metal, thick metal, polymer: what a root finder has, from whatever was found before."""
+    dice = np.random.default_rng(7)
+    _, b = records(False)
+    grids, rho = films.make_films(1), 684.0
+    boundary = np.array([rho, boundary_temperature(rho)])
+    for T in np.sort(dice.uniform(300.0, 308.0, 40)):
+        st, T_node = state(T, rho), T + dice.uniform(-3.0, 6.0)
+        place = films.film_place(st, 0, boundary, grids)
+        h, T_surface = balances._at_surface(b, T_node, r, st, 1.0, 0, 0, place, grids)
+
+        def residual(surface: float, st=st, T_node=T_node, T=T, place=place) -> float:  # type: ignore[no-untyped-def]
+            film = films.inside_film(b, st, 1.0, 0, place, surface, grids)
+            return float(film * (surface - T) - (T_node - surface) / r)
+
+        exact = brentq(residual, min(T, T_node), max(T, T_node), xtol=1e-12)
+        assert math.isclose(T_surface - T, exact - T, rel_tol=2e-3)
+        flux = (T_node - T) / (r + 1.0 / h)
+        assert math.isclose(flux, (T_node - exact) / r, rel_tol=0.02 if r < 1e-5 else 1e-4)
 
 
 @pytest.mark.parametrize("standing", [False, True])
