@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 
@@ -107,6 +107,15 @@ class UnknownNameError(InputError):
         """The error for ``value`` not being one of ``known``, with the nearest names suggested."""
         names = list(known)
         return cls(quantity, value, "", ", ".join(names), did_you_mean(value, names))
+
+
+def choice(value: object, allowed: Mapping[str, str] | tuple[str, ...], name: str) -> str:
+    """``value`` if it is one of ``allowed`` (a mapping gives synonyms); capitals are forgiven."""
+    table = dict(allowed) if isinstance(allowed, Mapping) else {a: a for a in allowed}
+    if isinstance(value, str) and value.strip().casefold() in table:
+        return table[value.strip().casefold()]
+    valid = ", ".join(dict.fromkeys(table.values()))
+    raise UnknownNameError(name, value, "", valid, did_you_mean(value, table))
 
 
 class ScenarioError(N2OSimError, ValueError):

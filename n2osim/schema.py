@@ -22,7 +22,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, Protocol, Self, TypeVar, overload
 
-from n2osim.errors import InputError, UnknownNameError, did_you_mean
+from n2osim.errors import InputError, UnknownNameError, choice, did_you_mean
 from n2osim.numbers import number_words
 from n2osim.unit_table import DIMENSIONS
 from n2osim.units import format_quantity, parse
@@ -153,16 +153,9 @@ class Number(Kind):
         # A plain number well inside needs no second look; everything else is read with care.
         if type(value) is float and self._low < value < self._high:
             return value
-        return parse(
-            value,
-            self.dimension,
-            name=label,
-            ambient=_AMBIENT.get(),
-            low=self.low,
-            high=self.high,
-            low_open=self.low_open,
-            remedy=self.remedy,
-        )
+        ends: dict[str, Any] = {"low": self.low, "high": self.high, "low_open": self.low_open}
+        at = _AMBIENT.get()
+        return parse(value, self.dimension, name=label, ambient=at, remedy=self.remedy, **ends)
 
 
 @dataclasses.dataclass(frozen=True)
@@ -599,12 +592,3 @@ def unknown_key(
     """The error for a key that does not exist, with what was meant or what looks like it."""
     hint = f"did you mean {meant[key]!r}?" if key in meant else did_you_mean(key, known)
     return UnknownNameError(what, key, "", "" if hint else ", ".join(known), hint)
-
-
-def choice(value: object, allowed: Mapping[str, str] | tuple[str, ...], name: str) -> str:
-    """``value`` if it is one of ``allowed`` (a mapping gives synonyms); capitals are forgiven."""
-    table = dict(allowed) if isinstance(allowed, Mapping) else {a: a for a in allowed}
-    if isinstance(value, str) and value.strip().casefold() in table:
-        return table[value.strip().casefold()]
-    valid = ", ".join(dict.fromkeys(table.values()))
-    raise UnknownNameError(name, value, "", valid, did_you_mean(value, table))

@@ -265,22 +265,9 @@ class Bottle(Part):
         valve that are not given are the preset's of that kind; ``assumed`` names them. Other
         ``fields`` as in :class:`Bottle`.
         """
-        return above("bottle_builders").from_dimensions(
-            outer_diameter=outer_diameter,
-            inner_diameter=inner_diameter,
-            volume=volume,
-            capacity=capacity,
-            inside_length=inside_length,
-            overall_length=overall_length,
-            wall=wall,
-            spec=spec,
-            material=material,
-            layers=layers,
-            empty_weight=empty_weight,
-            weight_with_valve=weight_with_valve,
-            name=name,
-            **fields,
-        )
+        given = {k: v for k, v in locals().items() if k not in ("cls", "fields")}
+        found: Bottle = above("bottle_builders").from_dimensions(given, **fields)
+        return found
 
     @classmethod
     def from_layers(

@@ -13,7 +13,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from n2osim.errors import InputError, RangeError, UnknownNameError
+from n2osim.errors import InputError, RangeError, UnknownNameError, choice
 from n2osim.hardware import cylinder_rules as rules
 from n2osim.hardware.bottle import Bottle, Layer
 from n2osim.hardware.materials import SURFACES, Material, material
@@ -27,7 +27,7 @@ from n2osim.hardware.shells import (
     VALVE_MASS,
     Shell,
 )
-from n2osim.schema import Given, choice, declared, unknown_key
+from n2osim.schema import Given, declared, unknown_key
 from n2osim.units import INCH, LB, parse
 
 _TYPICAL = ("end_thickness", "extra_mass", "extra_heat_capacity")
@@ -116,89 +116,69 @@ def _like(layers: Sequence[Layer]) -> Shell:
 
 
 # --- from what can be measured -----------------------------------------------------------------
-def _exactly_one(what: str, **given: Any) -> str:
-    present = [k for k, v in given.items() if v is not None]
+def _exactly_one(what: str, given: Mapping[str, Any], *names: str) -> str:
+    present = [k for k in names if given.get(k) is not None]
     if len(present) != 1:
-        valid = "exactly one of " + ", ".join(given)
+        valid = "exactly one of " + ", ".join(names)
         remedy = "give one and leave the others out"
         raise InputError(what, ", ".join(present) or None, "", valid, remedy)
     return present[0]
 
 
-def from_dimensions(
-    *,
-    outer_diameter: Given | None = None,
-    inner_diameter: Given | None = None,
-    volume: Given | None = None,
-    capacity: Given | None = None,
-    inside_length: Given | None = None,
-    overall_length: Given | None = None,
-    wall: Given | None = None,
-    spec: str | None = None,
-    material: Material | str | Mapping[str, Any] | None = None,
-    layers: Sequence[Layer | Mapping[str, Any]] | None = None,
-    empty_weight: Given | None = None,
-    weight_with_valve: bool = True,
-    name: str = "bottle",
-    **fields: Any,
-) -> Bottle:
-    """See :meth:`Bottle.from_dimensions`."""
-    across = _exactly_one(
-        "bottle diameter", outer_diameter=outer_diameter, inner_diameter=inner_diameter
-    )
-    size = {
-        "volume": volume,
-        "capacity": capacity,
-        "inside_length": inside_length,
-        "overall_length": overall_length,
-    }
-    which = _exactly_one("bottle size", **size)
-    shells = {"wall": wall, "spec": spec, "layers": layers}
-    if empty_weight is None or any(v is not None for v in shells.values()):
-        how = _exactly_one("bottle wall", **shells)
-    else:
-        how = "weight"
+def from_dimensions(given: Mapping[str, Any], **fields: Any) -> Bottle:
+    """See :meth:`Bottle.from_dimensions`; ``given``: what is measured, None where it is not."""
+    across = _exactly_one("bottle diameter", given, "outer_diameter", "inner_diameter")
+    sizes = ("volume", "capacity", "inside_length", "overall_length")
+    which = _exactly_one("bottle size", given, *sizes)
+    empty_weight, how = given.get("empty_weight"), "weight"
+    walls = ("wall", "spec", "layers")
+    if empty_weight is None or any(given.get(k) is not None for k in walls):
+        how = _exactly_one("bottle wall", given, *walls)
     label = f"bottle {across.replace('_', ' ')}"
-    diameter = parse(
-        inner_diameter if outer_diameter is None else outer_diameter,
-        "length",
-        name=label,
-        low=0.01,
-        high=1.2,
-    )
+    diameter = parse(given[across], "length", name=label, low=0.01, high=1.2)
     assumed: list[str] = []
-    if how == "spec":
-        found = _spec_layers(str(spec), diameter, across, fields, assumed)
-    elif how == "layers":
-        found = tuple(Layer.from_dict(x) if isinstance(x, Mapping) else x for x in layers or ())
-    else:
-        found = (Layer(material or "6061-T6", 1e-3 if wall is None else wall),)
-        assumed += [] if material else ["material"]
+    found = _layers_from(how, given, diameter, across, fields, assumed)
     _assume(fields, found, assumed, by_weight=how == "weight", by_length=which.endswith("length"))
     if empty_weight is None and assumed:
         assumed.append("empty_weight")
 
     def made(end: float, layers: tuple[Layer, ...]) -> Bottle:
-        given = fields | {"end_thickness": end}
+        own = fields | {"end_thickness": end}
         inner = _inner(diameter, across, layers)
-        held = _volume(which, size[which], inner, layers, given)
-        return Bottle(name, held, inner, layers, **given, assumed=tuple(assumed))
+        held = _volume(which, given[which], inner, layers, own)
+        name = given.get("name", "bottle")
+        return Bottle(name, held, inner, layers, **own, assumed=tuple(assumed))
 
     end = parse(fields["end_thickness"], "number", name="bottle end thickness", low=0.2, high=5.0)
     if empty_weight is None:
         return made(end, found)
     extra = parse(fields["extra_mass"], "mass", name="bottle extra mass")
-    other = extra - (0.0 if weight_with_valve else VALVE_MASS)
+    other = extra - (0.0 if given.get("weight_with_valve", True) else VALVE_MASS)
     weight = parse(empty_weight, "mass", name="bottle empty weight", low=other, high=200.0)
     if how == "weight":
-        thickest = 0.2 * diameter
-        solid = found[0].material
-        return _of_mass(
-            lambda t: made(end, (Layer(solid, t),)), weight - other, 3e-4, thickest, weight
-        )
+        solid, most = found[0].material, 0.2 * diameter
+        return _of_mass(lambda t: made(end, (Layer(solid, t),)), weight - other, 3e-4, most, weight)
     if "end_thickness" in assumed:
         assumed.remove("end_thickness")
     return _of_mass(lambda e: made(e, found), weight - other, 0.2, 5.0, weight)
+
+
+def _layers_from(
+    how: str,
+    given: Mapping[str, Any],
+    diameter: float,
+    across: str,
+    fields: dict[str, Any],
+    assumed: list[str],
+) -> tuple[Layer, ...]:
+    """The wall as it is given; a first guess of it where the weight is to say."""
+    if how == "spec":
+        return _spec_layers(str(given["spec"]), diameter, across, fields, assumed)
+    if how == "layers":
+        return tuple(Layer.from_dict(x) if isinstance(x, Mapping) else x for x in given["layers"])
+    solid, wall = given.get("material"), given.get("wall")
+    assumed += [] if solid else ["material"]
+    return (Layer(solid or "6061-T6", 1e-3 if wall is None else wall),)
 
 
 def _assume(
@@ -430,7 +410,10 @@ def from_table(data: dict[str, Any]) -> Bottle:
     if any(isinstance(x, Mapping) and ("mass" in x or "heat_capacity" in x) for x in rows):
         return from_layers(**_need(_only(data, "layers by mass"), "volume", "layers"))
     if any(k in data for k in Bottle.ways):
-        return from_dimensions(**_only(data, "dimensions", *_MEASURED))
+        data = _only(data, "dimensions", *_MEASURED)
+        beside = ("inner_diameter", "volume", "layers", "name")
+        given = {k: data.pop(k) for k in (*_MEASURED, *beside) if k in data}
+        return from_dimensions(given, **data)
     return Bottle(**_need({"name": "bottle"} | data, "volume", "inner_diameter", "layers"))
 
 
@@ -454,7 +437,7 @@ def _need(data: dict[str, Any], *keys: str) -> dict[str, Any]:
 
 def _preset_table(data: dict[str, Any]) -> Bottle:
     named = {k: data.pop(k, None) for k in ("preset", "shell")}
-    shell = named[_exactly_one("bottle", **named)]
+    shell = named[_exactly_one("bottle", named, *named)]
     capacity = data.pop("capacity", "10 lb")
     if "outer_diameter" in data:
         return Bottle.from_capacity(capacity, shell, data.pop("outer_diameter"), **data)
