@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -19,6 +20,8 @@ LEAVE_FUEL_JETS = (
     "leave the fuel jets alone: smaller ones would make the next pass with liquid too lean"
 )
 """Said wherever a pass is rich because it gets less N2O than its jets are sized for."""
+_HEADLINE = re.compile(r'(?:"[^"]*"|(?![:;] ).)*', re.DOTALL)
+"""A message up to where it goes on to explain; a name in quotes counts as one word."""
 
 
 @dataclass(frozen=True)
@@ -107,9 +110,11 @@ class Finding:
         return self.said(system) + (f" {brackets[0]}{numbers}{brackets[1]}" if numbers else "")
 
     def headline(self, system: str = "shop") -> str:
-        """What it is about: the message up to its first colon or semicolon, and the cause."""
-        first = self.said(system).split(": ")[0].split("; ")[0]
-        return first + (f" (cause: {self.cause})" if self.cause else "")
+        """What it is about: the message up to its first colon or semicolon outside of a name in
+        quotes, and the cause."""
+        first = _HEADLINE.match(self.said(system))
+        assert first is not None  # an empty text matches as well
+        return first[0] + (f" (cause: {self.cause})" if self.cause else "")
 
     def text(self, system: str = "shop") -> str:
         """The whole finding as one line of text."""

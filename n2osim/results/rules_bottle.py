@@ -303,8 +303,8 @@ def _polymer(case: Part) -> Reading:
     bottle = case.fitted.bottle
     liner = bottle.layers[0].material
     note = bottle.oxidising_note or (
-        f"the liner is {liner.name}, not a metal: ISO 11119-3 (polymer-lined) excludes oxidising "
-        "gases"
+        f"the liner is {liner.name}, not a metal, and ISO 11119-3 (polymer-lined) excludes "
+        "oxidising gases"
     )
     lined = liner.k_radial < POLYMER_CONDUCTS or bool(bottle.oxidising_note)
     return Reading(beyond=lined, details={"note": note})

@@ -165,7 +165,7 @@ def _cut_out(case: Case) -> Reading | None:
         opened[0].time,
         beyond=True,
         severity="warning" if len(opened) > 1 else "note",
-        details={"count": len(opened)},
+        details={"count": "once" if len(opened) == 1 else f"{len(opened)} times"},
     )
 
 
@@ -405,7 +405,7 @@ CONTROL_LIMITS = (
         "bottle",
         _cut_out,
         "warning",
-        "the surface cut-out interrupts the heater ({count} times): the full power does not get "
+        "the surface cut-out interrupts the heater ({count}): the full power does not get "
         "into the shell",
         quantity="hottest_heater_K",
         value_is="heater",

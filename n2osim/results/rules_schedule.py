@@ -143,7 +143,7 @@ def model_choices(scenario: Scenario) -> list[str]:
 
 def _model(case: Part) -> Reading:
     chosen = model_choices(case.scenario)
-    return Reading(beyond=bool(chosen), details={"chosen": "; ".join(chosen)})
+    return Reading(beyond=bool(chosen), details={"chosen": ", ".join(chosen)})
 
 
 def _inside(case: Case) -> Reading | None:
@@ -176,8 +176,8 @@ SCHEDULE_LIMITS = (
         "refill",
         _spike,
         "note",
-        "this refill takes no time and is adiabatic: the pressure and the liquid level right "
-        "behind it are a spike of that model, gone when the wall has taken part",
+        "the pressure and the liquid level right behind this refill are a spike of the model: it "
+        "takes no time and is adiabatic, and the spike is gone when the wall has taken part",
         kind="gauge_pressure",
         value_is="right behind it",
         limit_is="within 30 s",
@@ -189,7 +189,7 @@ SCHEDULE_LIMITS = (
         "set-up",
         _cut,
         "note",
-        "{name} ends before its delivery does: it gets to {reached} %, not {wanted} %",
+        "{name} ends before its delivery does, at {reached} % of full flow and not {wanted} %",
         kind="time",
         value_is="last corner at",
         limit_is="pass lasts",
@@ -236,7 +236,7 @@ SCHEDULE_LIMITS = (
         "set-up",
         _model,
         "note",
-        "not the default model: {chosen}",
+        "not the default model but {chosen}",
         cause="model",
         source="given in the scenario",
         person="what is printed hangs on these choices: compare with the default",
