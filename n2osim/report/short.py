@@ -12,6 +12,7 @@ from n2osim.numbers import Units, lasting
 from n2osim.results.electric import supply_use
 from n2osim.results.gas_drawn import held_shut
 from n2osim.results.holds import switch_of
+from n2osim.results.rules_engine import pass_name
 from n2osim.results.rules_flow import gas_from_the_start
 from n2osim.results.view import View
 
@@ -39,8 +40,10 @@ def verdict(run: Run, units: Units) -> str:
     which = {1: "the pass", 2: "both passes"}.get(many, f"all {many} passes")
     banded = any(_band(run, b.name) for b in run.scenario.bottles)
     begun = ("begins in the band and " if many == 1 else "begin in the band and ") if banded else ""
-    kept = "keeps" if many == 1 else "keep"
-    return f"It does the job: {which} {begun}{kept} liquid to the end."
+    kept = "keeps liquid to the end" if many == 1 else "keep liquid to the end"
+    if any(b.mounting.draw == "vapour" for b in run.scenario.bottles):
+        kept = "draws vapour" if many == 1 else "draw vapour"  # from one of the bottles at least
+    return f"It does the job: {which} {begun}{kept}."
 
 
 def shortfalls(run: Run, units: Units) -> Iterator[str]:
@@ -61,10 +64,10 @@ def shortfalls(run: Run, units: Units) -> Iterator[str]:
         if side and _band(run, p.bottle) is not None:
             begins = units.short(p.start_pressure, "gauge_pressure")
             yield f"{_name(run, p)} begins at {begins}, {side} the band"
-        if p.liquid_out_time is not None:
-            yield f"liquid runs out {lasting(p.liquid_out_time)} into {_name(run, p)}"
-        elif gas_from_the_start(View(run, run.scenario.bottle_index(p.bottle)), p) is not None:
+        if gas_from_the_start(View(run, run.scenario.bottle_index(p.bottle)), p) is not None:
             yield f"no liquid reaches the pick-up in {_name(run, p)}"
+        elif p.liquid_out_time is not None:
+            yield f"liquid runs out {lasting(p.liquid_out_time)} into {_name(run, p)}"
         held = held_shut(run, p.index)
         if held > 0.0:
             yield f"the arming window holds {_name(run, p)} shut for {lasting(held)}"
@@ -74,7 +77,7 @@ def shortfalls(run: Run, units: Units) -> Iterator[str]:
             yield f'"{f.bottle}" begins a pass {side} the band'
     for e in run.engine.passes if run.engine is not None else ():
         if e.lean > 0.0:
-            yield f"{e.label or f'pass {e.index + 1}'} is too lean for {lasting(e.lean)}"
+            yield f"{pass_name(e)} is too lean for {lasting(e.lean)}"
 
 
 def _band(run: Run, bottle: str) -> tuple[float, float] | None:
@@ -88,7 +91,7 @@ def _band(run: Run, bottle: str) -> tuple[float, float] | None:
 
 def _name(run: Run, s: Any) -> str:
     whose = f' of "{s.bottle}"' if len(run.scenario.bottles) > 1 else ""
-    return (s.label or f"{s.kind} {s.index + 1}") + whose
+    return (f'{s.kind} "{s.label}"' if s.label else f"{s.kind} {s.index + 1}") + whose
 
 
 def worst(run: Run, system: str) -> str:
@@ -150,6 +153,8 @@ def passes(run: Run, units: Units) -> str:
     sag = _range([p.pressure_sag for p in run.passes], "pressure_difference", units)
     left = sum(float(m) for m in run["mass_kg"][:, -1])
     whose = " in all bottles" if len(run.scenario.bottles) > 1 else ""
+    if not any(t.used for t in totals):
+        return f"No pass draws anything; {units.short(left, 'mass')} left{whose}."
     each = "The pass uses" if len(totals) == 1 else "Each pass uses"
     return f"{each} {used}, the pressure sags {sag}; {units.short(left, 'mass')} left{whose}."
 
@@ -158,7 +163,9 @@ def engine(run: Run, units: Units) -> str:
     """Extra power and mixture."""
     if run.engine is None or not run.engine.passes:
         return ""
-    seen = run.engine.passes
+    seen = [p for p in run.engine.passes if np.isfinite(p.power.mean)]
+    if not seen:
+        return ""
     power = _range([p.power.mean for p in seen], "engine_power", units)
     mixed = [x for p in seen for x in (p.mixture.minimum, p.mixture.maximum) if np.isfinite(x)]
     text = f"Extra power {power} on average at the {run.engine.engine.power_at}"

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from n2osim.results.run import Run
 
 MOST_FINDINGS, MOST_ROWS = 5, 16
-"""Findings and rows of a table shown unless everything is asked for."""
+"""Findings told at length (dangers always are) and rows of a table, unless everything is asked
+for."""
 MORE = "More of everything: summary(full=True), --full. Remedies, tried: run.remedies(), --advise."
 
 
@@ -52,21 +53,25 @@ def _shown(table: Table, full: bool) -> Table:
 def findings_text(findings: Iterable[Finding], system: str = "shop", *, full: bool = True) -> str:
     """Findings, most severe first; without the cautions that are always given.
 
-    All that is known of each, or (``full`` False) the worst, and notes by their headlines.
+    All that is known of each, or (``full`` False) of dangers and the first warnings; further
+    warnings, and notes as long as there is room, by their headlines.
     """
     found = [f for f in findings if f.severity != "caution"]
     if not found:
         return "FINDINGS: none"
-    shown = found if full else found[:MOST_FINDINGS]
-    lines = ["FINDINGS"]
-    for f in shown:
-        whole = full or f.severity != "note"
+    lines, left = ["FINDINGS"], 0
+    for k, f in enumerate(found):
+        room = full or k < MOST_FINDINGS
+        if f.severity == "note" and not room:
+            left += 1
+            continue
+        whole = full or f.severity == "danger" or (room and f.severity != "note")
         said = f.told(system, "()") if whole else f.headline(system)
         lines.append(wrapped(f.whose + said, f"  {f.severity.upper():<8}"))
         if f.remedy and whole:
             lines.append(wrapped(f.advice(system), " " * 10 + "> "))
-    if len(found) > len(shown):
-        lines.append(f"  ... and {len(found) - len(shown)} more, none of them more severe")
+    if left:
+        lines.append(f"  ... and {left} more note{'s' if left > 1 else ''}")
     return "\n".join(lines)
 
 

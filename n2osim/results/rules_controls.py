@@ -61,7 +61,11 @@ def _power_below_loss(case: Case) -> Reading | None:
     if not needed or needed > EXPOSURE_LIMIT:
         return None
     loss = loss_at(case.view, case.one, needed)
-    return None if loss is None else Reading(case.one.mean_power, loss, case.one.end_time)
+    if loss is None:
+        return None
+    cut = any(case.one.start_time <= e.time <= case.one.end_time for e in _cuts(case.view))
+    cause = "cut-out" if cut else "heater"
+    return Reading(case.one.mean_power, loss, case.one.end_time, cause=cause)
 
 
 def _band_not_reached(case: Case) -> Reading | None:
@@ -152,9 +156,13 @@ def _relay_rating(case: Case) -> Reading | None:
     return Reading(case.one.switchings_per_hour, switch.rated_switchings, case.one.start_time)
 
 
+def _cuts(v: View) -> Any:
+    return v.events("cut-out opens")
+
+
 def _cut_out(case: Case) -> Reading | None:
     v = case.view
-    opened = v.events("cut-out opens")
+    opened = _cuts(v)
     cut_out = v.fitted.heater.cut_out if v.fitted.heater is not None else None
     if not opened or cut_out is None:
         return None

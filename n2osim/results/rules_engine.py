@@ -94,13 +94,13 @@ def _may_be_lean(case: Case) -> Reading | None:
 
 def _lean_cause(case: Case, leanest: float, bound: float) -> str:
     """Pressure more than a band's width above the band (without one: a bottle above the exposure
-    limit) leans a pass out, and one below it where the jets pass more of a cold bottle's liquid;
-    else the fuel does."""
+    limit) leans a pass out where most of it goes away in the band, and one below it where the jets
+    pass more of a cold bottle's liquid; else the fuel does."""
     for v in case.shared.views:
         start = v.summary_of(case.one.index)
         if start is None:
             continue
-        if _too_high(v, start):
+        if _too_high(v, start) and _by_pressure(v, start, leanest, bound):
             return driver(v, start.start_time)
         if leanest < bound <= leanest / _gain_in_band(case, v):
             return "cold bottle"
@@ -112,6 +112,13 @@ def _too_high(v: Any, start: Any) -> bool:
     if v.switch is None:
         return bool(start.start_temperature > EXPOSURE_LIMIT)
     return bool(start.start_pressure > 2.0 * v.switch.opens - v.switch.closes)
+
+
+def _by_pressure(v: Any, start: Any, leanest: float, bound: float) -> bool:
+    """Whether a launch where the switch opens would take away most of what a mixture is too lean by
+    (half of it as a ratio)."""
+    gain = None if v.switch is None else gain_at(v, start, v.switch.opens)
+    return gain is None or leanest >= bound * gain**2
 
 
 _COLD_AND_LEAN = (

@@ -68,10 +68,10 @@ def _launch_below(case: Case) -> Reading | None:
 def _launch_words(case: Case, gauge: float, otherwise: str) -> dict[str, Any]:
     """Whether the jets pass more or less than at an end of the band (Pa gauge), and what a person
     must mind: a colder liquid is denser and boils less in the jets, so either may be."""
-    gain = gain_at(case.view, case.one, gauge)
+    gain, gas = gain_at(case.view, case.one, gauge), gas_from_the_start(case.view, case.one)
     how = otherwise if gain is None else "less" if gain > 1.0 else "more"
-    if gas_from_the_start(case.view, case.one) is not None:
-        how = "less"
+    if gas is not None:
+        how = "more" if _dense_gas(case.view, case.one, gas, gauge) else "less"
     mixture = "richer" if how == "less" else "leaner"
     return {"flow": f"{how} flow than in it, and {mixture}", "person": _MIND_THE_JETS[how]}
 
@@ -88,7 +88,9 @@ def _no_liquid(case: Case) -> Reading | None:
     if row is None:
         return None
     level = float(v.array("liquid_fraction")[row])
-    there = int(v.array("phase")[row]) == TWO_PHASE and level > PUDDLE
+    there = _two_phase(v, row) and level > PUDDLE
+    dense = v.switch is not None and _dense_gas(v, case.one, row, v.switch.opens)
+    how = "more" if dense else "less"
     where = (
         "the liquid lies where the pick-up does not reach it"
         if there
@@ -101,8 +103,29 @@ def _no_liquid(case: Case) -> Reading | None:
         key="reach" if there else "gas",
         beyond=True,
         cause="pick-up" if there else "charge",
-        details={"where": where},
+        details={"where": where, "flow": _GAS_FLOWS[how], "person": _MIND_THE_JETS[how]},
     )
+
+
+_GAS_FLOWS = {
+    "less": "the jets pass far less than they are sized for and the mixture is rich",
+    "more": "which is so dense that the jets pass more than in the band and the mixture is lean",
+}
+
+
+def _two_phase(v: View, row: int) -> bool:
+    return int(v.array("phase")[row]) == TWO_PHASE
+
+
+def _dense_gas(v: View, one: Any, row: int, gauge: float) -> bool:
+    """Whether more flows of a bottle full of gas than of the liquid that the same charge has at a
+    gauge pressure (Pa)."""
+    pressure = gauge + v.ambient_pressure
+    if _two_phase(v, row) or not fluid.P_TRIPLE < pressure < fluid.P_CRITICAL:
+        return False
+    vapour = float(fluid.saturation(fluid.saturation_temperature(pressure)).rho_v)
+    gain = gain_at(v, one, gauge) if one.start_mass / v.bottle.volume > vapour else None
+    return gain is not None and gain < 1.0
 
 
 def gas_from_the_start(v: View, one: Any) -> int | None:
@@ -288,13 +311,12 @@ FLOW_LIMITS = (
         "pass",
         _no_liquid,
         "warning",
-        "no liquid at launch: {where}, the jets pass far less than they are sized for and the "
-        "mixture is rich",
+        "no liquid at launch: {where}, {flow}",
         quantity="start_mass_kg",
         sense="below",
         value_is="charge at launch",
         limit_is="full",
-        person=LEAVE_FUEL_JETS,
+        person="{person}",
     ),
     Limit(
         "liquid-out",

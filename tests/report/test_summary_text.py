@@ -83,8 +83,10 @@ def test_a_run_that_does_its_job_says_so_and_one_that_does_not_says_why() -> Non
     assert "It does not do the job: hold 1 ends at" in text and "below the band" in text
     assert "pass 2 begins at" in text
     assert "never" in quiet.summary().split("HOLDS")[1]
-    empty = run(fill="0.5 lb", schedule=[n2.Pass("8 s", outflow="0.1 lb/s", label="dry")])
-    assert "liquid runs out" in empty.summary() and "into dry" in empty.summary()
+    dry = n2.Pass("8 s", outflow="0.1 lb/s", label="dry")
+    light, empty = (run(fill=fill, schedule=[dry]).summary() for fill in ("2.3 lb", "0.5 lb"))
+    assert re.search(r'liquid runs out [\d.]+ s into pass "dry"', light)
+    assert 'no liquid reaches the pick-up in pass "dry"' in empty and "runs out 0 s" not in empty
 
 
 def test_electricity_in_short_is_the_integral_of_power_over_voltage() -> None:
