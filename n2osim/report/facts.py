@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from n2osim.scenario.scenario import FittedBottle, Scenario
 
 DEFAULTS = "all choices at their defaults (assumed)"
+VAPOUR = "; draws vapour"
 ASSUMED = "(assumed): a default of the program, nothing else was given for it."
 
 
@@ -33,12 +34,22 @@ def assumed(part: Any, *names: str) -> str:
 
 
 def main_facts(scenario: Scenario, system: str) -> list[tuple[str, str]]:
-    """What a short report needs of :func:`scenario_facts`."""
-    left_out: tuple[str, ...] = ("Marked", "Mounting", 'Jets "')
-    facts = scenario_facts(scenario, system)
+    """What a short report needs of :func:`scenario_facts`: no jets that only vent, and how a bottle
+    lies only where it gives vapour."""
+    opened = {
+        scenario.feeds[scenario.feed_index(s.feed)][0]
+        for item in scenario.schedule
+        for s in (item.streams if item.feeds_engine else ())
+        if s.meter != "mass flow"
+    }
+    left_out = {"Marked", *(f'Jets "{name}"' for name, _ in scenario.feeds if name not in opened)}
     if model_words(scenario) == DEFAULTS:
-        left_out += ("Model",)
-    return [(head, text) for head, text in facts if not head.startswith(left_out)]
+        left_out.add("Model")
+    return [
+        (head, text)
+        for head, text in scenario_facts(scenario, system)
+        if head not in left_out and (head != "Mounting" or text.endswith(VAPOUR))
+    ]
 
 
 def scenario_facts(scenario: Scenario, system: str) -> list[tuple[str, str]]:
@@ -124,7 +135,7 @@ def _mounting(fitted: FittedBottle, units: Units) -> str:
     m = fitted.mounting
     text = attitude(m)
     if m.draw == "vapour":
-        return text + "; draws vapour"
+        return text + VAPOUR
     share = m.stranded(fitted.bottle.inner_diameter, fitted.bottle.inner_length)
     behind = stranded_mass(fitted, fitted.start, fitted.fill)
     mouth = f"mouth at {100 * m.pickup_along:.0f} % of the length{assumed(m, 'pickup_along')}"

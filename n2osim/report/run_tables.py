@@ -143,6 +143,7 @@ def passes_table(run: Run, units: Units, *, purges: bool = True) -> Table | None
     rows = []
     for s in shown:
         out = "no" if s.liquid_out_time is None else f"after {lasting(s.liquid_out_time)}"
+        out = "at once" if s.liquid_out_time == 0.0 else out
         shut = (lasting(held[s.index]) if held.get(s.index) else "-",) if with_held else ()
         rows.append((*_label(run, s), *_cells(units, _PASSES, s), out, *shut))
     notes = [_line_fill(run, units)]
@@ -170,7 +171,8 @@ def _with_totals(run: Run, units: Units, rows: list[Any], more: tuple[str, ...])
         mine = rows[k * each : (k + 1) * each]
         flows = (total.flow_start, total.flow_mean, total.flow_end)
         cells = (units.bare(total.used, "mass"), *(units.bare(f, "mass_flow") for f in flows))
-        cross = f"crossflow {units.full(total.crossflow, 'mass')}" if total.crossflow > 0.0 else ""
+        crossed = units.full(total.crossflow, "mass")
+        cross = "" if crossed == units.full(0.0, "mass") else f"crossflow {crossed}"
         found += [*mine, (mine[0][0], "all", "", "", "", "", *cells, cross, *more)]
     return found
 

@@ -240,7 +240,7 @@ def _hot_spot(case: Case) -> Reading:
 
 
 def _layers(case: Case) -> Iterator[Reading]:
-    v = case.view
+    v, last = case.view, len(case.view.bottle.layers) - 1
     for k, layer in enumerate(v.bottle.layers):
         limit = layer.material.max_temperature
         if v.bottle.wall_temperature_limit is not None:
@@ -258,6 +258,7 @@ def _layers(case: Case) -> Iterator[Reading]:
             v.layer_temperature(k),
             limit,
             key=str(k),
+            value_is="hottest, at its surface" if k == last else "hottest",
             source=layer.material.provenance("max_temperature")[1],
             details={"what": what},
         )

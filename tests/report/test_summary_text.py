@@ -334,3 +334,51 @@ def test_a_pass_that_never_has_liquid_does_not_keep_it_to_the_end() -> None:
     )
     assert light.passes[0].liquid_out_time is None
     assert "does not do the job: no liquid reaches the pick-up in pass 1" in light.summary()
+
+
+def test_every_danger_and_warning_is_in_the_short_report() -> None:
+    """It stopped at five findings: warnings that "N more below" counted were not below."""
+    worst = run(
+        bottles=n2.Bottle.preset("carbon-polymer", "10 lb"),
+        fill="9 lb",
+        heater=n2.Heater("500 W", coverage="30 %"),
+        switch=n2.PressureSwitch("900 psig", "950 psig", fault="welded"),
+        feed=n2.Feed(n2.Jets(1, "0.05 in"), line=n2.FeedLine("12 ft", bore="0.22 in")),
+        schedule=[n2.Hold("2 h"), n2.Pass("5 s")],
+    )
+    text = " ".join(worst.summary().split("FINDINGS")[1].split("Bottle ")[0].split())
+    dangers = [f for f in worst.findings if f.severity == "danger"]
+    warnings = [f for f in worst.findings if f.severity == "warning"]
+    assert len(dangers) > 5 and warnings
+    for f in dangers:
+        assert " ".join(f.told("shop", "()").split()) in text
+    for f in warnings:
+        assert f"WARNING {f.headline()}" in text
+    notes = [f for f in worst.findings if f.severity == "note"]
+    assert f"... and {len(notes)} more note" in text and "NOTE" not in text
+
+
+def test_a_short_report_names_the_jets_that_its_passes_open_and_vapour_that_is_drawn() -> None:
+    feeds = {x: n2.Feed(n2.Jets(1, "0.03 in")) for x in ("small", "big", "purge")}
+    named = run(feeds=feeds, schedule=[n2.Purge("1 s"), n2.Pass("2 s", feed="big")]).summary()
+    assert 'Jets "big"' in named and "purge" not in named.split("WHAT HAPPENED")[0]
+    assert 'Jets "small"' not in named and "vapour" not in named
+    gas = run(
+        mounting=n2.Mounting(standing=True, draw="vapour"),
+        feed=n2.Feed(n2.Jets(1, "0.03 in")),
+        schedule=[n2.Pass("2 s")],
+    ).summary()
+    assert "Mounting  standing; draws vapour" in gas
+    assert "It does the job: the pass draws vapour." in gas and "liquid to the end" not in gas
+
+
+def test_a_pass_held_shut_is_not_said_to_sag_or_to_have_power() -> None:
+    shut = run(
+        start="100 degF",
+        feed=n2.Feed(n2.Jets(1, "0.03 in")),
+        engine=n2.EngineSide(fuel_jets=n2.Jets(1, "0.014 in"), fuel_pressure="43 psig"),
+        schedule=[n2.Pass("5 s", window=["700 psig", "900 psig"])],
+    )
+    short = shut.summary().split("FINDINGS")[0]
+    assert "No pass draws anything; 8.00 lb left." in short
+    assert "sags" not in short and "Extra power" not in short
