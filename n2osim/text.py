@@ -148,8 +148,6 @@ class _Grid:
             longest = [max(map(len, printable(n).split()), default=0) for n in names]
             self.wide = [max(w, n, len(u)) for w, n, u in zip(narrow, longest, units)]
         self.heads = [[*self._fold(n, c), u] for c, (n, u) in enumerate(zip(names, units))]
-        if not any(units):
-            self.heads = [h[:-1] for h in self.heads]
         self.rows = [[self._fold(x, c) for c, x in enumerate(row)] for row in rows]
 
     def _fold(self, text: str, c: int) -> list[str]:
@@ -173,8 +171,11 @@ class _Grid:
 
     def lines(self, block: Sequence[int]) -> list[str]:
         """Lines of heads (they end together) and rows (they begin together)."""
-        tall = max(len(self.heads[c]) for c in block)
-        heads = [[""] * (tall - len(self.heads[c])) + self.heads[c] for c in block]
+        heads = [self.heads[c] for c in block]
+        if not any(head[-1] for head in heads):  # none of these columns has a unit
+            heads = [head[:-1] for head in heads]
+        tall = max(map(len, heads))
+        heads = [[""] * (tall - len(head)) + head for head in heads]
         found = list(self._joined(heads, block))
         for row in self.rows:
             found += self._joined([row[c] for c in block], block)

@@ -111,6 +111,7 @@ def _tell(step: str) -> None:
 def run_day(args: Any) -> int:
     """Carry out a day."""
     from n2osim.cli.output import patience
+    from n2osim.results.findings import CAUTIONS_MARK
     from n2osim.scenario.file import load
 
     scenario = load(args.file)
@@ -121,7 +122,9 @@ def run_day(args: Any) -> int:
         done = race_day(scenario, plan)
         errors = _errors(done, args)
     rows = [r.as_dict() for r in done.rounds]
-    say(args, done.text(args.system) + _errors_text(errors, args))
+    told, mark, cautions = done.text(args.system).rpartition(CAUTIONS_MARK)  # they stay the last
+    said = _errors_text(errors, args)
+    say(args, told + (f"{said}\n\n" if said else "") + mark + cautions)
     if args.advise:
         from n2osim.cli.runs import advice_text
 
@@ -221,7 +224,7 @@ def _errors_text(errors: dict[str, Any], args: Any) -> str:
         "Not in it: the jets' discharge coefficient (find yours), the flow model (up to 5 % "
         "off measured flows), fuel consumption, weather. <: less than the rounds show."
     )
-    return "\n" + Table(title, tuple(heads), tuple(rows), note).text() + "\n"
+    return Table(title, tuple(heads), tuple(rows), note).text()
 
 
 def _half(units: Any, found: Any, kind: str) -> str:

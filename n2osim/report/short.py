@@ -170,13 +170,12 @@ def engine(run: Run, units: Units) -> str:
     mixed = [x for p in seen for x in (p.mixture.minimum, p.mixture.maximum) if np.isfinite(x)]
     text = f"Extra power {power} on average at the {run.engine.engine.power_at}"
     if mixed:
-        text += (
-            f"; mixture {min(mixed):.2f} to {max(mixed):.2f} (above 1 rich, tuned to "
-            f"{run.engine.engine.target_mixture:.2f})"
-        )
-    ends = run.engine.mixture_ends
-    if mixed and ends is not None:
-        text += f", within the jets' range {ends[0]:.2f} to {ends[1]:.2f}"
+        ends = dict.fromkeys(f"{x:.2f}" for x in (min(mixed), max(mixed)))
+        text += f"; mixture {' to '.join(ends)} (above 1 rich, tuned to "
+        text += f"{run.engine.engine.target_mixture:.2f})"
+    known = run.engine.mixture_ends
+    if mixed and known is not None:
+        text += f", within the jets' range {known[0]:.2f} to {known[1]:.2f}"
     return text + "."
 
 

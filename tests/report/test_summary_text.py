@@ -223,6 +223,14 @@ def test_a_table_too_wide_goes_on_below_with_its_row_names(monkeypatch) -> None:
         assert len(of_row) > 1 and numbers == list(rows[r][1:])
 
 
+def test_columns_that_go_on_below_without_units_leave_no_line_for_them(monkeypatch) -> None:
+    monkeypatch.setenv("COLUMNS", "60")
+    heads = (("", ""), *((f"quantity{k}", "psig" if k < 4 else "") for k in range(6)))
+    text = Table("t", heads, (("row", *"123456"),)).text()
+    below = text.split("\n\n")[1].splitlines()
+    assert [x.split() for x in below] == [["quantity4", "quantity5"], ["row", "5", "6"]]
+
+
 @pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@sum", "\t=1"])
 def test_a_spreadsheet_does_not_carry_a_text_out(text: str) -> None:
     assert spreadsheet(text) == "'" + text and spreadsheet("plain") == "plain"
