@@ -77,7 +77,7 @@ class Remedy:
     clears: whether the finding is gone, or only a milder one of its kind left. before, after: SI of
     the finding's kind; None where it is a state. is_distance: they are distances beyond the bound
     (negative: inside), because that moved and not the quantity. costs: what gets
-    wasteful with it.
+    wasteful with it, and milder warnings that appear.
     """
 
     finding: Finding
@@ -171,7 +171,8 @@ def remedies(run: Run, budget: int = BUDGET) -> Remedies:
     remedy is told only if the finding's quantity moves the right way, no finding of equal or higher
     severity appears, no other worsens by over 1 %, and what the job needs is kept: bands reached,
     pressure at launch, power (97 % of each pass), passes with liquid. A shot may get richer, which
-    wastes fuel and harms nothing, for a warning or a danger: then it is said with the remedy.
+    wastes fuel and harms nothing, for a warning or a danger: then it is said with the remedy, as is
+    a warning that appears where a danger goes.
 
     >>> import n2osim as n2
     >>> car = n2.Scenario(
@@ -301,7 +302,7 @@ def _advise(trial: _Trial, f: Finding) -> Advice:
             best = _smallest_that_helps(trial, f, action.propose(trial.base.scenario, f))
             if best is not None:
                 found.append(best)
-    found.sort(key=lambda r: (not r.clears, bool(r.costs), _left(r)))
+    found.sort(key=lambda r: (not r.clears, any(x.code == WASTE for _, x in r.costs), _left(r)))
     return Advice(f, tuple(found[:MOST]))
 
 
@@ -377,7 +378,8 @@ def _excess(f: Finding) -> float:
 
 
 def _costs(base: _Outcome, done: _Outcome, f: Finding) -> tuple[Change, ...] | None:
-    """What a change wastes; None where it does harm: something as severe appears, any worsens."""
+    """What a change wastes, and milder warnings that appear with it; None where it does harm:
+    something as severe appears, any worsens."""
     found: list[Change] = []
     for one in done.findings:
         old = _was(base, one)
@@ -390,6 +392,8 @@ def _costs(base: _Outcome, done: _Outcome, f: Finding) -> tuple[Change, ...] | N
             found.append((None if risen else old, one))
         elif worse or rank <= 0:
             return None
+        elif one.severity == "warning":
+            found.append((None, one))
     return tuple(found)
 
 

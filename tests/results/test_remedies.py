@@ -307,3 +307,13 @@ def test_a_bottle_overfilled_by_another_is_not_put_down_to_a_pump() -> None:
     run = n2.simulate(n2.Scenario([hot, cold], feed=tiny, schedule=[n2.Pass("60 s")]))
     (f,) = [f for f in run.findings if f.code == "overfilled"]
     assert f.bottle == "cold" and f.cause == "manifold" and "pump" not in f.message
+
+
+def test_a_warning_that_takes_a_dangers_place_is_said_with_the_remedy() -> None:
+    """Fuel jets that suit what the N2O jets are thought to pass: they may still pass more."""
+    run = n2.simulate(passed(engine=engine(fuel_jets=n2.Jets(1, "0.018 in"))))
+    assert {f.code for f in run.findings if f.severity == "danger"} == {"lean"}
+    (larger,) = (r for r in n2.remedies(run).of("lean") if "larger fuel jets" in r.words)
+    after = {f.code: f for f in n2.simulate(larger.scenario).findings}
+    assert larger.clears and "lean" not in after and "may-be-lean" in after
+    assert "; but then warning may-be-lean (leanest mixture" in larger.text()
