@@ -175,7 +175,9 @@ def engine(run: Run, units: Units) -> str:
         text += f"{run.engine.engine.target_mixture:.2f})"
     known = run.engine.mixture_ends
     if mixed and known is not None:
-        text += f", within the jets' range {known[0]:.2f} to {known[1]:.2f}"
+        inside = known[0] <= min(mixed) and max(mixed) <= known[1]
+        text += ", within the jets' range" if inside else ", not in the range known of such jets,"
+        text += f" {known[0]:.2f} to {known[1]:.2f}"
     return text + "."
 
 

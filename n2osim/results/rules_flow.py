@@ -109,7 +109,8 @@ def _no_liquid(case: Case) -> Reading | None:
 
 _GAS_FLOWS = {
     "less": "the jets pass far less than they are sized for and the mixture is rich",
-    "more": "which is so dense that the jets pass more than in the band and the mixture is lean",
+    "more": "which is so dense that the jets pass more than in the band and the mixture is leaner "
+    "than there",
 }
 
 

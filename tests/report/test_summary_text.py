@@ -390,3 +390,19 @@ def test_a_pass_held_shut_is_not_said_to_sag_or_to_have_power() -> None:
     short = shut.summary().split("FINDINGS")[0]
     assert "No pass draws anything; 8.00 lb left." in short
     assert "sags" not in short and "Extra power" not in short
+
+
+def test_a_mixture_outside_the_range_of_its_jets_is_not_said_to_be_within() -> None:
+    """A model of incompressible flow passes more gas than such jets are known to."""
+    fuel = n2.EngineSide(fuel_jets=n2.Jets(1, "0.02 in"), fuel_pressure="43 psig")
+    gas = run(
+        fill="1.5 lb",
+        feed=n2.Feed(n2.Jets(1, "0.046 in"), model="spi"),
+        engine=fuel,
+        schedule=[n2.Pass("3 s")],
+    )
+    low, high = gas.engine.mixture_ends
+    said = " ".join(gas.summary().split())
+    assert gas.engine.passes[0].mixture.maximum < low
+    assert f"not in the range known of such jets, {low:.2f} to {high:.2f}." in said
+    assert "within the jets' range" in " ".join(with_engine().summary().split())
