@@ -425,6 +425,7 @@ ACTIONS: tuple[Action, ...] = (
         (*_HOT, *_HIGH, "overshoot", "relay-rating", "over-fuse"), _power((0.8, 0.6, 0.45, 0.3))
     ),
     Action(_HOT, _coverage),
+    Action(("power-below-loss",), _coverage, ("cut-out",)),
     Action((*_HOT, "over-125-degF"), _cut_out),
     Action(("heat-on-dry-wall",), _blanket_lower),
     Action((*_HIGH, *_HOT), _hold_length((0.75, 0.5, 0.25)), ("heater", "relay", "sensor")),

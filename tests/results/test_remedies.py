@@ -317,3 +317,30 @@ def test_a_warning_that_takes_a_dangers_place_is_said_with_the_remedy() -> None:
     after = {f.code: f for f in n2.simulate(larger.scenario).findings}
     assert larger.clears and "lean" not in after and "may-be-lean" in after
     assert "; but then warning may-be-lean (leanest mixture" in larger.text()
+
+
+def test_a_heater_that_its_cut_out_holds_down_is_spread_and_not_made_stronger() -> None:
+    """It was put down to a heater too weak, and nothing was found against it."""
+    car = n2.Scenario(
+        n2.Bottle.preset("carbon-aluminium", "12 lb"),
+        fill="10 lb",
+        start="50 degF",
+        ambient=n2.Ambient("40 degF"),
+        heater=n2.Heater(
+            "600 W",
+            coverage="20 %",
+            heat_capacity=0.0,
+            contact_resistance="0.004 m2 K/W",
+            cut_out=n2.CutOut("140 degF", "130 degF"),
+        ),
+        switch=n2.PressureSwitch("900 psig", "960 psig"),
+        schedule=[n2.Hold("25 min")],
+    )
+    run = n2.simulate(car)
+    by = {f.code: f for f in run.findings}
+    assert by["power-below-loss"].cause == by["cut-out-cycling"].cause == "cut-out"
+    assert by["power-below-loss"].value < 0.1 * 600.0
+    (best, *more) = n2.remedies(run).of("power-below-loss")
+    assert "of the shell with the heater" in best.words and best.clears
+    assert not any("more heater power" in r.words for r in more)
+    assert "power-below-loss" not in {f.code for f in n2.simulate(best.scenario).findings}
