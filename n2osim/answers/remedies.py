@@ -34,6 +34,11 @@ WORSE = 0.01
 """Share of its value by which another finding may move outward."""
 WASTE = "rich"
 """The finding that wastes and does no harm."""
+INSTEAD = {
+    "relief-margin": ("relief-opened",),
+    "band-not-reached": ("power-below-loss", "switch-never-opens"),
+}
+"""Findings of which a worse one speaks instead: where that goes, they may appear and are said."""
 KEPT = {"in the band": 1.0, "liquid": 0.999, "launch": 0.95, "power": 0.97}
 """Share of each need of the job that a remedy must leave (no source); a launch may fall to where
 the switch's band began."""
@@ -172,7 +177,7 @@ def remedies(run: Run, budget: int = BUDGET) -> Remedies:
     severity appears, no other worsens by over 1 %, and what the job needs is kept: bands reached,
     pressure at launch, power (97 % of each pass), passes with liquid. A shot may get richer, which
     wastes fuel and harms nothing, for a warning or a danger: then it is said with the remedy, as is
-    a warning that appears where a danger goes.
+    a warning that appears where a danger goes, and what a worse finding had stood for.
 
     >>> import n2osim as n2
     >>> car = n2.Scenario(
@@ -302,7 +307,7 @@ def _advise(trial: _Trial, f: Finding) -> Advice:
             best = _smallest_that_helps(trial, f, action.propose(trial.base.scenario, f))
             if best is not None:
                 found.append(best)
-    found.sort(key=lambda r: (not r.clears, any(x.code == WASTE for _, x in r.costs), _left(r)))
+    found.sort(key=lambda r: (not _enough(r), any(x.code == WASTE for _, x in r.costs), _left(r)))
     return Advice(f, tuple(found[:MOST]))
 
 
@@ -321,9 +326,14 @@ def _smallest_that_helps(trial: _Trial, f: Finding, proposals: Any) -> Remedy | 
         one = one and dataclasses.replace(one, costs=costs)
         if one is not None and (best is None or _further(one, best)):
             best = one
-        if one is not None and one.clears:
+        if one is not None and _enough(one):
             break
     return best
+
+
+def _enough(r: Remedy) -> bool:
+    """Whether a remedy clears its finding and nothing takes the place of it."""
+    return r.clears and not any(new.code in INSTEAD for _, new in r.costs)
 
 
 def _further(a: Remedy, b: Remedy) -> bool:
@@ -378,8 +388,8 @@ def _excess(f: Finding) -> float:
 
 
 def _costs(base: _Outcome, done: _Outcome, f: Finding) -> tuple[Change, ...] | None:
-    """What a change wastes, and milder warnings that appear with it; None where it does harm:
-    something as severe appears, any worsens."""
+    """What a change wastes, and what milder appears with it; None where it does harm: something as
+    severe appears that nothing worse stood for, any worsens."""
     found: list[Change] = []
     for one in done.findings:
         old = _was(base, one)
@@ -388,13 +398,21 @@ def _costs(base: _Outcome, done: _Outcome, f: Finding) -> tuple[Change, ...] | N
         if _is_information(one) or not (risen or worse):
             continue
         rank = SEVERITIES.index(one.severity) - SEVERITIES.index(f.severity)
-        if one.code == WASTE and rank >= 0:
+        if old is None and _was_worse(base, one):
+            found.append((None, one))
+        elif one.code == WASTE and rank >= 0:
             found.append((None if risen else old, one))
         elif worse or rank <= 0:
             return None
         elif one.severity == "warning":
             found.append((None, one))
     return tuple(found)
+
+
+def _was_worse(base: _Outcome, one: Finding) -> bool:
+    """Whether a finding that appears takes the place of a worse one that spoke instead of it."""
+    instead = (x for x in base.findings if x.code in INSTEAD.get(one.code, ()))
+    return any(x.bottle == one.bottle and not _milder(x, one) for x in instead)
 
 
 def _was(base: _Outcome, one: Finding) -> Finding | None:

@@ -344,3 +344,24 @@ def test_a_heater_that_its_cut_out_holds_down_is_spread_and_not_made_stronger() 
     assert "of the shell with the heater" in best.words and best.clears
     assert not any("more heater power" in r.words for r in more)
     assert "power-below-loss" not in {f.code for f in n2.simulate(best.scenario).findings}
+
+
+def test_a_relief_device_that_no_longer_opens_may_still_be_near_it_and_that_is_said() -> None:
+    """The sensor that boiled a bottle was not moved: 2833 psig is within 10 % of 3000."""
+    bottle = n2.Bottle.preset("aluminium", "10 lb")
+    car = n2.Scenario(
+        bottle,
+        fill="4 lb",
+        start="70 degF",
+        heater=n2.Heater("225 W"),
+        switch=n2.PressureSwitch("900 psig", "950 psig", sensor="line"),
+        schedule=[n2.Hold("30 min"), n2.Refill("82 degF", duration=0.0), n2.Hold("10 min")],
+    )
+    run = n2.simulate(car)
+    assert {"sensor-in-line", "relief-opened"} <= {f.code for f in run.findings}
+    (moved,) = n2.remedies(run).of("sensor-in-line")
+    after = {f.code for f in n2.simulate(moved.scenario).findings}
+    assert "relief-opened" not in after and "relief-margin" in after
+    assert "but then danger relief-margin" in moved.text()
+    (first, *_) = n2.remedies(run).of("relief-opened")  # what leaves no danger comes first
+    assert "relief-margin" not in {f.code for f in n2.simulate(first.scenario).findings}
