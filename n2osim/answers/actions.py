@@ -163,7 +163,7 @@ def _coverage(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
 
 
 def _cut_out(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    for opens in (360.0, 340.0, 325.0):
+    for opens in (360.0, 352.0, 340.0, 325.0):
         bare = [p for p, b in _bottles(scenario, f) if b.heater and b.heater.cut_out is None]
         words = f"a surface cut-out that opens at {both(opens, 'temperature')}"
         yield from _each(words, {f"{p}heater.cut_out": CutOut(opens, opens - 6.0) for p in bare})
@@ -435,7 +435,7 @@ ACTIONS: tuple[Action, ...] = (
         (*_HOT, *_HIGH, "overshoot", "relay-rating", "over-fuse"), _power((0.8, 0.6, 0.45, 0.3))
     ),
     Action(_HOT, _coverage),
-    Action((*_HOT, "over-125-degF"), _cut_out),
+    Action((*_HOT, "over-125-degF", "no-cut-out"), _cut_out),
     Action(("cut-out-too-high",), _lower_cut_out),
     Action(("heat-on-dry-wall",), _blanket_lower),
     Action((*_HIGH, *_HOT), _hold_length((0.75, 0.5, 0.25)), ("heater", "relay", "sensor")),

@@ -152,6 +152,13 @@ def _relay_rating(case: Case) -> Reading | None:
     return Reading(case.one.switchings_per_hour, switch.rated_switchings, case.one.start_time)
 
 
+def _no_cut_out(case: Case) -> Reading | None:
+    heater = case.view.fitted.heater
+    if heater is None:
+        return None
+    return Reading(beyond=heater.cut_out is None and heater.self_limit == 0.0)
+
+
 def _cut_out_high(case: Case) -> Reading | None:
     """A cut-out against what the layer of the shell that bears least bears."""
     v = case.view
@@ -415,6 +422,14 @@ CONTROL_LIMITS = (
         cause="switch",
         bound_from="switch band",
         person="a switch of its own",
+    ),
+    Limit(
+        "no-cut-out",
+        "bottle",
+        _no_cut_out,
+        "note",
+        "the heater has no surface cut-out: with its relay welded nothing turns it off",
+        cause="heater",
     ),
     Limit(
         "cut-out-too-high",
