@@ -163,10 +163,20 @@ def _coverage(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
 
 
 def _cut_out(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    for opens in (360.0, 340.0, 325.0):
+    for opens in (360.0, 352.0, 340.0, 325.0):
         bare = [p for p, b in _bottles(scenario, f) if b.heater and b.heater.cut_out is None]
         words = f"a surface cut-out that opens at {both(opens, 'temperature')}"
         yield from _each(words, {f"{p}heater.cut_out": CutOut(opens, opens - 6.0) for p in bare})
+
+
+def _lower_cut_out(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
+    opens = (f.limit or 0.0) - 5.0
+    changes: Changes = {
+        f"{p}heater.cut_out": dataclasses.replace(b.heater.cut_out, opens=opens, closes=opens - 6.0)
+        for p, b in _bottles(scenario, f)
+        if b.heater and b.heater.cut_out and b.heater.cut_out.opens > opens
+    }
+    yield from _each(f"a surface cut-out that opens at {both(opens, 'temperature')}", changes)
 
 
 def _blanket_lower(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
@@ -426,7 +436,8 @@ ACTIONS: tuple[Action, ...] = (
     ),
     Action(_HOT, _coverage),
     Action(("power-below-loss",), _coverage, ("cut-out",)),
-    Action((*_HOT, "over-125-degF"), _cut_out),
+    Action((*_HOT, "over-125-degF", "no-cut-out"), _cut_out),
+    Action(("cut-out-too-high",), _lower_cut_out),
     Action(("heat-on-dry-wall",), _blanket_lower),
     Action((*_HIGH, *_HOT), _hold_length((0.75, 0.5, 0.25)), ("heater", "relay", "sensor")),
     Action((*_COLD, "power-below-loss"), _shelter),

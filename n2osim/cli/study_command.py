@@ -7,7 +7,7 @@ import sys
 import warnings
 from typing import Any
 
-from n2osim.cli import INTERRUPTED, OK
+from n2osim.cli import INTERRUPTED, NOT_SOUND, OK
 from n2osim.cli.parser import AGAIN, MANY, WHOLE, command, options
 from n2osim.cli.study_output import (
     FLAGS,
@@ -257,7 +257,9 @@ def _put(result: Any, names: list[str], args: Any) -> int:
     )
     put_csv(args, rows)
     # Interrupted or not, what was done until then has been written.
-    return OK if result.complete else INTERRUPTED
+    if not result.complete:
+        return INTERRUPTED
+    return NOT_SOUND if result.failures else OK
 
 
 _KINDS = {"vary": _vary, "scatter": _scatter, "tolerance": _tolerance}

@@ -25,9 +25,9 @@ from n2osim.physics.radiation import radiation_coefficient, radiation_steepness
 # Half node over film resistance below which the surface is at the node's temperature. Where boiling
 # begins a hundredth of the difference is a tenth of the coefficient.
 _THIN = 1e-3
-# How near ln s of a surface must be for its last correction, with a slope from the last instant and
-# with one from this.
-_THERE, _NEAR = 1e-6, 1e-4
+# How near ln s of a surface must be to be taken at the first look and for its last correction;
+# behind little resistance the one is as good as the other.
+_THERE, _NEAR, _METAL = 1e-6, 1e-4, 0.1
 
 
 class Setup(NamedTuple):
@@ -115,6 +115,8 @@ def _film_share(b, st, wet, i, place, difference, r, x, side, films):
     for turn in range(30):
         h = _film(b, st, wet, i, place, st[0] + math.exp(x) * difference, films)
         f = x + math.log(1.0 + r * h)
+        if turn == 0 and abs(f) < (_NEAR if r * h < _METAL else _THERE):
+            return x - f
         if f > 0.0:
             high = x
         else:
@@ -122,10 +124,8 @@ def _film_share(b, st, wet, i, place, difference, r, x, side, films):
         if turn > 0 and f != f0:
             slope = (f - f0) / (x - x0)
         new = x - f / slope if slope > 0.0 else low
-        if abs(f) < (_NEAR if turn > 0 else _THERE) and low < new < high:
+        if f == 0.0 or (turn > 0 and abs(f) < _NEAR and low < new < high):
             x = new
-            break
-        if f == 0.0:
             break
         if not (low < new < high):
             new = 0.5 * (low + high)

@@ -43,7 +43,7 @@ class CutOut(Part):
         "time",
         "shortest time that it stays open: a contact does not follow a heater of next to no mass, "
         "which would open it fifty times a second (our choice, no source)",
-        1.0,
+        5.0,
         low=1e-3,
         high=3600.0,
     )

@@ -160,6 +160,29 @@ def _cuts(v: View) -> Any:
     return v.events("cut-out opens")
 
 
+def _no_cut_out(case: Case) -> Reading | None:
+    heater = case.view.fitted.heater
+    if heater is None:
+        return None
+    return Reading(beyond=heater.cut_out is None and heater.self_limit == 0.0)
+
+
+def _cut_out_high(case: Case) -> Reading | None:
+    """A cut-out against what the layer of the shell that bears least bears."""
+    v = case.view
+    cut_out = v.fitted.heater.cut_out if v.fitted.heater is not None else None
+    if cut_out is None:
+        return None
+    bears = {x.material.name: x.material.max_temperature for x in v.bottle.layers}
+    known = {name: limit for name, limit in bears.items() if limit is not None}
+    if v.bottle.wall_temperature_limit is not None:
+        known = {"the shell": v.bottle.wall_temperature_limit}
+    if not known:
+        return None
+    weakest = min(known, key=lambda name: known[name])
+    return Reading(cut_out.opens, known[weakest], details={"weakest": weakest})
+
+
 def _cut_out(case: Case) -> Reading | None:
     v = case.view
     opened = _cuts(v)
@@ -407,6 +430,27 @@ CONTROL_LIMITS = (
         cause="switch",
         bound_from="switch band",
         person="a switch of its own",
+    ),
+    Limit(
+        "no-cut-out",
+        "bottle",
+        _no_cut_out,
+        "note",
+        "the heater has no surface cut-out: with its relay welded nothing turns it off",
+        cause="heater",
+    ),
+    Limit(
+        "cut-out-too-high",
+        "bottle",
+        _cut_out_high,
+        "note",
+        "the surface cut-out opens above what {weakest} bears: with the relay welded it guards the "
+        "heater, not the shell",
+        kind="temperature",
+        value_is="opens at",
+        limit_is="limit",
+        cause="cut-out",
+        bound_from="shell",
     ),
     Limit(
         "cut-out-cycling",

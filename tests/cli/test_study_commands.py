@@ -146,6 +146,13 @@ def test_a_field_that_is_true_or_false_can_be_varied(capsys, car) -> None:
     assert "failed" not in shown and "True" in shown and "False" in shown
 
 
+def test_a_member_that_cannot_be_run_shows_in_the_exit_status(capsys, car) -> None:
+    """Three: what is there is not all, and a script that looks at nothing else stops."""
+    status = main(["study", str(car), "--vary", "fill=6 lb,60 lb", "--of", "pass0.*sag*"])
+    shown = capsys.readouterr().out
+    assert status == 3 and "Member 1 failed: bottle fill: '60 lb' is out of range" in shown
+
+
 def test_vary_on_the_terminal_in_both_units(capsys, car) -> None:
     asked = ("study", str(car), "--vary", "fill=6 lb,8 lb", "--of", "pass0.*sag*")
     assert "psi" in ok(capsys, *asked)

@@ -286,6 +286,27 @@ CORPUS: dict[str, tuple[tuple[n2.Scenario, n2.Scenario], tuple[n2.Scenario, n2.S
         ),
         (held(), held(30, heater=n2.Heater("300 W", cut_out=n2.CutOut("200 degF", "190 degF")))),
     ),
+    "no-cut-out": (
+        (held(), held(bottles=CARBON)),
+        (
+            held(heater=n2.Heater("300 W", cut_out=n2.CutOut("180 degF", "170 degF"))),
+            held(heater=n2.Heater("300 W", self_limit=0.003)),
+        ),
+    ),
+    "cut-out-too-high": (
+        (
+            held(
+                bottles=CARBON, heater=n2.Heater("300 W", cut_out=n2.CutOut("230 degF", "220 degF"))
+            ),
+            held(heater=n2.Heater("300 W", cut_out=n2.CutOut("400 degF", "380 degF"))),
+        ),
+        (
+            held(heater=n2.Heater("300 W", cut_out=n2.CutOut("200 degF", "190 degF"))),
+            held(
+                bottles=CARBON, heater=n2.Heater("300 W", cut_out=n2.CutOut("150 degF", "140 degF"))
+            ),
+        ),
+    ),
     "heater-too-hot": (
         (
             held(20, heater=n2.Heater("500 W", coverage=0.2, contact_resistance=0.05)),
