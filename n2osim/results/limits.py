@@ -17,6 +17,7 @@ from n2osim.results.rules_controls import CONTROL_LIMITS
 from n2osim.results.rules_engine import ENGINE_LIMITS, FUEL_AS_SET_UP
 from n2osim.results.rules_feed import FEED_LIMITS
 from n2osim.results.rules_flow import FLOW_LIMITS, STRANDED_AS_FITTED
+from n2osim.results.rules_heater import HEATER_LIMITS
 from n2osim.results.rules_schedule import SCHEDULE_LIMITS
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 LIMITS: list[Limit] = [
     *BOTTLE_LIMITS,
     *CONTROL_LIMITS,
+    *HEATER_LIMITS,
     *FLOW_LIMITS,
     *FEED_LIMITS,
     *ENGINE_LIMITS,
