@@ -186,7 +186,7 @@ def _air(scenario: Scenario, units: Units) -> str:
     text = a.air.words(units.full)
     text += f", {units.full(a.pressure, 'pressure')}{assumed(a, 'pressure')}"
     text += f", wind {units.full(a.air_speed, 'speed')}" if a.air_speed else ", still"
-    text += f", sun {units.full(a.sun, 'heat_flux')}" if a.sun else ""
+    text += f", sun {a.sun:.0f} W/m2" if a.sun else ""
     return text + (", in a closed boot" if a.enclosure is not None else "")
 
 
