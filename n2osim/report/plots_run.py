@@ -225,7 +225,8 @@ def _charge(ax: Axes, shown: list[View], per: float) -> float:
     if len(rated) > 1:
         return 0.0
     full = rated.pop()
-    ax.axhline(full, color=ROLES["limit"], lw=0.8, ls=(0, (5, 3)))
+    end = float(shown[0].run.time[-1]) / per  # its name stands behind it
+    ax.plot([0.0, end], [full, full], color=ROLES["limit"], lw=0.8, ls=(0, (5, 3)))
     return full
 
 
