@@ -265,7 +265,8 @@ class Bottle(Part):
         valve that are not given are the preset's of that kind; ``assumed`` names them. Other
         ``fields`` as in :class:`Bottle`.
         """
-        given = {k: v for k, v in locals().items() if k not in ("cls", "fields")}
+        given = dict(locals())  # first, while nothing but the arguments is there
+        del given["cls"], given["fields"]
         found: Bottle = above("bottle_builders").from_dimensions(given, **fields)
         return found
 
