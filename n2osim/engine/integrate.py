@@ -20,7 +20,12 @@ from n2osim.engine.exchange import N_EXCHANGE, pressure_slopes
 from n2osim.engine.films import Films, make_films
 from n2osim.engine.fluid_node import BOTTLE_STATE_SIZE, GUESS_SIZE
 from n2osim.engine.softening import soft_slope
-from n2osim.engine.zones import evaporation_slopes, zone_state
+from n2osim.engine.zones import (
+    evaporation_slopes,
+    stream_direction,
+    zone_pressure_slopes,
+    zone_state,
+)
 from n2osim.fluid.equation_of_state import RHO_CRITICAL, T_CRITICAL
 from n2osim.fluid.saturation import sat_T_of_rho_l, sat_T_of_rho_v
 from n2osim.hardware.geometry import free_surface_area
@@ -57,6 +62,7 @@ class Work(NamedTuple):
     h_draw: np.ndarray
     boundary: np.ndarray
     evaporation: np.ndarray
+    vent: np.ndarray
     shares: np.ndarray
     exchange: np.ndarray
     places: np.ndarray
@@ -89,6 +95,7 @@ def make_work(nb: int, n: int, ny: int, stages: int) -> Work:
         np.zeros(nb),
         np.zeros(nb),
         np.zeros((nb, 2)),
+        np.zeros((nb, 2, 4)),
         np.zeros((nb, 2, 4)),
         np.zeros(stages),
         np.zeros((nb, N_EXCHANGE)),
@@ -246,18 +253,26 @@ def outflow_slopes(setup, y, out, work):
     """How outflow changes with what is left, near the pressure it flows into (elsewhere zero).
 
     There the flow is stiff. ``slope`` (1/s): with mass that takes its enthalpy along; ``slope_u``
-    (kg/s/J): with energy at constant mass. Two extra states per bottle.
+    (kg/s/J): with energy at constant mass. Two extra states per bottle. With two zones ``vent``
+    instead: as ``evaporation``, what a kilogram takes along and how the flow goes with the state;
+    ``work.st`` must be that of ``y`` (:func:`zone_slopes`).
     """
     width = L.NODE0 + 2 * setup.wall.shape[2]
     for i in range(setup.bottles.shape[0]):
         work.slope[i] = 0.0
         work.slope_u[i] = 0.0
         work.h_draw[i] = 0.0
+        _clear(work.vent[i])
         b = setup.bottles[i]
         drop = out[i, L.O_DROP]
         flow = out[i, L.O_MDOT]
         base = i * width
-        if flow <= 0.0 or drop > _STIFF_DROP or y[base + L.M2] > 0.0:
+        if flow <= 0.0 or drop > _STIFF_DROP:
+            continue
+        slope = flow * soft_slope(max(drop, 1e-9))
+        h = out[i, L.O_HOUT] / flow
+        if y[base + L.M2] > 0.0:
+            _vent_slopes(y, base, work.st[i], out[i, L.O_MDOT_L] / flow, h, slope, work.vent[i])
             continue
         dpdm, dpdu = pressure_slopes(
             b,
@@ -268,12 +283,31 @@ def outflow_slopes(setup, y, out, work):
             work.guess[i],
             work.st[i],
         )
-        slope = flow * soft_slope(max(drop, 1e-9))
-        h = out[i, L.O_HOUT] / flow
         if math.isfinite(dpdm + dpdu):
             work.slope[i] = slope * max(dpdm + h * dpdu, 0.0)
             work.slope_u[i] = slope * max(dpdu, 0.0)
             work.h_draw[i] = h
+
+
+@leaf
+def _vent_slopes(y, base, st, wet, h, slope, pair):
+    """Fill ``pair`` for a flow out of two zones that rises by ``slope`` (kg/s/Pa)."""
+    stream_direction(y, base, st, wet, st[19], h, pair[0])
+    zone_pressure_slopes(y, base, st, pair[1])
+    for k in range(4):
+        pair[0, k] = -pair[0, k]
+        pair[1, k] *= slope
+    _keep_if_damped(pair)
+
+
+@leaf
+def _keep_if_damped(pair):
+    """Drop a pair whose rate would grow by what it moves."""
+    along = 0.0
+    for k in range(4):
+        along += pair[0, k] * pair[1, k]
+    if not (along < 0.0 and math.isfinite(along)):
+        _clear(pair)
 
 
 @leaf
@@ -298,11 +332,7 @@ def zone_slopes(setup, y, work):
         zone_state(b, y, base, work.guess[i], st)
         area = free_surface_area(st[4], b.diameter_in, b.length_in, b.standing)
         evaporation_slopes(b, y, base, st, area, pair[0], pair[1])
-        along = 0.0
-        for k in range(4):
-            along += pair[0, k] * pair[1, k]
-        if not (along < 0.0 and math.isfinite(along)):
-            _clear(pair)
+        _keep_if_damped(pair)
 
 
 @leaf

@@ -17,6 +17,8 @@ LOWEST_OUTSIDE = 92e3
 """Pa: below this, N2O would freeze where it leaves (triple point 87.8 kPa); the model stops there
 and takes thinner air as this."""
 FADE_DROP = 2e4  # Pa over the outside below which a prescribed outflow fades
+_RELIEF_BAND = 0.01
+"""Share of the volume over which liquid comes to cover a relief device at the top (our choice)."""
 
 
 @leaf
@@ -47,8 +49,15 @@ def table_value(tables, first, n, t):
 
 
 @leaf
+def _covered(level, low, band):
+    """Share (0..1) of an opening that is under liquid, which rises past it from ``low``."""
+    w = min(max((level - low) / band, 0.0), 1.0)
+    return w * w * (3.0 - 2.0 * w)
+
+
+@leaf
 def pickup_weight(b, st):
-    """Share (0..1) of the pick-up's mouth that is under liquid.
+    """Share (0..1) of the pick-up's mouth that is under liquid; one for vapour sits at the top.
 
     The liquid that tilt and launch leave behind is ``pickup_low`` of the volume. Around it the
     share slides over ``pickup_band``, so that near liquid-out the level can sit at the mouth
@@ -56,14 +65,8 @@ def pickup_weight(b, st):
     """
     if st[14] == 0.0:
         return 1.0
-    if b.draw_vapour == 1:
-        return 0.0
-    w = (st[4] - b.pickup_low) / b.pickup_band
-    if w <= 0.0:
-        return 0.0
-    if w >= 1.0:
-        return 1.0
-    return w * w * (3.0 - 2.0 * w)
+    low = b.pickup_low if b.draw_vapour == 0 else 1.0 - b.pickup_band
+    return _covered(st[4], low, b.pickup_band)
 
 
 @leaf
@@ -131,15 +134,23 @@ def _prescribed(whole, b, st, flow, out, i):
 
 @leaf
 def _relief(whole, b, st, out, i):
-    """Full-bore vent through a burst disc: from the top, homogeneous equilibrium."""
+    """Full-bore vent through a burst disc: from the top, homogeneous equilibrium.
+
+    What it passes must not jump where the last vapour goes, or a bottle that is fed as fast as it
+    vents would flicker between full and not quite full.
+    """
     outside = max(whole.p_ambient, LOWEST_OUTSIDE)
     if st[1] <= outside:
         return
-    g, c, v, throat = orifice_flux(HEM, st[1], st[11], st[12], st[10], st[13], outside)
-    flow = g * b.relief_cda * soften(st[1] - outside)
+    w = _covered(st[4], 1.0 - _RELIEF_BAND, _RELIEF_BAND) if st[14] == 1.0 else 0.0
+    opening = b.relief_cda * soften(st[1] - outside)
+    g, _, _, throat = orifice_flux(HEM, st[1], st[11], st[12], st[10], st[13], outside)
+    flow = flow_l = g * opening
+    if w > 0.0:
+        flow_l = opening * orifice_flux(HEM, st[1], st[7], st[8], st[6], st[9], outside)[0]
     out[i, L.O_DROP] = min(out[i, L.O_DROP], st[1] - outside)
-    out[i, L.O_RELIEF] = flow
-    _add(out, i, st, 0.0, 0.0, flow, 1.0, throat)
+    out[i, L.O_RELIEF] = w * flow_l + (1.0 - w) * flow
+    _add(out, i, st, w, flow_l, flow, 1.0, throat)
 
 
 @leaf

@@ -210,9 +210,9 @@ def _advance(setup, lmodes, modes, y, work, now, stop, h_max, tolerance):
     """Make one accepted step towards ``stop``; returns (ending code, crossed a threshold)."""
     h = min(now.time[2], h_max)
     note_clear_of_boundary(modes, now.out)
+    zone_slopes(setup, y, work)
     outflow_slopes(setup, y, now.out, work)
     exchange_slopes(setup, y, now.out, work)
-    zone_slopes(setup, y, work)
     while True:
         left = stop - now.time[0]
         full = h >= left * (1.0 - 1e-12)

@@ -172,9 +172,12 @@ def _bottle_change(setup, y, out, hg, r, i, air, z_air, work):
     for k in range(2 * n):
         r[base + L.NODE0 + k] = x[1 + k]
     r[base + L.HEATER] = x[2 * n + 1]
-    _evaporate(work.evaporation[i], hg, r[base : base + 4])
+    _along(work.evaporation[i], hg, r[base : base + 4])
+    vent = work.vent[i]
+    vented = _along(vent, hg, r[base : base + 4])
     dm = work.slope[i] * mass + work.slope_u[i] * x[0]
-    _totals_rows(b, out, i, x, z_air, dm, dm * work.h_draw[i], r, air + 1 + i * L.N_TOTALS)
+    dh = dm * work.h_draw[i] - vented * (vent[0, 1] + vent[0, 3])
+    _totals_rows(b, out, i, x, z_air, dm + vented, dh, r, air + 1 + i * L.N_TOTALS)
 
 
 @leaf
@@ -205,16 +208,17 @@ def _solve_stage(setup, y, out, hg, r, work):
 
 
 @leaf
-def _evaporate(pair, hg, z):
-    """Apply (I - h gamma v g^T)^-1 to (M1, U1, M2, U2); moves between the zones, adds nothing."""
+def _along(pair, hg, z):
+    """Apply (I - h gamma v g^T)^-1 to (M1, U1, M2, U2), ``pair`` = (v, g); returns g . z (kg/s)."""
     rate = 0.0
     along = 0.0
     for k in range(4):
         rate += pair[1, k] * z[k]
         along += pair[1, k] * pair[0, k]
-    rate *= hg / (1.0 - hg * along)
+    rate /= 1.0 - hg * along
     for k in range(4):
-        z[k] += rate * pair[0, k]
+        z[k] += hg * rate * pair[0, k]
+    return rate
 
 
 @leaf

@@ -194,25 +194,58 @@ def evaporation_slopes(b, y, base, st, area, v, g):
     Of the exchange between the zones only the liquid's side counts (an empirical factor multiplies
     it), with liquid superheat T1 - T_sat(p) as what drives it.
     """
-    m1, m2 = y[base + L.M1], y[base + L.M2]
-    u1, u2 = y[base + L.U1] / m1, y[base + L.U2] / m2
-    p, rho1, rho2 = st[1], st[15], st[10]
-    c, expansion = _liquid_slopes(st[0])
+    m1 = y[base + L.M1]
     latent = _latent(st, sat(min(st[9], _TOP))[6], st[0] - st[9])
     # Each kilogram takes its enthalpy along and makes room, which is work on the liquid.
-    dT = -latent / (m1 * (c + p * expansion))
-    carried = st[19] + latent + p * (m1 * expansion * dT - 1.0 / rho1)
+    carried = st[19] + latent
+    carried += _work_of(y, base, st, _liquid_slopes(st[0]), -1.0, -carried)
     v[0], v[1], v[2], v[3] = -1.0, -carried, 1.0, carried
     rise = ((4.0 / 3.0) * _from_liquid(b, st, area) + _from_bubbles(b, y, base, st)) / latent
-    pr, pu = _gas_slopes(st[16], rho2)
+    zone_pressure_slopes(y, base, st, g)
+    c = _liquid_slopes(st[0])[0]
     slope = 1.0 / dpdT_sat(min(st[9], _TOP))
+    hotter, more = 1.0 / (m1 * c), -y[base + L.U1] / m1 / (m1 * c)
+    g[0] = rise * (more - slope * g[0])
+    g[1] = rise * (hotter - slope * g[1])
+    g[2] *= -rise * slope
+    g[3] *= -rise * slope
+
+
+@leaf
+def zone_pressure_slopes(y, base, st, g):
+    """Fill ``g`` with dp/d(M1, U1, M2, U2) of a bottle with two zones: Pa/kg, Pa/J."""
+    m1, m2 = y[base + L.M1], y[base + L.M2]
+    rho2 = st[10]
+    c, expansion = _liquid_slopes(st[0])
+    pr, pu = _gas_slopes(st[16], rho2)
     # Space left to the vapour shrinks as the liquid gets more or warmer.
     density = rho2 * rho2 / m2
-    hotter, more = 1.0 / (m1 * c), -u1 / (m1 * c)
-    g[0] = rise * (more - slope * pr * density * (1.0 / rho1 + m1 * expansion * more))
-    g[1] = rise * (hotter - slope * pr * density * m1 * expansion * hotter)
-    g[2] = -rise * slope * (pr * rho2 / m2 - pu * u2 / m2)
-    g[3] = -rise * slope * pu / m2
+    wider = expansion / c
+    g[0] = pr * density * (1.0 / st[15] - wider * y[base + L.U1] / m1)
+    g[1] = pr * density * wider
+    g[2] = (pr * rho2 - pu * y[base + L.U2] / m2) / m2
+    g[3] = pu / m2
+
+
+@leaf
+def stream_direction(y, base, st, wet, h_wet, h, d):
+    """Fill ``d`` with what a kilogram that enters adds to (M1, U1, M2, U2) of two zones.
+
+    wet: share that enters the liquid, with ``h_wet`` (J/kg); h: enthalpy of the whole stream.
+    """
+    into = wet * h_wet
+    work = _work_of(y, base, st, _liquid_slopes(st[0]), wet, into)
+    d[0], d[1], d[2], d[3] = wet, into - work, 1.0 - wet, h - into + work
+
+
+@leaf
+def _work_of(y, base, st, slopes, dm, heat):
+    """What the liquid does on the vapour (W) as it gets ``dm`` (kg/s) and ``heat`` (W, enthalpy of
+    that mass included); ``slopes`` as of :func:`_liquid_slopes`."""
+    c, expansion = slopes
+    m1, p, rho1 = y[base + L.M1], st[1], st[15]
+    dT = (heat - dm * (y[base + L.U1] / m1 + p / rho1)) / (m1 * (c + p * expansion))
+    return p * (dm / rho1 + m1 * expansion * dT)
 
 
 @leaf
@@ -226,18 +259,23 @@ def _out_of_liquid(st, flow, fed, enthalpy):
     drawn = flow + fed
     if fed <= 0.0:
         return drawn, drawn * st[19]
+    wet, h_wet = stays_liquid(st, enthalpy / fed)
+    stays = wet * fed
+    return drawn - stays, drawn * st[19] - stays * h_wet
+
+
+@leaf
+def stays_liquid(st, h):
+    """Share of a stream of enthalpy ``h`` (J/kg) that is liquid at the bottle's pressure, and the
+    enthalpy of that."""
     surface = sat(min(st[9], _TOP))
-    h = enthalpy / fed
     x = min(max((h - surface[5]) / (surface[6] - surface[5]), 0.0), 1.0)
-    stays = (1.0 - x) * fed
-    return drawn - stays, drawn * st[19] - stays * min(h, surface[5])
+    return 1.0 - x, min(h, surface[5])
 
 
 @leaf
 def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
     """Mass and energy rates of both zones; their sum is that of the bottle to rounding."""
-    m1, u1 = y[base + L.M1], y[base + L.U1] / y[base + L.M1]
-    p, rho1 = st[1], st[15]
     to_vapour, e, latent = _exchange(b, y, base, st, area)
     rain = (1.0 - min(max(st[18], 0.0), 1.0)) * y[base + L.M2] / _RAIN_TIME
     h_rain = st[7]
@@ -251,9 +289,7 @@ def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
     across = e * (st[19] + latent) + to_vapour - rain * h_rain
     r1 = heat - to_gas - with_liquid - across
     r2 = to_gas - (out[i, L.O_HOUT] - with_liquid) + across
-    c, expansion = _liquid_slopes(st[0])
-    dT = (r1 - dm1 * (u1 + p / rho1)) / (m1 * (c + p * expansion))
-    work = p * (dm1 / rho1 + m1 * expansion * dT)
+    work = _work_of(y, base, st, _liquid_slopes(st[0]), dm1, r1)
     f[base + L.M1] = dm1
     f[base + L.U1] = r1 - work
     f[base + L.M2] = -(out[i, L.O_MDOT] - liquid_out) + e - rain

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from types import SimpleNamespace
 
 import CoolProp as cp
 import numpy as np
@@ -11,6 +12,9 @@ import pytest
 from run_checks import problems
 
 import n2osim as n2
+from n2osim.engine import layout as L
+from n2osim.engine.fluid_node import BOTTLE_STATE_SIZE, equilibrium_state
+from n2osim.engine.outflow import _relief
 from n2osim.report import export
 from n2osim.report.sheet import set_up_sheet
 from n2osim.results.findings import SEVERITIES
@@ -172,3 +176,28 @@ def test_findings_are_evaluated_on_every_run_and_on_partial_ones() -> None:
     codes = [f.code for f in caught.value.partial_run.findings]
     assert "over-test-pressure" in codes and "relief-not-stated" in codes
     assert codes.index("over-test-pressure") < codes.index("relief-not-stated")
+
+
+def test_flow_does_not_jump_where_the_last_vapour_goes() -> None:
+    """At 285 K from 97 % of liquid to full: liquid passes where vapour did, over the last percent.
+
+    Homogeneous equilibrium itself passes that boundary without a jump.
+    """
+    T, volume = 285.0, 5e-3
+    line = n2.fluid.saturation(T)
+    liquid, vapour = float(line.rho_l), float(line.rho_v)
+    whole = SimpleNamespace(p_ambient=ATM)
+    bottle = SimpleNamespace(relief_cda=2e-5)
+    flows = []
+    for level in (0.97, 0.9899, 0.993, 0.996, 0.999, 0.99999, 1.00001):
+        st, out = np.zeros(BOTTLE_STATE_SIZE), np.zeros((1, L.N_OUT))
+        rho = vapour + level * (liquid - vapour)
+        fluid = n2.fluid.state(T=T, rho=rho)
+        guess = np.array([T, T, 0.0, 0.0, 0.0, 0.0])
+        equilibrium_state(rho * volume, float(fluid.u) * rho * volume, volume, guess, st)
+        _relief(whole, bottle, st, out, 0)
+        flows.append(out[0, L.O_RELIEF])
+    assert flows[1] == pytest.approx(flows[0], rel=1e-9)
+    assert flows == sorted(flows)
+    assert flows[-2] > 1.5 * flows[0]
+    assert flows[-1] == pytest.approx(flows[-2], rel=2e-3)

@@ -5,6 +5,9 @@ from __future__ import annotations
 import pytest
 import second_generator
 
+import n2osim as n2
+from n2osim.scenario.file import loads
+
 DONE = "through its schedule"
 
 
@@ -40,6 +43,16 @@ def test_texts_that_failed_once(seed: int) -> None:
     bottle that is frozen out; cut-outs that opened 40 times a second (four); an overfilled bottle;
     bubbles of a negative age, which condensed vapour on warmer liquid (two)."""
     assert second_generator.examine(seed)[2] == []
+
+
+@pytest.mark.parametrize("seed", [1346, 2006, 2620, 7100, 14517, 16678])
+def test_texts_that_took_long(seed: int) -> None:
+    """Bottles on a manifold that flickered between full and not quite full, where a relief device
+    passed liquid or vapour with nothing between; a cushion of vapour that its neighbours press on;
+    two zones boiling out against the outside. Each took 6,000 to 95,000 steps before."""
+    taken = n2.simulate(loads(second_generator.text(seed))).statistics
+    assert taken["steps"] < 6000
+    assert taken["rejected_steps"] < 0.25 * taken["steps"]
 
 
 @pytest.mark.campaign
