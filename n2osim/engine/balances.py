@@ -17,6 +17,7 @@ from n2osim.engine.fluid_node import equilibrium_state, shut
 from n2osim.engine.outflow import corner_after, total_outflow
 from n2osim.engine.zones import zone_rates, zone_state
 from n2osim.fluid.equation_of_state import P_CRITICAL
+from n2osim.fluid.saturation import dpdT_sat
 from n2osim.hardware.geometry import free_surface_area, wetted_fraction
 from n2osim.jit import leaf
 from n2osim.physics.boiling import P_R_DATA
@@ -158,26 +159,42 @@ def _at_surface(b, t_node, r, st, wet, i, side, place, films):
 
 @leaf
 def _inside(b, given, t_node, r_half, area, st, wet, i, side, place, films, slopes):
-    """Node-to-fluid heat flow (W), its slope (W/K), film coefficient.
+    """Node-to-fluid heat flow (W), its slopes over the node's and the fluid's temperature (W/K),
+    film coefficient.
 
-    given: the coefficient, NaN for the correlation. The slope costs another film and is only found
+    given: the coefficient, NaN for the correlation. The slopes cost other films and are only found
     where ``slopes`` is 1.
     """
     t = st[0]
     if not math.isnan(given):
         if given <= 0.0:
-            return 0.0, 0.0, 0.0
+            return 0.0, 0.0, 0.0, 0.0
         g = 1.0 / (r_half + 1.0 / (given * area))
-        return g * (t_node - t), g, given
+        return g * (t_node - t), g, g, given
     h, t_surface = _at_surface(b, t_node, r_half * area, st, wet, i, side, place, films)
     q = (t_node - t) / (r_half + 1.0 / (h * area))
     if slopes == 0:
-        return q, 0.0, h
+        return q, 0.0, 0.0, h
     # Boiling is steep (flux as the cube of superheat): the implicit step needs the slope.
     probe = _film(b, st, wet, i, place, t_surface + 0.02, films)
     slope = (probe * (t_surface + 0.02 - t) - h * (t_surface - t)) / 0.02
     slope = min(max(slope, h), 10.0 * h)
-    return q, 1.0 / (r_half + 1.0 / (slope * area)), h
+    g = 1.0 / (r_half + 1.0 / (slope * area))
+    by_fluid = slope + _by_saturation(b, st, wet, i, place, t_surface, h, films)
+    return q, g, g * by_fluid / slope, h
+
+
+@leaf
+def _by_saturation(b, st, wet, i, place, t_surface, h, films):
+    """How much faster than a warmer fluid alone its rising saturation temperature chokes boiling
+    (W/m2/K): in a bottle full of liquid a kelvin lifts that by three."""
+    k, weights, boiling, props = place
+    t_sat, gain, flux = boiling
+    if not (st[22] > 0.0 and gain > 0.0 and t_surface > t_sat):
+        return 0.0
+    lifted = (k, weights, (t_sat + 0.02, gain, flux), props)
+    less = (h - _film(b, st, wet, i, lifted, t_surface, films)) * (t_surface - st[0]) / 0.02
+    return max(less, 0.0) * max(st[22] / dpdT_sat(t_sat) - 1.0, 0.0)
 
 
 @leaf
@@ -309,11 +326,13 @@ def _heat_in(b, y, base, st, work, out, i, slopes):
     if math.isnan(b.h_in_c):
         place = film_place(st, i, work.boundary[i], films)
     c, r, area = y[base + L.NODE0], b.r_in_c, b.area_in_c
-    qc, gc, hc = _inside(b, b.h_in_c, c, r, area, st, wet, i, 0, place, films, slopes)
+    qc, gc, gtc, hc = _inside(b, b.h_in_c, c, r, area, st, wet, i, 0, place, films, slopes)
     c, r, area = y[base + L.NODE0 + 1], b.r_in_b, b.area_in_b
-    qb, gb, hb = _inside(b, b.h_in_b, c, r, area, st, wet, i, 1, place, films, slopes)
+    qb, gb, gtb, hb = _inside(b, b.h_in_b, c, r, area, st, wet, i, 1, place, films, slopes)
     out[i, L.O_GC] = gc
     out[i, L.O_GB] = gb
+    out[i, L.O_GTC] = gtc
+    out[i, L.O_GTB] = gtb
     out[i, L.O_QC] = qc
     out[i, L.O_QB] = qb
     out[i, L.O_HC] = hc

@@ -48,6 +48,8 @@ E_HEATER, Q_FLUID, Q_LOSS, M_OUT, H_OUT, W_PUMP, N_TOTALS = 0, 1, 2, 3, 4, 5, 6
     O_LOSS,
     O_GC,
     O_GB,
+    O_GTC,
+    O_GTB,
     O_DTDU,
     O_GLC,
     O_GLB,
@@ -65,7 +67,7 @@ E_HEATER, Q_FLUID, Q_LOSS, M_OUT, H_OUT, W_PUMP, N_TOTALS = 0, 1, 2, 3, 4, 5, 6
     O_FED,
     O_HFED,
     N_OUT,
-) = range(35)
+) = range(37)
 # --- modes (integers) of a bottle ---------------------------------------------------------
 SW_ON, CUT_OPEN, TWO_PHASE_FLAG, LIQUID_OUT, BURST, PHASE_CLEAR, FROZEN, N_MODES = range(8)
 # --- why a bottle is frozen out (0: it is not) --------------------------------------------

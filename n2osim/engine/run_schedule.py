@@ -44,6 +44,7 @@ from n2osim.jit import entry, jit, leaf
 
 MIN_STEP = 1e-10
 _CLOSE_BEHIND = 5e-6  # of an event function: how far behind a threshold a step may end
+_LAST_STRETCH = 1.0  # s before a phase boundary that may be stepped across
 _MAX_ROUNDS = 20  # of thresholds firing at one instant
 # What a bottle looked like just before it left the equation of state.
 _HOT = 500.0  # K
@@ -206,9 +207,28 @@ def _remember(now):
 
 
 @leaf
+def _to_boundary(setup, y, now):
+    """Longest step towards the next phase boundary of a bottle that nothing leaves (s).
+
+    Rates have a kink there, so that a long step across it is refused; while the density stays it is
+    met about when temperature goes on as now.
+    """
+    first = math.inf
+    width = L.NODE0 + 2 * setup.wall.shape[2]
+    for i in range(setup.bottles.shape[0]):
+        if now.out[i, L.O_MDOT] != 0.0 or y[i * width + L.M2] > 0.0:
+            continue
+        rate = now.out[i, L.O_DTDU] * now.f[i * width + L.U1]
+        ahead = now.out[i, L.O_TSAT] - now.out[i, L.O_T]
+        if ahead * rate > 0.0:
+            first = min(first, ahead / rate)
+    return 0.9 * first if first > _LAST_STRETCH else first + 1e-3
+
+
+@leaf
 def _advance(setup, lmodes, modes, y, work, now, stop, h_max, tolerance):
     """Make one accepted step towards ``stop``; returns (ending code, crossed a threshold)."""
-    h = min(now.time[2], h_max)
+    h = min(now.time[2], h_max, _to_boundary(setup, y, now))
     note_clear_of_boundary(modes, now.out)
     zone_slopes(setup, y, work)
     outflow_slopes(setup, y, now.out, work)

@@ -49,12 +49,13 @@ def _chain(setup, out, i, hg, work):
             a[k, r] = 0.0
         a[2, r] = 1.0
     gc, gb, dtdu = out[i, L.O_GC], out[i, L.O_GB], out[i, L.O_DTDU]
-    a[2, 0] += hg * (gc + gb) * dtdu
+    by_fluid_c, by_fluid_b = out[i, L.O_GTC] * dtdu, out[i, L.O_GTB] * dtdu
+    a[2, 0] += hg * (by_fluid_c + by_fluid_b)
     a[3, 0] -= hg * gc
     a[4, 0] -= hg * gb
-    a[1, 1] -= hg * gc * dtdu / wall[0, 0]
+    a[1, 1] -= hg * by_fluid_c / wall[0, 0]
     a[2, 1] += hg * gc / wall[0, 0]
-    a[0, 2] -= hg * gb * dtdu / wall[1, 0]
+    a[0, 2] -= hg * by_fluid_b / wall[1, 0]
     a[2, 2] += hg * gb / wall[1, 0]
     for k in range(n):
         c = 1 + 2 * k
@@ -226,7 +227,8 @@ def _totals_rows(b, out, i, x, z_air, dm, dh, r, q):
     """J z of the running totals, kept in ``r`` (they have no column of their own)."""
     d = out[i, L.O_DTDU] * x[0]
     r[q + L.E_HEATER] = -out[i, L.O_GPOWER] * x[2 * b.n + 1]
-    r[q + L.Q_FLUID] = out[i, L.O_GC] * (x[1] - d) + out[i, L.O_GB] * (x[2] - d)
+    r[q + L.Q_FLUID] = out[i, L.O_GC] * x[1] + out[i, L.O_GB] * x[2]
+    r[q + L.Q_FLUID] -= (out[i, L.O_GTC] + out[i, L.O_GTB]) * d
     r[q + L.Q_LOSS] = out[i, L.O_GLC] * (x[_covered_end(b)] - z_air) + out[i, L.O_GLB] * (
         x[2 * b.n] - z_air
     )
