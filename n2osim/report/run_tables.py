@@ -144,6 +144,8 @@ def passes_table(run: Run, units: Units, *, purges: bool = True) -> Table | None
     for s in shown:
         out = "no" if s.liquid_out_time is None else f"after {lasting(s.liquid_out_time)}"
         out = "at once" if s.liquid_out_time == 0.0 else out
+        if min(s.flow_start, s.flow_end) < 0.0:
+            out += "; others flow into it"
         shut = (lasting(held[s.index]) if held.get(s.index) else "-",) if with_held else ()
         rows.append((*_label(run, s), *_cells(units, _PASSES, s), out, *shut))
     notes = [_line_fill(run, units)]

@@ -330,9 +330,10 @@ def _flow_words(run: Run, units: Units) -> str:
     )
     if run.engine is not None and run.engine.passes:
         seen = run.engine.passes[0]
+        ends = dict.fromkeys(f"{m:.2f}" for m in (seen.mixture.start, seen.mixture.end))
         said += (
             f"; {units.full(seen.power.mean, 'engine_power')} on average, mixture "
-            f"{seen.mixture.start:.2f} to {seen.mixture.end:.2f} (above 1: rich)"
+            f"{' to '.join(ends)} (above 1: rich)"
         )
         if seen.range is not None and run.engine.engine.fuel_jets is not None:
             low, high = seen.range.mixture

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from n2osim.hardware.heater import DRY_WALL_MARGIN, FUSE_MARGIN
+from n2osim.hardware.heater import DRY_WALL_MARGIN, FUSE_MARGIN, VOLTAGE_DROP
 from n2osim.hardware.materials import MATERIALS
 from n2osim.numbers import Units
 from n2osim.results.instants import highest
@@ -113,6 +113,17 @@ def _near_fuse(case: Part) -> Reading | None:
     return Reading(found.value, most, beyond=most < found.value <= found.bound)
 
 
+def _weak_supply(case: Part) -> Reading | None:
+    """What battery, cable and relay keep back of the voltage when all heaters are on."""
+    supply = case.scenario.supply
+    heaters = [b.heater for b in case.scenario.bottles if b.heater is not None]
+    load = sum(h.element_conductance for h in heaters)
+    if supply.resistance == 0.0 or load == 0.0:
+        return None
+    left = supply.voltage_at(load) / supply.voltage
+    return Reading(1.0 - left, VOLTAGE_DROP, details={"less": f"{100.0 * (1.0 - left**2):.0f} %"})
+
+
 HEATER_LIMITS = (
     Limit(
         "no-cut-out",
@@ -205,5 +216,20 @@ HEATER_LIMITS = (
         bound_from="supply",
         source="NFPA 70 article 210.20(A), from memory: a fuse of 125 % of a load that stays on",
         person="less power, or a larger fuse on a wire that is made for it",
+    ),
+    Limit(
+        "weak-supply",
+        "set-up",
+        _weak_supply,
+        "note",
+        "battery, cable and relay keep back much of the voltage: the heaters give {less} less",
+        quantity="voltage_drop",
+        kind="fraction",
+        value_is="kept back",
+        limit_is="usual",
+        cause="supply",
+        bound_from="supply",
+        source="ABYC E-11, from memory: a tenth of the voltage for what is not critical",
+        person="a thicker or shorter cable, a sound relay and connections",
     ),
 )

@@ -11,6 +11,7 @@ BAND = n2.PressureSwitch("880 psig", "920 psig")
 JET = n2.Feed(n2.Jets(1, "0.046 in"))
 ENGINE = n2.EngineSide(fuel_jets=n2.Jets(1, "0.0207 in"), fuel_pressure="43 psig")
 HEATER = n2.Heater("300 W")
+ELEMENT = n2.Heater("300 W", voltage="14.4 V")
 
 
 NYLON = dataclasses.replace(
@@ -397,6 +398,17 @@ CORPUS: dict[str, tuple[tuple[n2.Scenario, n2.Scenario], tuple[n2.Scenario, n2.S
             ),
         ),
         (held(1, supply=n2.Supply(fuse="30 A")), held(1)),
+    ),
+    "weak-supply": (
+        (
+            held(1, heater=ELEMENT, supply=n2.Supply(resistance="0.1 ohm")),
+            two(
+                dict(heater=ELEMENT, follows="left"),
+                schedule=[n2.Hold("1 min")],
+                supply=n2.Supply(resistance="0.1 ohm"),
+            ),
+        ),
+        (held(1, heater=ELEMENT, supply=n2.Supply(resistance="0.05 ohm")), held(1)),
     ),
     "launch-above-band": (
         (passed(start="97 degF", heater=HEATER, switch=BAND), day(to="10 lb")),
