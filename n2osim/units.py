@@ -44,7 +44,7 @@ def _dimension(name: str) -> Dimension:
 def _write_like(dimension: str) -> str:
     d = _dimension(dimension)
     if dimension == "clock_time":
-        return "write a time such as '14:30' (6:00 of the day after: '30 h'), or seconds after midnight"
+        return "write a time such as '14:30', or hours ('30 h' is 6:00 of the day after)"
     if dimension in ("fraction", "number"):
         return "write a plain number" + (" such as 0.8, or '80 %'" if d.shop else "")
     shop = d.shop.replace("delta_", "")

@@ -23,8 +23,8 @@ Two layers at 1000 psia and 620 kg/m3: a twentieth of the mass 2 K warmer (41 ps
 FUSE_MARGIN = 1.25
 """Fuse over a load that stays on (NFPA 70 article 210.20(A): 125 %; from memory)."""
 VOLTAGE_DROP = 0.1
-"""Most of the supply's voltage that its wiring should keep back (ABYC E-11, for what is not critical;
-from memory)."""
+"""Most of the supply's voltage that its wiring should keep back (ABYC E-11, for what is not
+critical; from memory)."""
 _SMALLEST_HEAT_CAPACITY = 0.1
 _SMALLEST_CONTACT = 1e-6
 
