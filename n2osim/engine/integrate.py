@@ -374,7 +374,7 @@ def error_norm(y, y1, error, setup, out, tolerance):
         worst = max(worst, e_u / (kelvin / d + 25.0 * b.volume))
         worst = max(worst, (abs(error[base + L.M1]) + abs(error[base + L.M2])) / (2e-6 * m + 1e-6))
         # A heater that holds less than 100 J/K may be further off: its kelvins carry little heat.
-        heater = min(max(4e-2, 4.0 / b.heater_capacity), 0.4)
+        heater = min(max(4e-2, 4.0 / b.heater_capacity), 1.0)
         worst = max(worst, abs(error[base + L.HEATER]) / heater)
         worst = max(worst, abs(error[base + L.SENSOR]) / 200.0)
         for k in range(2 * b.n):

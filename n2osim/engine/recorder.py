@@ -19,7 +19,8 @@ class Now(NamedTuple):
 
     counts: np.ndarray  # rows, events, steps, rejected, located crossings, trial steps, then the
     # segment, whether it has begun, and the steps before it
-    time: np.ndarray  # now, start of segment, step length, end of segment
+    time: np.ndarray  # now, start of segment, step length, end of segment, first step after the
+    # last switching (0: to come)
     f: np.ndarray
     out: np.ndarray
     y1: np.ndarray
@@ -43,7 +44,7 @@ def at_first(nb: int, ny: int) -> Now:
     """Nothing done yet, for ``nb`` bottles and ``ny`` unknowns."""
     return Now(
         np.zeros(N_COUNTS, np.int64),
-        np.zeros(4),
+        np.zeros(5),
         np.zeros(ny),
         np.zeros((nb, L.N_OUT)),
         np.zeros(ny),

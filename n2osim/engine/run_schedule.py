@@ -253,6 +253,8 @@ def _advance(setup, lmodes, modes, y, work, now, stop, h_max, tolerance):
         if h < MIN_STEP:
             return (L.OUT_OF_RANGE if not good else L.STEP_TOO_SMALL), False
     now.counts[N_STEPS] += 1
+    if now.time[4] == 0.0 and not full:
+        now.time[4] = h
     grow = min(5.0, 0.85 * max(err, 1e-8) ** (-1.0 / 3.0))
     if not full or grow < 1.0:
         now.time[2] = h * grow
@@ -302,6 +304,7 @@ def _enter(setup, s, t, lmodes, modes, now):
     lmodes[L.L_WINDOW_SHUT] = 0
     now.time[1] = t
     now.time[2] = 2e-3 if seg.n_stages > 0 else 0.2
+    now.time[4] = 1.0
 
 
 # --- bottles that leave the equation of state ----------------------------------------------------
@@ -376,6 +379,18 @@ def _must_pause(now, control):
     return control[STOP] != 0 or 0 < control[PAUSE_AT] <= now.counts[N_STEPS]
 
 
+@leaf
+def _start_small(now, seg):
+    """Go on with a short step after a switching: in a hold as short as the last one there had to
+    be, so that a heater of next to no mass is not found out anew each time."""
+    if seg.n_stages > 0:
+        now.time[2] = min(now.time[2], 2e-3)
+        return
+    if now.time[4] > 0.0:
+        now.time[2] = min(now.time[2], min(2.0, 2.0 * now.time[4]))
+        now.time[4] = 0.0
+
+
 @jit
 def _run_segment(setup, s, y, lmodes, modes, work, now, rows, events, control, max_steps):
     """Integrate one segment, or what is left of it; returns (rows, events, ending code)."""
@@ -389,7 +404,7 @@ def _run_segment(setup, s, y, lmodes, modes, work, now, rows, events, control, m
             return rows, events, L.PAUSED
         if pauses_end(setup, y, modes, now.waits, now.time[0]):
             rows, events, code, _ = _go_on(setup, y, lmodes, modes, work, now, rows, events)
-            now.time[2] = min(now.time[2], 2e-3 if seg.n_stages > 0 else 2.0)
+            _start_small(now, seg)
             if code != L.OK:
                 return rows, events, code
         stop = next_stop(setup, seg, now.time[0], now.time[1], t_end, now.waits, work.places)
@@ -410,7 +425,7 @@ def _run_segment(setup, s, y, lmodes, modes, work, now, rows, events, control, m
             if code != L.OK:
                 return rows, events, code
             _rezone(setup, lmodes, modes, y, work, now)
-            now.time[2] = min(now.time[2], 2e-3 if seg.n_stages > 0 else 2.0)
+            _start_small(now, seg)
             if opened == 1 and seg.until_open == 1:
                 return rows, events, L.OK
         else:
@@ -418,7 +433,7 @@ def _run_segment(setup, s, y, lmodes, modes, work, now, rows, events, control, m
             if _rezone(setup, lmodes, modes, y, work, now):
                 write_row(rows, now, 2, y, now.out, lmodes, modes)
             if stop < t_end and now.time[0] == stop:
-                now.time[2] = min(now.time[2], 2e-3 if seg.n_stages > 0 else 2.0)
+                _start_small(now, seg)
         if now.counts[N_STEPS] - now.counts[N_FIRST_STEP] > max_steps:
             return rows, events, L.TOO_MANY_STEPS
     now.time[0] = t_end
