@@ -10,7 +10,6 @@ from typing import Any
 from unittest import mock
 
 import nbformat
-from nbclient import NotebookClient
 
 NOTEBOOKS = sorted((Path(__file__).parents[2] / "notebooks").glob("*.ipynb"))
 INLINE = "module://matplotlib_inline.backend_inline"
@@ -22,6 +21,8 @@ _NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
 
 def executed(path: Path, directory: Path) -> Any:
     """The notebook run from scratch in ``directory``, with tidy outputs."""
+    from nbclient import NotebookClient  # only here: the tests of every day do without
+
     notebook = nbformat.read(path, as_version=4)
     where = {"metadata": {"path": str(directory)}}
     client = NotebookClient(notebook, timeout=TIME_LIMIT, kernel_name="python3", resources=where)

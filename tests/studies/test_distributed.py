@@ -9,11 +9,11 @@ from study_samples import base
 
 from n2osim.studies.montecarlo import monte_carlo
 
-distributed = pytest.importorskip("distributed")
 
-
+@pytest.mark.campaign
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")
 def test_dask_cluster_and_serial_agree_to_the_last_bit(tmp_path):
+    distributed = pytest.importorskip("distributed")
     spread = {
         "fill": (ss.norm(12.0, 0.2), "lb"),
         "heater.power": ss.uniform(250.0, 100.0),
