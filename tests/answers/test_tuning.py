@@ -33,6 +33,7 @@ from n2osim.hardware import (
     PressureSwitch,
     Valve,
 )
+from n2osim.hardware.mounting import Mounting
 from n2osim.physics.feed_state import drawn_at, drawn_at_pressure, feed_flow
 from n2osim.physics.flow_range import slope_range
 from n2osim.results.engine_side import power_per_flow
@@ -515,3 +516,28 @@ def test_a_charge_above_the_refill_mark_is_not_told_to_be_refilled():
     for row in table.rows[1:]:
         assert row["charge"] > table["refill_below"] and row["setting"] is None
         assert row["verdict"] == "jets only" and 1.0 < row["jet_factor"] < 1.05
+
+
+# --- a bottle that draws vapour -------------------------------------------------------------------
+def test_tables_of_a_vapour_bottle_are_of_its_vapour() -> None:
+    """They were of its liquid: 9.5 lb/min and 140 hp where the pass has 5.7 and 85."""
+    gas = scenario(mounting=Mounting(draw="vapour", standing=True), schedule=[TEN])
+    table = pressure_error_table(gas, "900 psig", ["-100 psi", "0 psi", "60 psi"])
+    drawn = at_rest(gas, 1.0, 900 * PSI, TEN)
+    run = simulate(drawn)
+    flow = table.get("flow", "lb/min")
+    assert flow[1] == pytest.approx(run.get("pass0.flow_start", "lb/min"), rel=0.01)
+    assert table["power"] == pytest.approx(run.engine["power_W"][1], rel=0.02)
+    assert table.get("density", "kg/m3")[1] < 300.0
+    assert (np.diff(flow) > 0.0).all()  # gas: more pressure is more flow
+    light = correction_table(gas, "900 psig", charges=["10 lb", "6 lb"])
+    assert light["flow"] == pytest.approx(flow[1] * LB / 60.0, rel=1e-6)
+    assert abs(light.get("flow_change", "%")[1]) < 1.0
+
+
+def test_a_vapour_bottle_below_its_band_is_said_to_pass_less() -> None:
+    gas = scenario(mounting=Mounting(draw="vapour", standing=True), schedule=[TEN], start="70 degF")
+    low, high = simulate(gas), simulate(gas.replace(start="86 degF"))
+    assert low.passes[0].flow_start < 0.9 * high.passes[0].flow_start
+    (f,) = (f for f in low.findings if f.code == "launch-below-band")
+    assert "less flow than in it, and richer" in f.message

@@ -406,3 +406,21 @@ def test_a_mixture_outside_the_range_of_its_jets_is_not_said_to_be_within() -> N
     assert gas.engine.passes[0].mixture.maximum < low
     assert f"not in the range known of such jets, {low:.2f} to {high:.2f}." in said
     assert "within the jets' range" in " ".join(with_engine().summary().split())
+
+
+def test_a_job_that_is_done_with_a_danger_is_not_called_simply_done() -> None:
+    """A polymer-lined shell that its heater spoils reaches the band like any other."""
+    car = n2.Scenario(
+        n2.Bottle.preset("carbon-polymer", "10 lb"),
+        fill="8 lb",
+        start="60 degF",
+        heater=n2.Heater("600 W", coverage=0.3),
+        switch=n2.PressureSwitch("800 psig", "900 psig"),
+        schedule=[n2.Hold("60 min")],
+    )
+    done = n2.simulate(car)
+    assert "danger" in {f.severity for f in done.findings}
+    assert "It does the job, but not without danger: the band is reached." in done.summary()
+    mild = n2.simulate(car.replace("heater.power", 100.0))
+    assert "danger" not in {f.severity for f in mild.findings}
+    assert "It does the job: the band is reached." in mild.summary()
