@@ -438,3 +438,24 @@ def test_three_times_the_power_is_not_advised_for_a_psi() -> None:
     assert {"launch-below-band", "cut-out-cycling"} <= {f.code for f in run.findings}
     advice = n2.remedies(run).of("launch-below-band")
     assert advice and not any("more heater power" in r.words for r in advice)
+
+
+def test_a_heater_that_comes_on_at_the_end_of_a_short_hold_is_not_said_to_be_too_weak() -> None:
+    """300 W on for the last seconds of five minutes in the band are not a mean power of 2 W."""
+    car = n2.Scenario(
+        METAL,
+        fill="8 lb",
+        start="86.3 degF",
+        heater=n2.Heater("300 W"),
+        switch=n2.PressureSwitch("900 psig", "940 psig"),
+        ambient=n2.Ambient("70 degF"),
+        schedule=[n2.Hold("60 min")],
+    )
+    on = next(e.time for e in n2.simulate(car).events if e.name == "switch on")
+    short = n2.simulate(car.replace(schedule=[n2.Hold(on + 3.0)]))
+    assert 0.0 < short.holds[0].energy < 1200.0 and short.holds[0].mean_power < 20.0
+    codes = {f.code for f in short.findings}
+    assert "power-below-loss" not in codes and "band-not-reached" in codes
+    weak = car.replace(start="60 degF", ambient=n2.Ambient("0 degF", air_speed="15 mph"))
+    weak = weak.replace("heater.power", 60.0)
+    assert "power-below-loss" in {f.code for f in n2.simulate(weak).findings}
