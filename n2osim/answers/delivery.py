@@ -119,7 +119,7 @@ def _answer(scenario: Scenario, held: dict[str, Any], at: int) -> Answer:
         {
             "time": t,
             "opening": x,
-            **{n: float(np.interp(t, held["time"], held[n])) for n in ("flow", "power", "wanted")},
+            **{n: float(np.interp(t, held["time"], held[m])) for n, m in _LISTED.items()},
         }
         for t, x in held["schedule"].delivery or ()
     )
@@ -148,6 +148,8 @@ _COLUMNS = (
     Column("power", "power", "engine_power"),
     Column("wanted", "wanted", "engine_power"),
 )
+_LISTED = {"flow": "flow", "power": "power", "wanted": "asked"}
+"""Columns, and the arrays that they are read from."""
 
 
 def _first(opening: np.ndarray) -> float:
@@ -183,6 +185,7 @@ def _read(run: Run, curve: Pairs, pass_: Pass) -> dict[str, Any]:
     opening, power = trace["opening"][rows], trace["power_W"][rows]
     corners = np.array(curve)
     wanted = np.interp(time - pass_.delay, corners[:, 0], corners[:, 1])
+    asked = np.where(time < pass_.delay, 0.0, wanted)
     # A delay, the step in which the valve opens after it, and the end are nobody's shortfall.
     shut = (opening <= 0.0) & ~run["flow_inhibited"][rows].astype(bool)
     wanted = np.where(time < pass_.delay + _OPENS, power, np.where(shut, power, wanted))
@@ -196,6 +199,7 @@ def _read(run: Run, curve: Pairs, pass_: Pass) -> dict[str, Any]:
         "flow": trace["n2o_flow_kg_s"][rows],
         "power": power,
         "wanted": wanted,
+        "asked": asked,
         "held_until": float(time[at]) if short.any() else None,
         "shortfall": float(np.max(wanted - power, initial=0.0)) if short.any() else 0.0,
         "limit": limit,

@@ -541,3 +541,15 @@ def test_a_vapour_bottle_below_its_band_is_said_to_pass_less() -> None:
     assert low.passes[0].flow_start < 0.9 * high.passes[0].flow_start
     (f,) = (f for f in low.findings if f.code == "launch-below-band")
     assert "less flow than in it, and richer" in f.message
+
+
+def test_a_power_that_cannot_be_had_from_the_start_is_listed_as_wanted():
+    """Where the fuel falls short at once, the first row said that it had been wanted so."""
+    weak = scenario(engine=dataclasses.replace(ENGINE, fuel_jets=Jets(1, "0.018 in")))
+    held = hold_power(weak, "100 hp")
+    assert held.status == 3 and held["shortfall"] > 10.0 * HP
+    first, last = held.rows[0], held.rows[-1]
+    assert first["power"] < 90.0 * HP
+    assert first["wanted"] == last["wanted"] == pytest.approx(100.0 * HP)
+    late = hold_power(scenario(schedule=[Hold("90 min"), Pass("10 s", delay="1 s")]), "50 hp")
+    assert late.rows[0]["wanted"] == 0.0 and late.rows[-1]["wanted"] == pytest.approx(50.0 * HP)
