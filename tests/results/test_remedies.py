@@ -419,23 +419,29 @@ def test_a_hot_boot_is_opened_and_not_answered_with_a_larger_blanket() -> None:
 
 def test_three_times_the_power_is_not_advised_for_a_psi() -> None:
     """A cut-out holds the blanket down: 1500 W instead of 500 W brought 1.7 of 24 psi."""
+    blanket = n2.Heater(
+        "500 W",
+        coverage=0.25,
+        contact_resistance=0.01,
+        cover_resistance=0.2,
+        blanket="top",
+        cut_out=n2.CutOut("140 degF", "135 degF"),
+    )
     car = n2.Scenario(
         n2.Bottle.preset("carbon-aluminium", "15 lb"),
         fill="13 lb",
         start="55 degF",
         ambient=n2.Ambient("55 degF"),
-        heater=n2.Heater(
-            "500 W",
-            coverage=0.25,
-            contact_resistance=0.01,
-            cut_out=n2.CutOut("140 degF", "135 degF"),
-        ),
-        switch=n2.PressureSwitch("920 psig", "940 psig"),
-        feed=n2.Feed(n2.Jets(1, "0.073 in")),
-        schedule=[n2.Hold("35 min"), n2.Pass("10 s")],
+        heater=blanket,
+        switch=n2.PressureSwitch("920 psig", "940 psig", lag="10 s"),
+        feed=n2.Feed(n2.Jets(1, "0.073 in"), line=n2.FeedLine.from_dash(4, "12 ft")),
+        schedule=[n2.Hold("40 min"), n2.Pass("10 s")],
     )
     run = n2.simulate(car)
     assert {"launch-below-band", "cut-out-cycling"} <= {f.code for f in run.findings}
+    tripled = n2.simulate(car.replace("heater.power", 1500.0))
+    gained = tripled.passes[0].start_pressure - run.passes[0].start_pressure
+    assert 0.0 < gained < 2.5 * PSI
     advice = n2.remedies(run).of("launch-below-band")
     assert advice and not any("more heater power" in r.words for r in advice)
 
