@@ -43,8 +43,9 @@ def hold_power(scenario: Scenario, wanted: Any, pass_: Pass | None = None) -> An
 
     Figures: ``held_until`` (s into the pass, None: to the end), ``limit`` what then keeps it below,
     ``shortfall`` (W). The scenario has the opening written down as the pass's delivery course (at
-    most 0.2 % off), and the run is of that; ``more``: time, opening, flow, power, wanted (arrays of
-    the controller's own pass), ``schedule`` (the pass).
+    most 0.2 % off), and the run is of that; ``more``: time, opening, flow, power, asked (the curve)
+    and wanted (that less what a shut valve excuses), arrays of the controller's own pass, and
+    ``schedule`` (the pass).
 
     >>> import n2osim as n2
     >>> car = n2.Scenario(
@@ -63,7 +64,8 @@ def hold_power(scenario: Scenario, wanted: Any, pass_: Pass | None = None) -> An
     curve = power_course(wanted)
     base = scenario if pass_ is None else scenario.replace(schedule=(*scenario.schedule, pass_))
     item = first_pass(base) if pass_ is None else pass_
-    at = max(k for k, x in enumerate(base.schedule) if x is item)
+    # Rounds of a repeat are one and the same item: the first of them is meant.
+    at = base.schedule.index(item) if pass_ is None else len(base.schedule) - 1
     _check(item)
     top = max(p for _, p in curve)
     steered = dataclasses.replace(

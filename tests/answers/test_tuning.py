@@ -553,3 +553,17 @@ def test_a_power_that_cannot_be_had_from_the_start_is_listed_as_wanted():
     assert first["wanted"] == last["wanted"] == pytest.approx(100.0 * HP)
     late = hold_power(scenario(schedule=[Hold("90 min"), Pass("10 s", delay="1 s")]), "50 hp")
     assert late.rows[0]["wanted"] == 0.0 and late.rows[-1]["wanted"] == pytest.approx(50.0 * HP)
+
+
+def test_of_the_rounds_of_a_repeat_the_first_is_steered():
+    """They are one and the same item: the delivery was written into the last of them."""
+    rounds = [Hold("60 min", until_open=True), TEN] * 3
+    held = hold_power(scenario(schedule=rounds), "60 hp")
+    given = [x.delivery is not None for x in held.scenario.schedule if isinstance(x, Pass)]
+    assert given == [True, False, False]
+    first, *others = held.run.engine.passes
+    assert first.power.mean == pytest.approx(60.0 * HP, rel=0.01)
+    assert all(p.power.mean > 80.0 * HP for p in others)
+    added = hold_power(scenario(schedule=rounds), "60 hp", TEN)
+    assert [x.delivery is not None for x in added.scenario.schedule[1::2]] == [False, False, False]
+    assert added.scenario.schedule[-1].delivery is not None
