@@ -93,6 +93,20 @@ def _lower_band(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
         yield from _each(f"lower the band to {words}", changes)
 
 
+def _below_bound(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
+    """A band that opened only above what the bottle or its relief device may see."""
+    for step in (50.0, 100.0, 200.0, 400.0):
+        changes: Changes = {}
+        words = ""
+        for path, s in _leaders(scenario, f):
+            high = (f.limit or 0.0) - step * PSI
+            low = high - (s.opens - s.closes)
+            if low > 0.0 and s.opens >= (f.limit or 0.0):
+                changes |= {f"{path}switch.closes": low, f"{path}switch.opens": high}
+                words = f"{both(low, 'gauge_pressure')} to {both(high, 'gauge_pressure')}"
+        yield from _each(f"lower the band to {words}", changes)
+
+
 def _wider_band(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
     for step in _STEPS:
         changes: Changes = {}
@@ -427,14 +441,12 @@ ACTIONS: tuple[Action, ...] = (
     Action((*_HIGH, "layer-too-hot", "overshoot", "weather-above-band"), _open_boot),
     Action((*_HIGH, "overshoot", "follower-above-band"), _open_earlier),
     Action(
-        (
-            *_HIGH,
-            "band-above-relief",
-            "band-crosses-liquid-full",
-            "switch-never-opens",
-            "flow-inhibited",
-        ),
-        _lower_band,
+        ("band-above-relief", "relief-opened", "relief-margin", "over-service-pressure"),
+        _below_bound,
+        mends=True,
+    ),
+    Action(
+        (*_HIGH, "band-crosses-liquid-full", "switch-never-opens", "flow-inhibited"), _lower_band
     ),
     Action(("relay-rating", "scatter-wider-than-band"), _wider_band),
     Action(

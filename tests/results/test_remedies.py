@@ -465,3 +465,27 @@ def test_a_heater_that_comes_on_at_the_end_of_a_short_hold_is_not_said_to_be_too
     weak = car.replace(start="60 degF", ambient=n2.Ambient("0 degF", air_speed="15 mph"))
     weak = weak.replace("heater.power", 60.0)
     assert "power-below-loss" in {f.code for f in n2.simulate(weak).findings}
+
+
+def test_a_band_above_the_relief_device_is_lowered_below_it_whatever_the_launch_was() -> None:
+    """The steps down of the band ended above the disc, and no remedy was said of the danger."""
+    car = n2.Scenario(
+        dataclasses.replace(METAL, relief_pressure="1250 psig", service_pressure="1000 psig"),
+        fill="8 lb",
+        start="60 degF",
+        heater=n2.Heater("300 W"),
+        switch=n2.PressureSwitch("1200 psig", "1300 psig"),
+        feed=n2.Feed(n2.Jets(1, "0.05 in")),
+        schedule=[n2.Hold("60 min"), n2.Pass("5 s")],
+    )
+    run = n2.simulate(car)
+    assert {"band-above-relief", "relief-opened"} <= {f.code for f in run.findings}
+    advice = n2.remedies(run)
+    for code in ("band-above-relief", "relief-opened"):
+        (first, *_) = advice.of(code)
+        assert first.clears and "lower the band" in first.words
+        after = n2.simulate(first.scenario)
+        assert not {"band-above-relief", "relief-opened"} & {f.code for f in after.findings}
+    low = car.replace(switch=n2.PressureSwitch("880 psig", "930 psig"), start="112 degF")
+    hot = n2.remedies(n2.simulate(low.replace(ambient=n2.Ambient("112 degF"))))
+    assert not any("lower the band" in r.words and r.loses for a in hot.advice for r in a.remedies)
