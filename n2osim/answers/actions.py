@@ -31,12 +31,14 @@ class Action:
 
     codes: findings it may help against. propose: gives (words, changes) in rising amounts for a
     scenario and a finding; nothing where it does not fit. causes: only for findings with one of
-    these causes (empty: any).
+    these causes (empty: any). mends: whether it takes a fault away, which no job may keep from
+    being said: what the fault did for the job is said with it.
     """
 
     codes: tuple[str, ...]
     propose: Callable[[Scenario, Finding], Iterator[Proposal]]
     causes: tuple[str, ...] = ()
+    mends: bool = False
 
     def fits(self, finding: Finding) -> bool:
         """Whether it is worth trying against a finding."""
@@ -86,6 +88,20 @@ def _lower_band(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
         for path, s in _leaders(scenario, f):
             low, high = s.closes - step * PSI, s.opens - step * PSI
             if low > 0.0:
+                changes |= {f"{path}switch.closes": low, f"{path}switch.opens": high}
+                words = f"{both(low, 'gauge_pressure')} to {both(high, 'gauge_pressure')}"
+        yield from _each(f"lower the band to {words}", changes)
+
+
+def _below_bound(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
+    """A band that opened only above what the bottle or its relief device may see."""
+    for step in (50.0, 100.0, 200.0, 400.0):
+        changes: Changes = {}
+        words = ""
+        for path, s in _leaders(scenario, f):
+            high = (f.limit or 0.0) - step * PSI
+            low = high - (s.opens - s.closes)
+            if low > 0.0 and s.opens >= (f.limit or 0.0):
                 changes |= {f"{path}switch.closes": low, f"{path}switch.opens": high}
                 words = f"{both(low, 'gauge_pressure')} to {both(high, 'gauge_pressure')}"
         yield from _each(f"lower the band to {words}", changes)
@@ -409,8 +425,12 @@ _RICHER = (1.01, 1.02, 1.04, 1.07, 1.12, 1.2, 1.3, 1.45)
 _REACH = ("stranded", "no-liquid-at-launch")
 
 ACTIONS: tuple[Action, ...] = (
-    Action(("relay-welded", "switch-stuck-open", *_HIGH, *_COLD, "overshoot"), _mend_switch),
-    Action(("sensor-in-line", *_HIGH, "overshoot"), _sense_bottle),
+    Action(
+        ("relay-welded", "switch-stuck-open", *_HIGH, *_HOT, *_COLD, "overshoot"),
+        _mend_switch,
+        mends=True,
+    ),
+    Action(("sensor-in-line", *_HIGH, *_HOT, "overshoot"), _sense_bottle, mends=True),
     Action(("no-pressure-switch", *_HIGH, *_HOT), _fit_switch),
     Action(("follower-above-band", "follower-below-band"), _own_switch),
     Action(("overfilled", "liquid-full", *_HIGH, "relief-in-hot-car"), _refill_less),
@@ -418,23 +438,21 @@ ACTIONS: tuple[Action, ...] = (
     Action(("refill-short",), _refill_pumped),
     Action(("refill-spike",), _refill_slower),
     Action((*_HIGH, "overshoot", "hot-spot-over-125-degF"), _shade, ("sun", "air", "start")),
-    Action((*_HIGH, "overshoot", "weather-above-band"), _open_boot),
+    Action((*_HIGH, "layer-too-hot", "overshoot", "weather-above-band"), _open_boot),
     Action((*_HIGH, "overshoot", "follower-above-band"), _open_earlier),
     Action(
-        (
-            *_HIGH,
-            "band-above-relief",
-            "band-crosses-liquid-full",
-            "switch-never-opens",
-            "flow-inhibited",
-        ),
-        _lower_band,
+        ("band-above-relief", "relief-opened", "relief-margin", "over-service-pressure"),
+        _below_bound,
+        mends=True,
+    ),
+    Action(
+        (*_HIGH, "band-crosses-liquid-full", "switch-never-opens", "flow-inhibited"), _lower_band
     ),
     Action(("relay-rating", "scatter-wider-than-band"), _wider_band),
     Action(
         (*_HOT, *_HIGH, "overshoot", "relay-rating", "over-fuse"), _power((0.8, 0.6, 0.45, 0.3))
     ),
-    Action(_HOT, _coverage),
+    Action(_HOT, _coverage, ("heater", "stored heat", "relay", "sensor", "cut-out")),
     Action(("power-below-loss",), _coverage, ("cut-out",)),
     Action((*_HOT, "over-125-degF", "no-cut-out"), _cut_out),
     Action(("cut-out-too-high",), _lower_cut_out),

@@ -18,9 +18,10 @@ from n2osim.answers.passes import refill_mark
 from n2osim.engine.pack import back_pressure
 from n2osim.errors import InputError, IntegrationError, N2OSimError, NoSolutionError, RangeError
 from n2osim.physics.charge import LIQUID_FULL, leaves_saturation, temperature_for_pressure
-from n2osim.physics.feed_state import drawn_at_pressure, feed_flow
+from n2osim.physics.feed_state import feed_flow
 from n2osim.physics.flow_range import slope_range
 from n2osim.results.engine_side import accounting, engine_point
+from n2osim.results.flow_ranges import mounted_at_pressure
 from n2osim.results.holds import switch_of
 from n2osim.results.rules_bottle import EXPOSURE_LIMIT
 from n2osim.results.run import simulate
@@ -160,12 +161,12 @@ def _slopes(
     scenario: Scenario, name: str, held: float, near: Sequence[dict[str, Any]]
 ) -> tuple[Ends, Ends]:
     """Least and largest change of power (W/Pa) and mixture (1/Pa), around the reference rows."""
-    engine, bottle = scenario.engine, scenario.bottles[0].bottle
+    engine, bottle = scenario.engine, scenario.bottles[0]
     assert engine is not None
     gauges = [row["pressure_gauge"] for row in near]
     span = max(gauges) - min(gauges)
     colder, warmer = (
-        drawn_at_pressure(bottle, held, g, scenario.ambient.pressure)
+        mounted_at_pressure(bottle, held, g, scenario.ambient.pressure)
         for g in (min(gauges), max(gauges))
     )
     gains = slope_range(scenario.feed_named(name), colder, warmer, back_pressure(scenario, name))
@@ -194,12 +195,12 @@ def _error_rows(
     scenario: Scenario, name: str, held: float, gauge: float, offs: Sequence[float]
 ) -> tuple[dict[str, Any], ...]:
     feed, p_back = scenario.feed_named(name), back_pressure(scenario, name)
-    bottle, air, engine = scenario.bottles[0].bottle, scenario.ambient.pressure, scenario.engine
+    bottle, air, engine = scenario.bottles[0], scenario.ambient.pressure, scenario.engine
     assert engine is not None
     rows: list[dict[str, Any]] = []
     for off in offs:
         try:
-            drawn = drawn_at_pressure(bottle, held, gauge + off, air)
+            drawn = mounted_at_pressure(bottle, held, gauge + off, air)
         except (NoSolutionError, RangeError):
             continue
         flow = feed_flow(feed, drawn, p_back).flow
@@ -343,7 +344,7 @@ class _Case:
         feed = dataclasses.replace(feed, jets=jets)
         bottle, air = self.scenario.bottles[0], self.scenario.ambient.pressure
         if self.pass_ is None:
-            drawn = drawn_at_pressure(bottle.bottle, charge, gauge, air)
+            drawn = mounted_at_pressure(bottle, charge, gauge, air)
             return feed_flow(feed, drawn, back_pressure(self.scenario, self.feed)).flow
         feeds = tuple((n, feed if n == self.feed else f) for n, f in self.scenario.feeds)
         changed = self.scenario.replace(feeds=feeds)
@@ -360,10 +361,10 @@ class _Case:
         self, charges: Sequence[float], reference: float, mark: float | None
     ) -> Iterator[dict[str, Any]]:
         """A row for each charge that can stand at the pressure."""
-        bottle, air = self.scenario.bottles[0].bottle, self.scenario.ambient.pressure
+        fitted, air = self.scenario.bottles[0], self.scenario.ambient.pressure
         for charge in charges:
             try:
-                drawn = drawn_at_pressure(bottle, charge, self.gauge, air)
+                drawn = mounted_at_pressure(fitted, charge, self.gauge, air)
                 flow = self.flow(charge, self.gauge, 1.0)
             except (NoSolutionError, RangeError):
                 continue
@@ -373,7 +374,7 @@ class _Case:
             refused = verdict == REFILL
             yield {
                 "charge": charge,
-                "weight": charge + bottle.empty_mass,
+                "weight": charge + fitted.bottle.empty_mass,
                 "temperature": drawn.temperature,
                 "density": drawn.density,
                 "two_phase": drawn.two_phase,

@@ -43,8 +43,9 @@ def hold_power(scenario: Scenario, wanted: Any, pass_: Pass | None = None) -> An
 
     Figures: ``held_until`` (s into the pass, None: to the end), ``limit`` what then keeps it below,
     ``shortfall`` (W). The scenario has the opening written down as the pass's delivery course (at
-    most 0.2 % off), and the run is of that; ``more``: time, opening, flow, power, wanted (arrays of
-    the controller's own pass), ``schedule`` (the pass).
+    most 0.2 % off), and the run is of that; ``more``: time, opening, flow, power, asked (the curve)
+    and wanted (that less what a shut valve excuses), arrays of the controller's own pass, and
+    ``schedule`` (the pass).
 
     >>> import n2osim as n2
     >>> car = n2.Scenario(
@@ -63,7 +64,8 @@ def hold_power(scenario: Scenario, wanted: Any, pass_: Pass | None = None) -> An
     curve = power_course(wanted)
     base = scenario if pass_ is None else scenario.replace(schedule=(*scenario.schedule, pass_))
     item = first_pass(base) if pass_ is None else pass_
-    at = max(k for k, x in enumerate(base.schedule) if x is item)
+    # Rounds of a repeat are one and the same item: the first of them is meant.
+    at = base.schedule.index(item) if pass_ is None else len(base.schedule) - 1
     _check(item)
     top = max(p for _, p in curve)
     steered = dataclasses.replace(
@@ -119,7 +121,7 @@ def _answer(scenario: Scenario, held: dict[str, Any], at: int) -> Answer:
         {
             "time": t,
             "opening": x,
-            **{n: float(np.interp(t, held["time"], held[n])) for n in ("flow", "power", "wanted")},
+            **{n: float(np.interp(t, held["time"], held[m])) for n, m in _LISTED.items()},
         }
         for t, x in held["schedule"].delivery or ()
     )
@@ -148,6 +150,8 @@ _COLUMNS = (
     Column("power", "power", "engine_power"),
     Column("wanted", "wanted", "engine_power"),
 )
+_LISTED = {"flow": "flow", "power": "power", "wanted": "asked"}
+"""Columns, and the arrays that they are read from."""
 
 
 def _first(opening: np.ndarray) -> float:
@@ -183,6 +187,7 @@ def _read(run: Run, curve: Pairs, pass_: Pass) -> dict[str, Any]:
     opening, power = trace["opening"][rows], trace["power_W"][rows]
     corners = np.array(curve)
     wanted = np.interp(time - pass_.delay, corners[:, 0], corners[:, 1])
+    asked = np.where(time < pass_.delay, 0.0, wanted)
     # A delay, the step in which the valve opens after it, and the end are nobody's shortfall.
     shut = (opening <= 0.0) & ~run["flow_inhibited"][rows].astype(bool)
     wanted = np.where(time < pass_.delay + _OPENS, power, np.where(shut, power, wanted))
@@ -196,6 +201,7 @@ def _read(run: Run, curve: Pairs, pass_: Pass) -> dict[str, Any]:
         "flow": trace["n2o_flow_kg_s"][rows],
         "power": power,
         "wanted": wanted,
+        "asked": asked,
         "held_until": float(time[at]) if short.any() else None,
         "shortfall": float(np.max(wanted - power, initial=0.0)) if short.any() else 0.0,
         "limit": limit,

@@ -217,11 +217,19 @@ def faults(
             f"the boot stands in the sun with {air} outside (an assumption, no source): "
             "say --air, or boot=Boot(...)",
             *(note for one in found for note in one.notes),
+            *(_dangers_of(boot_answer.run) if heated else ()),
         ),
         listings=(Listing("Time to each limit", _columns(scenario), rows),),
         runs=len(found),
         more={"boot": boot_answer, "time_to": found[0].time_to},
     )
+
+
+def _dangers_of(run: Run) -> Iterator[str]:
+    """What the findings of the boot's run are dangers of: the findings told are the relay's."""
+    for f in run.findings:
+        if f.severity == "danger":
+            yield f"danger in the hot closed boot: {f.whose}{f.message}"
 
 
 # --- cooling -------------------------------------------------------------------------------------

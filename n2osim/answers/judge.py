@@ -161,13 +161,12 @@ def broken(
 
 def _of_bottle(run: Run, one: Any, limits: PassLimits) -> Iterator[tuple[str, str, float]]:
     f = format_quantity
-    if not limits.liquid_out and one.liquid_out_time is not None:
+    view = View(run, run.scenario.bottle_index(one.bottle))
+    if not limits.liquid_out and gas_from_the_start(view, one) is not None:
+        yield "liquid", "no liquid reaches the pick-up at all", 1.0
+    elif not limits.liquid_out and one.liquid_out_time is not None:
         early = 1.0 - one.liquid_out_time / max(one.duration, 1e-9)
         yield "liquid", f"liquid runs out {one.liquid_out_time:.3g} s into the pass", early + 1e-9
-    elif not limits.liquid_out:
-        view = View(run, run.scenario.bottle_index(one.bottle))
-        if gas_from_the_start(view, one) is not None:
-            yield "liquid", "no liquid reaches the pick-up at all", 1.0
     low = limits.minimum_pressure
     if low is not None and one.minimum_pressure < low:
         words = (

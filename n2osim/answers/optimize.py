@@ -13,7 +13,7 @@ from typing import Any
 from n2osim.answers.answer import Answer, Broken, Figure
 from n2osim.answers.fields import Case, Knob, as_cases, knob
 from n2osim.answers.requirements import Hit, Needed, Requirement, kind_of, matching
-from n2osim.answers.search import BUDGET, SAMPLES, Line, Problem, Trial, along
+from n2osim.answers.search import BUDGET, SAMPLES, Line, Problem, Trial, along, of_bottle
 from n2osim.errors import InputError, NoSolutionError, UnknownNameError
 from n2osim.numbers import Units
 from n2osim.results.quantities import quantity
@@ -377,13 +377,16 @@ def _none_fits(problem: Problem, nearest: bool) -> NoSolutionError:
 
 
 def _nearest(problem: Problem) -> Answer | None:
-    """The point with the standing limits kept and the requirements missed by least."""
+    """The point with the bottle's standing limits kept and the requirements missed by least; those
+    of engine and passes, which are not what was asked about, count last."""
 
-    def missed(t: Trial) -> tuple[float, float]:
+    def missed(t: Trial) -> tuple[float, float, float]:
         bad = [h for h in t.hits if h.key not in problem.always]
+        other = [h for h in bad if h.standing and not of_bottle(h.code)]
         return (
-            max((h.excess for h in bad if h.standing), default=0.0),
+            max((h.excess for h in bad if h.standing and h not in other), default=0.0),
             max((h.excess for h in bad if not h.standing), default=0.0),
+            max((h.excess for h in other), default=0.0),
         )
 
     carried = [t for t in problem.trials.values() if t.numbers]

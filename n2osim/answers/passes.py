@@ -11,7 +11,7 @@ from n2osim.answers.fields import Knob, first_of
 from n2osim.answers.judge import Judge, PassLimits, at_rest, first_pass, full_flow, launch_pressure
 from n2osim.answers.optimize import design
 from n2osim.answers.race_day import judged, race_day
-from n2osim.answers.race_plan import MOST_ROUNDS, RaceDay
+from n2osim.answers.race_plan import MOST_ROUNDS, RaceDay, ends_early
 from n2osim.errors import InputError, IntegrationError, N2OSimError, NoSolutionError
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.build import OUTSIDE_DIAMETERS
@@ -211,9 +211,10 @@ def size_bottle(
 ) -> Answer:
     """Smallest bottle of a preset ``shell`` that gives ``passes`` passes that count from one fill.
 
-    Before each pass the bottle is heated until its switch opens, for ``between`` (s) at most
-    (without heater and switch: it rests so long); that replaces the scenario's schedule. Every
-    bottle of the scenario is replaced alike; start, heater, switch, feed and surroundings are kept.
+    Before each pass the bottle is heated until its switch opens, for ``between`` (s) at most; with
+    several switches it is heated for so long, without heater and switch it rests. That replaces the
+    scenario's schedule. Every bottle of the scenario is replaced alike; start, heater, switch, feed
+    and surroundings are kept.
 
     fill : share of the capacity filled in, 1.0 or "90 %". run : the pass, default the scenario's
     first. limits, or minimum_pressure (Pa gauge) and flow: what a pass must keep.
@@ -234,7 +235,7 @@ def size_bottle(
     wait = parse(between, "time", name="time between passes", low=1.0)
     item = run or first_pass(scenario)
     heated = any(b.heater is not None and b.switch is not None for b in scenario.bottles)
-    before: Hold | Rest = Hold(wait, until_open=True) if heated else Rest(wait)
+    before: Hold | Rest = Hold(wait, until_open=ends_early(scenario)) if heated else Rest(wait)
     keep = limits or PassLimits(minimum_pressure, flow)
     one = Knob(
         "capacity",

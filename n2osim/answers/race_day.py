@@ -15,7 +15,14 @@ import numpy as np
 
 from n2osim.answers.answer import Answer, Column, Figure, Listing
 from n2osim.answers.judge import PassLimits, broken, full_flow
-from n2osim.answers.race_plan import DaySchedule, RaceDay, RoundItems, refill_rounds, schedule
+from n2osim.answers.race_plan import (
+    DaySchedule,
+    RaceDay,
+    RoundItems,
+    ends_early,
+    refill_rounds,
+    schedule,
+)
 from n2osim.answers.recovery import recovery_time
 from n2osim.errors import InputError
 from n2osim.numbers import both
@@ -124,6 +131,7 @@ _WHOLE = (
 """Figures of the whole car, not of a bottle: with several bottles they stand in the row of all."""
 _SUMMED = ("purge_used", "used", "charge_left", "refilled")
 _LEAST = 1e-6  # kg; less than this was not let in
+_WHOLE_HEATING = "each heating lasts its whole time, as the bottles have switches of their own"
 
 
 def race_day(scenario: Scenario, day: RaceDay, limits: PassLimits | None = None) -> Answer:
@@ -149,9 +157,9 @@ def race_day(scenario: Scenario, day: RaceDay, limits: PassLimits | None = None)
     array([9.7, 9.2, 8.6])
     """
     _check_charge(scenario, day)
-    refills = set(refill_rounds(day))
+    refills, early = set(refill_rounds(day)), ends_early(scenario)
     while True:
-        plan = schedule(day, refills)
+        plan = schedule(day, refills, early)
         run = simulate(scenario.replace(schedule=plan.items))
         due = _first_due(run, day, plan, refills)
         if due is None:
@@ -191,6 +199,7 @@ def _answer(
     filled = [n for n in refilled if n in got]
     notes = [_refill_words(rounds, refilled, filled)] if refilled else []
     notes += [_weighing_words(day, rounds)] if day.refill_below is not None else []
+    notes += [] if ends_early(run.scenario) else [_WHOLE_HEATING]
     return Answer(
         f"A day of {day.rounds} rounds: {run.scenario.title}",
         (

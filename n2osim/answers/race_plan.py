@@ -10,11 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from n2osim.errors import InputError
 from n2osim.scenario.schedule import Hold, Item, Pass, Purge, Refill, Rest, Weigh
 from n2osim.schema import Amount, Flag, MaybeAmount, Nested, Number, Part, Text, Whole, field
+
+if TYPE_CHECKING:
+    from n2osim.scenario.scenario import Scenario
 
 MOST_ROUNDS = 200
 _TEN_SECONDS = Pass(10.0)
@@ -41,7 +44,8 @@ class RaceDay(Part):
         _TEN_SECONDS,
     )
     warm: Amount = _time(
-        "longest warm-up before the first round; it ends when the pressure switch first opens",
+        "longest warm-up before the first round; it ends when the pressure switch first opens, and "
+        "lasts so long where bottles have switches of their own",
         5400.0,
     )
     soak: Amount = _time("in the band, heater on its switch, between that and the purge", 300.0)
@@ -136,14 +140,23 @@ def refill_rounds(day: RaceDay) -> frozenset[int]:
     return frozenset(range(step, day.rounds + 1, step))
 
 
-def schedule(day: RaceDay, refills: Collection[int] | None = None) -> DaySchedule:
-    """Write the day out; ``refills``: rounds followed by a refill (None: as the plan says)."""
+def ends_early(scenario: Scenario) -> bool:
+    """Whether a heating may end when a switch first opens: of several, each with a heater of its
+    own, the first to open would leave the other bottles cold."""
+    return sum(b.switch is not None and b.heater is not None for b in scenario.bottles) <= 1
+
+
+def schedule(
+    day: RaceDay, refills: Collection[int] | None = None, early: bool = True
+) -> DaySchedule:
+    """Write the day out; ``refills``: rounds followed by a refill (None: as the plan says);
+    ``early``: whether heating ends when the switch opens."""
     chosen = refill_rounds(day) if refills is None else refills
     items: list[Item] = []
     rounds: list[RoundItems] = []
-    heat = _add(items, Hold(day.warm, until_open=True, label="warm-up") if day.warm else None)
+    heat = _add(items, Hold(day.warm, until_open=early, label="warm-up") if day.warm else None)
     for number in range(1, day.rounds + 1):
-        rounds.append(_round(day, number, number in chosen, heat, items))
+        rounds.append(_round(day, number, number in chosen, heat, early, items))
         heat = rounds[-1].reheat
     return DaySchedule(tuple(items), tuple(rounds))
 
@@ -156,7 +169,7 @@ def _add(items: list[Item], item: Item | None) -> int | None:
 
 
 def _round(
-    day: RaceDay, number: int, refill: bool, heat: int | None, items: list[Item]
+    day: RaceDay, number: int, refill: bool, heat: int | None, early: bool, items: list[Item]
 ) -> RoundItems:
     """Append one round's items."""
     name = f"round {number}"
@@ -172,7 +185,7 @@ def _round(
     if refill and day.refill is not None:
         filled = _add(items, replace(day.refill, label=f"{name} refill"))
     again = _add(
-        items, Hold(day.reheat, until_open=True, label=f"{name} re-heat") if day.reheat else None
+        items, Hold(day.reheat, until_open=early, label=f"{name} re-heat") if day.reheat else None
     )
     assert passed is not None
     return RoundItems(number, heat, soak, purges, passed, weigh, filled, again)

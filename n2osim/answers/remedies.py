@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from n2osim.answers.actions import ACTIONS
+from n2osim.answers.actions import ACTIONS, Action
 from n2osim.errors import N2OSimError
 from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.numbers import Units, exact, in_system
@@ -46,12 +46,24 @@ _DEGREES = {"temperature": 273.15}  # a share of a temperature is counted from t
 
 LEAST = 1e-4
 """Share of its value by which a quantity must move to have moved."""
+NEARER = 0.1
+"""Share of its distance outside its bound by which a finding that stays must come nearer."""
+NOTHING = 1e-3
+"""kg; a pass that uses less had no N2O to begin with."""
 DISTANCES = {
     "temperature": "temperature_difference",
     "gauge_pressure": "pressure_difference",
     "power": "power",
 }
 """Kinds of quantity whose distance from a bound is told, and the kind that a distance is."""
+
+LOST = {
+    "in the band": "a hold ends below its band",
+    "liquid": "a pass has liquid for less long",
+    "launch": "a pass begins below its band",
+    "power": "a pass has less power",
+}
+"""What is said of a need of the job that mending a fault does not leave."""
 
 Key = tuple[str, str, str]
 Need = tuple[str, int, str]
@@ -82,7 +94,8 @@ class Remedy:
     clears: whether the finding is gone, or only a milder one of its kind left. before, after: SI of
     the finding's kind; None where it is a state. is_distance: they are distances beyond the bound
     (negative: inside), because that moved and not the quantity. costs: what gets
-    wasteful with it, and milder warnings that appear.
+    wasteful with it, and milder warnings that appear. loses: what the job loses with the fault that
+    it mends, in words.
     """
 
     finding: Finding
@@ -93,6 +106,7 @@ class Remedy:
     after: float | None = None
     is_distance: bool = False
     costs: tuple[Change, ...] = ()
+    loses: tuple[str, ...] = ()
 
     def text(self, system: str = "shop") -> str:
         """The change and its effect in one line: "...: peak 941 -> 921 psig"."""
@@ -107,6 +121,7 @@ class Remedy:
             moved += units.full(self.after, f.dimension)
             effect = f": {f.value_is} {moved}" + ("" if self.clears else " (less, not gone)")
         costs = "".join(f"; but {_cost(*c, system)}" for c in self.costs)
+        costs += "".join(f"; but then {lost}" for lost in self.loses)
         return in_system(self.words, system) + effect + costs
 
 
@@ -175,9 +190,10 @@ def remedies(run: Run, budget: int = BUDGET) -> Remedies:
     Costs at most ``budget`` runs, the most severe findings first; what was left untried is said. A
     remedy is told only if the finding's quantity moves the right way, no finding of equal or higher
     severity appears, no other worsens by over 1 %, and what the job needs is kept: bands reached,
-    pressure at launch, power (97 % of each pass), passes with liquid. A shot may get richer, which
-    wastes fuel and harms nothing, for a warning or a danger: then it is said with the remedy, as is
-    a warning that appears where a danger goes, and what a worse finding had stood for.
+    pressure at launch, power (97 % of each pass), passes with liquid. Where a fault is mended what
+    gets worse or is lost of these is said and does not count against it. A shot may get richer,
+    which wastes fuel and harms nothing, for a warning or a danger: then it is said with the remedy,
+    as is a warning that appears where a danger goes, and what a worse finding had stood for.
 
     >>> import n2osim as n2
     >>> car = n2.Scenario(
@@ -251,7 +267,7 @@ def _job(run: Run) -> dict[Need, float]:
         job["in the band", h.index, h.bottle] = float(inside)
     for p in run.passes:
         liquid = p.duration if p.liquid_out_time is None else p.liquid_out_time
-        job["liquid", p.index, p.bottle] = liquid if p.used > 0.0 else 0.0
+        job["liquid", p.index, p.bottle] = liquid if p.used > NOTHING else 0.0
         if switch_of(run.scenario, p.bottle) is not None or p.start_temperature <= EXPOSURE_LIMIT:
             job["launch", p.index, p.bottle] = p.start_pressure
     for one in run.engine.passes if run.engine is not None else ():
@@ -304,26 +320,29 @@ def _advise(trial: _Trial, f: Finding) -> Advice:
     found: list[Remedy] = []
     for action in ACTIONS:
         if action.fits(f):
-            best = _smallest_that_helps(trial, f, action.propose(trial.base.scenario, f))
+            best = _smallest_that_helps(trial, f, action)
             if best is not None:
                 found.append(best)
     found.sort(key=lambda r: (not _enough(r), any(x.code == WASTE for _, x in r.costs), _left(r)))
     return Advice(f, tuple(found[:MOST]))
 
 
-def _smallest_that_helps(trial: _Trial, f: Finding, proposals: Any) -> Remedy | None:
+def _smallest_that_helps(trial: _Trial, f: Finding, action: Action) -> Remedy | None:
     """The smallest amount that clears the finding; else the one that goes furthest; or None."""
     best: Remedy | None = None
-    for words, changes in proposals:
+    for words, changes in action.propose(trial.base.scenario, f):
         if not trial.affords(changes):
             trial.untried.append(f"{f.code}: {words}")
             break
         done = trial.outcome(changes)
-        costs = None if done is None else _costs(trial.base, done, f)
-        if done is None or costs is None or not _keeps_the_job(trial.base, done):
+        costs = None if done is None else _costs(trial.base, done, f, action.mends)
+        if done is None or costs is None:
+            continue
+        loses = _lost_of_the_job(trial.base, done)
+        if loses and not action.mends:
             continue
         one = _remedy(trial.base, done, f, words)
-        one = one and dataclasses.replace(one, costs=costs)
+        one = one and dataclasses.replace(one, costs=costs, loses=loses)
         if one is not None and (best is None or _further(one, best)):
             best = one
         if one is not None and _enough(one):
@@ -348,7 +367,7 @@ def _left(r: Remedy) -> float:
 
 
 def _remedy(base: _Outcome, done: _Outcome, f: Finding, words: str) -> Remedy | None:
-    """The remedy, if the finding is gone or nearer to its bound by a twentieth."""
+    """The remedy, if the finding is gone or clearly nearer to its bound."""
     there = _becomes(base, done, f)
     now = done.reading(f) if there is None else Reading(there.value, there.limit)
     if there is not None and not _less(f, there):
@@ -369,11 +388,11 @@ def _remedy(base: _Outcome, done: _Outcome, f: Finding, words: str) -> Remedy | 
 
 
 def _less(old: Finding, new: Finding) -> bool:
-    """Whether a finding that stays is outside its bound (or near it) by a twentieth less."""
+    """Whether a finding that stays is outside its bound (or near it) by clearly less."""
     if old.limit is None or new.limit is None:
         return False
     before, after = (_beyond(f.code, f.value, f.limit) for f in (old, new))
-    return after < before - 0.05 * abs(before)
+    return after < before - max(NEARER * abs(before), LEAST * abs(old.value or 0.0))
 
 
 def _milder(one: Finding, other: Finding) -> bool:
@@ -387,9 +406,9 @@ def _excess(f: Finding) -> float:
     return max(_beyond(f.code, f.value, f.limit), 0.0)
 
 
-def _costs(base: _Outcome, done: _Outcome, f: Finding) -> tuple[Change, ...] | None:
+def _costs(base: _Outcome, done: _Outcome, f: Finding, mends: bool) -> tuple[Change, ...] | None:
     """What a change wastes, and what milder appears with it; None where it does harm: something as
-    severe appears that nothing worse stood for, any worsens."""
+    severe appears that nothing worse stood for, any worsens. Where it mends a fault all is said."""
     found: list[Change] = []
     for one in done.findings:
         old = _was(base, one)
@@ -400,9 +419,9 @@ def _costs(base: _Outcome, done: _Outcome, f: Finding) -> tuple[Change, ...] | N
         rank = SEVERITIES.index(one.severity) - SEVERITIES.index(f.severity)
         if old is None and _was_worse(base, one):
             found.append((None, one))
-        elif one.code == WASTE and rank >= 0:
+        elif (one.code == WASTE and rank >= 0) or (mends and one.severity != "note"):
             found.append((None if risen else old, one))
-        elif worse or rank <= 0:
+        elif not mends and (worse or rank <= 0):
             return None
         elif one.severity == "warning":
             found.append((None, one))
@@ -435,15 +454,17 @@ def _worse(old: Finding, new: Finding) -> bool:
     return _excess(new) > _excess(old) + WORSE * scale
 
 
-def _keeps_the_job(base: _Outcome, done: _Outcome) -> bool:
+def _lost_of_the_job(base: _Outcome, done: _Outcome) -> tuple[str, ...]:
+    """What the job needs and a change does not leave, in words, each once."""
+    lost: dict[str, None] = {}
     for need, had in base.job.items():
         what, _, bottle = need
         least = KEPT[what] * had
         if what == "launch":
             least = min(had, _band_begins(base.scenario, bottle, least))
         if done.job.get(need, 0.0) < least - 1e-9 * abs(least):
-            return False
-    return True
+            lost[LOST[what]] = None
+    return tuple(lost)
 
 
 def _band_begins(scenario: Scenario, bottle: str, otherwise: float) -> float:

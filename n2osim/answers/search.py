@@ -188,7 +188,7 @@ def _never_cured(problem: Problem) -> frozenset[Key]:
     carried = [t for t in problem.trials.values() if t.numbers]
     everywhere = _common(carried or list(problem.trials.values()))
     meeting = [t for t in carried if not any(_hinders(h, everywhere) for h in t.hits)]
-    elsewhere = {key for key in _common(meeting) if not _of_bottle(key[1])}
+    elsewhere = {key for key in _common(meeting) if not of_bottle(key[1])}
     return frozenset(everywhere | elsewhere)
 
 
@@ -199,10 +199,10 @@ def _common(trials: Iterable[Trial]) -> set[Key]:
 
 def _hinders(h: Hit, everywhere: set[Key]) -> bool:
     """Whether a hit stands against a point, those of engine and passes left aside."""
-    return h.key not in everywhere and (not h.standing or _of_bottle(h.code))
+    return h.key not in everywhere and (not h.standing or of_bottle(h.code))
 
 
-def _of_bottle(code: str) -> bool:
+def of_bottle(code: str) -> bool:
     """Whether a limit is one of a bottle or its heating."""
     limit = BY_CODE.get(code)
     return limit is None or limit.of in ("bottle", "hold", "fitted")

@@ -34,8 +34,10 @@ def verdict(run: Run, units: Units) -> str:
     if failures:
         more = f"; and {len(failures) - 3} more" if len(failures) > 3 else ""
         return "It does not do the job: " + "; ".join(failures[:3]) + more + "."
+    danger = any(f.severity == "danger" for f in run.findings)
+    does = "It does the job, but not without danger:" if danger else "It does the job:"
     if not run.passes:
-        return "It does the job: the band is reached." if warmed else ""
+        return f"{does} the band is reached." if warmed else ""
     many = len({p.index for p in run.passes})
     which = {1: "the pass", 2: "both passes"}.get(many, f"all {many} passes")
     banded = any(_band(run, b.name) for b in run.scenario.bottles)
@@ -43,7 +45,7 @@ def verdict(run: Run, units: Units) -> str:
     kept = "keeps liquid to the end" if many == 1 else "keep liquid to the end"
     if any(b.mounting.draw == "vapour" for b in run.scenario.bottles):
         kept = "draws vapour" if many == 1 else "draw vapour"  # from one of the bottles at least
-    return f"It does the job: {which} {begun}{kept}."
+    return f"{does} {which} {begun}{kept}."
 
 
 def shortfalls(run: Run, units: Units) -> Iterator[str]:

@@ -17,7 +17,8 @@ def driver(v: View, at: float | None) -> str:
     """Cause of the pressure of a bottle at time ``at`` (s), a key of ``judge.CAUSES``.
 
     Looks back to the last low of the pressure. A refill that brought half of the rise or more is
-    the cause; otherwise whoever gave the shell most heat since then.
+    the cause; otherwise whoever gave the shell most heat since then, or since its disc burst: an
+    empty shell has no pressure to tell by.
     """
     if at is None:
         return "charge"
@@ -28,7 +29,8 @@ def driver(v: View, at: float | None) -> str:
     low = len(gauge) - 1 - int(np.argmin(gauge[::-1]))
     rise = float(gauge[-1] - gauge[low])
     if rise < LEAST_RISE:
-        return "start"
+        burst = np.flatnonzero(v.array("relief_open")[:row])
+        return _heat(v, int(burst[0]), row) if len(burst) else "start"
     filling = v.filling[low + 1 : row + 1]
     if float((np.diff(gauge[low:]) * filling).sum()) >= 0.5 * rise:
         return "refill"

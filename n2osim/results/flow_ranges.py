@@ -23,6 +23,7 @@ from n2osim.results.engine_side import LEAST_FLOW, engine_point, since_pass
 if TYPE_CHECKING:
     from n2osim.results.run import Run
     from n2osim.results.view import View
+    from n2osim.scenario.scenario import FittedBottle
 
 
 class Ends(NamedTuple):
@@ -39,10 +40,23 @@ def drawn_from(run: Run, row: int) -> Drawn:
     drawn = drawn_at(T, float(run["mass_kg"][i, row]) / run.scenario.bottles[i].bottle.volume)
     out = float(run["outflow_kg_s"][i, row])
     if int(run["phase"][i, row]) == TWO_PHASE and run["outflow_liquid_kg_s"][i, row] < 0.5 * out:
-        line = fluid.saturation(T)
-        gas = (float(line.p), T, float(line.rho_v), float(line.h_v), float(line.s_v))
-        return Drawn(*gas, False)
+        return _vapour(T)
     return drawn
+
+
+def _vapour(temperature: float) -> Drawn:
+    """Saturated vapour at a temperature (K), as it is drawn."""
+    line = fluid.saturation(temperature)
+    gas = (float(line.p), temperature, float(line.rho_v), float(line.h_v), float(line.s_v))
+    return Drawn(*gas, False)
+
+
+def mounted_at_pressure(fitted: FittedBottle, charge: float, gauge: float, ambient: float) -> Drawn:
+    """:func:`~n2osim.physics.feed_state.drawn_at_pressure` of a bottle that may be mounted to draw
+    its vapour."""
+    drawn = drawn_at_pressure(fitted.bottle, charge, gauge, ambient)
+    gas = drawn.two_phase and fitted.mounting.draw == "vapour"
+    return _vapour(drawn.temperature) if gas else drawn
 
 
 def pass_feed(run: Run, item: Any) -> tuple[str, Feed] | None:
@@ -67,9 +81,13 @@ def gain_at(v: View, one: Any, gauge: float) -> float | None:
     name, feed = used
     back = back_pressure(run.scenario, name)
     try:
-        there = drawn_at_pressure(v.bottle, one.start_mass, gauge, run.scenario.ambient.pressure)
-        begun = feed_flow(feed, drawn_at(one.start_temperature, density), back).flow
-        return feed_flow(feed, there, back).flow / begun if begun > 0.0 else None
+        air = run.scenario.ambient.pressure
+        there = mounted_at_pressure(v.fitted, one.start_mass, gauge, air)
+        begun = drawn_at(one.start_temperature, density)
+        if v.fitted.mounting.draw == "vapour":  # which stands apart from the liquid in two zones
+            begun = mounted_at_pressure(v.fitted, one.start_mass, one.start_pressure, air)
+        flow = feed_flow(feed, begun, back).flow
+        return feed_flow(feed, there, back).flow / flow if flow > 0.0 else None
     except (InputError, NoSolutionError, RangeError):
         return None
 

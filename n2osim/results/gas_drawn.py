@@ -24,12 +24,16 @@ def gas_flow(v: View, rows: slice = slice(None)) -> np.ndarray:
     Vapour past an uncovered pick-up, all of a bottle that holds only vapour, and all of one above
     the critical point that is less dense than there. What a relief device lets out is not counted.
     """
-    drawn = np.maximum(v.array("outflow_kg_s")[rows] - v.array("relief_flow_kg_s")[rows], 0.0)
-    phase = v.array("phase")[rows]
+    drawn, phase = fed(v, rows), v.array("phase")[rows]
     thin = (phase == SUPERCRITICAL) & (v.density[rows] < fluid.RHO_CRITICAL)
     all_gas = (phase == VAPOUR) | thin
     above = np.where(phase == TWO_PHASE, drawn - v.array("outflow_liquid_kg_s")[rows], 0.0)
     return np.where(all_gas, drawn, np.clip(above, 0.0, drawn))
+
+
+def fed(v: View, rows: slice = slice(None)) -> np.ndarray:
+    """What a bottle gives to passes and purges, kg/s, over ``rows`` (all unless given)."""
+    return np.maximum(v.array("outflow_kg_s")[rows] - v.array("relief_flow_kg_s")[rows], 0.0)
 
 
 def gas_share(run: Run) -> np.ndarray:
@@ -44,7 +48,7 @@ def gas_share(run: Run) -> np.ndarray:
 def first_row(v: View, one: Any) -> int | None:
     """First row of a pass with flow from this bottle; None when nothing flows."""
     rows = v.rows(one)
-    flow = v.array("outflow_kg_s")[rows]
+    flow = fed(v, rows)
     # A delayed or ramped delivery begins with a row of next to nothing.
     there = np.flatnonzero((flow > 0.0) & (flow >= 0.01 * flow.max(initial=0.0)))
     return rows.start + int(there[0]) if len(there) else None

@@ -63,7 +63,14 @@ def _power_below_loss(case: Case) -> Reading | None:
         return None
     cut = any(case.one.start_time <= e.time <= case.one.end_time for e in cuts(case.view))
     cause = "cut-out" if cut else "heater"
-    return Reading(case.one.mean_power, loss, case.one.end_time, cause=cause)
+    return Reading(power_when_wanted(case.view, case.one), loss, case.one.end_time, cause=cause)
+
+
+def power_when_wanted(v: View, hold: Any) -> float:
+    """Mean power (W) of a hold's heater while its switch is closed: in the band it is off."""
+    rows = v.rows(hold)
+    closed = np.diff(v.time[rows])[v.array("switch_closed")[rows][:-1] > 0].sum()
+    return float(hold.energy / closed) if closed > 0.0 else float(hold.mean_power)
 
 
 def _band_not_reached(case: Case) -> Reading | None:

@@ -22,7 +22,7 @@ from n2osim.results.engine_side import (
 )
 from n2osim.results.findings import LEAVE_FUEL_JETS
 from n2osim.results.flow_ranges import gain_at
-from n2osim.results.gas_drawn import GAS
+from n2osim.results.gas_drawn import GAS, gas_flow
 from n2osim.results.instants import first_above, time_above
 from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.rules_feed import worst_bottleneck
@@ -154,9 +154,14 @@ def _rich(case: Case) -> Iterator[Reading]:
 
 
 def _gas_cause(case: Case) -> str:
-    """Why gas is drawn: because the "mounting" says so, or because there is no liquid ("gas")."""
-    chosen = all(b.mounting.draw == "vapour" for b in case.run.scenario.bottles)
-    return "mounting" if chosen else "gas"
+    """Why gas is drawn: because the "mounting" says so of the bottles that give most of it, or
+    because there is no liquid ("gas")."""
+    rows = case.run.rows_of(case.one.index)
+    given = {"vapour": 0.0, "liquid": 0.0}
+    for v in case.shared.views:
+        gas = gas_flow(v, rows)
+        given[v.fitted.mounting.draw] += float(np.trapezoid(gas, v.time[rows]))
+    return "mounting" if given["vapour"] > given["liquid"] else "gas"
 
 
 def _rich_cause(case: Case, richest: float, bound: float) -> str:
@@ -181,7 +186,7 @@ _CAUSE = {"gas": "charge", "restricted": "feed", "cold": "cold bottle", "jets": 
 _RICH: dict[str, tuple[str, str]] = {
     "gas": (" while gas is drawn instead of liquid", LEAVE_FUEL_JETS),
     "mounting": (
-        " because the bottle is mounted to draw vapour",
+        " because a bottle is mounted to draw vapour",
         "fuel jets sized for gas are far too lean for liquid",
     ),
     "restricted": (

@@ -16,7 +16,7 @@ from n2osim.physics.charge import trapped_liquid_pressure
 from n2osim.results.driver import driver
 from n2osim.results.findings import LEAVE_FUEL_JETS
 from n2osim.results.flow_ranges import gain_at
-from n2osim.results.gas_drawn import first_row, gas_flow, held_rows
+from n2osim.results.gas_drawn import fed, first_row, gas_flow, held_rows
 from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.mounting import attitude, stranded_mass
 from n2osim.results.view import View
@@ -60,9 +60,10 @@ def _launch_below(case: Case) -> Reading | None:
     if found is None or found.value is None:
         return None
     bound = 2.0 * switch.closes - switch.opens
-    return Reading(
-        found.value, bound, found.time, details=_launch_words(case, switch.closes, "less")
-    )
+    gas = gas_from_the_start(case.view, case.one)
+    cause = "charge" if gas is not None and not _two_phase(case.view, gas) else "cold bottle"
+    details = _launch_words(case, switch.closes, "less")
+    return Reading(found.value, bound, found.time, cause=cause, details=details)
 
 
 def _launch_words(case: Case, gauge: float, otherwise: str) -> dict[str, Any]:
@@ -135,7 +136,7 @@ def gas_from_the_start(v: View, one: Any) -> int | None:
     if first is None or v.fitted.mounting.draw == "vapour":
         return None
     stop = int(np.searchsorted(v.time, v.time[first] + AT_ONCE, side="right"))
-    gas, drawn = gas_flow(v, slice(first, stop)), v.array("outflow_kg_s")[first:stop]
+    gas, drawn = gas_flow(v, slice(first, stop)), fed(v, slice(first, stop))
     mostly = np.flatnonzero(gas > 0.5 * np.maximum(drawn, 1e-12))
     return first + int(mostly[0]) if len(mostly) else None
 
@@ -198,24 +199,29 @@ def _held_on(v: View, k: int, rows: np.ndarray, limit: float, over: bool) -> Rea
     time, gauge = v.run.time[item], v.gauge[item][rows]
     first = float(time[rows][0])
     steps = np.diff(time) * rows[:-1]
+    sagged = not over and float(v.gauge[item][0]) >= limit
     return Reading(
         float(gauge.max() if over else gauge.min()),
         limit,
         first,
         key="above" if over else "below",
         beyond=True,
-        cause=driver(v, first) if over else "cold bottle",
+        cause=driver(v, first) if over else "schedule" if sagged else "cold bottle",
         limit_is="window ends at" if over else "window begins at",
         details={
             "side": "above" if over else "below",
             "lasts": lasting(float(steps.sum())),
             "which": k + 1,
-            "do": "heater off and let the bottle cool; never raise the window to launch an "
-            "over-pressure bottle, never vent it by heating"
-            if over
-            else "",
+            "do": _LET_IT_COOL if over else _BELOW_THE_SAG if sagged else "",
         },
     )
+
+
+_LET_IT_COOL = (
+    "heater off and let the bottle cool; never raise the window to launch an over-pressure bottle, "
+    "never vent it by heating"
+)
+_BELOW_THE_SAG = "set the lower end of the window below what the pressure sags to in the pass"
 
 
 def _one_gauge(case: Part) -> Reading:
@@ -229,7 +235,11 @@ def _one_gauge(case: Part) -> Reading:
 def _trapped(case: Case) -> Iterator[Reading]:
     """Liquid shut in between two closed valves."""
     run = case.run
-    cold = float(np.nanmin(run["fluid_temperature_K"][:, 0]))  # frozen bottles have none
+    # Behind a burst disc nothing fills a line, however cold it is there; frozen bottles have none.
+    fills = np.isfinite(run["fluid_temperature_K"][:, 0]) & ~run["relief_open"]
+    if not fills.any():
+        return
+    cold = float(run["fluid_temperature_K"][:, 0][fills].min())
     shut_at = min(max(cold, fluid.T_TRIPLE), 305.0)
     warm = max(WARM_LINE, float(run["air_temperature_K"].max()), shut_at + 11.1)
     hot = max(HOT_CAR, warm)
@@ -303,7 +313,6 @@ FLOW_LIMITS = (
         sense="below",
         value_is="launched at",
         limit_is="a band's width below it",
-        cause="cold bottle",
         bound_from="switch band",
         person="{person}",
     ),

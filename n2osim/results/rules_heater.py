@@ -121,7 +121,20 @@ def _weak_supply(case: Part) -> Reading | None:
     if supply.resistance == 0.0 or load == 0.0:
         return None
     left = supply.voltage_at(load) / supply.voltage
-    return Reading(1.0 - left, VOLTAGE_DROP, details={"less": f"{100.0 * (1.0 - left**2):.0f} %"})
+    drop, mended = (1.0 - left) * supply.voltage, supply.voltage * load
+    fuse = supply.fuse is not None and mended > supply.fuse / FUSE_MARGIN
+    more = f": on such a cable the heaters draw up to {mended:.0f} A, too much for the fuse"
+    return Reading(
+        1.0 - left,
+        VOLTAGE_DROP,
+        severity="warning" if 1.0 - left > 2.0 * VOLTAGE_DROP else None,
+        details={
+            "less": f"{100.0 * (1.0 - left**2):.0f} %",
+            "heat": f"{drop**2 / supply.resistance:.0f} W",
+            "person": "a thicker or shorter cable, a sound relay and connections"
+            + (more if fuse else ""),
+        },
+    )
 
 
 HEATER_LIMITS = (
@@ -222,14 +235,16 @@ HEATER_LIMITS = (
         "set-up",
         _weak_supply,
         "note",
-        "battery, cable and relay keep back much of the voltage: the heaters give {less} less",
+        "battery, cable and relay keep back much of the voltage: the heaters give {less} less, and "
+        "{heat} of heat arise on the way there, most where a contact is bad",
         quantity="voltage_drop",
         kind="fraction",
         value_is="kept back",
         limit_is="usual",
         cause="supply",
         bound_from="supply",
-        source="ABYC E-11, from memory: a tenth of the voltage for what is not critical",
-        person="a thicker or shorter cable, a sound relay and connections",
+        source="ABYC E-11, from memory: a tenth of the voltage for what is not critical; a warning "
+        "from twice that (no source)",
+        person="{person}",
     ),
 )

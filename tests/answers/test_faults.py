@@ -12,7 +12,7 @@ from test_heater import AREA, CHARGE, CP, P_AIR, VOLUME, energy, lumped, tempera
 
 from n2osim.answers.faults import cool_down, faults, hot_soak, time_to_limits
 from n2osim.errors import InputError, NoSolutionError
-from n2osim.hardware import Boot, Heater
+from n2osim.hardware import Boot, CutOut, Heater
 from n2osim.results.run import simulate
 from n2osim.scenario.fields import with_fields
 from n2osim.scenario.schedule import Hold
@@ -88,3 +88,17 @@ def test_a_welded_relay_feeds_the_heaters_of_followers_too():
     assert reached == {"left", "right"}
     left, right = found.run.holds
     assert right.energy == pytest.approx(left.energy, rel=1e-9)
+
+
+def test_a_disc_that_only_the_boot_opens_is_called_a_danger():
+    """The findings told are of the welded relay, which the cut-out holds harmless."""
+    s = with_fields(base(), {"heater.cut_out": CutOut("96 degF", "92 degF")})
+    s = with_fields(s, {"bottle": replace(s.bottles[0].bottle, relief_pressure=1500.0 * PSI)})
+    found = faults(s, relay="60 min", soak="8 h")
+    assert found.time_to("relief") is None and found.boot.time_to("relief") is not None
+    said = [n for n in found.notes if n.startswith("danger in the hot closed boot")]
+    assert any("relief device opens and lets out" in n for n in said)
+    assert "danger in the hot closed boot" in found.text()
+    high = with_fields(s, {"bottle": replace(s.bottles[0].bottle, relief_pressure=3000.0 * PSI)})
+    mild = faults(high, relay="60 min", soak="10 min", air="60 degF")
+    assert not any("danger" in n for n in mild.notes)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from study_samples import base
 
+import n2osim as n2
 from n2osim.answers.fields import Knob
 from n2osim.answers.heater import largest_power
 from n2osim.answers.match import match
@@ -265,3 +266,32 @@ def test_a_better_point_that_edges_were_looked_for_at_is_not_forgotten():
         nearest=False,
     )
     assert found["x"] <= min(x for x in looked if x >= 3.337) + 1e-9
+
+
+def test_the_nearest_is_not_the_heater_that_never_gets_there():
+    """A lean shot that only a warm bottle has stood against every power but the least, 1 W."""
+    car = n2.Scenario(
+        n2.Bottle.preset("carbon-aluminium", "10 lb"),
+        fill="10 lb",
+        start="72 degF",
+        heater=n2.Heater("450 W", coverage=0.3),
+        switch=n2.PressureSwitch("980 psig", "1000 psig", lag="5 s", offset="-20 psi"),
+        feed=n2.Feed(
+            n2.Jets(1, "0.093 in"),
+            line=n2.FeedLine.from_dash(4, "16 ft", fittings_k=5.0),
+            valve=n2.Valve("0.1 in"),
+        ),
+        engine=n2.EngineSide(
+            fuel_jets=n2.Jets(1, "0.03 in"),
+            fuel_pressure_course=[["0 s", "58 psig"], ["2 s", "50 psig"], ["8 s", "44 psig"]],
+            boost_course=[["0 s", "2 psig"], ["2 s", "18 psig"]],
+            base_air="40 lb/min",
+            base_fuel="3.4 lb/min",
+        ),
+        schedule=[n2.Hold("30 min"), n2.Pass("8 s")],
+    )
+    with pytest.raises(NoSolutionError) as none:
+        n2.largest_power(car, overshoot="20 psi")
+    nearest = none.value.nearest
+    assert nearest["heater.power"] > 10.0
+    assert nearest.run.holds[0].warm_up_time is not None

@@ -6,6 +6,7 @@ shut in a hose; the rest checks one reading of the run against another.
 
 from __future__ import annotations
 
+import dataclasses
 import json
 
 import CoolProp.CoolProp as CP
@@ -13,6 +14,7 @@ import numpy as np
 import pytest
 
 import n2osim as n2
+from n2osim.answers.passes import passes_per_fill
 from n2osim.answers.race_day import race_day
 from n2osim.answers.race_plan import RaceDay, refill_rounds, schedule
 from n2osim.errors import InputError
@@ -438,3 +440,22 @@ def test_a_round_with_a_bottle_beyond_the_equation_of_state_does_not_count():
     assert [(r.round, r.bottle) for r in day.rounds] == [(1, "front"), (2, "front")]
     assert all("nothing can be said of rear" in r.verdict for r in day.rounds)
     assert day["passes"] == "0 of 2" and day.status == 3
+
+
+def test_bottles_with_switches_of_their_own_are_all_heated_to_their_band():
+    """Heating ended when the first switch opened, and the colder bottle failed every pass."""
+    small, large = Bottle.preset("steel", "10 lb"), Bottle.preset("aluminium", "20 lb")
+    switch = PressureSwitch("880 psig", "920 psig")
+    pair = [
+        FittedBottle(small, 4.0, 290.0, "quick", Heater("300 W"), switch),
+        FittedBottle(large, 8.0, 290.0, "slow", Heater("250 W"), switch),
+    ]
+    car = Scenario(pair, ambient=Ambient("62 degF"), feed=Feed(Jets(1, "0.05 in")))
+    day = race_day(car, RaceDay(rounds=2, pass_=Pass("8 s"), purges=0))
+    assert day["passes"] == "2 of 2"
+    assert any("switches of their own" in n for n in day.notes)
+    assert passes_per_fill(car, Pass("8 s"))["count"] >= 3
+    led = [pair[0], dataclasses.replace(pair[1], switch=None, follows="quick")]
+    one = race_day(car.replace(bottles=led), RaceDay(rounds=1, pass_=Pass("8 s"), purges=0))
+    assert not any("switches of their own" in n for n in one.notes)
+    assert one.run.holds[0].duration < 5400.0

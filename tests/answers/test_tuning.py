@@ -33,6 +33,7 @@ from n2osim.hardware import (
     PressureSwitch,
     Valve,
 )
+from n2osim.hardware.mounting import Mounting
 from n2osim.physics.feed_state import drawn_at, drawn_at_pressure, feed_flow
 from n2osim.physics.flow_range import slope_range
 from n2osim.results.engine_side import power_per_flow
@@ -515,3 +516,54 @@ def test_a_charge_above_the_refill_mark_is_not_told_to_be_refilled():
     for row in table.rows[1:]:
         assert row["charge"] > table["refill_below"] and row["setting"] is None
         assert row["verdict"] == "jets only" and 1.0 < row["jet_factor"] < 1.05
+
+
+# --- a bottle that draws vapour -------------------------------------------------------------------
+def test_tables_of_a_vapour_bottle_are_of_its_vapour() -> None:
+    """They were of its liquid: 9.5 lb/min and 140 hp where the pass has 5.7 and 85."""
+    gas = scenario(mounting=Mounting(draw="vapour", standing=True), schedule=[TEN])
+    table = pressure_error_table(gas, "900 psig", ["-100 psi", "0 psi", "60 psi"])
+    drawn = at_rest(gas, 1.0, 900 * PSI, TEN)
+    run = simulate(drawn)
+    flow = table.get("flow", "lb/min")
+    assert flow[1] == pytest.approx(run.get("pass0.flow_start", "lb/min"), rel=0.01)
+    assert table["power"] == pytest.approx(run.engine["power_W"][1], rel=0.02)
+    assert table.get("density", "kg/m3")[1] < 300.0
+    assert (np.diff(flow) > 0.0).all()  # gas: more pressure is more flow
+    light = correction_table(gas, "900 psig", charges=["10 lb", "6 lb"])
+    assert light["flow"] == pytest.approx(flow[1] * LB / 60.0, rel=1e-6)
+    assert abs(light.get("flow_change", "%")[1]) < 1.0
+
+
+def test_a_vapour_bottle_below_its_band_is_said_to_pass_less() -> None:
+    gas = scenario(mounting=Mounting(draw="vapour", standing=True), schedule=[TEN], start="70 degF")
+    low, high = simulate(gas), simulate(gas.replace(start="86 degF"))
+    assert low.passes[0].flow_start < 0.9 * high.passes[0].flow_start
+    (f,) = (f for f in low.findings if f.code == "launch-below-band")
+    assert "less flow than in it, and richer" in f.message
+
+
+def test_a_power_that_cannot_be_had_from_the_start_is_listed_as_wanted():
+    """Where the fuel falls short at once, the first row said that it had been wanted so."""
+    weak = scenario(engine=dataclasses.replace(ENGINE, fuel_jets=Jets(1, "0.018 in")))
+    held = hold_power(weak, "100 hp")
+    assert held.status == 3 and held["shortfall"] > 10.0 * HP
+    first, last = held.rows[0], held.rows[-1]
+    assert first["power"] < 90.0 * HP
+    assert first["wanted"] == last["wanted"] == pytest.approx(100.0 * HP)
+    late = hold_power(scenario(schedule=[Hold("90 min"), Pass("10 s", delay="1 s")]), "50 hp")
+    assert late.rows[0]["wanted"] == 0.0 and late.rows[-1]["wanted"] == pytest.approx(50.0 * HP)
+
+
+def test_of_the_rounds_of_a_repeat_the_first_is_steered():
+    """They are one and the same item: the delivery was written into the last of them."""
+    rounds = [Hold("60 min", until_open=True), TEN] * 3
+    held = hold_power(scenario(schedule=rounds), "60 hp")
+    given = [x.delivery is not None for x in held.scenario.schedule if isinstance(x, Pass)]
+    assert given == [True, False, False]
+    first, *others = held.run.engine.passes
+    assert first.power.mean == pytest.approx(60.0 * HP, rel=0.01)
+    assert all(p.power.mean > 80.0 * HP for p in others)
+    added = hold_power(scenario(schedule=rounds), "60 hp", TEN)
+    assert [x.delivery is not None for x in added.scenario.schedule[1::2]] == [False, False, False]
+    assert added.scenario.schedule[-1].delivery is not None

@@ -235,3 +235,45 @@ def test_flow_beyond_the_data_is_said_once() -> None:
     assert not coded(cold, "flow-beyond-data")
     prescribed = shot(engine=None, schedule=[n2.Pass("2 s", outflow="0.05 lb/s")])
     assert not coded(prescribed, "flow-beyond-data")
+
+
+def test_a_window_that_shuts_on_the_sag_is_not_put_down_to_a_cold_bottle() -> None:
+    window = ["900 psig", "1000 psig"]
+    result = shot(start="87 degF", schedule=[n2.Pass("10 s", window=window)])
+    assert result.passes[0].start_pressure > 905 * PSI
+    (f,) = coded(result, "flow-inhibited")
+    assert "below" in f.message and f.cause == "schedule"
+    assert "below what the pressure sags to" in f.remedy
+
+
+def test_gas_from_a_vapour_bottle_beside_a_liquid_one_is_put_down_to_its_mounting() -> None:
+    both = [
+        n2.FittedBottle(n2.Bottle.preset("aluminium", "10 lb"), fill="10 lb", start="86 degF"),
+        n2.FittedBottle(
+            n2.Bottle.preset("steel", "10 lb"),
+            fill="6 lb",
+            start="88 degF",
+            name="gas",
+            mounting=n2.Mounting(draw="vapour"),
+        ),
+    ]
+    car = n2.Scenario(both, feed=FEED, engine=ENGINE, schedule=[n2.Pass("6 s")])
+    found = coded(n2.simulate(car), "rich")
+    assert "pick-up" in {f.cause for f in found} and "charge" not in {f.cause for f in found}
+
+
+def test_a_cable_that_heats_is_a_warning_and_mending_it_minds_the_fuse() -> None:
+    """12.1 V through 0.15 ohm into 0.3456 ohm: 24.4 A, 89 W in the wiring; without it 35 A."""
+
+    def wired(**supply) -> Finding:
+        heater = n2.Heater("600 W", voltage="14.4 V")
+        switch = n2.PressureSwitch("850 psig", "900 psig")
+        given = n2.Supply("12.1 V", **supply)
+        (f,) = coded(run(heater=heater, switch=switch, supply=given), "weak-supply")
+        return f
+
+    weak = wired(resistance="0.15 ohm", fuse="30 A")
+    assert weak.severity == "warning" and "89 W of heat" in weak.message
+    assert "draw up to 35 A, too much for the fuse" in weak.remedy
+    assert "fuse" not in wired(resistance="0.15 ohm", fuse="50 A").remedy
+    assert wired(resistance="0.05 ohm").severity == "note"

@@ -8,6 +8,7 @@ import pytest
 from report_runs import evening, pair, run, with_engine
 
 import n2osim as n2
+from n2osim.answers.judge import PassLimits, broken
 from n2osim.docs.make_figures import demo
 from n2osim.errors import UnknownNameError
 from n2osim.numbers import Units, instant, lasting
@@ -406,3 +407,41 @@ def test_a_mixture_outside_the_range_of_its_jets_is_not_said_to_be_within() -> N
     assert gas.engine.passes[0].mixture.maximum < low
     assert f"not in the range known of such jets, {low:.2f} to {high:.2f}." in said
     assert "within the jets' range" in " ".join(with_engine().summary().split())
+
+
+def test_a_job_that_is_done_with_a_danger_is_not_called_simply_done() -> None:
+    """A polymer-lined shell that its heater spoils reaches the band like any other."""
+    car = n2.Scenario(
+        n2.Bottle.preset("carbon-polymer", "10 lb"),
+        fill="8 lb",
+        start="60 degF",
+        heater=n2.Heater("600 W", coverage=0.3),
+        switch=n2.PressureSwitch("800 psig", "900 psig"),
+        schedule=[n2.Hold("60 min")],
+    )
+    done = n2.simulate(car)
+    assert "danger" in {f.severity for f in done.findings}
+    assert "It does the job, but not without danger: the band is reached." in done.summary()
+    mild = n2.simulate(car.replace("heater.power", 100.0))
+    assert "danger" not in {f.severity for f in mild.findings}
+    assert "It does the job: the band is reached." in mild.summary()
+
+
+def test_a_pass_that_begins_with_gas_has_no_liquid_from_the_start() -> None:
+    """A light bottle's gas condenses as it is drawn: that was said to be liquid for 3.2 s."""
+    car = n2.Scenario(
+        n2.Bottle.preset("carbon-polymer", "10 lb"),
+        fill="2.2 lb",
+        start="75 degF",
+        feed=n2.Feed(n2.Jets(1, "0.1 in"), line=n2.FeedLine.from_dash(3, "20 ft")),
+        schedule=[n2.Pass("10 s")],
+    )
+    light = n2.simulate(car)
+    assert light.passes[0].liquid_out_time > 1.0
+    (row,) = (x for x in light.summary().splitlines() if "pass" in x and x.endswith("at once"))
+    assert "after" not in row
+    assert "no liquid reaches the pick-up at all" in [
+        words for _, _, words, _ in broken(light, 0, PassLimits(flow=None), 1.0)
+    ]
+    full = n2.simulate(car.replace(fill="6 lb"))
+    assert not any(x.endswith("at once") for x in full.summary().splitlines())

@@ -365,3 +365,127 @@ def test_a_relief_device_that_no_longer_opens_may_still_be_near_it_and_that_is_s
     assert "but then danger relief-margin" in moved.text()
     (first, *_) = n2.remedies(run).of("relief-opened")  # what leaves no danger comes first
     assert "relief-margin" not in {f.code for f in n2.simulate(first.scenario).findings}
+
+
+# --- a fault is mended before anything is worked around ------------------------------------------
+def test_a_sensor_behind_the_valve_is_moved_though_the_overheated_pass_was_higher() -> None:
+    """The long purge leaves the bottle a little below its band: that is said, and no reason to
+    leave the sensor where it boils the bottle."""
+    car = n2.Scenario(
+        METAL,
+        fill="7 lb",
+        start="68 degF",
+        heater=n2.Heater("300 W"),
+        switch=n2.PressureSwitch("900 psig", "940 psig", sensor="line"),
+        feeds={"main": n2.Feed(n2.Jets(1, "0.05 in")), "purge": n2.Feed(n2.Jets(1, "0.06 in"))},
+        schedule=[n2.Hold("45 min"), n2.Purge("6 s"), n2.Pass("8 s")],
+    )
+    run = n2.simulate(car)
+    assert {f.code for f in run.findings if f.severity == "danger"} >= {"sensor-in-line"}
+    (moved,) = n2.remedies(run).of("sensor-in-line")
+    assert "move the sensor" in moved.words and moved.clears
+    after = n2.simulate(moved.scenario)
+    assert after.passes[0].start_pressure < 900.0 * PSI
+    assert "but then a pass begins below its band" in moved.text()
+
+
+def test_a_welded_relay_is_replaced_though_a_follower_is_colder_then() -> None:
+    made = follower(start="60 degF", heater=n2.Heater("40 W"), follows="left")
+    welded = n2.PressureSwitch("900 psig", "950 psig", fault="welded")
+    first = dataclasses.replace(made.bottles[0], switch=welded)
+    run = n2.simulate(made.replace(bottles=(first, *made.bottles[1:])))
+    (best, *_) = n2.remedies(run).of("relay-welded")
+    assert best.words == "replace the relay and switch that failed"
+    assert "but right: follower-below-band" in best.text()
+
+
+def test_a_hot_boot_is_opened_and_not_answered_with_a_larger_blanket() -> None:
+    car = n2.Scenario(
+        dataclasses.replace(CARBON, relief_pressure=13e6),
+        fill="10 lb",
+        start="80 degF",
+        heater=n2.Heater("200 W", coverage=0.3),
+        switch=BAND,
+        ambient=n2.Ambient("100 degF", enclosure=n2.Boot(solar="500 W", conductance="5 W/K")),
+        schedule=[n2.Rest("8 h")],
+    )
+    run = n2.simulate(car)
+    hot = [f for f in run.findings if f.code == "layer-too-hot"]
+    assert hot and {f.cause for f in hot} == {"air"}
+    said = [r.words for r in n2.remedies(run).of("layer-too-hot")]
+    assert any("open the boot" in w for w in said)
+    assert not any("cover" in w for w in said)
+
+
+def test_three_times_the_power_is_not_advised_for_a_psi() -> None:
+    """A cut-out holds the blanket down: 1500 W instead of 500 W brought 1.7 of 24 psi."""
+    blanket = n2.Heater(
+        "500 W",
+        coverage=0.25,
+        contact_resistance=0.01,
+        cover_resistance=0.2,
+        blanket="top",
+        cut_out=n2.CutOut("140 degF", "135 degF"),
+    )
+    car = n2.Scenario(
+        n2.Bottle.preset("carbon-aluminium", "15 lb"),
+        fill="13 lb",
+        start="55 degF",
+        ambient=n2.Ambient("55 degF"),
+        heater=blanket,
+        switch=n2.PressureSwitch("920 psig", "940 psig", lag="10 s"),
+        feed=n2.Feed(n2.Jets(1, "0.073 in"), line=n2.FeedLine.from_dash(4, "12 ft")),
+        schedule=[n2.Hold("40 min"), n2.Pass("10 s")],
+    )
+    run = n2.simulate(car)
+    assert {"launch-below-band", "cut-out-cycling"} <= {f.code for f in run.findings}
+    tripled = n2.simulate(car.replace("heater.power", 1500.0))
+    gained = tripled.passes[0].start_pressure - run.passes[0].start_pressure
+    assert 0.0 < gained < 2.5 * PSI
+    advice = n2.remedies(run).of("launch-below-band")
+    assert advice and not any("more heater power" in r.words for r in advice)
+
+
+def test_a_heater_that_comes_on_at_the_end_of_a_short_hold_is_not_said_to_be_too_weak() -> None:
+    """300 W on for the last seconds of five minutes in the band are not a mean power of 2 W."""
+    car = n2.Scenario(
+        METAL,
+        fill="8 lb",
+        start="86.3 degF",
+        heater=n2.Heater("300 W"),
+        switch=n2.PressureSwitch("900 psig", "940 psig"),
+        ambient=n2.Ambient("70 degF"),
+        schedule=[n2.Hold("60 min")],
+    )
+    on = next(e.time for e in n2.simulate(car).events if e.name == "switch on")
+    short = n2.simulate(car.replace(schedule=[n2.Hold(on + 3.0)]))
+    assert 0.0 < short.holds[0].energy < 1200.0 and short.holds[0].mean_power < 20.0
+    codes = {f.code for f in short.findings}
+    assert "power-below-loss" not in codes and "band-not-reached" in codes
+    weak = car.replace(start="60 degF", ambient=n2.Ambient("0 degF", air_speed="15 mph"))
+    weak = weak.replace("heater.power", 60.0)
+    assert "power-below-loss" in {f.code for f in n2.simulate(weak).findings}
+
+
+def test_a_band_above_the_relief_device_is_lowered_below_it_whatever_the_launch_was() -> None:
+    """The steps down of the band ended above the disc, and no remedy was said of the danger."""
+    car = n2.Scenario(
+        dataclasses.replace(METAL, relief_pressure="1250 psig", service_pressure="1000 psig"),
+        fill="8 lb",
+        start="60 degF",
+        heater=n2.Heater("300 W"),
+        switch=n2.PressureSwitch("1200 psig", "1300 psig"),
+        feed=n2.Feed(n2.Jets(1, "0.05 in")),
+        schedule=[n2.Hold("60 min"), n2.Pass("5 s")],
+    )
+    run = n2.simulate(car)
+    assert {"band-above-relief", "relief-opened"} <= {f.code for f in run.findings}
+    advice = n2.remedies(run)
+    for code in ("band-above-relief", "relief-opened"):
+        (first, *_) = advice.of(code)
+        assert first.clears and "lower the band" in first.words
+        after = n2.simulate(first.scenario)
+        assert not {"band-above-relief", "relief-opened"} & {f.code for f in after.findings}
+    low = car.replace(switch=n2.PressureSwitch("880 psig", "930 psig"), start="112 degF")
+    hot = n2.remedies(n2.simulate(low.replace(ambient=n2.Ambient("112 degF"))))
+    assert not any("lower the band" in r.words and r.loses for a in hot.advice for r in a.remedies)
