@@ -16,7 +16,7 @@ import math
 from n2osim.engine import layout as L
 from n2osim.engine.fluid_node import equilibrium_state
 from n2osim.engine.manifold import BRANCH_SOFT
-from n2osim.engine.zones import stays_liquid, stream_direction, zone_pressure_slopes
+from n2osim.engine.zones import stays_liquid, stream_direction
 from n2osim.jit import leaf
 
 K, ENTHALPY, SLOPE, SHARE, N_EXCHANGE = 0, 1, 2, 6, 10
@@ -75,7 +75,8 @@ def _bottle_slopes(b, y, base, taken, wet, h, out, work, i, row):
         h_wet = st[19]
         if taken > 0.0:
             wet, h_wet = stays_liquid(st, h)
-        zone_pressure_slopes(y, base, st, slope)
+        for k in range(4):
+            slope[k] = work.pressing[i, k]
         stream_direction(y, base, st, wet, h_wet, h, share)
     else:
         guess = work.guess[i]

@@ -23,6 +23,7 @@ from n2osim.engine.softening import soft_slope
 from n2osim.engine.zones import (
     evaporation_slopes,
     stream_direction,
+    zone_due,
     zone_pressure_slopes,
     zone_state,
 )
@@ -31,7 +32,8 @@ from n2osim.fluid.saturation import sat_T_of_rho_l, sat_T_of_rho_v
 from n2osim.hardware.geometry import free_surface_area
 from n2osim.jit import leaf
 
-N_WATCH = 9
+N_WATCH = 10
+_ZONES = 9  # met like the others, but what is due is done between steps, not fired
 _PHASE_EPS = 1e-6  # K behind a phase boundary at which its crossing counts
 # K: after a crossing the boundary must be left by this much before the next one counts sharply.
 # A bottle whose last liquid evaporates as fast as it forms rides the boundary without end.
@@ -63,6 +65,7 @@ class Work(NamedTuple):
     boundary: np.ndarray
     evaporation: np.ndarray
     vent: np.ndarray
+    pressing: np.ndarray
     shares: np.ndarray
     exchange: np.ndarray
     places: np.ndarray
@@ -97,6 +100,7 @@ def make_work(nb: int, n: int, ny: int, stages: int) -> Work:
         np.zeros((nb, 2)),
         np.zeros((nb, 2, 4)),
         np.zeros((nb, 2, 4)),
+        np.zeros((nb, 4)),
         np.zeros(stages),
         np.zeros((nb, N_EXCHANGE)),
         np.zeros(stages + 1, np.int64),
@@ -151,6 +155,8 @@ def watch(setup, lmodes, modes, y, out, waits, g):
                 t = -t
             g[i, 4] = t - (_PHASE_EPS if modes[i, L.PHASE_CLEAR] == 1 else _PHASE_CLEAR)
         _watch_level(b, lmodes, modes, out, i, g)
+        if b.two_zone == 1:
+            g[i, _ZONES] = zone_due(y, base, out, i, lmodes[L.L_FLOWING])
         if modes[i, L.BURST] == 0:
             g[i, 7] = (out[i, L.O_P] - b.relief_pressure) / 1e5
     if modes[0, L.FROZEN] == 0:
@@ -197,7 +203,7 @@ def fire(t, setup, lmodes, modes, y, out, waits, g, codes):
     for i in range(setup.bottles.shape[0]):
         for k in range(N_WATCH):
             codes[i, k] = -1
-            if g[i, k] < 0.0:
+            if g[i, k] < 0.0 or k == _ZONES:
                 continue
             if k == 0:
                 modes[i, L.SW_ON] = 0
@@ -272,7 +278,7 @@ def outflow_slopes(setup, y, out, work):
         slope = flow * soft_slope(max(drop, 1e-9))
         h = out[i, L.O_HOUT] / flow
         if y[base + L.M2] > 0.0:
-            _vent_slopes(y, base, work.st[i], out[i, L.O_MDOT_L] / flow, h, slope, work.vent[i])
+            _vent_slopes(y, base, work.st[i], out[i, L.O_MDOT_L] / flow, h, slope, work, i)
             continue
         dpdm, dpdu = pressure_slopes(
             b,
@@ -290,13 +296,13 @@ def outflow_slopes(setup, y, out, work):
 
 
 @leaf
-def _vent_slopes(y, base, st, wet, h, slope, pair):
-    """Fill ``pair`` for a flow out of two zones that rises by ``slope`` (kg/s/Pa)."""
+def _vent_slopes(y, base, st, wet, h, slope, work, i):
+    """Fill ``work.vent[i]`` for a flow out of two zones that rises by ``slope`` (kg/s/Pa)."""
+    pair = work.vent[i]
     stream_direction(y, base, st, wet, st[19], h, pair[0])
-    zone_pressure_slopes(y, base, st, pair[1])
     for k in range(4):
         pair[0, k] = -pair[0, k]
-        pair[1, k] *= slope
+        pair[1, k] = slope * work.pressing[i, k]
     _keep_if_damped(pair)
 
 
@@ -319,7 +325,8 @@ def _clear(pair):
 
 @leaf
 def zone_slopes(setup, y, work):
-    """Direction and gradient of every two-zone bottle's evaporation into ``work.evaporation``."""
+    """How the pressure of every two-zone bottle goes with its state into ``work.pressing``, and its
+    evaporation, direction and gradient, into ``work.evaporation``."""
     width = L.NODE0 + 2 * setup.wall.shape[2]
     for i in range(setup.bottles.shape[0]):
         b = setup.bottles[i]
@@ -331,7 +338,9 @@ def zone_slopes(setup, y, work):
         st = work.st[i]
         zone_state(b, y, base, work.guess[i], st)
         area = free_surface_area(st[4], b.diameter_in, b.length_in, b.standing)
-        evaporation_slopes(b, y, base, st, area, pair[0], pair[1])
+        pressing = work.pressing[i]
+        zone_pressure_slopes(y, base, st, pressing)
+        evaporation_slopes(b, y, base, st, area, pressing, pair[0], pair[1])
         _keep_if_damped(pair)
 
 
@@ -356,8 +365,9 @@ def evaluate(t, t_segment, y, setup, lmodes, modes, work, f, out):
 
 
 @leaf
-def error_norm(y, y1, error, setup, out, tolerance):
-    """Largest local error in units of its tolerance (temperatures K, energy as K, mass kg)."""
+def error_norm(y, y1, error, setup, out, pressing, tolerance):
+    """Largest local error in units of its tolerance (temperatures K, energy as K, mass kg; of two
+    zones, the one of which may be a small cushion of vapour, pressure as well)."""
     width = L.NODE0 + 2 * setup.wall.shape[2]
     worst = 0.0
     for i in range(setup.bottles.shape[0]):
@@ -372,6 +382,11 @@ def error_norm(y, y1, error, setup, out, tolerance):
         kelvin = 7e-4 / (1.0 + out[i, L.O_DPDT] / 6e5)
         e_u = abs(error[base + L.U1]) + abs(error[base + L.U2])
         worst = max(worst, e_u / (kelvin / d + 25.0 * b.volume))
+        if y[base + L.M2] > 0.0:
+            e_p = 0.0
+            for k in range(4):
+                e_p += pressing[i, k] * error[base + k]
+            worst = max(worst, abs(e_p) / 150.0)
         worst = max(worst, (abs(error[base + L.M1]) + abs(error[base + L.M2])) / (2e-6 * m + 1e-6))
         # A heater that holds less than 100 J/K may be further off: its kelvins carry little heat.
         heater = min(max(4e-2, 4.0 / b.heater_capacity), 1.0)

@@ -243,7 +243,7 @@ def _advance(setup, lmodes, modes, y, work, now, stop, h_max, tolerance):
         good = _try(setup, lmodes, modes, y, work, now, h)
         err = math.inf
         if good:
-            err = error_norm(y, now.y1, now.error, setup, now.out, tolerance)
+            err = error_norm(y, now.y1, now.error, setup, now.out, work.pressing, tolerance)
             if math.isnan(err):
                 err = math.inf
         if err <= 1.0:
@@ -284,7 +284,7 @@ def _rezone(setup, lmodes, modes, y, work, now):
     width = L.NODE0 + 2 * setup.wall.shape[2]
     for i in range(setup.bottles.shape[0]):
         b = setup.bottles[i]
-        if b.two_zone == 1 and zone_switch(b, y, i * width, now.out, i, lmodes[L.L_FLOWING]):
+        if b.two_zone == 1 and zone_switch(y, i * width, now.out, i, lmodes[L.L_FLOWING]):
             changed = True
             modes[i, L.TWO_PHASE_FLAG] = 1 if now.out[i, L.O_LEVEL] > 0.0 else 0
             modes[i, L.PHASE_CLEAR] = 0

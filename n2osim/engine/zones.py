@@ -187,9 +187,9 @@ def _gas_slopes(T, rho):
 
 
 @leaf
-def evaporation_slopes(b, y, base, st, area, v, g):
+def evaporation_slopes(b, y, base, st, area, pressing, v, g):
     """Linearise evaporation, which is stiff: its rate changes by ``g . d(M1, U1, M2, U2)`` kg/s and
-    each kilogram moves these by ``v``.
+    each kilogram moves these by ``v``; ``pressing``: of :func:`zone_pressure_slopes`.
 
     Of the exchange between the zones only the liquid's side counts (an empirical factor multiplies
     it), with liquid superheat T1 - T_sat(p) as what drives it.
@@ -201,14 +201,12 @@ def evaporation_slopes(b, y, base, st, area, v, g):
     carried += _work_of(y, base, st, _liquid_slopes(st[0]), -1.0, -carried)
     v[0], v[1], v[2], v[3] = -1.0, -carried, 1.0, carried
     rise = ((4.0 / 3.0) * _from_liquid(b, st, area) + _from_bubbles(b, y, base, st)) / latent
-    zone_pressure_slopes(y, base, st, g)
     c = _liquid_slopes(st[0])[0]
     slope = 1.0 / dpdT_sat(min(st[9], _TOP))
-    hotter, more = 1.0 / (m1 * c), -y[base + L.U1] / m1 / (m1 * c)
-    g[0] = rise * (more - slope * g[0])
-    g[1] = rise * (hotter - slope * g[1])
-    g[2] *= -rise * slope
-    g[3] *= -rise * slope
+    for k in range(4):
+        g[k] = -rise * slope * pressing[k]
+    g[0] -= rise * y[base + L.U1] / m1 / (m1 * c)
+    g[1] += rise / (m1 * c)
 
 
 @leaf
@@ -298,23 +296,32 @@ def zone_rates(b, y, base, st, wet, heat, area, out, i, f):
 
 
 @leaf
-def zone_switch(b, y, base, out, i, flowing):
+def zone_due(y, base, out, i, flowing):
+    """How far the zones of bottle ``i`` are beyond where they are made or merged (< 0: not yet)."""
+    level, T, p = out[i, L.O_LEVEL], out[i, L.O_T], out[i, L.O_P]
+    if y[base + L.M2] > 0.0:
+        left = max(level - _MERGE_ABOVE, _MERGE_BELOW - level)
+        return max(left, max(T - _T_LIMIT, (p - _P_LIMIT) / 1e5))
+    if flowing == 0 or int(out[i, L.O_PHASE]) != TWO_PHASE:
+        return -1.0
+    return min(min(_SPLIT_ABOVE - level, level - 2.0 * _MERGE_BELOW), _T_LIMIT - 0.3 - T)
+
+
+@leaf
+def zone_switch(y, base, out, i, flowing):
     """Make or merge the zones of bottle ``i`` where that is due; True when the state changed."""
-    level = out[i, L.O_LEVEL]
     T = out[i, L.O_T]
+    due = zone_due(y, base, out, i, flowing) >= 0.0
     if y[base + L.M2] > 0.0:
         at_rest = flowing == 0 and abs(out[i, L.O_TV] - T) < _MERGE_DT
-        surface = T < _T_LIMIT and out[i, L.O_P] < _P_LIMIT
-        if _MERGE_BELOW < level < _MERGE_ABOVE and surface and not at_rest:
+        if not (due or at_rest):
             return False
         y[base + L.M1] += y[base + L.M2]
         y[base + L.U1] += y[base + L.U2]
         y[base + L.M2] = 0.0
         y[base + L.U2] = 0.0
         return True
-    if flowing == 0 or int(out[i, L.O_PHASE]) != TWO_PHASE or T > _T_LIMIT - 0.3:
-        return False
-    if level > _SPLIT_ABOVE or level < 2.0 * _MERGE_BELOW:
+    if not due:
         return False
     m = y[base + L.M1]
     u = y[base + L.U1]

@@ -18,7 +18,7 @@ from n2osim.hardware import Ambient, Bottle, EngineSide, Feed, FeedLine, Jets, V
 from n2osim.physics.feed_chain import feed_elements
 from n2osim.physics.manifold import manifold_flows
 from n2osim.physics.orifice import MODELS
-from n2osim.scenario.scenario import FittedBottle, Model, Numerics, Scenario
+from n2osim.scenario.scenario import FittedBottle, Model, Mounting, Numerics, Scenario
 from n2osim.scenario.schedule import Pass, Purge, Rest
 
 TOPIC = "Lines and feed"
@@ -343,3 +343,28 @@ def test_fed_through_the_surface_while_the_relief_is_open():
     assert (fed & (run["relief_flow_kg_s"][1] > 0.0)).any()
     assert run["fluid_temperature_K"][1].max() < 320.0
     closes(run)
+
+
+@pytest.mark.parametrize("factor", [1.0, 100.0])
+def test_two_zones_beside_a_full_bottle_do_not_depend_on_the_tolerance(factor: float) -> None:
+    """Zones are made where the level passes 97 %: at the end of whichever step that was, the pass
+    ended up to 3.3 psi elsewhere."""
+    large, steel = Bottle.preset("aluminium", "15 lb"), Bottle.preset("steel", "10 lb")
+    full = FittedBottle(large, "99 %", "88 degF", name="full")
+    drawn = Mounting(draw="vapour", standing=True)
+    gas = FittedBottle(steel, "60 %", "87 degF", name="gas", mounting=drawn)
+    ends = []
+    for tolerance in (1.0, 0.05):
+        run = Scenario(
+            [full, gas],
+            [Pass("8 s")],
+            Ambient("75 degF"),
+            {"main": Feed(Jets(2, "0.045 in"))},
+            model=Model(two_zone=factor),
+            numerics=Numerics(tolerance=tolerance),
+        ).run()
+        closes(run)
+        ends.append((run["pressure_Pa"][:, -1], run["mass_kg"][:, -1]))
+    assert run.passes[0].used > 0.05
+    np.testing.assert_allclose(ends[0][0], ends[1][0], atol=0.05 * PSI)
+    np.testing.assert_allclose(ends[0][1], ends[1][1], atol=5e-4)
