@@ -137,7 +137,7 @@ class TemperatureTable(Air):
             raise InputError("ambient table", given, "", valid, "")
         for before, after in pairwise(self.times):
             if after <= before:
-                remedy = "list the times in rising order"
+                remedy = "list the times in rising order; 4:00 of the day after is '28 h'"
                 valid = f"later than {before:g} s"
                 raise InputError("ambient table time", after, "s", valid, remedy)
 
