@@ -146,7 +146,10 @@ class Hold(Item):
 
     duration: Amount = field(DURATION, "how long it lasts")
     until_open: bool = field(
-        Flag(), "end early, when the switch first opens (the bottle is in its band)", False
+        Flag(),
+        "end early, when the switch first opens (the bottle is in its band; of several switches "
+        "the first to open, whatever the others have reached)",
+        False,
     )
     label: str = _label()
     heats = True
