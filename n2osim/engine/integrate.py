@@ -389,7 +389,7 @@ def error_norm(y, y1, error, setup, out, pressing, tolerance):
             worst = max(worst, abs(e_p) / 150.0)
         worst = max(worst, (abs(error[base + L.M1]) + abs(error[base + L.M2])) / (2e-6 * m + 1e-6))
         # A heater that holds less than 100 J/K may be further off: its kelvins carry little heat.
-        heater = min(max(4e-2, 4.0 / b.heater_capacity), 1.0)
+        heater = min(max(4e-2, 4.0 / b.heater_capacity), 2.5)
         worst = max(worst, abs(error[base + L.HEATER]) / heater)
         worst = max(worst, abs(error[base + L.SENSOR]) / 200.0)
         for k in range(2 * b.n):
