@@ -197,16 +197,17 @@ def evaporation_slopes(b, y, base, st, area, pressing, v, g):
     m1 = y[base + L.M1]
     latent = _latent(st, sat(min(st[9], _TOP))[6], st[0] - st[9])
     # Each kilogram takes its enthalpy along and makes room, which is work on the liquid.
+    slopes = _liquid_slopes(st[0])
     carried = st[19] + latent
-    carried += _work_of(y, base, st, _liquid_slopes(st[0]), -1.0, -carried)
+    carried += _work_of(y, base, st, slopes, -1.0, -carried)
     v[0], v[1], v[2], v[3] = -1.0, -carried, 1.0, carried
     rise = ((4.0 / 3.0) * _from_liquid(b, st, area) + _from_bubbles(b, y, base, st)) / latent
-    c = _liquid_slopes(st[0])[0]
     slope = 1.0 / dpdT_sat(min(st[9], _TOP))
     for k in range(4):
         g[k] = -rise * slope * pressing[k]
-    g[0] -= rise * y[base + L.U1] / m1 / (m1 * c)
-    g[1] += rise / (m1 * c)
+    hotter = rise / (m1 * slopes[0])
+    g[0] -= hotter * y[base + L.U1] / m1
+    g[1] += hotter
 
 
 @leaf
