@@ -89,6 +89,7 @@ for name in ("p", "u", "s", "cv"):
 """
 
 
+@pytest.mark.campaign
 def test_kernels_compiled_the_way_of_numba_give_the_same_bits(tmp_path: Path) -> None:
     """What is not numba's public interface may go: then compiling takes longer, nothing else."""
     found = []

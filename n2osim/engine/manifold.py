@@ -1,7 +1,7 @@
 """Several bottles on one manifold: one pressure in it, jets fed by all, bottles fed by each other.
 
-The same model as :func:`n2osim.physics.manifold.manifold_flows` (its exact and slow reference; the
-tests compare), made fast enough for every evaluation of the rates: the feed behind the manifold
+The same model as ``tests/engine/manifold_reference.py``, which is exact and slow and says it in
+full, made fast enough for every evaluation of the rates: the feed behind the manifold
 comes from its flow map (liquid, vapour or flashing), what a pick-up draws above and below the
 liquid surface are two branches that share the branch's area, and the manifold's pressure is found
 by false position on q = sqrt((p_high - p)/(p_high - p_low)), in which flow near a bottle's own

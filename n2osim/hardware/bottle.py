@@ -407,15 +407,6 @@ class Bottle(Part):
         return tuple(m * x.material.cp for m, x in zip(self.layer_masses, self.layers))
 
     @property
-    def side_mass(self) -> float:
-        """Mass of the cylindrical sides alone, kg."""
-        total, inner = 0.0, self.inner_diameter
-        for x in self.layers:
-            total += math.pi * (inner + x.thickness) * x.thickness * x.material.density
-            inner += 2.0 * x.thickness
-        return total * self.straight_length
-
-    @property
     def shell_mass(self) -> float:
         """Mass of the layers, sides and ends, kg."""
         return sum(self.layer_masses)

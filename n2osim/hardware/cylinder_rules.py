@@ -71,17 +71,11 @@ def specification(name: str) -> Specification:
     raise UnknownNameError.among("cylinder specification", name, SPECIFICATIONS)
 
 
-def wall_stress(pressure: float, outside: float, inside: float) -> float:
-    """S = P (1.3 D^2 + 0.4 d^2) / (D^2 - d^2); P gauge in Pa, diameters in m, S in Pa."""
-    if not 0.0 < inside < outside:
-        raise RangeError("inside diameter", inside, "m", f"between 0 and {outside:.6g} m", "")
-    return pressure * (1.3 * outside**2 + 0.4 * inside**2) / (outside**2 - inside**2)
-
-
 def wall_thickness(spec: str, outside: float, test_pressure: float) -> float:
     """Least wall (m) of a metal cylinder: ``outside`` diameter (m), ``test_pressure`` (Pa gauge).
 
-    Closed form of :func:`wall_stress` at the specification's limit, not below its least wall.
+    49 CFR 178.37 and 178.46, S = P (1.3 D^2 + 0.4 d^2) / (D^2 - d^2) solved for d at the
+    specification's limit; not below its least wall.
     """
     rule = specification(spec)
     s, p = rule.stress_limit, test_pressure

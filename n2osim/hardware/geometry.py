@@ -48,15 +48,6 @@ def segment_angle(fraction):
 
 
 @jit
-def liquid_level(fraction, diameter, length, standing):
-    """Height (m) of the liquid over the lowest point when it fills ``fraction`` of the volume."""
-    f = min(1.0, max(0.0, fraction))
-    if standing == 1:
-        return f * length
-    return 0.5 * diameter * (1.0 - math.cos(0.5 * segment_angle(f)))
-
-
-@jit
 def wetted_fraction(fraction, diameter, length, standing):
     """Share (0 to 1) of the inside area (side and both ends) that the liquid touches."""
     f = min(1.0, max(0.0, fraction))

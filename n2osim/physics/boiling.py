@@ -63,18 +63,6 @@ _MONOTONIC = 0.95  # share of the linear term that the quadratic one may cancel
 
 
 @jit
-def cooper(superheat, p_r, molar_mass):
-    """Nucleate pool boiling coefficient, W/m2/K, at a wall superheat.
-
-    Cooper, I. Chem. E. Symp. Ser. 86 (1984) 785, roughness 1 um, without the 1.7 for horizontal
-    copper tubes: h = 55 q**0.67 p_r**0.12 (-log10 p_r)**-0.55 M**-0.5, solved for q = h dT.
-    superheat [K], p_r = p/p_c [-], molar_mass [g/mol]; 0.001 <= p_r <= 0.9, 2 <= M <= 200.
-    """
-    gain = 55.0 * p_r**0.12 * (-math.log10(p_r)) ** -0.55 / math.sqrt(molar_mass)
-    return gain ** (1.0 / 0.33) * superheat**_COOPER_POWER
-
-
-@jit
 def zuber_flux(sigma, h_fg, rho_l, rho_v, constant):
     """Critical heat flux of pool boiling, W/m2: C h_fg rho_v**.5 (sigma g (rho_l-rho_v))**.25.
 
@@ -83,24 +71,6 @@ def zuber_flux(sigma, h_fg, rho_l, rho_v, constant):
     """
     lift = max(sigma * GRAVITY * (rho_l - rho_v), 0.0)
     return constant * h_fg * math.sqrt(rho_v) * math.sqrt(math.sqrt(lift))
-
-
-@jit
-def zuber_chf(T):
-    """Critical heat flux of saturated nitrous oxide, W/m2, at T [K]; NaN off the curve."""
-    _, rho_l, rho_v, _, _, h_l, h_v, _, _ = sat(T)
-    return zuber_flux(surface_tension(T), h_v - h_l, rho_l, rho_v, ZUBER_CONSTANT)
-
-
-@jit
-def rohsenow(superheat, mu_l, h_fg, rho_l, rho_v, sigma, cp_l, Pr_l, c_sf, n):
-    """Nucleate boiling flux, W/m2, for a known fluid-surface pair (checks; not used for N2O).
-
-    Rohsenow, Trans. ASME 74 (1952) 969, as in Incropera & DeWitt, eq. 10.5. SI units; c_sf and n
-    from tables of fluid-surface pairs, which do not list nitrous oxide.
-    """
-    root = math.sqrt(GRAVITY * (rho_l - rho_v) / sigma)
-    return mu_l * h_fg * root * (cp_l * superheat / (c_sf * h_fg * Pr_l**n)) ** 3
 
 
 @jit

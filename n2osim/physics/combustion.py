@@ -6,7 +6,6 @@ stoichiometric fuel: 1 stoichiometric, above 1 rich, below 1 lean. Lean is what 
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,14 +17,10 @@ from n2osim.physics.fuels import M_AIR, M_N2O, OXYGEN_IN_AIR, OXYGEN_IN_N2O, Fue
 from n2osim.units import format_quantity
 
 Values = Any  # float or float64 array
-GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018
-
 DECOMPOSITION_ENTHALPY = 82.05e3
 """Heat released by N2O -> N2 + 1/2 O2 at 298 K, J/mol (NIST-JANAF heat of formation)."""
 DECOMPOSITION_HEAT = DECOMPOSITION_ENTHALPY / M_N2O
 """The same, J/kg: 1.864 MJ/kg."""
-DECOMPOSITION_GAS = 1.5
-"""Moles of gas per mole of N2O decomposed."""
 CP_AIR = 1006.0
 """Dry air, J/(kg K), within 0.1 % of Incropera's Table A.4 at 250 to 300 K."""
 
@@ -169,11 +164,6 @@ def _efficiency_words(bsfc: float | None, eta: Values) -> str:
     return f"BSFC {format_quantity(bsfc, 'bsfc')} ({bsfc * 3.6e9:.0f} g/kWh), {said}"
 
 
-def n2o_for_power(power: Values, of: Fuel, equivalence: Values = 1.0, **accounting: Any) -> Values:
-    """N2O flow, kg/s, for an extra power (W); accounting as in :func:`shot_power`."""
-    return power / shot_power(1.0, of, equivalence, **accounting).total
-
-
 # --- charge cooling ------------------------------------------------------------------------------
 @dataclass(frozen=True)
 class ChargeCooling:
@@ -241,30 +231,3 @@ def charge_cooling(
     mean = x_air * M_AIR + (1.0 - x_air) * M_N2O
     warm = temperature / mixed
     return ChargeCooling(mixed, warm * mean / M_AIR, warm * x_air)
-
-
-# --- decomposition -------------------------------------------------------------------------------
-def decomposition_rate(temperature: Values, pressure: Values) -> Values:
-    """First-order rate, 1/s, of N2O (+M) -> N2 + O (+M) in pure gas at T [K], p [Pa].
-
-    Lindemann form with GRI-Mech 3.0 coefficients, k_inf = 7.91e10 exp(-56020/RT) 1/s, k_0 =
-    6.37e14 exp(-56640/RT) cm3/mol/s (cal/mol), all collision efficiencies 1, ideal gas. First
-    step, homogeneous only: hot metal and catalysts are far quicker, and so is contamination.
-    """
-    RT = 1.987204 * np.asarray(temperature, dtype=float)
-    k_inf = 7.91e10 * np.exp(-56020.0 / RT)
-    k_0 = 6.37e14 * np.exp(-56640.0 / RT)
-    M = np.asarray(pressure, dtype=float) / (GAS_CONSTANT * np.asarray(temperature)) * 1e-6
-    k = k_0 * M * k_inf / (k_0 * M + k_inf)
-    return float(k) if np.ndim(k) == 0 else k
-
-
-def decomposition_half_life(temperature: Values, pressure: Values) -> Values:
-    """Half-life, s, for :func:`decomposition_rate`."""
-    return math.log(2.0) / decomposition_rate(temperature, pressure)
-
-
-# --- lines ---------------------------------------------------------------------------------------
-def fill_time(volume: Values, density: Values, mass_flow: Values) -> Values:
-    """Seconds until a line of ``volume`` m3 is full of liquid (kg/m3) at ``mass_flow`` kg/s."""
-    return volume * density / mass_flow

@@ -29,16 +29,6 @@ def nusselt_vertical_plate(Ra, Pr):
 
 
 @jit
-def nusselt_vertical_plate_laminar(Ra, Pr):
-    """Mean Nusselt number of an isothermal vertical plate, laminar form (Ra < 1e9), [-].
-
-    Churchill & Chu, Int. J. Heat Mass Transfer 18 (1975) 1323.
-    """
-    shape = (1.0 + (0.492 / Pr) ** (9.0 / 16.0)) ** (4.0 / 9.0)
-    return 0.68 + 0.670 * Ra**0.25 / shape
-
-
-@jit
 def nusselt_horizontal_cylinder(Ra, Pr):
     """Mean Nusselt number of an isothermal horizontal cylinder on its diameter, [-].
 
@@ -50,41 +40,6 @@ def nusselt_horizontal_cylinder(Ra, Pr):
 
 
 @jit
-def nusselt_horizontal_cylinder_mcadams(Ra):
-    """Laminar horizontal cylinder 0.53 Ra**(1/4), [-]; 1e4 < Ra < 1e9 (McAdams 1954; Holman)."""
-    return 0.53 * Ra**0.25
-
-
-@jit
-def nusselt_plate_hot_up_laminar(Ra):
-    """Horizontal plate, hot face up (or cold face down): 0.54 Ra**(1/4), 1e4 < Ra < 1e7, [-].
-
-    McAdams 1954 as in Incropera & DeWitt, eq. 9.30; characteristic length area/perimeter.
-    """
-    return 0.54 * Ra**0.25
-
-
-@jit
-def nusselt_plate_hot_up(Ra):
-    """Horizontal plate, hot face up, both ranges: laminar to 1e7, 0.15 Ra**(1/3) to 1e11, [-].
-
-    McAdams 1954 as in Incropera & DeWitt, eqs. 9.30-9.31 (a 6 % step at 1e7: not for a solver).
-    """
-    if Ra <= 1e7:
-        return nusselt_plate_hot_up_laminar(Ra)
-    return 0.15 * Ra ** (1.0 / 3.0)
-
-
-@jit
-def nusselt_plate_hot_down(Ra):
-    """Horizontal plate, hot face down (or cold face up), length = area/perimeter, [-].
-
-    0.27 Ra**(1/4) for 1e5..1e10, McAdams 1954 as in Incropera & DeWitt, eq. 9.32.
-    """
-    return 0.27 * Ra**0.25
-
-
-@jit
 def nusselt_cylinder_crossflow(Re, Pr):
     """Mean Nusselt number of a cylinder in cross flow on its diameter, [-].
 
@@ -93,25 +48,6 @@ def nusselt_cylinder_crossflow(Re, Pr):
     laminar = 0.62 * math.sqrt(Re) * Pr ** (1.0 / 3.0)
     laminar /= (1.0 + (0.4 / Pr) ** (2.0 / 3.0)) ** 0.25
     return 0.3 + laminar * (1.0 + (Re / 282000.0) ** 0.625) ** 0.8
-
-
-@jit
-def zukauskas(Re, Pr, Pr_s):
-    """Mean Nusselt number of a cylinder in cross flow, [-]; free-stream properties, Pr_s at wall.
-
-    Zukauskas, Advances in Heat Transfer 8 (1972) 93, constants as in Incropera & DeWitt,
-    Table 7.4 (1 < Re < 1e6). The table's steps make it unfit for a solver: checks only.
-    """
-    if Re <= 40.0:
-        c, m = 0.75, 0.4
-    elif Re < 1e3:
-        c, m = 0.51, 0.5
-    elif Re < 2e5:
-        c, m = 0.26, 0.6
-    else:
-        c, m = 0.076, 0.7
-    n = 0.37 if Pr <= 10.0 else 0.36
-    return c * Re**m * Pr**n * (Pr / Pr_s) ** 0.25
 
 
 @jit

@@ -59,16 +59,6 @@ class ClosedSpace:
     pressure_ratio: float = 1.0
 
     @property
-    def nitrous_ppm(self) -> float:
-        """N2O in parts per million by volume."""
-        return 1e6 * self.nitrous
-
-    @property
-    def oxygen_deficient(self) -> bool:
-        """Whether less than 19.5 % oxygen is left."""
-        return self.oxygen < OXYGEN_LEAST
-
-    @property
     def times_exposure_limit(self) -> float:
         """N2O over NIOSH's recommended exposure limit of 25 ppm."""
         return self.nitrous / NIOSH_LIMIT

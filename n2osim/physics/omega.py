@@ -22,12 +22,6 @@ from n2osim.jit import jit
 
 
 @jit
-def two_point_omega(v0, v9):
-    """omega from the volumes [m3/kg] at p0 and after isentropic expansion to 0.9 p0 (API 520)."""
-    return 9.0 * (v9 / v0 - 1.0)
-
-
-@jit
 def _balance(eta, omega, eta_s):
     """Zero at the critical pressure ratio (API Std 520 Part I, subcooled form; eta_s = 1 gives
     the saturated form)."""

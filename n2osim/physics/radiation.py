@@ -12,12 +12,6 @@ STEFAN_BOLTZMANN = 5.670374419e-8  # W/m2/K4, SI definition (CODATA 2018)
 
 
 @jit
-def radiation_flux(T_surface, T_surround, emissivity):
-    """Net flux leaving the surface, W/m2; temperatures in K, emissivity 0..1."""
-    return emissivity * STEFAN_BOLTZMANN * (T_surface**4 - T_surround**4)
-
-
-@jit
 def radiation_steepness(T_surface, T_surround, emissivity):
     """How the radiation coefficient rises with the surface's temperature, W/m2/K2."""
     of_surface = T_surface * (3.0 * T_surface + 2.0 * T_surround)

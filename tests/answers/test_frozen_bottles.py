@@ -74,7 +74,7 @@ def test_the_bottle_is_frozen_out(who: str) -> None:
 
 
 @pytest.mark.parametrize("question", QUESTIONS)
-@pytest.mark.parametrize("who", ["leader", "follower"])
+@pytest.mark.parametrize("who", ["leader", pytest.param("follower", marks=pytest.mark.campaign)])
 def test_an_answer_or_our_own_words(who: str, question: str) -> None:
     try:
         found = QUESTIONS[question](_car(who))

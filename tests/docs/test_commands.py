@@ -21,11 +21,8 @@ import n2osim
 matplotlib.use("Agg")
 
 
-@pytest.mark.parametrize(
-    "page",
-    [PAGES[0], *(pytest.param(p, marks=pytest.mark.campaign) for p in PAGES[1:])],
-    ids=lambda p: p.name,
-)
+@pytest.mark.campaign
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
 def test_what_the_page_shows_runs_and_prints_what_it_says(page, tmp_path):
     text = page.read_text(encoding="utf-8")
     count = 0

@@ -59,7 +59,9 @@ def test_ctrl_c_stops_a_run_and_keeps_what_there_is() -> None:
     assert partial.closure()["mass"] < 1e-9
 
 
-@pytest.mark.parametrize("executor", ["serial", "threads"])
+@pytest.mark.parametrize(
+    "executor", [pytest.param("serial", marks=pytest.mark.campaign), "threads"]
+)
 def test_ctrl_c_stops_a_study_within_a_member(executor: str) -> None:
     simulate(evening(1))
     timer = interrupt_soon(0.5)
@@ -82,7 +84,7 @@ def test_another_thread_can_stop_a_run() -> None:
     assert len(rows) > 0
 
 
-@pytest.mark.parametrize("after", [0.2, 1.0, 2.0])
+@pytest.mark.parametrize("after", [0.2, 1.0, pytest.param(2.0, marks=pytest.mark.campaign)])
 def test_the_command_answers_ctrl_c_with_130_and_one_line(after: float, tmp_path: object) -> None:
     file = f"{tmp_path}/endless.toml"
     ENDLESS.to_toml(file)

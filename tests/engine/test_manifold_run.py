@@ -10,13 +10,13 @@ import dataclasses
 
 import numpy as np
 import pytest
+from manifold_reference import manifold_flows
 from verification import Check
 
 from n2osim.engine.advance import as_objects
 from n2osim.engine.pack import branch_area, pack
 from n2osim.hardware import Ambient, Bottle, EngineSide, Feed, FeedLine, Jets, Valve
 from n2osim.physics.feed_chain import feed_elements
-from n2osim.physics.manifold import manifold_flows
 from n2osim.physics.orifice import MODELS
 from n2osim.scenario.scenario import FittedBottle, Model, Mounting, Numerics, Scenario
 from n2osim.scenario.schedule import Pass, Purge, Rest

@@ -96,19 +96,24 @@ def test_least_wall_reproduces_the_worked_numbers(rule, spec, outside):
     LEAST.absolute(wall, expected)
 
 
+def wall_stress(pressure, D, d):
+    """49 CFR 178.46: S = P (1.3 D2 + 0.4 d2) / (D2 - d2)."""
+    return pressure * (1.3 * D**2 + 0.4 * d**2) / (D**2 - d**2)
+
+
 def test_thickness_inverts_the_specification_formula():
     for spec in ("3AL", "3AA"):
         limit = rules.SPECIFICATIONS[spec].stress_limit
         for outside in (0.14, 0.1778, 0.25):
             t = rules.wall_thickness(spec, outside, 25e6)
-            stress = rules.wall_stress(25e6, outside, outside - 2 * t)
+            stress = wall_stress(25e6, outside, outside - 2 * t)
             assert stress == pytest.approx(limit, rel=1e-12)
 
 
 def test_stress_formula_by_hand():
-    # 49 CFR 178.46: S = P (1.3 D2 + 0.4 d2) / (D2 - d2); D 7, d 6.295 in, P 3000 psi by hand:
+    # D 7, d 6.295 in, P 3000 psi by hand:
     # (63.7 + 15.851) / (49 - 39.627) * 3000 = 25462 psi
-    s = rules.wall_stress(3000 * PSI, 7.0 * INCH, 6.295 * INCH) / PSI
+    s = wall_stress(3000 * PSI, 7.0 * INCH, 6.295 * INCH) / PSI
     STRESS.absolute(s, 25462.0)
 
 
@@ -149,8 +154,6 @@ def test_refusals():
         rules.wall_thickness("3A2", 0.18, 20e6)
     with pytest.raises(RangeError):
         rules.wall_thickness("3AL", 0.18, 200e6)
-    with pytest.raises(RangeError):
-        rules.wall_stress(20e6, 0.1, 0.2)
     with pytest.raises(RangeError, match="helix angle"):
         rules.netting_thickness(40e6, 0.09, 2.5e9, 1.2)
     with pytest.raises(InputError):

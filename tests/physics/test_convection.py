@@ -8,11 +8,7 @@ import CoolProp.CoolProp as CP
 import ht
 import numpy as np
 import pytest
-from ht.conv_free_immersed import (
-    Nu_horizontal_cylinder_Churchill_Chu,
-    Nu_horizontal_plate_McAdams,
-    Nu_vertical_plate_Churchill,
-)
+from ht.conv_free_immersed import Nu_horizontal_cylinder_Churchill_Chu, Nu_vertical_plate_Churchill
 from reference_rows import book
 from verification import Check
 
@@ -21,19 +17,14 @@ from n2osim.physics.convection import (
     blend_cubes,
     nusselt_cylinder_crossflow,
     nusselt_horizontal_cylinder,
-    nusselt_horizontal_cylinder_mcadams,
-    nusselt_plate_hot_down,
-    nusselt_plate_hot_up,
-    nusselt_plate_hot_up_laminar,
     nusselt_vertical_plate,
-    nusselt_vertical_plate_laminar,
     outside_coefficient,
-    zukauskas,
 )
-from n2osim.physics.radiation import radiation_coefficient, radiation_flux
+from n2osim.physics.radiation import radiation_coefficient
 
 TABLE = "heat_transfer_examples.csv"
 BOOK_G = 9.81
+STEFAN_BOLTZMANN = 5.670374419e-8  # W/m2/K4, CODATA 2018
 
 
 TOPIC = "Convection and radiation"
@@ -50,20 +41,10 @@ CHURCHILL = Check(
 )
 CROSS = Check(
     TOPIC,
-    "Nusselt numbers, cross-flow: Churchill & Bernstein, Zukauskas",
+    "Nusselt numbers, cross-flow: Churchill & Bernstein",
     HT,
-    "Churchill & Bernstein 1977; Zukauskas 1972",
+    "Churchill & Bernstein 1977",
     "Re 3-1e6, Pr 0.01-100",
-    1e-6,
-    seen="same formula",
-    used="no",
-)
-PLATES = Check(
-    TOPIC,
-    "Nusselt numbers, horizontal plates",
-    HT,
-    "McAdams 1954",
-    "Ra 1e4-8e9",
     1e-6,
     seen="same formula",
     used="no",
@@ -151,8 +132,8 @@ def test_incropera_1_2_convection_and_radiation():
     assert 15.0 * side * 175.0 == check.near(convection)
     assert h_r * side * 175.0 == check.near(radiation)
     assert (15.0 + h_r) * side * 175.0 == check.near(total)
-    assert radiation_flux(473.0, 0.0, 0.8) == near(2270.5, 3e-3)  # emissive power
-    assert radiation_flux(298.0, 0.0, 1.0) == near(447.1, 3e-3)  # irradiation
+    assert radiation_coefficient(473.0, 0.0, 0.8) * 473.0 == near(2270.5, 3e-3)  # emissive power
+    assert radiation_coefficient(298.0, 0.0, 1.0) * 298.0 == near(447.1, 3e-3)  # irradiation
 
 
 def test_incropera_9_2_vertical_plate():
@@ -165,21 +146,6 @@ def test_incropera_9_2_vertical_plate():
     assert (Nu, h) == (check.near(Nu_book), check.near(h_book))
     assert h * 1.02 * 0.71 * (232 - 23) == check.near(q_book)
     assert h * 1.02 * 0.71 * (232 - 23) == check.near(1060.0)  # printed in the book
-
-
-def test_incropera_9_3_duct():
-    values, check = recomputed("Incropera 9.3", "natural convection, duct")
-    q_book, side_book, top_book, bottom_book = values
-
-    def Ra(length):
-        return BOOK_G * 0.0033 * 30.0 * length**3 / (16.2e-6 * 22.9e-6)
-
-    side = nusselt_vertical_plate_laminar(Ra(0.3), 0.71) * 0.0265 / 0.3
-    top = nusselt_plate_hot_up(Ra(0.375)) * 0.0265 / 0.375
-    bottom = nusselt_plate_hot_down(Ra(0.375)) * 0.0265 / 0.375
-    found = (side, top, bottom)
-    assert found == tuple(check.near(x) for x in (side_book, top_book, bottom_book))
-    assert (2 * side * 0.3 + (top + bottom) * 0.75) * 30.0 == check.near(q_book)
 
 
 def test_incropera_9_4_horizontal_pipe():
@@ -206,12 +172,12 @@ def test_cengel_9_1_horizontal_pipe():
     area = math.pi * 0.08 * 6.0
     assert (Ra, Nu, h) == (check.near(Ra_book), check.near(Nu_book), check.near(h_book))
     assert h * area * 50.0 == check.near(convection)
-    assert radiation_flux(343.0, 293.0, 1.0) * area == check.near(radiation)
+    assert radiation_coefficient(343.0, 293.0, 1.0) * 50.0 * area == check.near(radiation)
 
 
-def test_cengel_9_2_plate_three_ways():
-    values, check = recomputed("Cengel 9-2", "plate upright, facing up, facing down")
-    vertical, up, down, radiated = values
+def test_cengel_9_2_plate_upright():
+    values, check = recomputed("Cengel 9-2", "plate upright")
+    vertical, _up, _down, radiated = values
     area, k = 0.36, 0.02808
 
     def Ra(length):
@@ -219,12 +185,7 @@ def test_cengel_9_2_plate_three_ways():
 
     h = nusselt_vertical_plate(Ra(0.6), 0.7202) * k / 0.6
     assert h * area * 60.0 == check.near(vertical)
-    # Ra is 1.2e7: the book stays with the laminar formula just past its limit
-    h = nusselt_plate_hot_up_laminar(Ra(0.15)) * k / 0.15
-    assert h * area * 60.0 == check.near(up)
-    h = nusselt_plate_hot_down(Ra(0.15)) * k / 0.15
-    assert h * area * 60.0 == check.near(down)
-    assert radiation_flux(363.0, 303.0, 1.0) * area == check.near(radiated)
+    assert radiation_coefficient(363.0, 303.0, 1.0) * 60.0 * area == check.near(radiated)
 
 
 def test_holman_7_2_tall_plate():
@@ -236,24 +197,9 @@ def test_holman_7_2_tall_plate():
     assert Nu * 0.02685 / 4.0 * 40.0 * 50.0 == check.near(q_book)
 
 
-def test_holman_7_5_horizontal_pipe_with_our_air():
-    (printed,), check = book(
-        TOPIC, TABLE, "Holman 7-5", "horizontal pipe, McAdams, our air", "companion"
-    )
-    film = 0.5 * (523.15 + 288.15)
-    rho, mu, k, _, Pr = air(film, 101325.0)
-    Ra = 9.8 / film * 235.0 * 0.3048**3 / (mu / rho) ** 2 * Pr
-    h = nusselt_horizontal_cylinder_mcadams(Ra) * k / 0.3048
-    assert h * math.pi * 0.3048 * 235.0 / 1e3 == check.near(printed)
-
-
 def test_incropera_7_4_cross_flow():
-    values, check = recomputed("Incropera 7.4", "cross-flow, Zukauskas")
-    Re_book, Nu_book, h_book, h_measured = values
-    Re = 10.0 * 0.0127 / 15.89e-6
-    Nu = zukauskas(Re, 0.707, 0.690)
-    h = Nu * 0.0263 / 0.0127
-    assert (Re, Nu, h) == (check.near(Re_book), check.near(Nu_book), check.near(h_book))
+    values, check = recomputed("Incropera 7.4", "cross-flow, measured")
+    h_measured = values[3]
     measured = 46.0 * 0.85 / (math.pi * 0.0127 * 0.094 * (128.4 - 26.2))
     assert measured == check.near(h_measured)
     # Churchill & Bernstein, which the bottle uses, on the same measurement: book's 15-20 %
@@ -282,16 +228,6 @@ def test_cross_flow_against_ht(Pr):
     for Re in np.logspace(0.5, 6, 23):
         bernstein = ht.conv_external.Nu_cylinder_Churchill_Bernstein(Re, Pr)
         assert nusselt_cylinder_crossflow(Re, Pr) == CROSS.near(bernstein)
-        table = ht.conv_external.Nu_cylinder_Zukauskas(Re, Pr, 0.9 * Pr)
-        assert zukauskas(Re, Pr, 0.9 * Pr) == CROSS.near(table)
-
-
-def test_horizontal_plates_against_ht():
-    for Ra in np.logspace(4, 9.9, 20):
-        up = Nu_horizontal_plate_McAdams(0.7, Ra / 0.7, buoyancy=True)
-        down = Nu_horizontal_plate_McAdams(0.7, Ra / 0.7, buoyancy=False)
-        found = (nusselt_plate_hot_up(Ra), nusselt_plate_hot_down(Ra))
-        assert found == (PLATES.near(up), PLATES.near(down))
 
 
 # --- air -----------------------------------------------------------------------------------------
@@ -356,9 +292,9 @@ def test_blend_is_ruled_by_the_larger():
 def test_radiation_coefficient_is_the_exact_flux():
     for T_s, T_a in ((250.0, 310.0), (310.0, 294.0), (500.0, 280.0)):
         h = radiation_coefficient(T_s, T_a, 0.3)
-        assert h * (T_s - T_a) == FLUX.near(radiation_flux(T_s, T_a, 0.3))
+        assert h * (T_s - T_a) == FLUX.near(0.3 * STEFAN_BOLTZMANN * (T_s**4 - T_a**4))
     # limit of equal temperatures: 4 eps sigma T^3, Incropera & DeWitt, eq. 1.9
-    assert radiation_coefficient(300.0, 300.0, 1.0) == near(4 * 5.670374419e-8 * 27e6, 1e-9)
+    assert radiation_coefficient(300.0, 300.0, 1.0) == near(4 * STEFAN_BOLTZMANN * 27e6, 1e-9)
 
 
 def test_radiation_equilibrium_in_the_sun():

@@ -35,7 +35,9 @@ def close_figures():
     plt.close("all")
 
 
-@pytest.mark.parametrize("width", [style.PAGE, style.PHONE])
+@pytest.mark.parametrize(
+    "width", [style.PAGE, pytest.param(style.PHONE, marks=pytest.mark.campaign)]
+)
 @pytest.mark.parametrize("name", FIGURES)
 def test_every_figure_draws_at_both_sizes(name: str, width: float, tmp_path) -> None:
     axes = FIGURES[name](evening(), width=width)

@@ -45,7 +45,16 @@ def test_texts_that_failed_once(seed: int) -> None:
     assert second_generator.examine(seed)[2] == []
 
 
-@pytest.mark.parametrize("seed", [1346, 2006, 2620, 7100, 14517, 16678])
+@pytest.mark.parametrize(
+    "seed",
+    [
+        *(pytest.param(s, marks=pytest.mark.campaign) for s in (1346, 14517)),
+        2006,
+        2620,
+        7100,
+        16678,
+    ],
+)
 def test_texts_that_took_long(seed: int) -> None:
     """Bottles on a manifold that flickered between full and not quite full, where a relief device
     passed liquid or vapour with nothing between; a cushion of vapour that its neighbours press on;
