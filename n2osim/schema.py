@@ -249,7 +249,9 @@ class Nested(Kind):
             fitting = (k for k in self.kinds if set(required(k)) <= set(value))
             return next(fitting, self.kinds[0]).from_dict(value)
         names = " or ".join(k.__name__ for k in self.kinds)
-        raise InputError(label, value, "", f"a {names}, or a table of its entries", "")
+        entries = sorted(declared(self.kinds[0]), key=lambda n: n not in required(self.kinds[0]))
+        valid = f"a {names}, or a table of its entries ({', '.join(entries[:6])}{', ...' * (len(entries) > 6)})"
+        raise InputError(label, value, "", valid, "")
 
     def plain(self, value: Any) -> Any:
         return value.as_dict()
