@@ -6,6 +6,7 @@ import dataclasses
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, TypeVar
 
 from n2osim.errors import InputError, NoSolutionError
@@ -129,24 +130,15 @@ class Case:
     change: Callable[[Scenario], Scenario]
 
 
-AS_GIVEN = Case("", lambda scenario: scenario)
-
-
 def as_cases(cases: Mapping[str, Any] | None) -> tuple[Case, ...]:
     """The scenario as given, and each case: changes by dotted name, or a function of a scenario."""
-    found = [AS_GIVEN]
+    found = [Case("", lambda scenario: scenario)]
     for name, what in (cases or {}).items():
-        if callable(what):
-            found.append(Case(name, what))
-        elif isinstance(what, Mapping):
-            found.append(Case(name, _changes(what)))
-        else:
+        if not callable(what) and not isinstance(what, Mapping):
             raise InputError(f"case {name}", what, "", "fields with their values", "")
+        change = what if callable(what) else partial(with_fields, changes=what)
+        found.append(Case(name, change))
     return tuple(found)
-
-
-def _changes(what: Mapping[str, Any]) -> Callable[[Scenario], Scenario]:
-    return lambda scenario: with_fields(scenario, what)
 
 
 def weather(scenario: Scenario, air: float) -> Scenario:

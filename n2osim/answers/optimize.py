@@ -6,8 +6,10 @@ on :func:`design`, which it stands on.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from n2osim.answers.answer import Answer, Broken, Figure
@@ -75,11 +77,13 @@ def optimize(
     name = str(minimize if maximize is None else maximize)
     ranges = _ranges(scenario, name, over)
     knobs = tuple(knob(scenario, n, among, resolution) for n, among in ranges.items())
+    if name not in ranges:
+        kind_of(name)  # UnknownNameError where there is no such quantity
     sense = 1 if maximize is None else -1
     return design(
         scenario,
         knobs,
-        name if name in ranges else _checked(name),
+        name,
         sense,
         question=f"{'Least' if sense > 0 else 'Largest'} {name}: {scenario.title}",
         subject_to=subject_to,
@@ -107,11 +111,6 @@ def _ranges(scenario: Scenario, name: str, over: Any) -> Mapping[str, Any]:
             f"say what may change ({problem.remedy})" if problem.remedy else "",
         ) from None
     return {name: None}
-
-
-def _checked(name: str) -> str:
-    kind_of(name)
-    return name
 
 
 def design(
@@ -155,7 +154,7 @@ def design(
         looked = (*looked, worse)
     answer = _answer(problem, line, objective, question, spreads, figures)
     _all_defined(problem, answer.run)
-    return _with(answer, notes=(*notes, *answer.notes), runs=runs + 1)
+    return dataclasses.replace(answer, notes=(*notes, *answer.notes), runs=runs + 1)
 
 
 def _solve(problem: Problem, objective: str, sense: int, nearest: bool) -> Line:
@@ -165,9 +164,8 @@ def _solve(problem: Problem, objective: str, sense: int, nearest: bool) -> Line:
     def value(trial: Trial) -> float:
         if objective in names:
             return sense * trial.at[names.index(objective)]
-        found = list(matching(trial.numbers, objective).values())
-        worst = max((sense * x for x in found if not math.isnan(x)), default=math.inf)
-        return worst
+        found = matching(trial.numbers, objective).values()
+        return max((sense * x for x in found if not math.isnan(x)), default=math.inf)
 
     def edges(k: int) -> int:
         return sense if objective == names[k] else 0
@@ -186,15 +184,17 @@ def _start(problem: Problem, at: tuple[float, ...]) -> tuple[float, ...]:
     from scipy.stats import qmc
 
     scatter = qmc.Halton(len(problem.knobs), scramble=False).random(40)[1:]
-    for row in [None, *scatter]:
-        if row is not None:
-            at = tuple(
-                k.values[int(u * len(k.values))] if k.values else k.low + u * (k.high - k.low)
-                for k, u in zip(problem.knobs, row)
-            )
-        if problem.allowed(at):
-            return at
-    raise NoSolutionError("nothing looked at is allowed")
+    points = (
+        tuple(
+            k.values[int(u * len(k.values))] if k.values else k.low + u * (k.high - k.low)
+            for k, u in zip(problem.knobs, row)
+        )
+        for row in scatter
+    )
+    found = next(filter(problem.allowed, (at, *points)), None)
+    if found is None:
+        raise NoSolutionError("nothing looked at is allowed")
+    return found
 
 
 def _in_turn(
@@ -234,12 +234,10 @@ def _worst_spread(
 def spread_cases(spreads: Mapping[str, tuple[Any, Any]]) -> list[Case]:
     """A case for each end of each spread."""
     return [
-        Case(f"{name} = {end}", _put(name, end)) for name, ends in spreads.items() for end in ends
+        Case(f"{name} = {end}", partial(with_fields, changes={name: end}))
+        for name, ends in spreads.items()
+        for end in ends
     ]
-
-
-def _put(name: str, end: Any) -> Callable[[Scenario], Scenario]:
-    return lambda scenario: with_fields(scenario, {name: end})
 
 
 def _all_defined(problem: Problem, run: Run) -> None:
@@ -395,9 +393,3 @@ def _nearest(problem: Problem) -> Answer | None:
     best = min(carried, key=missed)
     line = Line(best.at, (), best.hits, ())
     return _answer(problem, line, problem.knobs[0].name, "Nearest that can be had", {}, None)
-
-
-def _with(answer: Answer, **changes: Any) -> Answer:
-    import dataclasses
-
-    return dataclasses.replace(answer, **changes)
