@@ -8,6 +8,8 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from typing import Any
 
+import numpy as np
+
 from n2osim.answers.answer import Answer, Column, Figure, Listing, figures_of
 from n2osim.answers.faults import as_far_as_it_goes, hot_soak, welded
 from n2osim.answers.fields import (
@@ -20,6 +22,7 @@ from n2osim.answers.fields import (
     weather,
 )
 from n2osim.answers.optimize import design
+from n2osim.answers.requirements import matching
 from n2osim.answers.search import BUDGET
 from n2osim.answers.wiring import BLANKET, RULES, supply_current, wiring
 from n2osim.errors import InputError, N2OSimError, NoSolutionError
@@ -35,7 +38,8 @@ _AFTER = 7200.0
 """s in the band after the warm-up, in which peak, duty and the hottest parts are looked at."""
 _LONGEST = 12 * 3600.0
 NIGHTS: Mapping[str, Any] = {"cold": "40 degF", "mean": "65 degF", "hot": "95 degF"}
-"""Air of the other nights (an assumption, no source: give your own)."""
+"""Air of the other nights (an assumption, no source: give your own); where the scenario itself is
+colder or hotter, cold and hot are as the scenario."""
 LOW_BATTERY = 12.0 / 14.4
 """Voltage of a battery alone over that of a charging engine (common practice, no source)."""
 TOLERANCES: tuple[tuple[str, str, float], ...] = (
@@ -80,7 +84,8 @@ def size_heater(
     overshoot, wall, current : more limits: Pa above the opening point, K, A.
     values : rated powers (W) that can be had; default: any.
     cases, spreads, waive : as :func:`~n2osim.answers.optimize.optimize`.
-    nights : name to air temperature of further nights to tell of (default 40, 65, 95 degF).
+    nights : name to air temperature of further nights to tell of (default 40, 65, 95 degF, the ends
+        colder or hotter where the scenario is).
     page : False leaves out nights, tolerances and faults (some 15 runs).
 
     Raises NoSolutionError naming what stands against it, with the nearest answer.
@@ -113,7 +118,7 @@ def size_heater(
         figures=heater_figures,
         notes=notes,
     )
-    return _page(answer, nights or NIGHTS) if page else answer
+    return _page(answer, nights) if page else answer
 
 
 def largest_power(
@@ -391,19 +396,20 @@ def heater_figures(run: Run) -> list[Figure]:
     heater, area = heated[0].heater, heated[0].bottle.outer_area
     assert heater is not None
     blanket = heater.coverage * area
-    numbers, used = run.numbers(), supply_use(run)
+    watts, taken = supply_use(run) or (None, 0.0)
     several = len(heated) > 1 and scenario.supply.resistance > 0.0
     alone = ", alone" if several else ""
-    together = [] if used is None or not several else [used[0]]
+    together = [watts] if several and watts is not None else []
+    at = "" if w.rated_voltage is None else f" at {w.rated_voltage:g} V"
     return [
         Figure("element", "element", f"{w.resistance:.4g} ohm"),
-        Figure("rated_power", "rated", _rated(w), ""),
+        Figure("rated_power", "rated", f"{w.rated_power:.4g} W{at}"),
         Figure("delivered_power", f"delivered at the supply{alone}", w.delivered_power, "power"),
         *(Figure("together", "by all heaters together", x, "power") for x in together),
         Figure("current", f"current of each heater{alone}", w.current, "current"),
         Figure("fuse", "fuse", None if w.fuse is None else f"{w.fuse:g} A"),
         Figure("wire", "wire", None if w.wire is None else f"AWG {w.wire}"),
-        Figure("ampere_hours", "charge taken, whole schedule", _ampere_hours(used), ""),
+        Figure("ampere_hours", "charge taken, whole schedule", f"{taken:.3g} Ah"),
         Figure(
             "blanket",
             "blanket",
@@ -411,7 +417,7 @@ def heater_figures(run: Run) -> list[Figure]:
             f"(such blankets bear some {BLANKET * INCH**2:.0f})",
         ),
         *_lost(scenario, w),
-        *figures_of(numbers, _WANTED),
+        *figures_of(run.numbers(), _WANTED),
     ]
 
 
@@ -428,15 +434,6 @@ def _lost(scenario: Scenario, w: Any) -> list[Figure]:
     return [Figure("lost", "lost ahead of the heaters", said)]
 
 
-def _rated(w: Any) -> str:
-    at = "" if w.rated_voltage is None else f" at {w.rated_voltage:g} V"
-    return f"{w.rated_power:.4g} W{at}"
-
-
-def _ampere_hours(used: tuple[float, float] | None) -> str:
-    return f"{0.0 if used is None else used[1]:.3g} Ah"
-
-
 def _circuit(scenario: Scenario) -> Any:
     heater = next(b.heater for b in scenario.bottles if b.heater is not None)
     return wiring(heater, scenario.supply)
@@ -451,42 +448,45 @@ _NIGHT = (
 
 def _night_row(run: Run) -> dict[str, Any]:
     """The slowest warm-up, and the highest peak and wall, of any bottle."""
-    numbers = run.numbers()
+    numbers = run.numbers("run.*")
 
-    def worst(first: str, last: str) -> float | None:
-        found = [v for n, v in numbers.items() if n.startswith(first) and n.split(".")[-1] == last]
-        if not found or any(math.isnan(v) for v in found):
-            return None
-        return max(found)
+    def worst(name: str) -> float | None:
+        found = list(matching(numbers, f"run.{name}").values())
+        return None if not found or any(map(math.isnan, found)) else max(found)
 
-    switched = [h for h in run.holds[: len(run.scenario.bottles)] if h.bottle in _leaders(run)]
-    times = [h.warm_up_time for h in switched if h.warm_up_time is not None]
-    warm: float | str | None = max(times) if times and len(times) == len(switched) else None
     opens = {b.name: b.switch.opens for b in run.scenario.bottles if b.switch is not None}
+    switched = [h for h in run.holds[: len(run.scenario.bottles)] if h.bottle in opens]
+    times = [h.warm_up_time for h in switched if h.warm_up_time is not None]
+    warm = max(times) if times and len(times) == len(switched) else "never"
     if switched and all(h.start_pressure >= opens[h.bottle] for h in switched):
         warm = "above the band"
     return {
-        "warm_up_time": "never" if warm is None else warm,
-        "peak_pressure": worst("run.", "peak_pressure_gauge_Pa"),
-        "hottest_wall": worst("run.", "hottest_wall_K"),
+        "warm_up_time": warm,
+        "peak_pressure": worst("peak_pressure_gauge_Pa"),
+        "hottest_wall": worst("hottest_wall_K"),
     }
 
 
-def _leaders(run: Run) -> set[str]:
-    return {b.name for b in run.scenario.bottles if b.switch is not None}
+def _nights(run: Run) -> dict[str, float]:
+    """Air (K) of the nights that are assumed: cold and hot are no milder than what the scenario
+    itself has, air or bottle."""
+    scenario = run.scenario
+    air = {name: parse(x, "temperature") for name, x in NIGHTS.items()}
+    own = scenario.ambient.temperature_at(scenario.clock_start + run.time)
+    met = [*np.ravel(own).tolist(), *(b.start for b in scenario.bottles)]
+    return air | {"cold": min(air["cold"], *met), "hot": max(air["hot"], *met)}
 
 
-def _page(answer: Answer, nights: Mapping[str, Any]) -> Answer:
+def _page(answer: Answer, given: Mapping[str, Any] | None) -> Answer:
     """The answer with its nights, tolerances and faults."""
-    scenario = answer.scenario
+    scenario, units = answer.scenario, Units()
     rows = [{"when": "as given", **_night_row(answer.run)}]
-    others = {name: weather(scenario, parse(x, "temperature")) for name, x in nights.items()}
-    low = dataclasses.replace(scenario.supply, voltage=LOW_BATTERY * scenario.supply.voltage)
-    units = Units()
+    nights = {name: parse(x, "temperature") for name, x in (given or _nights(answer.run)).items()}
     others = {
-        f"{name}, {units.full(parse(nights[name], 'temperature'), 'temperature')}": s
-        for name, s in others.items()
+        f"{name}, {units.full(T, 'temperature')}": weather(scenario, T)
+        for name, T in nights.items()
     }
+    low = dataclasses.replace(scenario.supply, voltage=LOW_BATTERY * scenario.supply.voltage)
     others[f"battery at {low.voltage:.1f} V"] = scenario.replace(supply=low)
     others |= _tolerances(scenario)
     rows += [{"when": name, **_night_row(as_far_as_it_goes(s)[0])} for name, s in others.items()]
@@ -507,16 +507,12 @@ def _tolerances(scenario: Scenario) -> dict[str, Scenario]:
     found = {}
     for words, name, factor in TOLERANCES:
         with suppress(N2OSimError):  # a bottle filled to the brim has no room for more
-            found[words] = _scaled(scenario, name, factor)
+            names = tied_names(scenario, name)
+            scaled = {n: factor * get_field(scenario, n) for n in names}
+            found[words] = with_fields(scenario, scaled)
     wind = scenario.ambient.air_speed + WIND
     found["10 mph more wind"] = with_fields(scenario, {"ambient.air_speed": wind})
     return found
-
-
-def _scaled(scenario: Scenario, name: str, factor: float) -> Scenario:
-    return with_fields(
-        scenario, {n: factor * get_field(scenario, n) for n in tied_names(scenario, name)}
-    )
 
 
 def _fault_words(one: Answer) -> str:
