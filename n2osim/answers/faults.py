@@ -227,6 +227,3 @@ def _dangers_of(run: Run) -> Iterator[str]:
     for f in run.findings:
         if f.severity == "danger":
             yield f"danger in the hot closed boot: {f.whose}{f.message}"
-
-
-

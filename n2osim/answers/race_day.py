@@ -374,9 +374,6 @@ def _purge(run: Run, items: RoundItems, bottle: str) -> dict[str, Any]:
     return {"purge_used": sum(s.used for s in done), "purge_cost": cost}
 
 
-
-
-
 def time_where(time: np.ndarray, true: np.ndarray) -> float:
     """Total time (s) over which a condition holds from one row to the next."""
     return float((np.diff(time) * true[:-1]).sum())
