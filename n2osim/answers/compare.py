@@ -126,6 +126,8 @@ def compare_shells(
     """
     if all(b.heater is None or b.switch is None for b in scenario.bottles):
         raise InputError("scenario", scenario.title, "", "a heater and a switch", "fit them")
+    if not shells:
+        raise InputError("shells", "none", "", "one shell or more", "leave it out for all presets")
     item = run or first_of(scenario, Pass) or Pass(9.0)
     base = scenario.replace(schedule=_schedule(hold, item, recovery))
     runs = _carried_out(base, shells)
@@ -174,7 +176,7 @@ def _carried_out(base: Scenario, shells: Sequence[str | Bottle]) -> dict[str, Ru
             runs[name] = simulate(_until_all_open(with_fields(base, fitted)))
         except N2OSimError as problem:
             failed.append(f"{name}: {problem}")
-    if failed or not runs:
+    if failed:
         raise NoSolutionError("shells that cannot be compared: " + "; ".join(failed))
     return runs
 

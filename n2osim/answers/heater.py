@@ -227,6 +227,8 @@ def warm_up_table(scenario: Scenario, powers: Sequence[Any]) -> Answer:
     >>> n2.warm_up_table(car, ["220 W", "440 W"]).get("warm_up_time", "min").round(0)
     array([22., 11.])
     """
+    if not powers:
+        raise InputError("powers", "none", "", "one heater power or more", "")
     base, notes = _prepared(scenario, None, _LONGEST)
     rows = []
     for given in powers:

@@ -237,6 +237,10 @@ def _offered(knobs: tuple[Knob, ...], *lists: Sequence[Any] | None) -> tuple[Kno
         values: tuple[float, ...] = ()
         if given is not None:
             values = tuple(parse_many(given, "length", name="jet sizes", low=5e-5, high=0.02))
+            if not values:
+                raise InputError(
+                    "jet sizes", "none", "", "one bore or more", "leave it out for any"
+                )
         found.append(dataclasses.replace(one, values=values))
     return tuple(found)
 

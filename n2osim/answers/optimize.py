@@ -22,6 +22,7 @@ from n2osim.results.quantities import quantity
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import get_field, tied_names, with_fields
 from n2osim.scenario.scenario import Scenario
+from n2osim.units import parse
 
 _ROUNDS = 3
 
@@ -75,6 +76,8 @@ def optimize(
     if (minimize is None) == (maximize is None):
         raise InputError("objective", f"{minimize}, {maximize}", "", "minimize or maximize", "")
     name = str(minimize if maximize is None else maximize)
+    if resolution is not None:
+        resolution = parse(resolution, "fraction", name="resolution", low=0.0, high=1.0)
     ranges = _ranges(scenario, name, over)
     knobs = tuple(knob(scenario, n, among, resolution) for n, among in ranges.items())
     if name not in ranges:
@@ -133,9 +136,9 @@ def design(
     """:func:`optimize` for knobs of any kind. objective: a knob's name or a quantity; sense 1: the
     least of it, -1: the largest. figures: what the answer prints after the knobs."""
     required = tuple(Requirement.of(x) if isinstance(x, str) else x for x in subject_to)
-    looked, waived = tuple(cases), frozenset(waive)
+    looked, waived, ends = tuple(cases), frozenset(waive), spread_cases(spreads)
     runs = 0
-    for _ in range(_ROUNDS):
+    while True:
         problem = Problem(
             scenario,
             tuple(knobs),
@@ -148,11 +151,11 @@ def design(
         )
         line = _solve(problem, objective, sense, nearest)
         runs += problem.runs
-        worse = _worst_spread(problem, line.best, spreads)
+        worse = _worst(problem, line.best, ends)
         if worse is None:
             break
         looked = (*looked, worse)
-    answer = _answer(problem, line, objective, question, spreads, figures)
+    answer = _answer(problem, line, objective, question, ends, figures)
     _all_defined(problem, answer.run)
     return dataclasses.replace(answer, notes=(*notes, *answer.notes), runs=runs + 1)
 
@@ -216,14 +219,11 @@ def _in_turn(
     return Line(at, (), line.active, line.beyond)
 
 
-def _worst_spread(
-    problem: Problem, at: tuple[float, ...], spreads: Mapping[str, tuple[Any, Any]]
-) -> Case | None:
+def _worst(problem: Problem, at: tuple[float, ...], ends: Iterable[Case]) -> Case | None:
     """The end of a spread at which the point does not hold, the worst of them; None: all hold."""
+    known = {c.name for c in problem.cases}
     found: list[tuple[float, Case]] = []
-    for case in spread_cases(spreads):
-        if any(c.name == case.name for c in problem.cases):
-            continue
+    for case in (c for c in ends if c.name not in known):
         hits, _ = problem.look(at, case)
         bad = [h.excess for h in hits if ("", *h.key[1:]) not in problem.always]
         if bad:
@@ -256,8 +256,8 @@ def _answer(
     line: Line,
     objective: str,
     question: str,
-    spreads: Mapping[str, tuple[Any, Any]],
-    figures: Callable[[Run], Sequence[Figure]] | None,
+    ends: Iterable[Case] = (),
+    figures: Callable[[Run], Sequence[Figure]] | None = None,
 ) -> Answer:
     scenario = problem.scenario(line.best)
     run = simulate(scenario)
@@ -265,6 +265,7 @@ def _answer(
     hits = list(problem.hits_of(run, numbers, ""))
     for case in problem.cases[1:]:
         hits += problem.look(line.best, case)[0]
+    unsound = {h.case for h in hits}
     first = [Figure(k.name, k.words, x, k.kind) for k, x in zip(problem.knobs, line.best)]
     first.sort(key=lambda f: f.name != objective)
     more = figures(run) if figures is not None else _numbers(problem, run, objective)
@@ -281,7 +282,7 @@ def _answer(
             Broken(h.code, h.text, h.case, h.key in problem.always) for h in _told_once(hits)
         ),
         notes=(
-            *(f"holds also with {c.name}" for c in spread_cases(spreads)),
+            *(f"holds also with {c.name}" for c in ends if c.name not in unsound),
             *_unfinished(problem),
         ),
         runs=problem.runs,
@@ -392,4 +393,4 @@ def _nearest(problem: Problem) -> Answer | None:
         return None
     best = min(carried, key=missed)
     line = Line(best.at, (), best.hits, ())
-    return _answer(problem, line, problem.knobs[0].name, "Nearest that can be had", {}, None)
+    return _answer(problem, line, problem.knobs[0].name, "Nearest that can be had")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Unpack
 
 import numpy as np
@@ -82,7 +82,7 @@ def _points(over: Any, paired: bool) -> tuple[tuple[str, ...], list[tuple[Any, .
         _check_count(count)
         make = zip if paired else itertools.product
         return tuple(lists), list(make(*lists.values()))
-    points = list(over)
+    points = list(over) if isinstance(over, Iterable) else []
     if not points or not all(isinstance(p, Mapping) and p for p in points):
         raise InputError(
             "sweep",
