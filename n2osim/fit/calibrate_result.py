@@ -185,9 +185,6 @@ class Calibration(Comparable):
                 return p
         raise InputError("fitted parameter", name, "", ", ".join(p.name for p in self.parameters))
 
-    def __contains__(self, name: object) -> bool:
-        return any(p.name == name for p in self.parameters)
-
     def __iter__(self) -> Iterator[str]:
         """Over the names of the parameters."""
         return iter(p.name for p in self.parameters)
@@ -405,11 +402,9 @@ def _array(values: Any) -> np.ndarray:
 
 
 def _column(value: Any) -> Any:
-    return (
-        np.array([math.nan if v is None else v for v in value])
-        if isinstance(value, list)
-        else value
-    )
+    if not isinstance(value, list):
+        return value
+    return np.array([math.nan if v is None else v for v in value])
 
 
 def residuals_of(run: Run, sensor: Sensor, target: Target, zero: float, log: Log) -> Residuals:

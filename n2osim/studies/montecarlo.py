@@ -258,9 +258,6 @@ class SobolIndices(Comparable):
         """What :meth:`to_json` wrote, the study with it. InputError for any other file."""
         return read_json(path, SOBOL_SCHEMA, "Sobol' indices", _indices_from)
 
-    def __contains__(self, name: object) -> bool:
-        return name in self.outputs
-
     def __iter__(self) -> Iterator[str]:
         """Over the outputs."""
         return iter(self.outputs)
@@ -271,18 +268,11 @@ class SobolIndices(Comparable):
 
     def _repr_html_(self) -> str:
         head = ["input", "first", "total", "95 % of the total"]
+        form = "{first:.3f}|{total:.3f}|{total_low:.3f} to {total_high:.3f}"
         return "".join(
             html_table(
                 head,
-                [
-                    [
-                        r["input"],
-                        f"{r['first']:.3f}",
-                        f"{r['total']:.3f}",
-                        f"{r['total_low']:.3f} to {r['total_high']:.3f}",
-                    ]
-                    for r in self._rows(output)
-                ],
+                [[r["input"], *form.format(**r).split("|")] for r in self._rows(output)],
                 self._headline(output),
             )
             for output in self.outputs
@@ -398,27 +388,18 @@ def _indices(
         },
         n=used,
     )
-    ci_f, ci_t = _bootstrap(found)
 
     def table(array: Any) -> dict[str, dict[str, float]]:
-        grid = np.reshape(array, (len(values), d))
-        return {o: dict(zip(inputs, map(float, grid[k]))) for k, o in enumerate(outputs)}
+        grid = np.reshape(array, (len(values), d)).tolist()
+        return {o: dict(zip(inputs, row)) for o, row in zip(outputs, grid)}
 
-    def intervals(low: Any, high: Any) -> dict[str, dict[str, tuple[float, float]]]:
-        lo, hi = table(low), table(high)
+    def intervals(ends: Any) -> dict[str, dict[str, tuple[float, float]]]:
+        lo, hi = table(ends.low), table(ends.high)
         return {o: {i: (lo[o][i], hi[o][i]) for i in inputs} for o in outputs}
 
-    return SobolIndices(
-        inputs,
-        outputs,
-        table(found.first_order),
-        table(found.total_order),
-        intervals(ci_f.low, ci_f.high),
-        intervals(ci_t.low, ci_t.high),
-        n,
-        used,
-        study,
-    )
+    first, total = table(found.first_order), table(found.total_order)
+    of_first, of_total = map(intervals, _bootstrap(found))
+    return SobolIndices(inputs, outputs, first, total, of_first, of_total, n, used, study)
 
 
 def _bootstrap(found: Any) -> tuple[Any, Any]:

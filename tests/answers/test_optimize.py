@@ -144,7 +144,7 @@ def test_a_mistake_in_a_case_is_told_at_once():
         {"spreads": {"heater.pover": (1.0, 2.0)}},
         {"cases": {"x": {"supply.voltage": "3 psi"}}},
     ):
-        with pytest.raises(InputError, match="heater.pover|voltage"):
+        with pytest.raises(InputError, match=r"heater\.pover|voltage"):
             optimize(SHORT, minimize="heater.power", subject_to=[WITHIN], **how)
     bad = {"fill": ("much", "11 lb")}
     found = optimize(SHORT, minimize="heater.power", subject_to=[WITHIN], spreads=bad)
