@@ -332,7 +332,7 @@ def _chosen(
     for at in pairs:
         power, mixture = matching.values(at)
         ends = extremes(matching.run(at))
-        offered.append(Pair(*at, power, mixture / target, *(x / target for x in ends)))
+        offered.append(Pair(at[0], at[1], power, mixture / target, *(x / target for x in ends)))
     choice = choose_pair(offered, wanted)
     if choice is None:
         leanest = max(offered, key=lambda p: p.lean)
