@@ -27,6 +27,7 @@ from n2osim.results.frames import (
 from n2osim.scenario.fields import get_field, number_of, with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.studies.ensemble import HowToRun, run_study
+from n2osim.studies.members import whole_number
 from n2osim.studies.result import StudyResult, study_from
 from n2osim.studies.sweeps import LARGEST, checked, points_source, sweep
 from n2osim.unit_table import DIMENSIONS
@@ -77,8 +78,7 @@ def unit_sample(dimensions: int, count: int, seed: int, sampling: str = "latin")
     """Points in the unit cube, shape (count, dimensions), strictly between 0 and 1."""
     from scipy.stats import qmc
 
-    if isinstance(count, bool) or not isinstance(count, int) or not 1 <= count <= LARGEST:
-        raise InputError("members", count, "", f"a whole number, 1 to {LARGEST}", "")
+    whole_number("members", count, 1, LARGEST)
     rng = _generator(seed)
     if sampling == "latin":
         points = qmc.LatinHypercube(dimensions, **rng).random(count)
@@ -100,14 +100,8 @@ def _generator(seed: int) -> dict[str, Any]:
 
     from scipy.stats import qmc
 
-    if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
-        raise InputError(
-            "seed",
-            seed,
-            "",
-            "a whole number, 0 or more",
-            "any will do: it only has to be the same for the same sample",
-        )
+    remedy = "any will do: it only has to be the same for the same sample"
+    whole_number("seed", seed, 0, remedy=remedy)
     names = inspect.signature(qmc.Sobol.__init__).parameters
     return {"rng" if "rng" in names else "seed": np.random.default_rng(seed)}
 
