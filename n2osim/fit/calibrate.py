@@ -56,11 +56,11 @@ def calibrate(
     use: Sequence[str] = ("pressure",),
     sensor: Sensor | None = None,
     start: Mapping[str, Any] | None = None,
-    log_start: float | None = None,
-    window: Sequence[tuple[float, float]] | None = None,
+    log_start: Any = None,
+    window: Any = None,
     profile: bool = True,
     search: bool = True,
-    edge_error: float = 0.0,
+    edge_error: Any = 0.0,
 ) -> Calibration:
     """Fit ``free`` parameters of ``scenario`` to ``log``.
 
@@ -72,8 +72,10 @@ def calibrate(
         own residual spread.
     sensor : known lag, offset and so on of the log's channels.
     start : name -> start value (SI or text); others are scanned for.
-    log_start : time of the log's clock (s) at which the scenario begins; None: its first row.
-    window : (from, to) or several of them, log clock, s: rows to fit (all others are only shown).
+    log_start : time of the log's clock (s or text) at which the scenario begins; None: its first
+        row.
+    window : (from, to) or several of them, log clock, s or text: rows to fit (all others are only
+        shown).
     profile : intervals by profile likelihood too.
     search : look for a better start over the whole range, and afterwards for a second answer far
         from the first (most of the cost); False trusts the start values.
@@ -126,7 +128,7 @@ def calibrate(
     return _result(scenario, log, zero, mismatch, problem, z, cov, fitted, notes, cost)
 
 
-def _begin(log: Log, log_start: float | None) -> str:
+def _begin(log: Log, log_start: Any) -> str:
     """What was assumed about the clock, where that is not plain."""
     first = float(log.time[0])
     if log_start is not None or abs(first) < 1e-9:

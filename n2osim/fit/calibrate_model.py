@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -19,6 +20,7 @@ from n2osim.fit.trace import sensed
 from n2osim.results.run import Run
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Pass
+from n2osim.units import parse
 
 CHANNELS = {
     "pressure": ("gauge_pressure", "Pa"),
@@ -55,17 +57,13 @@ class Target:
         return dataclasses.replace(self, **arrays)
 
 
-def begin(log: Log, log_start: float | None) -> float:
+def begin(log: Log, log_start: Any) -> float:
     """Time of the log's clock (s) at which the scenario begins."""
-    return float(log.time[0] if log_start is None else log_start)
+    return float(log.time[0]) if log_start is None else parse(log_start, "time", name="log_start")
 
 
 def targets(
-    scenario: Scenario,
-    log: Log,
-    use: Sequence[str],
-    log_start: float | None,
-    window: Sequence[tuple[float, float]] | None,
+    scenario: Scenario, log: Log, use: Sequence[str], log_start: Any, window: Any
 ) -> tuple[list[Target], str]:
     """The channels to fit, and that rows after the end of the schedule were left out, in words.
 
@@ -94,13 +92,7 @@ def _channel(scenario: Scenario, log: Log, name: str) -> tuple[str, np.ndarray]:
     return channel, log.clean(channel)
 
 
-def _target(
-    scenario: Scenario,
-    log: Log,
-    name: str,
-    zero: float,
-    window: Sequence[tuple[float, float]] | None,
-) -> Target:
+def _target(scenario: Scenario, log: Log, name: str, zero: float, window: Any) -> Target:
     channel, values = _channel(scenario, log, name)
     rows = np.flatnonzero(np.isfinite(values) & (log.time >= zero))
     rows = rows[:: max(1, -(-rows.size // _ROWS))]
@@ -119,13 +111,17 @@ def _target(
     return Target(name, CHANNELS[name][1], times - zero, values[rows], used, rows, scale)
 
 
-def _windows(window: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-    if len(window) == 2 and all(isinstance(x, (int, float)) for x in window):
-        window = [window]  # type: ignore[list-item]
-    pairs = [(float(a), float(b)) for a, b in window]
-    for a, b in pairs:
+def _windows(window: Any) -> list[tuple[float, float]]:
+    if not isinstance(window, str) and not any(map(np.ndim, window)):
+        window = [window]
+    pairs = []
+    for given in window:
+        if isinstance(given, str) or len(given) != 2:
+            raise InputError("fit window", str(given), "", "pairs (from, to)")
+        a, b = (parse(x, "time", name="fit window") for x in given)
         if not a < b:
             raise InputError("fit window", f"{a:g} to {b:g}", "s", "start before end")
+        pairs.append((a, b))
     return pairs
 
 
@@ -149,8 +145,9 @@ def for_fitting(scenario: Scenario) -> Scenario:
     return dataclasses.replace(scenario, numerics=numerics)
 
 
-def moved_edges(scenario: Scenario, error: float) -> list[Scenario]:
+def moved_edges(scenario: Scenario, error: Any) -> list[Scenario]:
     """The scenario with each edge of a pass in turn ``error`` s later, its neighbour making up."""
+    error = parse(error, "time", name="edge_error", low=0.0)
     items = scenario.schedule
     out = []
     for k in range(len(items) - 1 if error > 0.0 else 0):
