@@ -153,6 +153,18 @@ def test_a_mistake_in_a_case_is_told_at_once():
         optimize(SHORT, minimize="heater.power", subject_to=[WITHIN], resolution="fine")
 
 
+def test_every_field_takes_its_own_units():
+    """Fields beside twenty known ones took plain numbers only."""
+    car = SHORT.replace(schedule=[Hold("50 min"), Pass("9 s")])
+    over = {"mounting.tilt": ("0 deg", "20 deg")}
+    found = optimize(car, maximize="pass0.used", over=over)
+    assert 0.0 <= found["mounting.tilt"] <= 0.35 and "deg" in found.text()
+    with pytest.raises(InputError, match="angle"):
+        optimize(car, maximize="pass0.used", over={"mounting.tilt": ("0 lb", "20 lb")})
+    filled = optimize(car, minimize="fill", over={"fill": ("8 lb", "9 lb", "10 lb")})
+    assert filled.get("fill", "lb") == pytest.approx(8.0)
+
+
 def test_questions_about_nothing_are_refused():
     car = SHORT.replace(engine=EngineSide(), schedule=[Hold("50 min"), Pass("9 s")])
     for ask in (
