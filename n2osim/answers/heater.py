@@ -24,14 +24,15 @@ from n2osim.answers.fields import (
 from n2osim.answers.optimize import design
 from n2osim.answers.requirements import matching
 from n2osim.answers.search import BUDGET
-from n2osim.answers.wiring import BLANKET, RULES, supply_current, wiring
+from n2osim.answers.wiring import BLANKET, RULES, Wiring, supply_current, wiring
 from n2osim.errors import InputError, N2OSimError, NoSolutionError
-from n2osim.hardware.heater import Supply
+from n2osim.hardware.heater import Heater, Supply
 from n2osim.numbers import Units, lasting
 from n2osim.results.electric import supply_use
+from n2osim.results.holds import switch_of
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import get_field, tied_names, with_fields
-from n2osim.scenario.scenario import Scenario
+from n2osim.scenario.scenario import FittedBottle, Scenario
 from n2osim.units import INCH, parse
 
 _AFTER = 7200.0
@@ -204,11 +205,11 @@ def size_coverage(
 def _coverage_knob(scenario: Scenario, among: Sequence[Any] | None) -> Knob:
     """Coverages from what the blanket must at least be for its watts."""
     one = knob(scenario, "heater.coverage", among, listed=True)
-    heated = next(b for b in scenario.bottles if b.heater is not None)
-    least = _circuit(scenario).delivered_power / BLANKET / heated.bottle.outer_area
+    watts = _circuit(scenario).delivered_power
+    least = watts / BLANKET / _heated(scenario)[0][0].bottle.outer_area
     if least >= one.high:
         raise NoSolutionError(
-            f"no solution because the heater's {_circuit(scenario).delivered_power:.0f} W are more "
+            f"no solution because the heater's {watts:.0f} W are more "
             f"than a blanket over {one.high:.0%} of the shell bears"
         )
     kept = _only(one, max(one.low, least), one.high, "what the blanket bears")
@@ -258,7 +259,7 @@ def _prepared(scenario: Scenario, target: Any, least: float) -> tuple[Scenario, 
     if target is not None:
         opens = parse(target, "gauge_pressure", name="target", ambient=base.ambient.pressure)
         base = _opening_at(base, opens)
-    plain = [b for b in base.bottles if b.heater is not None and b.heater.constant_power]
+    plain = [b for b, heater in _heated(base) if heater.constant_power]
     if plain:
         volts = base.supply.voltage
         notes.append(
@@ -280,9 +281,13 @@ def _opening_at(scenario: Scenario, opens: float) -> Scenario:
     return with_fields(scenario, changes)
 
 
+def _heated(scenario: Scenario) -> list[tuple[FittedBottle, Heater]]:
+    return [(b, b.heater) for b in scenario.bottles if b.heater is not None]
+
+
 def _element(scenario: Scenario) -> tuple[str, int]:
     """The field that sets the heater's power, and whether more of it is more power."""
-    heaters = [b.heater for b in scenario.bottles if b.heater is not None]
+    heaters = [h for _, h in _heated(scenario)]
     if all(h.power is not None for h in heaters):
         return "heater.power", 1
     if all(h.resistance is not None for h in heaters):
@@ -304,9 +309,9 @@ def _element_knob(
     if name.endswith("resistance"):
         low = max(one.low, 1.0 / most)
         return dataclasses.replace(_only(one, low, one.high, why), ends=(why, ""))
-    heater = next(b.heater for b in scenario.bottles if b.heater is not None)
-    assert heater.voltage is not None
-    high = min(one.high, most * heater.voltage**2)
+    volts = _heated(scenario)[0][1].voltage
+    assert volts is not None
+    high = min(one.high, most * volts**2)
     if not one.values and high <= one.low:
         raise NoSolutionError(f"no solution because {why} leaves less than {one.low:.3g} W")
     kept = _only(one, one.low, high, why)
@@ -325,10 +330,8 @@ def _only(one: Knob, low: float, high: float, why: str) -> Knob:
 def _most_conductance(scenario: Scenario, current: Any) -> tuple[float, str]:
     """Largest conductance (1/ohm) of an element, and what bounds it in words: what its blanket
     bears, the supply (a larger one gets less), a limit on the current (A)."""
-    v, r = scenario.supply.voltage, scenario.supply.resistance
-    heated = next(b for b in scenario.bottles if b.heater is not None)
-    assert heated.heater is not None
-    watts = BLANKET * heated.heater.coverage * heated.bottle.outer_area
+    v, r, heated = scenario.supply.voltage, scenario.supply.resistance, _heated(scenario)
+    watts = BLANKET * heated[0][1].coverage * heated[0][0].bottle.outer_area
     found = [
         (_conductance(v, r, watts), f"what the blanket bears ({BLANKET * INCH**2:.0f} W/sq in)"),
         (
@@ -340,9 +343,9 @@ def _most_conductance(scenario: Scenario, current: Any) -> tuple[float, str]:
         amps = parse(current, "current", name="current", low=0.1, high=1e4)
         most = amps / (v - amps * r) if amps * r < v else math.inf
         found.append((most, f"the limit of {amps:.4g} A on its current"))
-    fuse, heaters = scenario.supply.fuse, sum(b.heater is not None for b in scenario.bottles)
+    fuse = scenario.supply.fuse
     if fuse is not None and fuse * r < v:
-        most = (1.0 - 1e-9) * fuse / (v - fuse * r) / heaters  # at it, not beyond it by rounding
+        most = (1.0 - 1e-9) * fuse / (v - fuse * r) / len(heated)  # at it, not beyond by rounding
         found.append((most, f"the supply's fuse of {fuse:.4g} A"))
     return min(found, key=lambda x: x[0])
 
@@ -360,10 +363,9 @@ def _limits(scenario: Scenario, overshoot: Any, wall: Any) -> list[str]:
         most = parse(overshoot, "pressure_difference", name="overshoot", low=0.0)
         found.append(f"hold0.overshoot <= {most!r} Pa")
         for b in scenario.bottles:  # a follower has no opening of its own to overshoot
-            if b.follows is not None:
-                led = scenario.bottles[scenario.bottle_index(b.follows)].switch
-                if led is not None:
-                    found.append(f"hold0.{b.name}.peak_pressure <= {led.opens + most!r} Pa")
+            led = switch_of(scenario, b.name)
+            if b.follows is not None and led is not None:
+                found.append(f"hold0.{b.name}.peak_pressure <= {led.opens + most!r} Pa")
     if wall is not None:
         hot = parse(wall, "temperature", name="wall temperature")
         return [*found, f"run.hottest_wall <= {hot!r} K"]
@@ -393,11 +395,8 @@ _WANTED = (
 def heater_figures(run: Run) -> list[Figure]:
     """The circuit and what the run makes of it."""
     scenario = run.scenario
-    w = _circuit(scenario)
-    heated = [b for b in scenario.bottles if b.heater is not None]
-    heater, area = heated[0].heater, heated[0].bottle.outer_area
-    assert heater is not None
-    blanket = heater.coverage * area
+    w, heated = _circuit(scenario), _heated(scenario)
+    blanket = heated[0][1].coverage * heated[0][0].bottle.outer_area
     watts, taken = supply_use(run) or (None, 0.0)
     several = len(heated) > 1 and scenario.supply.resistance > 0.0
     alone = ", alone" if several else ""
@@ -423,7 +422,7 @@ def heater_figures(run: Run) -> list[Figure]:
     ]
 
 
-def _lost(scenario: Scenario, w: Any) -> list[Figure]:
+def _lost(scenario: Scenario, w: Wiring) -> list[Figure]:
     """What a weak supply turns into heat of its own, where it is much: it, not watts, is short."""
     supply = scenario.supply
     drop = supply.voltage - w.terminal_voltage
@@ -436,9 +435,8 @@ def _lost(scenario: Scenario, w: Any) -> list[Figure]:
     return [Figure("lost", "lost ahead of the heaters", said)]
 
 
-def _circuit(scenario: Scenario) -> Any:
-    heater = next(b.heater for b in scenario.bottles if b.heater is not None)
-    return wiring(heater, scenario.supply)
+def _circuit(scenario: Scenario) -> Wiring:
+    return wiring(_heated(scenario)[0][1], scenario.supply)
 
 
 _NIGHT = (
