@@ -481,7 +481,8 @@ def _page(answer: Answer, given: Mapping[str, Any] | None) -> Answer:
     """The answer with its nights, tolerances and faults."""
     scenario, units = answer.scenario, Units()
     rows = [{"when": "as given", **_night_row(answer.run)}]
-    nights = {name: parse(x, "temperature") for name, x in (given or _nights(answer.run)).items()}
+    assumed = _nights(answer.run)
+    nights = {name: parse(x, "temperature") for name, x in (given or assumed).items()}
     others = {
         f"{name}, {units.full(T, 'temperature')}": weather(scenario, T)
         for name, T in nights.items()
@@ -493,7 +494,8 @@ def _page(answer: Answer, given: Mapping[str, Any] | None) -> Answer:
     listing = Listing(
         "Other nights, and what may be off", (Column("when", ""), *_NIGHT), tuple(rows)
     )
-    faults = [welded(scenario), hot_soak(scenario, air=nights.get("hot", "95 degF"))]
+    hottest = nights.get("hot", assumed["hot"])
+    faults = [welded(scenario), hot_soak(scenario, air=hottest)]
     return dataclasses.replace(
         answer,
         listings=(*answer.listings, listing),
