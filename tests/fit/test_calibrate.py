@@ -11,7 +11,7 @@ import pytest
 import n2osim as n2
 from n2osim.errors import InputError, LogError, UnknownNameError
 from n2osim.fit.calibrate import Calibration, Sensor, calibrate
-from n2osim.fit.calibrate_parameters import PARAMETERS
+from n2osim.fit.calibrate_parameters import PARAMETERS, Free, apply
 from n2osim.fit.logs import Log, read_log
 from n2osim.fit.synthetic import Recorder, synthetic_log, write_log
 
@@ -246,7 +246,7 @@ def test_every_parameter_reads_and_writes_its_place() -> None:
     for name, kind in PARAMETERS.items():
         value = kind.get(s, sensor)
         other = value * 1.1 if kind.log else value + 0.5 * kind.scale
-        changed = kind.set(s, sensor, other)
+        changed = apply([Free(kind, value, value, other)], [other], s, sensor)
         assert kind.get(*changed) == pytest.approx(other), name
 
 
