@@ -7,7 +7,7 @@ rising amounts. Whether one helps is not said here: :mod:`n2osim.answers.remedie
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,6 +23,7 @@ from n2osim.units import PSI
 Changes = dict[str, Any]
 Proposal = tuple[str, Changes]
 """What to do, in words with both systems of units, and the fields to change."""
+Propose = Callable[[Scenario, Finding], Iterator[Proposal]]
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ class Action:
     """
 
     codes: tuple[str, ...]
-    propose: Callable[[Scenario, Finding], Iterator[Proposal]]
+    propose: Propose
     causes: tuple[str, ...] = ()
     mends: bool = False
 
@@ -56,13 +57,57 @@ def _leaders(scenario: Scenario, f: Finding) -> list[tuple[str, PressureSwitch]]
     for _, b in _bottles(scenario, f):
         leader = leader_of(scenario, b.name)
         if leader.switch is not None:
-            found[f"bottles.{leader.name}."] = leader.switch
+            found[f"bottles.{leader.name}.switch."] = leader.switch
     return list(found.items())
 
 
-def _each(words: str, changes: Changes) -> Iterator[Proposal]:
-    if changes:
-        yield words, changes
+def _items(scenario: Scenario, f: Finding) -> list[tuple[str, Any]]:
+    return [(f"schedule.{k}.", item) for k, item in enumerate(scenario.schedule)]
+
+
+def _refills(scenario: Scenario, f: Finding) -> list[tuple[str, Any]]:
+    return [
+        (path, item)
+        for path, item in _items(scenario, f)
+        if item.reports == "filled" and (not f.bottle or item.bottle in (None, f.bottle))
+    ]
+
+
+def _whole(scenario: Scenario, f: Finding) -> list[tuple[str, Scenario]]:
+    return [("", scenario)]
+
+
+Parts = Callable[[Scenario, Finding], Sequence[tuple[str, Any]]]
+Told = tuple[str, Changes]
+Change = Callable[[Scenario, Finding, Any, float], Told | None]
+
+
+def _stepped(words: str, steps: Sequence[float], parts: Parts) -> Callable[[Change], Propose]:
+    """Rising amounts of one change. parts: (dotted prefix, part) of all that it may apply to. What
+    is decorated: from a part and an amount to what is put into ``words`` and the part's new fields,
+    None where it does not fit."""
+
+    def decorated(change: Change) -> Propose:
+        def propose(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
+            for step in steps:
+                told, changes = "", Changes()
+                for path, part in parts(scenario, f):
+                    found = change(scenario, f, part, step)
+                    if found is not None:
+                        told = found[0]
+                        changes |= {f"{path}{name}": value for name, value in found[1].items()}
+                if changes:
+                    yield words.format(told), changes
+
+        return propose
+
+    return decorated
+
+
+def _once(words: str, parts: Parts, when: Callable[[Any], Any], fields: Changes) -> Propose:
+    """One change: the fields of every part of which ``when`` is true."""
+    made = _stepped(words, (0.0,), parts)
+    return made(lambda s, f, part, _: ("", fields) if when(part) else None)
 
 
 # --- switch --------------------------------------------------------------------------------------
@@ -70,227 +115,172 @@ _STEPS = (10.0, 20.0, 40.0, 80.0, 160.0)  # psi
 _NARROWEST = 5.0 * PSI
 
 
-def _open_earlier(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    for step in _STEPS:
-        changes: Changes = {}
-        opens = 0.0
-        for path, s in _leaders(scenario, f):
-            opens = s.opens - step * PSI
-            if opens - s.closes >= _NARROWEST:
-                changes[f"{path}switch.opens"] = opens
-        yield from _each(f"open the switch at {both(opens, 'gauge_pressure')}", changes)
+def _band(low: float, high: float) -> Told | None:
+    """A band between two gauge pressures (Pa), where there can be one."""
+    words = f"{both(low, 'gauge_pressure')} to {both(high, 'gauge_pressure')}"
+    return (words, {"closes": low, "opens": high}) if low > 0.0 else None
 
 
-def _lower_band(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    for step in _STEPS:
-        changes: Changes = {}
-        words = ""
-        for path, s in _leaders(scenario, f):
-            low, high = s.closes - step * PSI, s.opens - step * PSI
-            if low > 0.0:
-                changes |= {f"{path}switch.closes": low, f"{path}switch.opens": high}
-                words = f"{both(low, 'gauge_pressure')} to {both(high, 'gauge_pressure')}"
-        yield from _each(f"lower the band to {words}", changes)
+@_stepped("open the switch at {}", _STEPS, _leaders)
+def _open_earlier(scenario: Scenario, f: Finding, s: PressureSwitch, psi: float) -> Told | None:
+    opens = s.opens - psi * PSI
+    told = both(opens, "gauge_pressure")
+    return (told, {"opens": opens}) if opens - s.closes >= _NARROWEST else None
 
 
-def _below_bound(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
+@_stepped("lower the band to {}", _STEPS, _leaders)
+def _lower_band(scenario: Scenario, f: Finding, s: PressureSwitch, psi: float) -> Told | None:
+    return _band(s.closes - psi * PSI, s.opens - psi * PSI)
+
+
+@_stepped("lower the band to {}", (50.0, 100.0, 200.0, 400.0), _leaders)
+def _below_bound(scenario: Scenario, f: Finding, s: PressureSwitch, psi: float) -> Told | None:
     """A band that opened only above what the bottle or its relief device may see."""
-    for step in (50.0, 100.0, 200.0, 400.0):
-        changes: Changes = {}
-        words = ""
-        for path, s in _leaders(scenario, f):
-            high = (f.limit or 0.0) - step * PSI
-            low = high - (s.opens - s.closes)
-            if low > 0.0 and s.opens >= (f.limit or 0.0):
-                changes |= {f"{path}switch.closes": low, f"{path}switch.opens": high}
-                words = f"{both(low, 'gauge_pressure')} to {both(high, 'gauge_pressure')}"
-        yield from _each(f"lower the band to {words}", changes)
+    limit = f.limit or 0.0
+    high = limit - psi * PSI
+    return _band(high - (s.opens - s.closes), high) if s.opens >= limit else None
 
 
-def _wider_band(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    for step in _STEPS:
-        changes: Changes = {}
-        low = 0.0
-        for path, s in _leaders(scenario, f):
-            low = s.closes - step * PSI
-            if low > 0.0:
-                changes[f"{path}switch.closes"] = low
-        words = f"close the switch at {both(low, 'gauge_pressure')}: a wider band"
-        yield from _each(words, changes)
+@_stepped("close the switch at {}: a wider band", _STEPS, _leaders)
+def _wider_band(scenario: Scenario, f: Finding, s: PressureSwitch, psi: float) -> Told | None:
+    low = s.closes - psi * PSI
+    return (both(low, "gauge_pressure"), {"closes": low}) if low > 0.0 else None
 
 
-def _mend_switch(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    faulty = [path for path, s in _leaders(scenario, f) if s.fault is not None]
-    yield from _each(
-        "replace the relay and switch that failed", {f"{p}switch.fault": None for p in faulty}
-    )
+@_stepped("fit a pressure switch that opens at {}", (950.0, 900.0, 850.0), _bottles)
+def _fit_switch(scenario: Scenario, f: Finding, b: FittedBottle, psi: float) -> Told | None:
+    if b.heater is None or b.switch or b.follows:
+        return None
+    high = psi * PSI
+    return both(high, "gauge_pressure"), {"switch": PressureSwitch(high - 50.0 * PSI, high)}
 
 
-def _sense_bottle(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    line = [path for path, s in _leaders(scenario, f) if s.sensor == "line"]
-    yield from _each(
-        "move the sensor to the bottle side of the valve",
-        {f"{p}switch.sensor": "bottle" for p in line},
-    )
+@_stepped("give the bottle a switch of its own, set like the other", (0.0,), _bottles)
+def _own_switch(scenario: Scenario, f: Finding, b: FittedBottle, _: float) -> Told | None:
+    if b.follows is None:
+        return None
+    return "", {"follows": None, "switch": switch_of(scenario, b.name)}
 
 
-def _fit_switch(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    for opens in (950.0, 900.0, 850.0):
-        high = opens * PSI
-        new = PressureSwitch(high - 50.0 * PSI, high)
-        bare = [p for p, b in _bottles(scenario, f) if b.heater and not (b.switch or b.follows)]
-        words = f"fit a pressure switch that opens at {both(high, 'gauge_pressure')}"
-        yield from _each(words, {f"{p}switch": new for p in bare})
-
-
-def _own_switch(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    changes: Changes = {}
-    for path, b in _bottles(scenario, f):
-        if b.follows is not None:
-            changes |= {f"{path}follows": None, f"{path}switch": switch_of(scenario, b.name)}
-    yield from _each("give the bottle a switch of its own, set like the other", changes)
+_mend_switch = _once(
+    "replace the relay and switch that failed",
+    _leaders,
+    lambda s: s.fault is not None,
+    {"fault": None},
+)
+_sense_bottle = _once(
+    "move the sensor to the bottle side of the valve",
+    _leaders,
+    lambda s: s.sensor == "line",
+    {"sensor": "bottle"},
+)
 
 
 # --- heater --------------------------------------------------------------------------------------
-def _power(factors: tuple[float, ...]) -> Callable[[Scenario, Finding], Iterator[Proposal]]:
-    def propose(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-        for factor in factors:
-            changes: Changes = {}
-            shown = 0.0
-            for path, b in _bottles(scenario, f):
-                if b.heater is None:
-                    continue
-                if b.heater.power:
-                    changes[f"{path}heater.power"] = shown = factor * b.heater.power
-                elif b.heater.resistance:
-                    changes[f"{path}heater.resistance"] = b.heater.resistance / factor
-                    shown = factor * b.heater.power_at(scenario.supply.voltage)
-            more = "more" if factor > 1.0 else "less"
-            yield from _each(f"{more} heater power: {shown:.0f} W", changes)
-
-    return propose
+def _power(scenario: Scenario, f: Finding, b: FittedBottle, factor: float) -> Told | None:
+    if b.heater is None:
+        return None
+    if b.heater.power:
+        watts = factor * b.heater.power
+        return f"{watts:.0f} W", {"heater.power": watts}
+    if b.heater.resistance:
+        watts = factor * b.heater.power_at(scenario.supply.voltage)
+        return f"{watts:.0f} W", {"heater.resistance": b.heater.resistance / factor}
+    return None
 
 
-def _coverage(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    for share in (0.6, 0.75, 0.9):
-        low = [p for p, b in _bottles(scenario, f) if b.heater and b.heater.coverage < share]
-        words = f"cover {100 * share:.0f} % of the shell with the heater"
-        yield from _each(words, {f"{p}heater.coverage": share for p in low})
+_more_power = _stepped("more heater power: {}", (1.25, 1.6, 2.0, 3.0), _bottles)(_power)
+_less_power = _stepped("less heater power: {}", (0.8, 0.6, 0.45, 0.3), _bottles)(_power)
 
 
-def _cut_out(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    for opens in (360.0, 352.0, 340.0, 325.0):
-        bare = [p for p, b in _bottles(scenario, f) if b.heater and b.heater.cut_out is None]
-        words = f"a surface cut-out that opens at {both(opens, 'temperature')}"
-        yield from _each(words, {f"{p}heater.cut_out": CutOut(opens, opens - 6.0) for p in bare})
+@_stepped("cover {} % of the shell with the heater", (0.6, 0.75, 0.9), _bottles)
+def _coverage(scenario: Scenario, f: Finding, b: FittedBottle, share: float) -> Told | None:
+    low = b.heater is not None and b.heater.coverage < share
+    return (f"{100 * share:.0f}", {"heater.coverage": share}) if low else None
 
 
-def _lower_cut_out(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    opens = (f.limit or 0.0) - 5.0
-    changes: Changes = {
-        f"{p}heater.cut_out": dataclasses.replace(b.heater.cut_out, opens=opens, closes=opens - 6.0)
-        for p, b in _bottles(scenario, f)
-        if b.heater and b.heater.cut_out and b.heater.cut_out.opens > opens
-    }
-    yield from _each(f"a surface cut-out that opens at {both(opens, 'temperature')}", changes)
+@_stepped("a surface cut-out that opens at {}", (360.0, 352.0, 340.0, 325.0), _bottles)
+def _cut_out(scenario: Scenario, f: Finding, b: FittedBottle, opens: float) -> Told | None:
+    if b.heater is None or b.heater.cut_out is not None:
+        return None
+    return both(opens, "temperature"), {"heater.cut_out": CutOut(opens, opens - 6.0)}
 
 
-def _blanket_lower(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    top = [p for p, b in _bottles(scenario, f) if b.heater and b.heater.blanket == "top"]
-    yield from _each(
-        "put the blanket on the lower half", {f"{p}heater.blanket": "lower" for p in top}
-    )
+@_stepped("a surface cut-out that opens at {}", (5.0,), _bottles)
+def _lower_cut_out(scenario: Scenario, f: Finding, b: FittedBottle, below: float) -> Told | None:
+    opens = (f.limit or 0.0) - below
+    if b.heater is None or b.heater.cut_out is None or b.heater.cut_out.opens <= opens:
+        return None
+    new = dataclasses.replace(b.heater.cut_out, opens=opens, closes=opens - 6.0)
+    return both(opens, "temperature"), {"heater.cut_out": new}
 
 
-# --- surroundings --------------------------------------------------------------------------------
-def _shade(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    if scenario.ambient.sun:
-        yield "keep the sun off the bottle", {"ambient.sun": 0.0}
+@_stepped("a foam jacket of {}", (0.006, 0.012, 0.025), _bottles)
+def _jacket(scenario: Scenario, f: Finding, b: FittedBottle, thick: float) -> Told:
+    return both(thick, "length"), {"bottle": b.bottle.with_jacket(thick)}
 
 
-def _open_boot(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    if scenario.ambient.enclosure is not None:
-        yield "open the boot: outside air at the bottle", {"ambient.enclosure": None}
-
-
-def _shelter(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    if scenario.ambient.air_speed:
-        yield "shelter the bottle from the wind", {"ambient.air_speed": 0.0}
-
-
-def _jacket(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    for thick in (0.006, 0.012, 0.025):
-        jackets = {f"{p}bottle": b.bottle.with_jacket(thick) for p, b in _bottles(scenario, f)}
-        yield from _each(f"a foam jacket of {both(thick, 'length')}", jackets)
+_blanket_lower = _once(
+    "put the blanket on the lower half",
+    _bottles,
+    lambda b: b.heater and b.heater.blanket == "top",
+    {"heater.blanket": "lower"},
+)
+_shade = _once("keep the sun off the bottle", _whole, lambda s: s.ambient.sun, {"ambient.sun": 0.0})
+_open_boot = _once(
+    "open the boot: outside air at the bottle",
+    _whole,
+    lambda s: s.ambient.enclosure is not None,
+    {"ambient.enclosure": None},
+)
+_shelter = _once(
+    "shelter the bottle from the wind",
+    _whole,
+    lambda s: s.ambient.air_speed,
+    {"ambient.air_speed": 0.0},
+)
 
 
 # --- charge --------------------------------------------------------------------------------------
-def _less_charge(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    for share in (1.0, 0.95, 0.9, 0.8, 0.7):
-        changes: Changes = {}
-        fill = 0.0
-        for path, b in _bottles(scenario, f):
-            full = FULL_FILLING_DENSITY * b.bottle.volume
-            wanted = share * min(b.fill, full)
-            if wanted < b.fill:
-                changes[f"{path}fill"] = fill = wanted
-        yield from _each(f"start with a charge of {both(fill, 'mass')}", changes)
+_SHARES = (1.0, 0.95, 0.9, 0.8, 0.7)
 
 
-def _more_charge(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    for share in (0.4, 0.6, 0.8, 1.0):
-        changes: Changes = {}
-        fill = 0.0
-        for path, b in _bottles(scenario, f):
-            if share * b.bottle.capacity > b.fill:
-                changes[f"{path}fill"] = fill = share * b.bottle.capacity
-        words = f"have it refilled by a licensed filler: start with {both(fill, 'mass')}"
-        yield from _each(words, changes)
+@_stepped("start with a charge of {}", _SHARES, _bottles)
+def _less_charge(scenario: Scenario, f: Finding, b: FittedBottle, share: float) -> Told | None:
+    wanted = share * min(b.fill, FULL_FILLING_DENSITY * b.bottle.volume)
+    return (both(wanted, "mass"), {"fill": wanted}) if wanted < b.fill else None
 
 
-def _refills(scenario: Scenario, f: Finding) -> list[tuple[str, Any]]:
-    items: Any = scenario.schedule
-    return [
-        (f"schedule.{k}.", item)
-        for k, item in enumerate(items)
-        if item.reports == "filled" and (not f.bottle or item.bottle in (None, f.bottle))
-    ]
+@_stepped("have it refilled by a licensed filler: start with {}", (0.4, 0.6, 0.8, 1.0), _bottles)
+def _more_charge(scenario: Scenario, f: Finding, b: FittedBottle, share: float) -> Told | None:
+    wanted = share * b.bottle.capacity
+    return (both(wanted, "mass"), {"fill": wanted}) if wanted > b.fill else None
 
 
-def _refill_less(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    for share in (1.0, 0.95, 0.9, 0.8, 0.7):
-        changes: Changes = {}
-        to = 0.0
-        for path, item in _refills(scenario, f):
-            rated = min(b.bottle.capacity for _, b in _bottles(scenario, f))
-            wanted = rated if item.to is None else item.to
-            least = share * min(wanted, rated)
-            if least < wanted:
-                changes[f"{path}to"] = to = least
-        yield from _each(f"refill to {both(to, 'mass')} only", changes)
+@_stepped("refill to {} only", _SHARES, _refills)
+def _refill_less(scenario: Scenario, f: Finding, item: Any, share: float) -> Told | None:
+    rated = min(b.bottle.capacity for _, b in _bottles(scenario, f))
+    wanted = rated if item.to is None else item.to
+    least = share * min(wanted, rated)
+    return (both(least, "mass"), {"to": least}) if least < wanted else None
 
 
-def _refill_cooler(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    for step in (5.0, 10.0, 20.0):
-        changes: Changes = {}
-        cool = 0.0
-        for path, item in _refills(scenario, f):
-            cool = item.supply_temperature - step
-            if cool > 273.15:
-                changes[f"{path}supply_temperature"] = cool
-        words = f"keep the supply cylinder cool: {both(cool, 'temperature')}"
-        yield from _each(words, changes)
+@_stepped("keep the supply cylinder cool: {}", (5.0, 10.0, 20.0), _refills)
+def _refill_cooler(scenario: Scenario, f: Finding, item: Any, step: float) -> Told | None:
+    cool = item.supply_temperature - step
+    told = both(cool, "temperature")
+    return (told, {"supply_temperature": cool}) if cool > 273.15 else None
 
 
-def _refill_pumped(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    slow = [path for path, item in _refills(scenario, f) if not item.pumped]
-    words = "have it filled with a pump, by a licensed filler and by weight"
-    yield from _each(words, {f"{p}pumped": True for p in slow})
-
-
-def _refill_slower(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    once = [path for path, item in _refills(scenario, f) if item.duration == 0.0]
-    yield from _each("give the refill 3 min", {f"{p}duration": 180.0 for p in once})
+_refill_pumped = _once(
+    "have it filled with a pump, by a licensed filler and by weight",
+    _refills,
+    lambda item: not item.pumped,
+    {"pumped": True},
+)
+_refill_slower = _once(
+    "give the refill 3 min", _refills, lambda item: item.duration == 0.0, {"duration": 180.0}
+)
 
 
 def _equal_bottles(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
@@ -304,7 +294,7 @@ def _equal_bottles(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
 
 
 # --- schedule ------------------------------------------------------------------------------------
-def _hold_length(factors: tuple[float, ...]) -> Callable[[Scenario, Finding], Iterator[Proposal]]:
+def _hold_length(factors: tuple[float, ...]) -> Propose:
     def propose(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
         holds = [k for k, item in enumerate(scenario.schedule) if item.heats]
         for factor in factors if holds else ():
@@ -317,64 +307,69 @@ def _hold_length(factors: tuple[float, ...]) -> Callable[[Scenario, Finding], It
     return propose
 
 
-def _whole_delivery(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    changes: Changes = {}
-    for k, item in enumerate(scenario.schedule):
-        last = max((course[-1][0] for course in item.deliveries), default=0.0)
-        if last > item.duration:
-            changes[f"schedule.{k}.duration"] = last
-    yield from _each("let the pass last until its delivery has ended", changes)
+@_stepped("let the pass last until its delivery has ended", (0.0,), _items)
+def _whole_delivery(scenario: Scenario, f: Finding, item: Any, _: float) -> Told | None:
+    last = max((course[-1][0] for course in item.deliveries), default=0.0)
+    return ("", {"duration": last}) if last > item.duration else None
 
 
-def _full_delivery(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    changes: Changes = {}
-    for k, item in enumerate(scenario.schedule):
-        if any(max(share for _, share in course) <= 0.0 for course in item.deliveries):
-            changes[f"schedule.{k}.delivery"] = None
-    yield from _each("take the delivery out: full flow", changes)
+def _never_opens(item: Any) -> bool:
+    return any(max(share for _, share in course) <= 0.0 for course in item.deliveries)
+
+
+_full_delivery = _once("take the delivery out: full flow", _items, _never_opens, {"delivery": None})
 
 
 # --- pick-up, feed, engine -----------------------------------------------------------------------
-def _pickup(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    changes: Changes = {}
-    for path, b in _bottles(scenario, f):
-        new = dataclasses.replace(b.mounting, pickup_along=0.95, pickup_height=None, pickup=None)
-        if new != b.mounting:
-            changes[f"{path}mounting"] = new
-    yield from _each("put the mouth of the pick-up low and to the rear", changes)
+@_stepped("put the mouth of the pick-up low and to the rear", (0.95,), _bottles)
+def _pickup(scenario: Scenario, f: Finding, b: FittedBottle, along: float) -> Told | None:
+    new = dataclasses.replace(b.mounting, pickup_along=along, pickup_height=None, pickup=None)
+    return ("", {"mounting": new}) if new != b.mounting else None
 
 
-def _draw_liquid(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    gas = [p for p, b in _bottles(scenario, f) if b.mounting.draw == "vapour"]
-    yield from _each(
-        "a pick-up tube that draws liquid", {f"{p}mounting.draw": "liquid" for p in gas}
-    )
+_draw_liquid = _once(
+    "a pick-up tube that draws liquid",
+    _bottles,
+    lambda b: b.mounting.draw == "vapour",
+    {"mounting.draw": "liquid"},
+)
 
 
-def _larger_part(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
+def _the_feed(scenario: Scenario, f: Finding) -> list[tuple[str, Any]]:
+    """The feed that a finding names, else the first."""
     feeds = dict(scenario.feeds)
     name = f.key if f.key in feeds else next(iter(feeds))
-    for factor in (1.25, 1.6, 2.5):
-        changes: Changes = {}
-        for part in ("valve", "bottle_valve", "line", "pickup"):
-            one = getattr(feeds[name], part)
-            if one is not None and getattr(one, "bore", None):
-                changes[f"feeds.{name}.{part}.bore"] = factor * one.bore
-        words = f"valves and lines with a bore {factor:g} times as large"
-        yield from _each(words, changes)
+    return [(f"feeds.{name}.", feeds[name])]
 
 
-def _fuel_jets(factors: tuple[float, ...]) -> Callable[[Scenario, Finding], Iterator[Proposal]]:
-    def propose(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-        engine = scenario.engine
-        if engine is None or engine.fuel_jets is None:
-            return
-        for factor in factors:
-            bore = factor * engine.fuel_jets.bore
-            kind = "larger" if factor > 1.0 else "smaller"
-            yield f"{kind} fuel jets: {both(bore, 'length')}", {"engine.fuel_jets.bore": bore}
+@_stepped("valves and lines with a bore {} times as large", (1.25, 1.6, 2.5), _the_feed)
+def _larger_part(scenario: Scenario, f: Finding, feed: Any, factor: float) -> Told:
+    parts = {n: getattr(feed, n) for n in ("valve", "bottle_valve", "line", "pickup")}
+    bored = {n: x for n, x in parts.items() if x is not None and getattr(x, "bore", None)}
+    return f"{factor:g}", {f"{n}.bore": factor * x.bore for n, x in bored.items()}
 
-    return propose
+
+def _fuel_jets(scenario: Scenario, f: Finding) -> list[tuple[str, Any]]:
+    engine = scenario.engine
+    there = engine is not None and engine.fuel_jets is not None
+    return [("engine.fuel_jets.", engine.fuel_jets)] if engine is not None and there else []
+
+
+def _jets(scenario: Scenario, f: Finding) -> list[tuple[str, Any]]:
+    return [] if scenario.feed is None else [("feed.jets.", scenario.feed.jets)]
+
+
+def _bore(scenario: Scenario, f: Finding, jets: Any, factor: float) -> Told:
+    bore = factor * jets.bore
+    return both(bore, "length"), {"bore": bore}
+
+
+_RICHER = (1.01, 1.02, 1.04, 1.07, 1.12, 1.2, 1.3, 1.45)
+_larger_fuel_jets = _stepped("larger fuel jets: {}", _RICHER, _fuel_jets)(_bore)
+_smaller_fuel_jets = _stepped("smaller fuel jets: {}", (0.99, 0.97, 0.94, 0.9, 0.85), _fuel_jets)(
+    _bore
+)
+_n2o_jets = _stepped("smaller N2O jets: {}", (0.98, 0.95, 0.9), _jets)(_bore)
 
 
 def _fuel_pressure(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
@@ -386,13 +381,6 @@ def _fuel_pressure(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
     for more in (3.0, 6.0, 12.0, 25.0, 45.0):
         new = max(engine.fuel_pressure, engine.intake_pressure) + more * PSI
         yield f"fuel pressure {both(new, 'gauge_pressure')}", {"engine.fuel_pressure": new}
-
-
-def _n2o_jets(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
-    feed = scenario.feed
-    for factor in (0.98, 0.95, 0.9) if feed is not None else ():
-        bore = factor * feed.jets.bore  # type: ignore[union-attr]
-        yield f"smaller N2O jets: {both(bore, 'length')}", {"feed.jets.bore": bore}
 
 
 _HIGH = (
@@ -416,13 +404,10 @@ _LIGHT = (
     "over-125-degF",
     "no-n2o",
 )
-_MORE = (1.25, 1.6, 2.0, 3.0)
-_LONGER = (1.25, 1.5, 2.0, 3.0)
 _LEAN_BY_FUEL = ("fuel",)
 """Jets set for a bottle that stands too high (sun, refill, relay) would be wrong for the next pass
 in the band: against that the cause is mended, not the fuel."""
-_RICHER = (1.01, 1.02, 1.04, 1.07, 1.12, 1.2, 1.3, 1.45)
-_REACH = ("stranded", "no-liquid-at-launch")
+_LONGER = (1.25, 1.5, 2.0, 3.0)
 
 ACTIONS: tuple[Action, ...] = (
     Action(
@@ -449,9 +434,7 @@ ACTIONS: tuple[Action, ...] = (
         (*_HIGH, "band-crosses-liquid-full", "switch-never-opens", "flow-inhibited"), _lower_band
     ),
     Action(("relay-rating", "scatter-wider-than-band"), _wider_band),
-    Action(
-        (*_HOT, *_HIGH, "overshoot", "relay-rating", "over-fuse"), _power((0.8, 0.6, 0.45, 0.3))
-    ),
+    Action((*_HOT, *_HIGH, "overshoot", "relay-rating", "over-fuse"), _less_power),
     Action(_HOT, _coverage, ("heater", "stored heat", "relay", "sensor", "cut-out")),
     Action(("power-below-loss",), _coverage, ("cut-out",)),
     Action((*_HOT, "over-125-degF", "no-cut-out"), _cut_out),
@@ -460,23 +443,23 @@ ACTIONS: tuple[Action, ...] = (
     Action((*_HIGH, *_HOT), _hold_length((0.75, 0.5, 0.25)), ("heater", "relay", "sensor")),
     Action((*_COLD, "power-below-loss"), _shelter),
     Action((*_COLD, "flow-inhibited"), _hold_length(_LONGER)),
-    Action((*_COLD, "power-below-loss", "flow-inhibited"), _power(_MORE)),
+    Action((*_COLD, "power-below-loss", "flow-inhibited"), _more_power),
     Action(("lean",), _shelter, ("cold bottle",)),
     Action(("lean",), _hold_length(_LONGER), ("cold bottle",)),
-    Action(("lean",), _power(_MORE), ("cold bottle",)),
+    Action(("lean",), _more_power, ("cold bottle",)),
     Action(("power-below-loss",), _jacket),
     Action((*_HIGH, "overfilled", "relief-in-hot-car", "band-crosses-liquid-full"), _less_charge),
     Action(_LIGHT, _more_charge),
     Action(("rich",), _more_charge, ("charge",)),
     Action(("rich",), _draw_liquid, ("pick-up",)),
-    Action(_REACH, _pickup, ("pick-up",)),
+    Action(("stranded", "no-liquid-at-launch"), _pickup, ("pick-up",)),
     Action(("bottles-unequal",), _equal_bottles),
     Action(("delivery-cut",), _whole_delivery),
     Action(("delivery-never-opens",), _full_delivery),
     Action(("flow-restricted",), _larger_part),
-    Action(("lean",), _fuel_jets(_RICHER), _LEAN_BY_FUEL),
-    Action(("engine-lean", "may-be-lean"), _fuel_jets(_RICHER)),
-    Action(("rich",), _fuel_jets((0.99, 0.97, 0.94, 0.9, 0.85)), ("fuel",)),
+    Action(("lean",), _larger_fuel_jets, _LEAN_BY_FUEL),
+    Action(("engine-lean", "may-be-lean"), _larger_fuel_jets),
+    Action(("rich",), _smaller_fuel_jets, ("fuel",)),
     Action(("lean",), _fuel_pressure, _LEAN_BY_FUEL),
     Action(("engine-lean", "no-fuel"), _fuel_pressure),
     Action(("lean",), _n2o_jets, _LEAN_BY_FUEL),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import html
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -45,11 +45,7 @@ class Figure(NamedTuple):
 
     def text(self, units: Units) -> str:
         """Value with its unit."""
-        if self.value is None or (isinstance(self.value, float) and not math.isfinite(self.value)):
-            return "-"
-        if isinstance(self.value, str) or not self.kind:
-            return str(self.value)
-        return units.full(float(self.value), self.kind)
+        return _shown(self.value, self.kind, units.full)
 
     @property
     def unit(self) -> str:
@@ -62,6 +58,13 @@ class Figure(NamedTuple):
 def _si(kind: str) -> str:
     """SI unit of a kind, as results carry it."""
     return "Pa gauge" if kind == "gauge_pressure" else unit_label(kind, "si")
+
+
+def _shown(value: Any, kind: str, show: Callable[[float, str], str]) -> str:
+    """A value in words: "-" for what did not happen, as it is without a kind of quantity."""
+    if value is None or (isinstance(value, float) and not math.isfinite(value)):
+        return "-"
+    return str(value) if isinstance(value, str) or not kind else show(float(value), kind)
 
 
 class Column(NamedTuple):
@@ -90,23 +93,15 @@ class Listing:
     def table(self, system: str = "shop") -> Table:
         """Ready texts, units in the heads."""
         units = Units(system)
-        heads = tuple((c.words, units.unit(c.kind) if _headed(c) else "") for c in self.columns)
-        rows = tuple(tuple(_cell(c, r.get(c.name), units) for c in self.columns) for r in self.rows)
+
+        def cell(c: Column, value: Any) -> str:
+            return _shown(value, c.kind, units.full if c.kind == "time" else units.bare)
+
+        heads = tuple(
+            (c.words, "" if c.kind in ("", "time") else units.unit(c.kind)) for c in self.columns
+        )
+        rows = tuple(tuple(cell(c, r.get(c.name)) for c in self.columns) for r in self.rows)
         return Table(self.title, heads, rows, self.note)
-
-
-def _headed(column: Column) -> bool:
-    return column.kind not in ("", "time")
-
-
-def _cell(column: Column, value: Any, units: Units) -> str:
-    if value is None or (isinstance(value, float) and math.isnan(value)):
-        return "-"
-    if not column.kind or isinstance(value, str):
-        return str(value)
-    if column.kind == "time":
-        return units.full(float(value), "time")
-    return units.bare(float(value), column.kind)
 
 
 class Broken(NamedTuple):
@@ -166,17 +161,15 @@ class Answer(Comparable):
 
     # --- reading -------------------------------------------------------------------------------
     def __getitem__(self, name: str) -> Any:
-        for figure in self.figures:
-            if figure.name == name:
-                return figure.value
-        raise UnknownNameError.among("figure", name, [f.name for f in self.figures])
+        if name not in self:
+            raise UnknownNameError.among("figure", name, self)
+        return next(f.value for f in self.figures if f.name == name)
 
     def __getattr__(self, name: str) -> Any:
-        if not name.startswith("_"):
-            for figure in self.__dict__.get("figures", ()):
-                if figure.name == name:
-                    return figure.value
-            if name in self.__dict__.get("more", {}):
+        if not name.startswith("_") and "figures" in self.__dict__:
+            if name in self:
+                return self[name]
+            if name in self.more:
                 return self.more[name]
         raise AttributeError(f"this answer has no {name!r}")
 
@@ -190,23 +183,21 @@ class Answer(Comparable):
 
         None (in an array NaN) for what did not happen; UnknownNameError with near matches.
         """
-        for figure in self.figures:
-            if figure.name == name:
-                return self._shown(figure.value, figure.kind, name, unit)
         columns = self.listings[0].columns if self.listings else ()
-        for column in columns:
-            if column.name == name:
-                values = [row.get(name) for row in self.rows]
-                array = np.array(values, float if column.kind else object)
-                return self._shown(array, column.kind, name, unit)
-        known = dict.fromkeys([f.name for f in self.figures] + [c.name for c in columns])
-        raise UnknownNameError.among("figure", name, known)
-
-    def _shown(self, value: Any, kind: str, name: str, unit: str) -> Any:
+        every: tuple[Figure | Column, ...] = (*self.figures, *columns)
+        found = next((x for x in every if x.name == name), None)
+        if found is None:
+            known = dict.fromkeys([*self, *(c.name for c in columns)])
+            raise UnknownNameError.among("figure", name, known)
+        if isinstance(found, Figure):
+            value = found.value
+        else:
+            values = [row.get(name) for row in self.rows]
+            value = np.array(values, float if found.kind else object)
         if not unit or value is None:
             return value
         ambient = self.scenario.ambient.pressure
-        return in_unit(value, kind or "number", unit, name=name, ambient=ambient)
+        return in_unit(value, found.kind or "number", unit, name=name, ambient=ambient)
 
     @property
     def value(self) -> Any:

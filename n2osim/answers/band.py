@@ -139,9 +139,11 @@ def _drawn_in(base: Scenario, bottom: float, top: float, how: Mapping[str, Any])
     dip = f"hold0.lowest_after_open >= {bottom!r} Pa"
     closes, runs = floor, 0
     for _ in range(_ROUNDS):
-        upper = _highest_opening(_switched(base, closes, ceiling), closes, ceiling, peak, how)
+        wide, least = _switched(base, closes, ceiling), closes + LEAST_BAND
+        upper = _furthest(wide, "opens", least, ceiling, peak, **how)
         opens = upper["opens"]
-        lower = _lowest_closing(_switched(base, closes, opens), floor, opens, dip, how)
+        fixed, most = _switched(base, closes, opens), opens - LEAST_BAND
+        lower = _furthest(fixed, "closes", floor, most, [dip], **how)
         runs += upper.runs + lower.runs
         if not _broken(lower, peak):
             break
@@ -176,36 +178,20 @@ def _broken(answer: Answer, requirements: Sequence[str]) -> bool:
     return any(True for r in requirements for _ in Requirement.of(r).hits(answer.run, numbers, ""))
 
 
-def _highest_opening(
-    scenario: Scenario, closes: float, ceiling: float, peak: Sequence[str], how: Mapping[str, Any]
+def _furthest(
+    scenario: Scenario, name: str, low: float, high: float, needed: Sequence[str], **how: Any
 ) -> Answer:
-    low = closes + LEAST_BAND
+    """The opening point as high, or the closing point as low, as what is needed allows."""
     one = Knob(
-        "opens",
-        "opens at",
+        name,
+        f"{name} at",
         "gauge_pressure",
         low,
-        ceiling,
-        lambda s, x: _switched(s, closes, x),
-        resolution=_RESOLUTION / max(ceiling - low, _RESOLUTION),
-    )
-    return design(scenario, [one], "opens", -1, subject_to=peak, **how)
-
-
-def _lowest_closing(
-    scenario: Scenario, floor: float, opens: float, dip: str, how: Mapping[str, Any]
-) -> Answer:
-    high = opens - LEAST_BAND
-    one = Knob(
-        "closes",
-        "closes at",
-        "gauge_pressure",
-        floor,
         high,
-        lambda s, x: _switched(s, x, opens),
-        resolution=_RESOLUTION / max(high - floor, _RESOLUTION),
+        lambda s, x: with_fields(s, {f"switch.{name}": x}),
+        resolution=_RESOLUTION / max(high - low, _RESOLUTION),
     )
-    return design(scenario, [one], "closes", 1, subject_to=[dip], **how)
+    return design(scenario, [one], name, -1 if name == "opens" else 1, subject_to=needed, **how)
 
 
 def _switched(scenario: Scenario, closes: float, opens: float) -> Scenario:

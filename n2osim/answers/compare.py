@@ -32,13 +32,13 @@ class ShellRow:
 
     warm_up_time (s) to the first opening of the switch; overshoot (Pa) above it; duty (1),
     mean_power (W) and energy (J) of the hold that follows; warm_up_energy (J); hottest_wall,
-    hottest_inner (liner), K; wall_limit, wall_margin, K. sag (Pa): start minus end pressure of the
-    pass; sag_without_wall: the same pass with no heat from the wall; sag_support: the difference,
-    what the shell gives back; wall_heat: that heat, J. recovery_time (s) from the end of the pass
-    until the pressure is back in the band and stays there (0: it never left it); reheat_time (s)
-    for which the heater is then on until its switch opens again, recovery_energy (J) what that
-    takes. empty_mass (kg), heat_capacity (J/K) of
-    shell, neck and valve. note: caution about the shell.
+    hottest_inner (liner), K; wall_limit, and wall_margin: that less the hottest wall, K. sag (Pa):
+    start minus end pressure of the pass; sag_without_wall: the same pass with no heat from the
+    wall; sag_support: the difference, what the shell gives back; wall_heat: that heat, J.
+    recovery_time (s) from the end of the pass until the pressure is back in the band and stays
+    there (0: it never left it); reheat_time (s) for which the heater is then on until its switch
+    opens again, recovery_energy (J) what that takes. empty_mass (kg), heat_capacity (J/K) of shell,
+    neck and valve. note: caution about the shell.
     """
 
     shell: str
@@ -60,16 +60,8 @@ class ShellRow:
     reheat_time: float | None
     recovery_energy: float
     note: str
-
-    @property
-    def wall_margin(self) -> float | None:
-        """Wall limit minus hottest wall, K."""
-        return None if self.wall_limit is None else self.wall_limit - self.hottest_wall
-
-    @property
-    def sag_support(self) -> float:
-        """Sag that the heat of the wall saves, Pa."""
-        return self.sag_without_wall - self.sag
+    wall_margin: float | None
+    sag_support: float
 
 
 COLUMNS = (
@@ -126,6 +118,8 @@ def compare_shells(
     """
     if all(b.heater is None or b.switch is None for b in scenario.bottles):
         raise InputError("scenario", scenario.title, "", "a heater and a switch", "fit them")
+    if not shells:
+        raise InputError("shells", "none", "", "one shell or more", "leave it out for all presets")
     item = run or first_of(scenario, Pass) or Pass(9.0)
     base = scenario.replace(schedule=_schedule(hold, item, recovery))
     runs = _carried_out(base, shells)
@@ -139,14 +133,10 @@ def compare_shells(
         first[1],
         broken=tuple(Broken(h.code, h.words, name) for name, h in hits),
         notes=tuple(f"{name}: {row.note}" for name, row in rows.items() if row.note),
-        listings=(Listing("Shells", COLUMNS, tuple(map(_plain, rows.values()))),),
+        listings=(Listing("Shells", COLUMNS, tuple(map(vars, rows.values()))),),
         runs=2 * len(runs),
         more={"shells": rows},
     )
-
-
-def _plain(row: ShellRow) -> dict[str, Any]:
-    return vars(row) | {"wall_margin": row.wall_margin, "sag_support": row.sag_support}
 
 
 def _schedule(hold: Any, item: Pass, recovery: Any) -> list[Any]:
@@ -174,7 +164,7 @@ def _carried_out(base: Scenario, shells: Sequence[str | Bottle]) -> dict[str, Ru
             runs[name] = simulate(_until_all_open(with_fields(base, fitted)))
         except N2OSimError as problem:
             failed.append(f"{name}: {problem}")
-    if failed or not runs:
+    if failed:
         raise NoSolutionError("shells that cannot be compared: " + "; ".join(failed))
     return runs
 
@@ -236,7 +226,8 @@ def _row(
 
     warm = maybe("hold0", "warm_up_time_s")
     opened = warm is not None
-    peak = of("hold1", "peak_pressure_gauge_Pa")
+    peak, sag = of("hold1", "peak_pressure_gauge_Pa"), of("pass0", "pressure_sag_Pa")
+    limit, hottest = bottle.max_wall_temperature, of("run", "hottest_wall_K")
     return ShellRow(
         shell=shell,
         empty_mass=bottle.empty_mass,
@@ -247,11 +238,13 @@ def _row(
         duty=maybe("hold1", "duty") if opened else None,
         mean_power=of("hold1", "mean_power_W"),
         energy=of("hold1", "energy_J"),
-        hottest_wall=of("run", "hottest_wall_K"),
+        hottest_wall=hottest,
         hottest_inner=of("run", "hottest_inner_K"),
-        wall_limit=bottle.max_wall_temperature,
-        sag=of("pass0", "pressure_sag_Pa"),
+        wall_limit=limit,
+        wall_margin=None if limit is None else limit - hottest,
+        sag=sag,
         sag_without_wall=sag_without,
+        sag_support=sag_without - sag,
         wall_heat=of("pass0", "heat_to_fluid_J"),
         recovery_time=_back(run, fitted) if opened else None,
         reheat_time=None if maybe("hold3", "warm_up_time_s") is None else _reheat(run, fitted),

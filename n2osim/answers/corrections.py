@@ -35,7 +35,7 @@ REFILL = "refill first"
 JETS_ONLY = "jets only"
 _SHARES = tuple(np.linspace(1.0, 0.2, 9))
 _GAUGE_SPAN = 2.5e6  # Pa either way of the reference in which a pressure is looked for
-_BORE_SPAN = (0.6, 1.6)
+_BORES = (1.0, 0.6, 1.6)  # factor on the bore: from where, and the least and the most looked at
 
 
 def drawing_feed(scenario: Scenario, feed: str | None = None) -> str:
@@ -424,9 +424,6 @@ class _Case:
             if setting > max(self.gauge, switch.opens) + slack:
                 return "above the band"
         return ""
-
-
-_BORES = (1.0, *_BORE_SPAN)
 
 
 def _cramped(gauge: float, T: float, charge: float, bottle: Any) -> bool:

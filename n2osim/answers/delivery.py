@@ -102,12 +102,12 @@ def _answer(scenario: Scenario, held: dict[str, Any], at: int) -> Answer:
     assert run.engine is not None
     engine = next(p for p in run.engine.passes if p.index == at)
     opening = held["opening"]
-    until: Any = held["held_until"]
+    first = next((x for x in opening if x > 0.0), 0.0)
     figures = [
         Figure("wanted_most", "power wanted, at most", float(held["wanted"].max()), "engine_power"),
-        Figure("opening_first", "open at first", _first(opening), "fraction"),
+        Figure("opening_first", "open at first", float(first), "fraction"),
         Figure("opening_most", "open at most", float(opening.max()), "fraction"),
-        Figure("held_until", "held until (into the pass)", until, "time"),
+        Figure("held_until", "held until (into the pass)", held["held_until"], "time"),
         Figure("limit", "then", held["limit"] or "held to the end"),
         Figure("shortfall", "short by up to", held["shortfall"], "engine_power"),
         Figure("power_least", "least power as written", engine.power.minimum, "engine_power"),
@@ -117,6 +117,7 @@ def _answer(scenario: Scenario, held: dict[str, Any], at: int) -> Answer:
         Figure("mixture_end", "to", engine.mixture.end, "number"),
         Figure("used", "N2O used", engine.n2o_used, "mass"),
     ]
+    limits = (held["limit"],) if held["limit"] else ()
     rows = tuple(
         {
             "time": t,
@@ -130,10 +131,8 @@ def _answer(scenario: Scenario, held: dict[str, Any], at: int) -> Answer:
         tuple(figures),
         scenario,
         run,
-        decided_by=(held["limit"],) if held["limit"] else (),
-        broken=(Broken("power", f"the power falls short: {held['limit']}"),)
-        if held["limit"]
-        else (),
+        decided_by=limits,
+        broken=tuple(Broken("power", f"the power falls short: {x}") for x in limits),
         notes=(
             "straight between the rows; written into the pass they hold it without a controller",
         ),
@@ -152,10 +151,6 @@ _COLUMNS = (
 )
 _LISTED = {"flow": "flow", "power": "power", "wanted": "asked"}
 """Columns, and the arrays that they are read from."""
-
-
-def _first(opening: np.ndarray) -> float:
-    return next((float(x) for x in opening if x > 0.0), 0.0)
 
 
 def power_course(wanted: Any) -> Pairs:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from n2osim.answers.answer import Answer, Column, Figure, Listing
-from n2osim.errors import IntegrationError, NoSolutionError, UnknownNameError
+from n2osim.errors import IntegrationError, UnknownNameError
 from n2osim.fluid import RHO_CRITICAL
 from n2osim.hardware.ambient import Ambient, Boot
 from n2osim.numbers import Units
@@ -20,9 +20,7 @@ from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Hold, Rest
-from n2osim.units import format_quantity, parse
-
-_LONGEST = 12 * 3600.0
+from n2osim.units import parse
 
 COLUMNS = (
     Column("fault", "what happens"),
@@ -33,10 +31,9 @@ COLUMNS = (
 )
 
 
-def _columns(scenario: Scenario, fault: bool = True) -> tuple[Column, ...]:
-    left_out = {"fault"} if not fault else set()
+def _columns(scenario: Scenario, *left_out: str) -> tuple[Column, ...]:
     if len(scenario.bottles) == 1:
-        left_out.add("bottle")
+        left_out += ("bottle",)
     return tuple(c for c in COLUMNS if c.name not in left_out)
 
 
@@ -74,7 +71,7 @@ def time_to_limits(scenario: Scenario, fault: str = "as given") -> Answer:
         scenario,
         run,
         notes=notes,
-        listings=(Listing("Limits", _columns(scenario, fault=False), rows),),
+        listings=(Listing("Limits", _columns(scenario, "fault"), rows),),
         more={"time_to": lambda name: _time_to(rows, name), "ended": "".join(notes) or None},
     )
 
@@ -100,18 +97,19 @@ def limit_rows(run: Run) -> Iterator[dict[str, Any]]:
     """Each limit of each bottle: its value, when it is reached, and the highest that is."""
     units = Units()
     for i, fitted in enumerate(run.scenario.bottles):
-        for name, limit, kind, series in _limits(run, i):
-            if limit is None:
+        for name, given, kind, series in _limits(run, i):
+            if given is None:
                 continue
+            limit, highest = float(given), float(series.max())
             yield {
                 "bottle": fitted.name,
                 "limit": name,
-                "value": float(limit),
+                "value": limit,
                 "kind": kind,
-                "shown": units.full(float(limit), kind),
-                "time": first_above(run.time, series, float(limit)),
-                "highest": float(series.max()),
-                "highest_shown": units.full(float(series.max()), kind),
+                "shown": units.full(limit, kind),
+                "time": first_above(run.time, series, limit),
+                "highest": highest,
+                "highest_shown": units.full(highest, kind),
             }
 
 
@@ -202,11 +200,10 @@ def faults(
     found = [welded(scenario, relay)] if heated else []
     found.append(boot_answer)
     rows = tuple(row for one in found for row in one.rows)
+    told = (("welded", "relay welded"), ("boot", "closed boot"))[-len(found) :]
     figures = tuple(
         Figure(f"peak_{tag}", f"peak, {words}", one["peak_pressure"], "gauge_pressure")
-        for tag, words, one in zip(
-            ("welded", "boot")[-len(found) :], ("relay welded", "closed boot")[-len(found) :], found
-        )
+        for (tag, words), one in zip(told, found)
     )
     return Answer(
         f"Faults: {scenario.title}",
@@ -230,41 +227,3 @@ def _dangers_of(run: Run) -> Iterator[str]:
     for f in run.findings:
         if f.severity == "danger":
             yield f"danger in the hot closed boot: {f.whose}{f.message}"
-
-
-# --- cooling -------------------------------------------------------------------------------------
-def cool_down(
-    scenario: Scenario, levels: Sequence[Any] = ("1000 psig", "900 psig"), duration: Any = "4 h"
-) -> Answer:
-    """Heat the bottle to where its switch opens, leave the heater off, watch the pressure fall.
-
-    The scenario's schedule is replaced; the first bottle counts. ``times``: s after the heater went
-    off at which the pressure first falls to each of ``levels`` (Pa gauge), None if not within
-    ``duration`` (s). Raises NoSolutionError when the switch never opens.
-    """
-    wanted = tuple(parse(x, "gauge_pressure", name="level", low=0.0) for x in levels)
-    length = parse(duration, "time", name="cool-down", low=1.0)
-    run = simulate(scenario.replace(schedule=[Hold(_LONGEST, until_open=True), Rest(length)]))
-    if run.holds[0].warm_up_time is None:
-        raise NoSolutionError(
-            "no cool-down because the switch never opened within 12 h: the pressure came to "
-            f"{format_quantity(run.holds[0].peak_pressure, 'gauge_pressure')}"
-        )
-    rows = run["segment"] == 1
-    time, p = run.time[rows] - run.time[rows][0], run["pressure_gauge_Pa"][0, rows]
-    # Looked for from the peak on: the wall may push the pressure up through a level first.
-    top = int(p.argmax())
-    times = tuple(first_above(time[top:], -p[top:], -level) for level in wanted)
-    listed = tuple({"level": a, "time": t} for a, t in zip(wanted, times))
-    columns = (Column("level", "falls to", "gauge_pressure"), Column("time", "after", "time"))
-    return Answer(
-        f"Cooling with the heater off: {scenario.title}",
-        (
-            Figure("peak", "peak", float(p.max()), "gauge_pressure"),
-            Figure("end_pressure", "at the end", float(p[-1]), "gauge_pressure"),
-        ),
-        run.scenario,
-        run,
-        listings=(Listing("Cooling", columns, listed),),
-        more={"times": times},
-    )

@@ -6,6 +6,7 @@ import dataclasses
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, TypeVar
 
 from n2osim.errors import InputError, NoSolutionError
@@ -13,31 +14,18 @@ from n2osim.results.run import Run
 from n2osim.scenario.fields import get_field, tied_names, with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Hold, Item
+from n2osim.schema import Number, declared
 from n2osim.units import format_quantity, parse
 
-# last piece of a field's name: kind, and the range looked through (None: must be given)
-_KNOWN: dict[str, tuple[str, tuple[float, float] | None]] = {
-    "power": ("power", (1.0, 5000.0)),
-    "coverage": ("fraction", (0.05, 0.95)),
-    "resistance": ("resistance", (0.02, 100.0)),
-    "voltage": ("voltage", None),
-    "opens": ("gauge_pressure", None),
-    "closes": ("gauge_pressure", None),
-    "offset": ("pressure_difference", None),
-    "lag": ("time", None),
-    "fill": ("mass", None),
-    "start": ("temperature", None),
-    "temperature": ("temperature", None),
-    "bore": ("length", (1e-4, 0.012)),
-    "thickness": ("length", None),
-    "contact_resistance": ("contact_resistance", None),
-    "cover_resistance": ("contact_resistance", None),
-    "air_speed": ("speed", None),
-    "duration": ("time", None),
-    "fuel_pressure": ("gauge_pressure", None),
-    "target_flow": ("mass_flow", None),
-    "supply_temperature": ("temperature", None),
+_RANGES = {
+    "power": (1.0, 5000.0),
+    "coverage": (0.05, 0.95),
+    "resistance": (0.02, 100.0),
+    "bore": (1e-4, 0.012),
 }
+"""Last piece of a field's name: the range looked through (SI); others must be given one."""
+_KINDS = {"fill": "mass", "temperature": "temperature"}
+"""Kinds of quantity of fields that take other things too."""
 _STEPS = 1000.0
 
 Change = Callable[[Scenario, float], Scenario]
@@ -101,7 +89,8 @@ def knob(
     names = tied_names(scenario, name)
     for one in names:
         get_field(scenario, one)
-    kind, known = _KNOWN.get(name.rpartition(".")[2], ("number", None))
+    kind = _kind(scenario, name)
+    known = _RANGES.get(name.rpartition(".")[2])
     given = known if among is None else tuple(parse(x, kind, name=name) for x in among)
     listed = among is not None and (listed or len(among) > 2)
     if given is None or len(given) < (1 if listed else 2):
@@ -121,6 +110,15 @@ def knob(
     )
 
 
+def _kind(scenario: Scenario, name: str) -> str:
+    """Kind of quantity that a field is declared to hold."""
+    parent, _, last = name.rpartition(".")
+    owners = (get_field(scenario, parent) if parent else None, scenario.bottles[0], scenario)
+    found = (declared(type(x)).get(last) for x in owners if dataclasses.is_dataclass(x))
+    kind = next((d.kind for d in found if d is not None), None)
+    return kind.dimension if isinstance(kind, Number) else _KINDS.get(last, "number")
+
+
 @dataclass(frozen=True)
 class Case:
     """A way in which the scenario may stand: name ("": as given) and what is otherwise then."""
@@ -129,24 +127,15 @@ class Case:
     change: Callable[[Scenario], Scenario]
 
 
-AS_GIVEN = Case("", lambda scenario: scenario)
-
-
 def as_cases(cases: Mapping[str, Any] | None) -> tuple[Case, ...]:
     """The scenario as given, and each case: changes by dotted name, or a function of a scenario."""
-    found = [AS_GIVEN]
+    found = [Case("", lambda scenario: scenario)]
     for name, what in (cases or {}).items():
-        if callable(what):
-            found.append(Case(name, what))
-        elif isinstance(what, Mapping):
-            found.append(Case(name, _changes(what)))
-        else:
+        if not callable(what) and not isinstance(what, Mapping):
             raise InputError(f"case {name}", what, "", "fields with their values", "")
+        change = what if callable(what) else partial(with_fields, changes=what)
+        found.append(Case(name, change))
     return tuple(found)
-
-
-def _changes(what: Mapping[str, Any]) -> Callable[[Scenario], Scenario]:
-    return lambda scenario: with_fields(scenario, what)
 
 
 def weather(scenario: Scenario, air: float) -> Scenario:

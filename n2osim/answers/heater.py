@@ -8,6 +8,8 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from typing import Any
 
+import numpy as np
+
 from n2osim.answers.answer import Answer, Column, Figure, Listing, figures_of
 from n2osim.answers.faults import as_far_as_it_goes, hot_soak, welded
 from n2osim.answers.fields import (
@@ -20,22 +22,25 @@ from n2osim.answers.fields import (
     weather,
 )
 from n2osim.answers.optimize import design
+from n2osim.answers.requirements import matching
 from n2osim.answers.search import BUDGET
-from n2osim.answers.wiring import BLANKET, RULES, supply_current, wiring
+from n2osim.answers.wiring import BLANKET, RULES, Wiring, supply_current, wiring
 from n2osim.errors import InputError, N2OSimError, NoSolutionError
-from n2osim.hardware.heater import Supply
+from n2osim.hardware.heater import Heater, Supply
 from n2osim.numbers import Units, lasting
 from n2osim.results.electric import supply_use
+from n2osim.results.holds import switch_of
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import get_field, tied_names, with_fields
-from n2osim.scenario.scenario import Scenario
+from n2osim.scenario.scenario import FittedBottle, Scenario
 from n2osim.units import INCH, parse
 
 _AFTER = 7200.0
 """s in the band after the warm-up, in which peak, duty and the hottest parts are looked at."""
 _LONGEST = 12 * 3600.0
 NIGHTS: Mapping[str, Any] = {"cold": "40 degF", "mean": "65 degF", "hot": "95 degF"}
-"""Air of the other nights (an assumption, no source: give your own)."""
+"""Air of the other nights (an assumption, no source: give your own); where the scenario itself is
+colder or hotter, cold and hot are as the scenario."""
 LOW_BATTERY = 12.0 / 14.4
 """Voltage of a battery alone over that of a charging engine (common practice, no source)."""
 TOLERANCES: tuple[tuple[str, str, float], ...] = (
@@ -80,7 +85,8 @@ def size_heater(
     overshoot, wall, current : more limits: Pa above the opening point, K, A.
     values : rated powers (W) that can be had; default: any.
     cases, spreads, waive : as :func:`~n2osim.answers.optimize.optimize`.
-    nights : name to air temperature of further nights to tell of (default 40, 65, 95 degF).
+    nights : name to air temperature of further nights to tell of (default 40, 65, 95 degF, the ends
+        colder or hotter where the scenario is).
     page : False leaves out nights, tolerances and faults (some 15 runs).
 
     Raises NoSolutionError naming what stands against it, with the nearest answer.
@@ -113,7 +119,7 @@ def size_heater(
         figures=heater_figures,
         notes=notes,
     )
-    return _page(answer, nights or NIGHTS) if page else answer
+    return _page(answer, nights) if page else answer
 
 
 def largest_power(
@@ -199,11 +205,11 @@ def size_coverage(
 def _coverage_knob(scenario: Scenario, among: Sequence[Any] | None) -> Knob:
     """Coverages from what the blanket must at least be for its watts."""
     one = knob(scenario, "heater.coverage", among, listed=True)
-    heated = next(b for b in scenario.bottles if b.heater is not None)
-    least = _circuit(scenario).delivered_power / BLANKET / heated.bottle.outer_area
+    watts = _circuit(scenario).delivered_power
+    least = watts / BLANKET / _heated(scenario)[0][0].bottle.outer_area
     if least >= one.high:
         raise NoSolutionError(
-            f"no solution because the heater's {_circuit(scenario).delivered_power:.0f} W are more "
+            f"no solution because the heater's {watts:.0f} W are more "
             f"than a blanket over {one.high:.0%} of the shell bears"
         )
     kept = _only(one, max(one.low, least), one.high, "what the blanket bears")
@@ -222,6 +228,8 @@ def warm_up_table(scenario: Scenario, powers: Sequence[Any]) -> Answer:
     >>> n2.warm_up_table(car, ["220 W", "440 W"]).get("warm_up_time", "min").round(0)
     array([22., 11.])
     """
+    if not powers:
+        raise InputError("powers", "none", "", "one heater power or more", "")
     base, notes = _prepared(scenario, None, _LONGEST)
     rows = []
     for given in powers:
@@ -251,7 +259,7 @@ def _prepared(scenario: Scenario, target: Any, least: float) -> tuple[Scenario, 
     if target is not None:
         opens = parse(target, "gauge_pressure", name="target", ambient=base.ambient.pressure)
         base = _opening_at(base, opens)
-    plain = [b for b in base.bottles if b.heater is not None and b.heater.constant_power]
+    plain = [b for b, heater in _heated(base) if heater.constant_power]
     if plain:
         volts = base.supply.voltage
         notes.append(
@@ -273,9 +281,13 @@ def _opening_at(scenario: Scenario, opens: float) -> Scenario:
     return with_fields(scenario, changes)
 
 
+def _heated(scenario: Scenario) -> list[tuple[FittedBottle, Heater]]:
+    return [(b, b.heater) for b in scenario.bottles if b.heater is not None]
+
+
 def _element(scenario: Scenario) -> tuple[str, int]:
     """The field that sets the heater's power, and whether more of it is more power."""
-    heaters = [b.heater for b in scenario.bottles if b.heater is not None]
+    heaters = [h for _, h in _heated(scenario)]
     if all(h.power is not None for h in heaters):
         return "heater.power", 1
     if all(h.resistance is not None for h in heaters):
@@ -297,9 +309,9 @@ def _element_knob(
     if name.endswith("resistance"):
         low = max(one.low, 1.0 / most)
         return dataclasses.replace(_only(one, low, one.high, why), ends=(why, ""))
-    heater = next(b.heater for b in scenario.bottles if b.heater is not None)
-    assert heater.voltage is not None
-    high = min(one.high, most * heater.voltage**2)
+    volts = _heated(scenario)[0][1].voltage
+    assert volts is not None
+    high = min(one.high, most * volts**2)
     if not one.values and high <= one.low:
         raise NoSolutionError(f"no solution because {why} leaves less than {one.low:.3g} W")
     kept = _only(one, one.low, high, why)
@@ -318,10 +330,8 @@ def _only(one: Knob, low: float, high: float, why: str) -> Knob:
 def _most_conductance(scenario: Scenario, current: Any) -> tuple[float, str]:
     """Largest conductance (1/ohm) of an element, and what bounds it in words: what its blanket
     bears, the supply (a larger one gets less), a limit on the current (A)."""
-    v, r = scenario.supply.voltage, scenario.supply.resistance
-    heated = next(b for b in scenario.bottles if b.heater is not None)
-    assert heated.heater is not None
-    watts = BLANKET * heated.heater.coverage * heated.bottle.outer_area
+    v, r, heated = scenario.supply.voltage, scenario.supply.resistance, _heated(scenario)
+    watts = BLANKET * heated[0][1].coverage * heated[0][0].bottle.outer_area
     found = [
         (_conductance(v, r, watts), f"what the blanket bears ({BLANKET * INCH**2:.0f} W/sq in)"),
         (
@@ -333,9 +343,9 @@ def _most_conductance(scenario: Scenario, current: Any) -> tuple[float, str]:
         amps = parse(current, "current", name="current", low=0.1, high=1e4)
         most = amps / (v - amps * r) if amps * r < v else math.inf
         found.append((most, f"the limit of {amps:.4g} A on its current"))
-    fuse, heaters = scenario.supply.fuse, sum(b.heater is not None for b in scenario.bottles)
+    fuse = scenario.supply.fuse
     if fuse is not None and fuse * r < v:
-        most = (1.0 - 1e-9) * fuse / (v - fuse * r) / heaters  # at it, not beyond it by rounding
+        most = (1.0 - 1e-9) * fuse / (v - fuse * r) / len(heated)  # at it, not beyond by rounding
         found.append((most, f"the supply's fuse of {fuse:.4g} A"))
     return min(found, key=lambda x: x[0])
 
@@ -353,10 +363,9 @@ def _limits(scenario: Scenario, overshoot: Any, wall: Any) -> list[str]:
         most = parse(overshoot, "pressure_difference", name="overshoot", low=0.0)
         found.append(f"hold0.overshoot <= {most!r} Pa")
         for b in scenario.bottles:  # a follower has no opening of its own to overshoot
-            if b.follows is not None:
-                led = scenario.bottles[scenario.bottle_index(b.follows)].switch
-                if led is not None:
-                    found.append(f"hold0.{b.name}.peak_pressure <= {led.opens + most!r} Pa")
+            led = switch_of(scenario, b.name)
+            if b.follows is not None and led is not None:
+                found.append(f"hold0.{b.name}.peak_pressure <= {led.opens + most!r} Pa")
     if wall is not None:
         hot = parse(wall, "temperature", name="wall temperature")
         return [*found, f"run.hottest_wall <= {hot!r} K"]
@@ -386,24 +395,22 @@ _WANTED = (
 def heater_figures(run: Run) -> list[Figure]:
     """The circuit and what the run makes of it."""
     scenario = run.scenario
-    w = _circuit(scenario)
-    heated = [b for b in scenario.bottles if b.heater is not None]
-    heater, area = heated[0].heater, heated[0].bottle.outer_area
-    assert heater is not None
-    blanket = heater.coverage * area
-    numbers, used = run.numbers(), supply_use(run)
+    w, heated = _circuit(scenario), _heated(scenario)
+    blanket = heated[0][1].coverage * heated[0][0].bottle.outer_area
+    watts, taken = supply_use(run) or (None, 0.0)
     several = len(heated) > 1 and scenario.supply.resistance > 0.0
     alone = ", alone" if several else ""
-    together = [] if used is None or not several else [used[0]]
+    together = [watts] if several and watts is not None else []
+    at = "" if w.rated_voltage is None else f" at {w.rated_voltage:g} V"
     return [
         Figure("element", "element", f"{w.resistance:.4g} ohm"),
-        Figure("rated_power", "rated", _rated(w), ""),
+        Figure("rated_power", "rated", f"{w.rated_power:.4g} W{at}"),
         Figure("delivered_power", f"delivered at the supply{alone}", w.delivered_power, "power"),
         *(Figure("together", "by all heaters together", x, "power") for x in together),
         Figure("current", f"current of each heater{alone}", w.current, "current"),
         Figure("fuse", "fuse", None if w.fuse is None else f"{w.fuse:g} A"),
         Figure("wire", "wire", None if w.wire is None else f"AWG {w.wire}"),
-        Figure("ampere_hours", "charge taken, whole schedule", _ampere_hours(used), ""),
+        Figure("ampere_hours", "charge taken, whole schedule", f"{taken:.3g} Ah"),
         Figure(
             "blanket",
             "blanket",
@@ -411,11 +418,11 @@ def heater_figures(run: Run) -> list[Figure]:
             f"(such blankets bear some {BLANKET * INCH**2:.0f})",
         ),
         *_lost(scenario, w),
-        *figures_of(numbers, _WANTED),
+        *figures_of(run.numbers(), _WANTED),
     ]
 
 
-def _lost(scenario: Scenario, w: Any) -> list[Figure]:
+def _lost(scenario: Scenario, w: Wiring) -> list[Figure]:
     """What a weak supply turns into heat of its own, where it is much: it, not watts, is short."""
     supply = scenario.supply
     drop = supply.voltage - w.terminal_voltage
@@ -428,18 +435,8 @@ def _lost(scenario: Scenario, w: Any) -> list[Figure]:
     return [Figure("lost", "lost ahead of the heaters", said)]
 
 
-def _rated(w: Any) -> str:
-    at = "" if w.rated_voltage is None else f" at {w.rated_voltage:g} V"
-    return f"{w.rated_power:.4g} W{at}"
-
-
-def _ampere_hours(used: tuple[float, float] | None) -> str:
-    return f"{0.0 if used is None else used[1]:.3g} Ah"
-
-
-def _circuit(scenario: Scenario) -> Any:
-    heater = next(b.heater for b in scenario.bottles if b.heater is not None)
-    return wiring(heater, scenario.supply)
+def _circuit(scenario: Scenario) -> Wiring:
+    return wiring(_heated(scenario)[0][1], scenario.supply)
 
 
 _NIGHT = (
@@ -451,49 +448,54 @@ _NIGHT = (
 
 def _night_row(run: Run) -> dict[str, Any]:
     """The slowest warm-up, and the highest peak and wall, of any bottle."""
-    numbers = run.numbers()
+    numbers = run.numbers("run.*")
 
-    def worst(first: str, last: str) -> float | None:
-        found = [v for n, v in numbers.items() if n.startswith(first) and n.split(".")[-1] == last]
-        if not found or any(math.isnan(v) for v in found):
-            return None
-        return max(found)
+    def worst(name: str) -> float | None:
+        found = list(matching(numbers, f"run.{name}").values())
+        return None if not found or any(map(math.isnan, found)) else max(found)
 
-    switched = [h for h in run.holds[: len(run.scenario.bottles)] if h.bottle in _leaders(run)]
-    times = [h.warm_up_time for h in switched if h.warm_up_time is not None]
-    warm: float | str | None = max(times) if times and len(times) == len(switched) else None
     opens = {b.name: b.switch.opens for b in run.scenario.bottles if b.switch is not None}
+    switched = [h for h in run.holds[: len(run.scenario.bottles)] if h.bottle in opens]
+    times = [h.warm_up_time for h in switched if h.warm_up_time is not None]
+    warm = max(times) if times and len(times) == len(switched) else "never"
     if switched and all(h.start_pressure >= opens[h.bottle] for h in switched):
         warm = "above the band"
     return {
-        "warm_up_time": "never" if warm is None else warm,
-        "peak_pressure": worst("run.", "peak_pressure_gauge_Pa"),
-        "hottest_wall": worst("run.", "hottest_wall_K"),
+        "warm_up_time": warm,
+        "peak_pressure": worst("peak_pressure_gauge_Pa"),
+        "hottest_wall": worst("hottest_wall_K"),
     }
 
 
-def _leaders(run: Run) -> set[str]:
-    return {b.name for b in run.scenario.bottles if b.switch is not None}
+def _nights(run: Run) -> dict[str, float]:
+    """Air (K) of the nights that are assumed: cold and hot are no milder than what the scenario
+    itself has, air or bottle."""
+    scenario = run.scenario
+    air = {name: parse(x, "temperature") for name, x in NIGHTS.items()}
+    own = scenario.ambient.temperature_at(scenario.clock_start + run.time)
+    met = [*np.ravel(own).tolist(), *(b.start for b in scenario.bottles)]
+    return air | {"cold": min(air["cold"], *met), "hot": max(air["hot"], *met)}
 
 
-def _page(answer: Answer, nights: Mapping[str, Any]) -> Answer:
+def _page(answer: Answer, given: Mapping[str, Any] | None) -> Answer:
     """The answer with its nights, tolerances and faults."""
-    scenario = answer.scenario
+    scenario, units = answer.scenario, Units()
     rows = [{"when": "as given", **_night_row(answer.run)}]
-    others = {name: weather(scenario, parse(x, "temperature")) for name, x in nights.items()}
-    low = dataclasses.replace(scenario.supply, voltage=LOW_BATTERY * scenario.supply.voltage)
-    units = Units()
+    assumed = _nights(answer.run)
+    nights = {name: parse(x, "temperature") for name, x in (given or assumed).items()}
     others = {
-        f"{name}, {units.full(parse(nights[name], 'temperature'), 'temperature')}": s
-        for name, s in others.items()
+        f"{name}, {units.full(T, 'temperature')}": weather(scenario, T)
+        for name, T in nights.items()
     }
+    low = dataclasses.replace(scenario.supply, voltage=LOW_BATTERY * scenario.supply.voltage)
     others[f"battery at {low.voltage:.1f} V"] = scenario.replace(supply=low)
     others |= _tolerances(scenario)
     rows += [{"when": name, **_night_row(as_far_as_it_goes(s)[0])} for name, s in others.items()]
     listing = Listing(
         "Other nights, and what may be off", (Column("when", ""), *_NIGHT), tuple(rows)
     )
-    faults = [welded(scenario), hot_soak(scenario, air=nights.get("hot", "95 degF"))]
+    hottest = nights.get("hot", assumed["hot"])
+    faults = [welded(scenario), hot_soak(scenario, air=hottest)]
     return dataclasses.replace(
         answer,
         listings=(*answer.listings, listing),
@@ -507,16 +509,12 @@ def _tolerances(scenario: Scenario) -> dict[str, Scenario]:
     found = {}
     for words, name, factor in TOLERANCES:
         with suppress(N2OSimError):  # a bottle filled to the brim has no room for more
-            found[words] = _scaled(scenario, name, factor)
+            names = tied_names(scenario, name)
+            scaled = {n: factor * get_field(scenario, n) for n in names}
+            found[words] = with_fields(scenario, scaled)
     wind = scenario.ambient.air_speed + WIND
     found["10 mph more wind"] = with_fields(scenario, {"ambient.air_speed": wind})
     return found
-
-
-def _scaled(scenario: Scenario, name: str, factor: float) -> Scenario:
-    return with_fields(
-        scenario, {n: factor * get_field(scenario, n) for n in tied_names(scenario, name)}
-    )
 
 
 def _fault_words(one: Answer) -> str:

@@ -1,14 +1,18 @@
-"""Jets for a wanted power: N2O and fuel bores together, means over a simulated pass."""
+"""Jets for a wanted power: N2O and fuel bores together, means over a simulated pass.
+
+Mixture breaks engines, and the flow through a jet that nobody has weighed is the least certain
+number here (:mod:`n2osim.physics.flow_range`). So of the pairs that can be had one is chosen by the
+ends of its range: near the power, and never lean within it.
+"""
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple
 
 from n2osim.answers.answer import Answer, Broken, Column, Figure, Listing
 from n2osim.answers.fields import Knob
-from n2osim.answers.jet_pairs import LEAN_KEEPS, Choice, Pair, choose_pair
 from n2osim.answers.judge import at_rest, first_pass, launch_pressure
 from n2osim.answers.match import Matching, Point
 from n2osim.errors import InputError, IntegrationError, NoSolutionError
@@ -36,6 +40,53 @@ _POWER = ("pass0.power_mean_W",)
 _FUEL_AS_ASKED = {"engine.fuel_jets": None, "engine.fuel_pressure": None}
 FUEL_CD = 0.8
 """Discharge coefficient of fuel jets where none is fitted (typical, no source)."""
+
+
+LEAN_KEEPS, RICH_KEEPS = 0.95, 1.20
+"""Of the target mixture: what the lean and the rich end of the range should keep."""
+
+
+class Pair(NamedTuple):
+    """An N2O and a fuel jet with what they give: bores m, power W, mixtures over the target's.
+
+    lean: at the largest N2O flow of the range, rich: at the least.
+    """
+
+    n2o_bore: float
+    fuel_bore: float
+    power: float
+    mixture: float
+    lean: float
+    rich: float
+
+
+class Choice(NamedTuple):
+    """The pair to start with. safe: both ends of the range keep their bounds. lost: power short of
+    what was asked, W. too_rich: the rich end in parts of the target, 0 where it keeps its bound."""
+
+    pair: Pair
+    safe: bool
+    lost: float
+    too_rich: float
+
+
+def choose_pair(pairs: Iterable[Pair], power: float) -> Choice | None:
+    """The pair whose power is nearest ``power`` (W) among those whose lean and rich end hold.
+
+    Where none holds both, the lean bound wins: of the pairs that keep it, those not richer than
+    they must be (within 2 % of the least rich), then the nearest in power. None where no pair keeps
+    the lean bound.
+    """
+    held = [p for p in pairs if p.lean >= LEAN_KEEPS]
+    if not held:
+        return None
+    both = [p for p in held if p.rich <= RICH_KEEPS]
+    if both:
+        best = min(both, key=lambda p: abs(p.power - power))
+        return Choice(best, True, max(power - best.power, 0.0), 0.0)
+    least = min(p.rich for p in held)
+    best = min((p for p in held if p.rich <= 1.02 * least), key=lambda p: abs(p.power - power))
+    return Choice(best, False, max(power - best.power, 0.0), best.rich)
 
 
 class Extremes(NamedTuple):
@@ -104,11 +155,10 @@ def size_jets(
     exact = _exact(base, name, wanted, engine)
     if sizes is None and fuel_sizes is None:
         best, said = _safe(exact, engine.target_mixture)
-        notes += said
     else:
         exact.matching.knobs = _offered(exact.matching.knobs, sizes, fuel_sizes)
         best, said = _chosen(exact.matching, exact.point, wanted, engine)
-        notes += said
+    notes += said
     models = _by_model(base, name, wanted)
     answer = exact.matching.answer(
         best,
@@ -145,10 +195,15 @@ def _lean_end(answer: Answer, engine: EngineSide) -> list[Broken]:
     ]
 
 
+def _flow(run: Run) -> float:
+    """Mean flow of the first pass, kg/s, of all bottles."""
+    return next(t.flow_mean for t in run.totals if t.kind == "pass")
+
+
 def _first_weighing(run: Run) -> str:
     """The pass to weigh: at the pressure of this one, long enough for the scale."""
     shot = run.passes[0]
-    flow = next(t.flow_mean for t in run.totals if t.kind == "pass")
+    flow = _flow(run)
     seconds = max(_TO_WEIGH / flow, 5.0)
     return (
         f"some {seconds:.0f} s from {format_quantity(shot.start_pressure, 'gauge_pressure')} use "
@@ -237,6 +292,10 @@ def _offered(knobs: tuple[Knob, ...], *lists: Sequence[Any] | None) -> tuple[Kno
         values: tuple[float, ...] = ()
         if given is not None:
             values = tuple(parse_many(given, "length", name="jet sizes", low=5e-5, high=0.02))
+            if not values:
+                raise InputError(
+                    "jet sizes", "none", "", "one bore or more", "leave it out for any"
+                )
         found.append(dataclasses.replace(one, values=values))
     return tuple(found)
 
@@ -269,17 +328,16 @@ def _chosen(
 
     if len(exact) == 1:
         return min(pairs, key=off), []
-    target, pairs_of = engine.target_mixture, {}
+    target, offered = engine.target_mixture, []
     for at in pairs:
         power, mixture = matching.values(at)
         ends = extremes(matching.run(at))
-        one = Pair(at[0], at[1], power, mixture / target, *(x / target for x in ends))
-        pairs_of[one] = at
-    choice = choose_pair(pairs_of, wanted)
+        offered.append(Pair(at[0], at[1], power, mixture / target, *(x / target for x in ends)))
+    choice = choose_pair(offered, wanted)
     if choice is None:
-        leanest = max(pairs_of, key=lambda p: p.lean)
-        return pairs_of[leanest], [_may_be_lean(leanest)]
-    return pairs_of[choice.pair], [] if choice.safe else [_may_be_rich(choice)]
+        leanest = max(offered, key=lambda p: p.lean)
+        return leanest[:2], [_may_be_lean(leanest)]
+    return choice.pair[:2], [] if choice.safe else [_may_be_rich(choice)]
 
 
 def _may_be_lean(pair: Pair) -> str:
@@ -307,7 +365,7 @@ def _figures(run: Run, name: str, exact: Point) -> list[Figure]:
     jets, shot = scenario.feed_named(name).jets, run.passes[0]
     density = shot.start_mass / scenario.bottles[0].bottle.volume
     seen = run.numbers("pass0.*")
-    n = next(iter(t for t in run.totals if t.kind == "pass"))
+    flow = _flow(run)
     found = [
         Figure("count", "N2O jets", jets.count),
         Figure("exact_n2o_bore", "N2O bore asked for", exact[0], "length"),
@@ -325,7 +383,7 @@ def _figures(run: Run, name: str, exact: Point) -> list[Figure]:
         Figure("mixture", "mixture, mean (above 1: rich)", seen["pass0.mixture_mean"], "number"),
         Figure("leanest", "leanest its flow may make it", ends.leanest, "number"),
         Figure("richest", "richest", ends.richest, "number"),
-        Figure("n2o_flow", "N2O flow, mean", n.flow_mean, "mass_flow"),
+        Figure("n2o_flow", "N2O flow, mean", flow, "mass_flow"),
         Figure("launch_pressure", "launched at", shot.start_pressure, "gauge_pressure"),
         Figure("charge", "charge then", shot.start_mass, "mass"),
         Figure("density", "filling density then", density, "density"),

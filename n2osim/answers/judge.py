@@ -190,11 +190,8 @@ def _launch(run: Run, one: Any) -> Iterator[tuple[str, str, float]]:
         return
     p = one.start_pressure
     off = switch.closes - p if side == "below" else p - switch.opens
-    yield (
-        "launch",
-        f"it is launched at {format_quantity(p, 'gauge_pressure')}, {side} the band",
-        (off / p),
-    )
+    words = f"it is launched at {format_quantity(p, 'gauge_pressure')}, {side} the band"
+    yield "launch", words, off / p
 
 
 def beside_band(run: Run, one: Any) -> str:
@@ -210,7 +207,7 @@ def beside_band(run: Run, one: Any) -> str:
         return ""
     # Heat stored in the shell carries it above the point where its switch opens; warm air or the
     # sun is nothing that the band was set for.
-    last = [h for h in run.holds if _before(h, one)][-1:]
+    last = [h for h in run.holds if h.bottle == one.bottle and h.index < one.index][-1:]
     over = [h.peak_pressure - switch.opens for h in last if _own_heat(run, h)]
     above = min(max([slack, *over]), width)
     return "above" if one.start_pressure > switch.opens + above else ""
@@ -221,11 +218,6 @@ def _own_heat(run: Run, hold: Any) -> bool:
     v = View(run, run.scenario.bottle_index(hold.bottle))
     rows = v.rows(hold)
     return driver(v, highest(v.time[rows], v.gauge[rows]).time) in ("heater", "stored heat")
-
-
-def _before(hold: Any, one: Any) -> bool:
-    """Whether a hold of the same bottle came before a pass."""
-    return bool(hold.bottle == one.bottle and hold.index < one.index)
 
 
 # --- a pass from rest ----------------------------------------------------------------------------

@@ -44,7 +44,7 @@ def match(
     nearest values around the exact answer are run in every combination, and the one with the least
     largest deviation is taken; ``more["exact"]`` keeps what was asked for without lists.
 
-    Raises NoSolutionError where no values meet the targets.
+    Raises NoSolutionError where no values meet the targets, InputError for ranges not above 0.
 
     >>> import n2osim as n2
     >>> car = n2.Scenario(
@@ -59,6 +59,11 @@ def match(
         raise InputError("match", f"{len(targets)} targets", "", "as many fields as targets", "")
     wanted = {n: parse(x, kind_of(n), name=n) for n, x in targets.items()}
     knobs = tuple(knob(scenario, n, among) for n, among in over.items())
+    for one in knobs:
+        if one.low <= 0.0:
+            raise InputError(
+                f"range of {one.name}", one.low, "", "above 0", "proportions are tried"
+            )
     start = tuple(_fitted(scenario, k) for k in knobs)
     found = Matching(scenario, knobs, tuple(wanted), tuple(wanted.values()), start)
     exact = found.solve()

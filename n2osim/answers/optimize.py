@@ -6,8 +6,10 @@ on :func:`design`, which it stands on.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from n2osim.answers.answer import Answer, Broken, Figure
@@ -20,6 +22,7 @@ from n2osim.results.quantities import quantity
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import get_field, tied_names, with_fields
 from n2osim.scenario.scenario import Scenario
+from n2osim.units import parse
 
 _ROUNDS = 3
 
@@ -73,13 +76,17 @@ def optimize(
     if (minimize is None) == (maximize is None):
         raise InputError("objective", f"{minimize}, {maximize}", "", "minimize or maximize", "")
     name = str(minimize if maximize is None else maximize)
+    if resolution is not None:
+        resolution = parse(resolution, "fraction", name="resolution", low=0.0, high=1.0)
     ranges = _ranges(scenario, name, over)
     knobs = tuple(knob(scenario, n, among, resolution) for n, among in ranges.items())
+    if name not in ranges:
+        kind_of(name)  # UnknownNameError where there is no such quantity
     sense = 1 if maximize is None else -1
     return design(
         scenario,
         knobs,
-        name if name in ranges else _checked(name),
+        name,
         sense,
         question=f"{'Least' if sense > 0 else 'Largest'} {name}: {scenario.title}",
         subject_to=subject_to,
@@ -109,11 +116,6 @@ def _ranges(scenario: Scenario, name: str, over: Any) -> Mapping[str, Any]:
     return {name: None}
 
 
-def _checked(name: str) -> str:
-    kind_of(name)
-    return name
-
-
 def design(
     scenario: Scenario,
     knobs: Sequence[Knob],
@@ -134,9 +136,9 @@ def design(
     """:func:`optimize` for knobs of any kind. objective: a knob's name or a quantity; sense 1: the
     least of it, -1: the largest. figures: what the answer prints after the knobs."""
     required = tuple(Requirement.of(x) if isinstance(x, str) else x for x in subject_to)
-    looked, waived = tuple(cases), frozenset(waive)
+    looked, waived, ends = tuple(cases), frozenset(waive), spread_cases(spreads)
     runs = 0
-    for _ in range(_ROUNDS):
+    while True:
         problem = Problem(
             scenario,
             tuple(knobs),
@@ -149,13 +151,13 @@ def design(
         )
         line = _solve(problem, objective, sense, nearest)
         runs += problem.runs
-        worse = _worst_spread(problem, line.best, spreads)
+        worse = _worst(problem, line.best, ends)
         if worse is None:
             break
         looked = (*looked, worse)
-    answer = _answer(problem, line, objective, question, spreads, figures)
+    answer = _answer(problem, line, objective, question, ends, figures)
     _all_defined(problem, answer.run)
-    return _with(answer, notes=(*notes, *answer.notes), runs=runs + 1)
+    return dataclasses.replace(answer, notes=(*notes, *answer.notes), runs=runs + 1)
 
 
 def _solve(problem: Problem, objective: str, sense: int, nearest: bool) -> Line:
@@ -165,9 +167,8 @@ def _solve(problem: Problem, objective: str, sense: int, nearest: bool) -> Line:
     def value(trial: Trial) -> float:
         if objective in names:
             return sense * trial.at[names.index(objective)]
-        found = list(matching(trial.numbers, objective).values())
-        worst = max((sense * x for x in found if not math.isnan(x)), default=math.inf)
-        return worst
+        found = matching(trial.numbers, objective).values()
+        return max((sense * x for x in found if not math.isnan(x)), default=math.inf)
 
     def edges(k: int) -> int:
         return sense if objective == names[k] else 0
@@ -186,15 +187,17 @@ def _start(problem: Problem, at: tuple[float, ...]) -> tuple[float, ...]:
     from scipy.stats import qmc
 
     scatter = qmc.Halton(len(problem.knobs), scramble=False).random(40)[1:]
-    for row in [None, *scatter]:
-        if row is not None:
-            at = tuple(
-                k.values[int(u * len(k.values))] if k.values else k.low + u * (k.high - k.low)
-                for k, u in zip(problem.knobs, row)
-            )
-        if problem.allowed(at):
-            return at
-    raise NoSolutionError("nothing looked at is allowed")
+    points = (
+        tuple(
+            k.values[int(u * len(k.values))] if k.values else k.low + u * (k.high - k.low)
+            for k, u in zip(problem.knobs, row)
+        )
+        for row in scatter
+    )
+    found = next(filter(problem.allowed, (at, *points)), None)
+    if found is None:
+        raise NoSolutionError("nothing looked at is allowed")
+    return found
 
 
 def _in_turn(
@@ -216,14 +219,11 @@ def _in_turn(
     return Line(at, (), line.active, line.beyond)
 
 
-def _worst_spread(
-    problem: Problem, at: tuple[float, ...], spreads: Mapping[str, tuple[Any, Any]]
-) -> Case | None:
+def _worst(problem: Problem, at: tuple[float, ...], ends: Iterable[Case]) -> Case | None:
     """The end of a spread at which the point does not hold, the worst of them; None: all hold."""
+    known = {c.name for c in problem.cases}
     found: list[tuple[float, Case]] = []
-    for case in spread_cases(spreads):
-        if any(c.name == case.name for c in problem.cases):
-            continue
+    for case in (c for c in ends if c.name not in known):
         hits, _ = problem.look(at, case)
         bad = [h.excess for h in hits if ("", *h.key[1:]) not in problem.always]
         if bad:
@@ -234,12 +234,10 @@ def _worst_spread(
 def spread_cases(spreads: Mapping[str, tuple[Any, Any]]) -> list[Case]:
     """A case for each end of each spread."""
     return [
-        Case(f"{name} = {end}", _put(name, end)) for name, ends in spreads.items() for end in ends
+        Case(f"{name} = {end}", partial(with_fields, changes={name: end}))
+        for name, ends in spreads.items()
+        for end in ends
     ]
-
-
-def _put(name: str, end: Any) -> Callable[[Scenario], Scenario]:
-    return lambda scenario: with_fields(scenario, {name: end})
 
 
 def _all_defined(problem: Problem, run: Run) -> None:
@@ -258,8 +256,8 @@ def _answer(
     line: Line,
     objective: str,
     question: str,
-    spreads: Mapping[str, tuple[Any, Any]],
-    figures: Callable[[Run], Sequence[Figure]] | None,
+    ends: Iterable[Case] = (),
+    figures: Callable[[Run], Sequence[Figure]] | None = None,
 ) -> Answer:
     scenario = problem.scenario(line.best)
     run = simulate(scenario)
@@ -267,6 +265,7 @@ def _answer(
     hits = list(problem.hits_of(run, numbers, ""))
     for case in problem.cases[1:]:
         hits += problem.look(line.best, case)[0]
+    unsound = {h.case for h in hits}
     first = [Figure(k.name, k.words, x, k.kind) for k, x in zip(problem.knobs, line.best)]
     first.sort(key=lambda f: f.name != objective)
     more = figures(run) if figures is not None else _numbers(problem, run, objective)
@@ -283,7 +282,7 @@ def _answer(
             Broken(h.code, h.text, h.case, h.key in problem.always) for h in _told_once(hits)
         ),
         notes=(
-            *(f"holds also with {c.name}" for c in spread_cases(spreads)),
+            *(f"holds also with {c.name}" for c in ends if c.name not in unsound),
             *_unfinished(problem),
         ),
         runs=problem.runs,
@@ -394,10 +393,4 @@ def _nearest(problem: Problem) -> Answer | None:
         return None
     best = min(carried, key=missed)
     line = Line(best.at, (), best.hits, ())
-    return _answer(problem, line, problem.knobs[0].name, "Nearest that can be had", {}, None)
-
-
-def _with(answer: Answer, **changes: Any) -> Answer:
-    import dataclasses
-
-    return dataclasses.replace(answer, **changes)
+    return _answer(problem, line, problem.knobs[0].name, "Nearest that can be had")

@@ -18,6 +18,7 @@ from n2osim.hardware.build import OUTSIDE_DIAMETERS
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Hold, Pass, Rest, Weigh
+from n2osim.studies.members import whole_number
 from n2osim.units import LB, parse
 
 SMALLEST, LARGEST = 1.0 * LB, 60.0 * LB
@@ -61,24 +62,21 @@ def passes_per_fill(
     shown = race_day(scenario, dataclasses.replace(plan, rounds=max(count, 1)))
     left = tuple(sum(r.charge_left for r in shown.rounds if r.round == k + 1) for k in range(count))
     rows = tuple({"pass": k + 1, "left": x} for k, x in enumerate(left))
-    figures = [
-        Figure("count", "passes", count),
-        Figure("reason", "in the next one", reason),
-        Figure("counts_while", "a pass counts while", keep.words()),
-    ]
+    columns = (Column("pass", "after pass"), Column("left", "left", "mass"))
     mark, note = _mark(scenario, plan.pass_, keep, at_pressure)
     return Answer(
         f"Passes from one fill: {scenario.title}",
-        (*figures, *mark),
+        (
+            Figure("count", "passes", count),
+            Figure("reason", "in the next one", reason),
+            Figure("counts_while", "a pass counts while", keep.words()),
+            *mark,
+        ),
         shown.run.scenario,
         shown.run,
         decided_by=(reason,),
         notes=("warmed up to the band before each pass; purges of the schedule come off", *note),
-        listings=(
-            Listing("Charge", (Column("pass", "after pass"), Column("left", "left", "mass")), rows),
-        )
-        if rows
-        else (),
+        listings=(Listing("Charge", columns, rows),) if rows else (),
         more={"day": shown, "limits": keep, "left": left},
     )
 
@@ -86,10 +84,10 @@ def passes_per_fill(
 def _counted(run: Run, keep: PassLimits) -> tuple[int, str]:
     """Passes that keep the limits, and what is wrong with the one after them."""
     verdicts = judged(run, keep)
-    for count, words in enumerate(verdicts):
-        if words:
-            return count, words
-    raise NoSolutionError(f"all {len(verdicts)} passes that were tried keep the limits")
+    found = next(((count, words) for count, words in enumerate(verdicts) if words), None)
+    if found is None:
+        raise NoSolutionError(f"all {len(verdicts)} passes that were tried keep the limits")
+    return found
 
 
 def _plain_day(day: RaceDay | Pass) -> RaceDay:
@@ -186,13 +184,11 @@ def _mark(
         mark = refill_mark(scenario, item, keep, at_pressure)
     except N2OSimError as problem:
         return [Figure("refill_below", "refill below", f"not told: {problem}")], ()
-    reason = mark.decided_by[0]
-    several = len(scenario.bottles) > 1
-    of = f" ({scenario.bottles[0].name})" if several else ""
+    of = f" ({scenario.bottles[0].name})" if len(scenario.bottles) > 1 else ""
     return [
         Figure("refill_below", "refill below a charge of", mark["charge"], "mass"),
         Figure("refill_reading", f"when the scale says{of}", mark["reading"], "mass"),
-        Figure("refill_reason", "or else", reason),
+        Figure("refill_reason", "or else", mark.decided_by[0]),
     ], tuple(b.text() for b in mark.broken)
 
 
@@ -229,8 +225,7 @@ def size_bottle(
     >>> print(f"{found.get('capacity', 'lb'):.0f} lb")
     5 lb
     """
-    if isinstance(passes, bool) or not isinstance(passes, int) or not 1 <= passes <= 100:
-        raise InputError("passes", passes, "", "a whole number, 1 to 100", "")
+    whole_number("passes", passes, 1, 100)
     share = parse(fill, "fraction", name="fill", low=0.05, high=1.2)
     wait = parse(between, "time", name="time between passes", low=1.0)
     item = run or first_pass(scenario)

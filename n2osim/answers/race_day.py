@@ -356,14 +356,7 @@ def _round(
         start_pressure=left.start_pressure,
         **_purge(run, items, bottle),
         launch_pressure=passed.start_pressure,
-        end_pressure=passed.end_pressure,
-        pressure_sag=passed.pressure_sag,
-        minimum_pressure=passed.minimum_pressure,
-        used=passed.used,
-        flow_start=passed.flow_start,
-        flow_mean=passed.flow_mean,
-        flow_end=passed.flow_end,
-        liquid_out_time=passed.liquid_out_time,
+        **{name: getattr(passed, name) for name in _OF_THE_PASS},
         **_window(run, day, items, bottle),
         **_engine(run, items),
         **_recovery(run, plan, items, bottle, passed.end_time),
@@ -381,19 +374,13 @@ def _purge(run: Run, items: RoundItems, bottle: str) -> dict[str, Any]:
     return {"purge_used": sum(s.used for s in done), "purge_cost": cost}
 
 
-def _rows(run: Run, index: int) -> slice:
-    segment = run["segment"]
-    first, last = np.searchsorted(segment, [index, index + 1])
-    return slice(int(first), int(last))
-
-
 def time_where(time: np.ndarray, true: np.ndarray) -> float:
     """Total time (s) over which a condition holds from one row to the next."""
     return float((np.diff(time) * true[:-1]).sum())
 
 
 def _window(run: Run, day: RaceDay, items: RoundItems, bottle: str) -> dict[str, Any]:
-    rows = _rows(run, items.pass_)
+    rows = run.rows_of(items.pass_)
     time = run.time[rows]
     outside = None
     if day.pass_.window is not None:
@@ -419,20 +406,27 @@ def line_fill_time(run: Run, index: int, purged: bool) -> float | None:
     item: Any = run.scenario.schedule[index]
     if item.outflow is not None:
         return None
-    times = []
+    volume = 0.0
     for stage in item.stages or (item,):
         feed = run.scenario.feed_named(stage.feed or item.feed)
-        volume = feed.fill_volume
-        if purged and feed.line is not None:
-            volume -= feed.line.volume
-        if volume > 0.0:
-            times.append(volume)
-    if not times:
+        full = feed.line.volume if purged and feed.line is not None else 0.0
+        volume += max(feed.fill_volume - full, 0.0)
+    if volume <= 0.0:
         return None
     flow, density = first_flow(run, index)
-    return sum(times) * density / flow if flow > 0.0 else None
+    return volume * density / flow if flow > 0.0 else None
 
 
+_OF_THE_PASS = (
+    "end_pressure",
+    "pressure_sag",
+    "minimum_pressure",
+    "used",
+    "flow_start",
+    "flow_mean",
+    "flow_end",
+    "liquid_out_time",
+)
 _ENGINE = {
     "power_start": "power.start",
     "power_mean": "power.mean",
@@ -448,14 +442,12 @@ _RANGE = {"mixture_lean_end": "low", "mixture_rich_end": "high"}
 
 
 def _engine(run: Run, items: RoundItems) -> dict[str, Any]:
-    found: dict[str, Any] = dict.fromkeys((*_ENGINE, *_RANGE))
     if run.engine is None:
-        return found
+        return dict.fromkeys((*_ENGINE, *_RANGE))
     one = next(p for p in run.engine.passes if p.index == items.pass_)
-    found |= {name: attrgetter(place)(one) for name, place in _ENGINE.items()}
-    if one.range is not None:
-        found |= {name: getattr(one.range.mixture, end) for name, end in _RANGE.items()}
-    return found
+    found = {name: attrgetter(place)(one) for name, place in _ENGINE.items()}
+    ends = {n: one.range and getattr(one.range.mixture, end) for n, end in _RANGE.items()}
+    return found | ends
 
 
 def _recovery(
@@ -471,27 +463,20 @@ def _recovery(
 
 
 def _charge(run: Run, items: RoundItems, bottle: str, left: float) -> dict[str, Any]:
-    weighed = _segment(run, items.weigh, bottle)
-    out: dict[str, Any] = {
-        "charge_left": left,
-        "weighed": None,
-        "weighed_error": None,
-        "refill_due": None,
-        "refilled": 0.0,
-        "refill_short": 0.0,
-    }
-    if isinstance(weighed, WeighSummary):
-        out.update(
-            weighed=weighed.charge,
-            weighed_error=weighed.uncertainty or None,
-            refill_due=weighed.refill,
-        )
+    weighed: Any = _segment(run, items.weigh, bottle)
     filled = _segment(run, items.refill, bottle)
+    refilled = short = 0.0
     if filled is not None and items.refill is not None:
         item: Any = run.scenario.schedule[items.refill]
-        i = run.scenario.bottle_index(bottle)
-        if item.bottle is None or item.bottle == bottle:
-            wanted = run.scenario.bottles[i].bottle.capacity if item.to is None else item.to
-            out["refilled"] = filled.end_mass - filled.start_mass
-            out["refill_short"] = max(0.0, wanted - filled.end_mass)
-    return out
+        if item.bottle in (None, bottle):
+            rated = run.scenario.bottles[run.scenario.bottle_index(bottle)].bottle.capacity
+            refilled = filled.end_mass - filled.start_mass
+            short = max(0.0, (rated if item.to is None else item.to) - filled.end_mass)
+    return {
+        "charge_left": left,
+        "weighed": weighed and weighed.charge,
+        "weighed_error": weighed and (weighed.uncertainty or None),
+        "refill_due": weighed and weighed.refill,
+        "refilled": refilled,
+        "refill_short": short,
+    }

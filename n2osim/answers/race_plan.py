@@ -81,9 +81,6 @@ class RaceDay(Part):
     )
 
     def __post_init__(self) -> None:
-        self._check_refill()
-
-    def _check_refill(self) -> None:
         asked = self.refill_every is not None or self.refill_below is not None
         if asked and self.refill is None:
             raise InputError(

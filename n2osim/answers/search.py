@@ -12,7 +12,14 @@ from itertools import islice, permutations
 
 from n2osim.answers.fields import Case, Knob
 from n2osim.answers.requirements import Hit, Needed, standing
-from n2osim.errors import InputError, IntegrationError, N2OSimError, NoSolutionError
+from n2osim.errors import (
+    InputError,
+    IntegrationError,
+    N2OSimError,
+    NoSolutionError,
+    UnitError,
+    UnknownNameError,
+)
 from n2osim.results.limits import BY_CODE
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
@@ -85,10 +92,15 @@ class Problem:
         return self.trials[at]
 
     def look(self, at: Point, case: Case) -> tuple[list[Hit], Mapping[str, float]]:
-        """What does not hold in one case, and its numbers (none where it cannot be carried out)."""
+        """What does not hold in one case, and its numbers (none where it cannot be carried out).
+
+        UnknownNameError and UnitError are mistakes of whoever asked: no value cures them.
+        """
         self.runs += 1
         try:
             run = simulate(case.change(self.scenario(at)))
+        except (UnknownNameError, UnitError):
+            raise
         except N2OSimError as problem:
             if isinstance(problem, IntegrationError):
                 words = f"the run cannot be carried to its end: {problem.message}"

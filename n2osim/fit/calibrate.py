@@ -29,7 +29,7 @@ from n2osim.fit.calibrate_model import (
     LOST,
     Mismatch,
     Target,
-    check_span,
+    begin,
     for_fitting,
     moved_edges,
     targets,
@@ -46,7 +46,6 @@ from n2osim.scenario.scenario import Scenario
 
 _NET = 32  # points of the Sobol net over all parameters
 _SCAN = 9  # trial values of each parameter before the fit proper
-_ROWS = 20_000
 
 
 def calibrate(
@@ -57,11 +56,11 @@ def calibrate(
     use: Sequence[str] = ("pressure",),
     sensor: Sensor | None = None,
     start: Mapping[str, Any] | None = None,
-    log_start: float | None = None,
-    window: Sequence[tuple[float, float]] | None = None,
+    log_start: Any = None,
+    window: Any = None,
     profile: bool = True,
     search: bool = True,
-    edge_error: float = 0.0,
+    edge_error: Any = 0.0,
 ) -> Calibration:
     """Fit ``free`` parameters of ``scenario`` to ``log``.
 
@@ -73,8 +72,10 @@ def calibrate(
         own residual spread.
     sensor : known lag, offset and so on of the log's channels.
     start : name -> start value (SI or text); others are scanned for.
-    log_start : time of the log's clock (s) at which the scenario begins; None: its first row.
-    window : (from, to) or several of them, log clock, s: rows to fit (all others are only shown).
+    log_start : time of the log's clock (s or text) at which the scenario begins; None: its first
+        row.
+    window : (from, to) or several of them, log clock, s or text: rows to fit (all others are only
+        shown).
     profile : intervals by profile likelihood too.
     search : look for a better start over the whole range, and afterwards for a second answer far
         from the first (most of the cost); False trusts the start values.
@@ -108,40 +109,26 @@ def calibrate(
     sensor = Sensor() if sensor is None else sensor
     frees = read_free(scenario, sensor, free, start)
     doubts = pressure_doubts(log, scenario) if "pressure" in use else ()
-    wanted, note = check_span(scenario, log, targets(scenario, log, use, log_start, window, _ROWS))
-    span = float(sum(item.duration for item in scenario.schedule))
-    fine = for_fitting(scenario, span)
+    wanted, note = targets(scenario, log, use, log_start, window)
+    mismatch = Mismatch(scenario, sensor, frees, tuple(wanted))
     z, runs = np.zeros(len(frees)), 0
     if search:
-        frees, z, runs = _searched(scenario, sensor, frees, wanted)
-    problem = _problem(fine, sensor, frees, wanted)
+        mismatch, z, runs = _searched(mismatch)
+    mismatch = dataclasses.replace(mismatch, scenario=for_fitting(scenario))
+    problem = _problem(mismatch)
     z = _solve(problem, wanted, z)
-    edges = moved_edges(fine, edge_error)
+    edges = moved_edges(mismatch.scenario, edge_error)
     z, cov, ends, far = _intervals(problem, z, profile, search, edges)
     ends = {k: (min([a, *far.get(k, [])]), max([b, *far.get(k, [])])) for k, (a, b) in ends.items()}
-    runs += problem.runs
-    seconds = clock.perf_counter() - began
-    fitted = _parameters(frees, problem, z, cov, ends)
-    said = (_begin(log, log_start), note, *doubts, *_valleys(frees, far))
+    cost = (runs + problem.runs, clock.perf_counter() - began)
+    fitted = _parameters(mismatch.frees, problem, z, cov, ends)
+    said = (_begin(log, log_start), note, *doubts, *_valleys(mismatch.frees, far))
     notes = tuple(n for n in said if n)
-    return _result(
-        scenario,
-        log,
-        sensor,
-        frees,
-        wanted,
-        problem,
-        z,
-        cov,
-        fitted,
-        notes,
-        runs,
-        seconds,
-        log_start,
-    )
+    zero = begin(log, log_start)
+    return _result(scenario, log, zero, mismatch, problem, z, cov, fitted, notes, cost)
 
 
-def _begin(log: Log, log_start: float | None) -> str:
+def _begin(log: Log, log_start: Any) -> str:
     """What was assumed about the clock, where that is not plain."""
     first = float(log.time[0])
     if log_start is not None or abs(first) < 1e-9:
@@ -162,18 +149,10 @@ def _valleys(frees: Sequence[Free], far: Mapping[int, list[float]]) -> list[str]
     ]
 
 
-def _problem(
-    scenario: Scenario, sensor: Sensor, frees: Sequence[Free], wanted: Sequence[Target]
-) -> fit_.Problem:
-    limits = np.array([[f.to_z(f.low), f.to_z(f.high)] for f in frees])
-    mismatch = Mismatch(scenario, sensor, tuple(frees), tuple(wanted))
-    return fit_.Problem(
-        mismatch,
-        [t.times[t.used] for t in wanted],
-        [t.noise for t in wanted],
-        limits[:, 0],
-        limits[:, 1],
-    )
+def _problem(mismatch: Mismatch) -> fit_.Problem:
+    low, high = np.array([[f.to_z(f.low), f.to_z(f.high)] for f in mismatch.frees]).T
+    times = [t.times[t.used] for t in mismatch.targets]
+    return fit_.Problem(mismatch, times, [t.noise for t in mismatch.targets], low, high)
 
 
 # --- start ----------------------------------------------------------------------------------
@@ -205,36 +184,32 @@ def _saturated(p: float) -> list[float]:
     return [float(sat_T(p))] if P_TRIPLE < p < P_CRITICAL else []
 
 
-def _scan(
-    scenario: Scenario, sensor: Sensor, frees: tuple[Free, ...], wanted: Sequence[Target]
-) -> tuple[tuple[Free, ...], int]:
+def _scan(coarse: Mismatch, wanted: Sequence[Target]) -> tuple[Mismatch, int]:
     """Better start values: each parameter in turn at the trial value with the least misfit."""
-    coarse = [_thinned(t, 400) for t in wanted]
     runs = 0
-    for k, free in enumerate(frees):
+    for k, free in enumerate(coarse.frees):
         if free.given:
             continue
-        problem = _problem(scenario, sensor, frees, coarse)
-        z = np.zeros(len(frees))
+        problem = _problem(coarse)
+        z = np.zeros(len(coarse.frees))
         best = (math.inf, 0.0)
-        for x in _candidates(free, wanted, scenario):
+        for x in _candidates(free, wanted, coarse.scenario):
             z[k] = x
             best = min(best, (_misfit(problem, z), float(x)))
         runs += problem.runs
-        value = free.to_value(best[1])
-        frees = (*frees[:k], dataclasses.replace(free, start=value), *frees[k + 1 :])
-    return frees, runs
+        better = dataclasses.replace(free, start=free.to_value(best[1]))
+        frees = (*coarse.frees[:k], better, *coarse.frees[k + 1 :])
+        coarse = dataclasses.replace(coarse, frees=frees)
+    return coarse, runs
 
 
-def _searched(
-    scenario: Scenario, sensor: Sensor, frees: tuple[Free, ...], wanted: Sequence[Target]
-) -> tuple[tuple[Free, ...], np.ndarray, int]:
-    """Free parameters with better starts, the point to begin at, and the runs that took."""
-    given = [f.start for f in frees]
-    frees, scanned = _scan(scenario, sensor, frees, wanted)
-    guess = np.array([f.to_z(v) for f, v in zip(frees, given)])
-    z, more = _starts(scenario, sensor, frees, wanted, guess)
-    return frees, z, scanned + more
+def _searched(mismatch: Mismatch) -> tuple[Mismatch, np.ndarray, int]:
+    """With better starts of its parameters, the point to begin at, and the runs that took."""
+    thinned = tuple(_thinned(t, 400) for t in mismatch.targets)
+    coarse, scanned = _scan(dataclasses.replace(mismatch, targets=thinned), mismatch.targets)
+    guess = np.array([f.to_z(old.start) for f, old in zip(coarse.frees, mismatch.frees)])
+    z, more = _starts(coarse, guess)
+    return dataclasses.replace(mismatch, frees=coarse.frees), z, scanned + more
 
 
 def _misfit(problem: fit_.Problem, z: np.ndarray) -> float:
@@ -242,20 +217,14 @@ def _misfit(problem: fit_.Problem, z: np.ndarray) -> float:
     return float(np.mean(np.abs(problem.residuals(z))))
 
 
-def _starts(
-    scenario: Scenario,
-    sensor: Sensor,
-    frees: tuple[Free, ...],
-    wanted: Sequence[Target],
-    guess: np.ndarray,
-) -> tuple[np.ndarray, int]:
+def _starts(coarse: Mismatch, guess: np.ndarray) -> tuple[np.ndarray, int]:
     """Best of several descents: from the scanned start, from what the scenario said (``guess``),
     and from good, far-apart points of a net.
 
     A bottle nearly full of liquid and one nearly full of vapour can show similar pressures, so
     the misfit may have more than one valley.
     """
-    problem = _problem(scenario, sensor, frees, [_thinned(t, 400) for t in wanted])
+    problem, frees = _problem(coarse), coarse.frees
     problem.central = False
     origin = np.zeros(len(frees))
     if all(f.given for f in frees):
@@ -273,11 +242,10 @@ def _starts(
     for most, keep in ((4, 2), (12, 1)):  # the worse half need not go all the way down
         ends = []
         for z in chosen:
-            problem.scale = [
-                max(t.noise, robust_sigma(r)) for t, r in zip(wanted, problem.channels(z))
-            ]
+            spread = map(robust_sigma, problem.channels(z))
+            problem.scale = [max(t.noise, s) for t, s in zip(coarse.targets, spread)]
             ends.append(fit_.solve(problem, z, most=most, tolerance=1e-4))
-        problem.scale = [t.noise for t in wanted]
+        problem.scale = [t.noise for t in coarse.targets]
         ends.sort(key=lambda z: fit_.cost(problem.residuals(z)))
         chosen = ends[:keep]
     return chosen[0], problem.runs
@@ -364,22 +332,9 @@ def _parameters(
         width = problem.high[k] - problem.low[k]
         at_limit = min(z[k] - problem.low[k], problem.high[k] - z[k]) < 1e-4 * width
         error = sd * (value if f.kind.log else f.kind.scale)
-        out.append(
-            Fitted(
-                f.kind.name,
-                f.kind.unit,
-                value,
-                error,
-                low,
-                high,
-                p_low,
-                p_high,
-                f.start,
-                known,
-                bool(at_limit),
-                f.kind.words,
-            )
-        )
+        numbers = (value, error, low, high, p_low, p_high, f.start)
+        kind = f.kind
+        out.append(Fitted(kind.name, kind.unit, *numbers, known, bool(at_limit), kind.words))
     return tuple(out)
 
 
@@ -393,39 +348,36 @@ def _value(free: Free, z: float) -> float:
 def _result(
     scenario: Scenario,
     log: Log,
-    sensor: Sensor,
-    frees: tuple[Free, ...],
-    wanted: list[Target],
+    zero: float,
+    mismatch: Mismatch,
     problem: fit_.Problem,
     z: np.ndarray,
     cov: fit_.Covariance,
     fitted: tuple[Fitted, ...],
     notes: tuple[str, ...],
-    runs: int,
-    seconds: float,
-    log_start: float | None,
+    cost: tuple[int, float],
 ) -> Calibration:
-    final, final_sensor = apply(frees, [p.value for p in fitted], scenario, sensor)
+    """All of it; cost: model runs and s."""
+    frees, wanted = mismatch.frees, mismatch.targets
+    final, sensor = apply(frees, [p.value for p in fitted], scenario, mismatch.sensor)
     began = clock.perf_counter()
-    run = simulate(for_fitting(final, float(sum(i.duration for i in scenario.schedule))))
+    run = simulate(for_fitting(final))
     each = clock.perf_counter() - began
-    zero = float(log.time[0]) if log_start is None else float(log_start)
-    pieces = tuple(residuals_of(run, final_sensor, t, zero, log) for t in wanted)
+    pieces = tuple(residuals_of(run, sensor, t, zero, log) for t in wanted)
     goodness = tuple(goodness_of(r, t.noise, len(frees)) for r, t in zip(pieces, wanted))
     final, more = _measured_jets(final, run, fitted)
     correlation = _correlation(cov.matrix)
     warnings = warnings_of(final, run, wanted, fitted, correlation, goodness)
     return Calibration(
         final,
-        final_sensor,
+        sensor,
         fitted,
         correlation,
         goodness,
         pieces,
         warnings,
         (*notes, *more),
-        runs,
-        seconds,
+        *cost,
         each,
         run,
         frees,

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
+from n2osim.engine.pack import MapMaker
 from n2osim.errors import InputError, LogError, UnknownNameError
 from n2osim.fit.area_maps import interpolated_map
 from n2osim.fit.calibrate_parameters import Free, Sensor, apply
@@ -17,6 +20,7 @@ from n2osim.fit.trace import sensed
 from n2osim.results.run import Run
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Pass
+from n2osim.units import parse
 
 CHANNELS = {
     "pressure": ("gauge_pressure", "Pa"),
@@ -25,6 +29,8 @@ CHANNELS = {
     "charge": ("charge", "kg"),
 }
 """What a fit can look at: channel of the log and unit."""
+
+_ROWS = 20_000  # of a log that a fit looks at
 
 LOST = 1e4
 """Residual, in standard deviations, where the model has no answer."""
@@ -51,54 +57,45 @@ class Target:
         return dataclasses.replace(self, **arrays)
 
 
+def begin(log: Log, log_start: Any) -> float:
+    """Time of the log's clock (s) at which the scenario begins."""
+    return float(log.time[0]) if log_start is None else parse(log_start, "time", name="log_start")
+
+
 def targets(
-    scenario: Scenario,
-    log: Log,
-    use: Sequence[str],
-    log_start: float | None,
-    window: Sequence[tuple[float, float]] | None,
-    most: int,
-) -> list[Target]:
-    """The channels to fit. Raises InputError or LogError for what is not there."""
-    if isinstance(use, str):
-        use = [use]
-    zero = float(log.time[0]) if log_start is None else float(log_start)
-    out = []
-    for name in dict.fromkeys(use):
-        if name not in CHANNELS:
-            raise UnknownNameError.among("log channel to fit", name, CHANNELS)
-        channel, unit = CHANNELS[name]
-        if name == "pressure":
-            channel = log.pressure_channel
-            values = log.gauge(scenario.ambient.pressure)
-        else:
-            if channel not in log:
-                raise LogError(
-                    f"no {channel} in this log",
-                    log.report.file or None,
-                    remedy=f"map it to a column, or leave {name!r} out of use",
-                )
-            values = log.clean(channel)
-        noise = float((log.report.noise or {}).get(channel, 0.0))
-        out.append(_target(name, unit, log, values, zero, window, most, noise))
-    if not out:
+    scenario: Scenario, log: Log, use: Sequence[str], log_start: Any, window: Any
+) -> tuple[list[Target], str]:
+    """The channels to fit, and that rows after the end of the schedule were left out, in words.
+
+    Raises InputError or LogError for what is not there.
+    """
+    names = dict.fromkeys([use] if isinstance(use, str) else use)
+    found = [_target(scenario, log, n, begin(log, log_start), window) for n in names]
+    if not found:
         raise InputError("log channels to fit", "none", "", f"one or more of {list(CHANNELS)}")
-    return out
+    return _within_schedule(scenario, log, found)
 
 
-def _target(
-    name: str,
-    unit: str,
-    log: Log,
-    values: np.ndarray,
-    zero: float,
-    window: Sequence[tuple[float, float]] | None,
-    most: int,
-    noise: float,
-) -> Target:
-    there = np.isfinite(values) & (log.time >= zero)
-    rows = np.flatnonzero(there)
-    rows = rows[:: max(1, -(-rows.size // most))]
+def _channel(scenario: Scenario, log: Log, name: str) -> tuple[str, np.ndarray]:
+    """Channel of the log and its values, Pa gauge of a pressure."""
+    if name not in CHANNELS:
+        raise UnknownNameError.among("log channel to fit", name, CHANNELS)
+    if name == "pressure":
+        return log.pressure_channel, log.gauge(scenario.ambient.pressure)
+    channel = CHANNELS[name][0]
+    if channel not in log:
+        raise LogError(
+            f"no {channel} in this log",
+            log.report.file or None,
+            remedy=f"map it to a column, or leave {name!r} out of use",
+        )
+    return channel, log.clean(channel)
+
+
+def _target(scenario: Scenario, log: Log, name: str, zero: float, window: Any) -> Target:
+    channel, values = _channel(scenario, log, name)
+    rows = np.flatnonzero(np.isfinite(values) & (log.time >= zero))
+    rows = rows[:: max(1, -(-rows.size // _ROWS))]
     times = log.time[rows]
     used = np.ones(rows.size, bool)
     if window is not None:
@@ -109,25 +106,36 @@ def _target(
             log.report.file or None,
             remedy="widen the window, or check log_start",
         )
+    noise = float((log.report.noise or {}).get(channel, 0.0))
     scale = max(noise, 1e-9 * float(np.max(np.abs(values[rows]))))
-    return Target(name, unit, times - zero, values[rows], used, rows, scale)
+    return Target(name, CHANNELS[name][1], times - zero, values[rows], used, rows, scale)
 
 
-def _windows(window: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-    if len(window) == 2 and all(isinstance(x, (int, float)) for x in window):
-        window = [window]  # type: ignore[list-item]
-    pairs = [(float(a), float(b)) for a, b in window]
-    for a, b in pairs:
+def _windows(window: Any) -> list[tuple[float, float]]:
+    if not isinstance(window, str) and not any(map(np.ndim, window)):
+        window = [window]
+    pairs = []
+    for given in window:
+        if isinstance(given, str) or len(given) != 2:
+            raise InputError("fit window", str(given), "", "pairs (from, to)")
+        a, b = (parse(x, "time", name="fit window") for x in given)
         if not a < b:
             raise InputError("fit window", f"{a:g} to {b:g}", "s", "start before end")
+        pairs.append((a, b))
     return pairs
 
 
-def for_fitting(scenario: Scenario, span: float) -> Scenario:
+def planned(scenario: Scenario) -> float:
+    """Length of the schedule, s."""
+    return float(sum(item.duration for item in scenario.schedule))
+
+
+def for_fitting(scenario: Scenario) -> Scenario:
     """The scenario with steps short enough for a smooth course and a tighter tolerance.
 
     Differences between neighbouring parameter values must not drown in step-size noise.
     """
+    span = planned(scenario)
     numerics = dataclasses.replace(
         scenario.numerics,
         tolerance=min(scenario.numerics.tolerance, 0.3),
@@ -137,8 +145,9 @@ def for_fitting(scenario: Scenario, span: float) -> Scenario:
     return dataclasses.replace(scenario, numerics=numerics)
 
 
-def moved_edges(scenario: Scenario, error: float) -> list[Scenario]:
+def moved_edges(scenario: Scenario, error: Any) -> list[Scenario]:
     """The scenario with each edge of a pass in turn ``error`` s later, its neighbour making up."""
+    error = parse(error, "time", name="edge_error", low=0.0)
     items = scenario.schedule
     out = []
     for k in range(len(items) - 1 if error > 0.0 else 0):
@@ -179,25 +188,29 @@ class Mismatch:
     def __call__(self, z: np.ndarray) -> list[np.ndarray]:
         """Residuals of every target at scaled parameters ``z``; large ones where no run is."""
         values = [f.to_value(float(x)) for f, x in zip(self.frees, z)]
-        try:
+        run = None
+        with suppress(InputError):
             scenario, sensor = apply(self.frees, values, self.scenario, self.sensor)
-        except InputError:
+            run = course(scenario, maps_of(self.frees))
+        if run is None:
             return [np.full(int(t.used.sum()), LOST * t.noise) for t in self.targets]
-        fitting_area = any(f.kind.name == "effective_area" for f in self.frees)
-        run = course(scenario, interpolated_map if fitting_area else None)
         out = []
         for t in self.targets:
-            if run is None:
-                out.append(np.full(int(t.used.sum()), LOST * t.noise))
-                continue
             r = shown(run, sensor, t.name, t.times[t.used]) - t.values[t.used]
             out.append(np.where(np.isfinite(r), r, LOST * t.noise))
         return out
 
 
-def check_span(scenario: Scenario, log: Log, wanted: list[Target]) -> tuple[list[Target], str]:
+def maps_of(frees: Sequence[Free]) -> MapMaker | None:
+    """Where flow maps come from while these are moved: None for the feed's own."""
+    return interpolated_map if any(f.kind.name == "effective_area" for f in frees) else None
+
+
+def _within_schedule(
+    scenario: Scenario, log: Log, wanted: list[Target]
+) -> tuple[list[Target], str]:
     """Rows after the end of the schedule cannot be compared; leaves them out and says so."""
-    end = float(sum(item.duration for item in scenario.schedule))
+    end = planned(scenario)
     kept, late = [], 0
     for t in wanted:
         inside = t.times <= end + 1e-9

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from n2osim.errors import InputError, UnknownNameError
+from n2osim.scenario.fields import get_field, with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.schema import Amount, Choice, Part, field
 from n2osim.units import parse, unit_label
@@ -54,8 +55,8 @@ State = tuple[Scenario, Sensor]
 class Kind:
     """One parameter that can be fitted.
 
-    path : where it sits: part ("model", "ambient", "sensor", "bottle" and "heater" of the first
-    bottle, "feed": the main one) and field. span : default limits, as factors of the start value
+    path : dotted name of its field in a scenario ("feed": that which is no purge), or behind
+    "sensor." in a :class:`Sensor`. span : default limits, as factors of the start value
     where ``log``, else as differences from it; ``absolute`` limits on top. otherwise : where a fit
     begins when the scenario has no value, or 0. unit : for a number, whose dimension has none.
     """
@@ -78,53 +79,40 @@ class Kind:
     @property
     def hardware(self) -> bool:
         """Whether it belongs to bottle and car (carried to other scenarios), not to this log."""
-        return self.path.startswith(("model.", "heater.", "feed."))
+        return self.path.startswith(("model.", "bottles.0.heater.", "feed."))
+
+    @property
+    def of_sensor(self) -> bool:
+        """Whether it is a field of the sensor, not of the scenario."""
+        return self.path.startswith("sensor.")
 
     def get(self, scenario: Scenario, sensor: Sensor) -> float:
         """The value (SI) that scenario and sensor have."""
-        part, _, field = self.path.partition(".")
-        found = self._part(part, scenario, sensor)
-        if self.name == "heater_power":
-            return float(found.power_at(scenario.supply.voltage))
-        value = getattr(found.jets if part == "feed" else found, field)
-        if part == "ambient" and not isinstance(value, float):
+        if self.of_sensor:
+            value = getattr(sensor, self.path.removeprefix("sensor."))
+        elif self.name == "effective_area":
+            self._check("feed", scenario.feeds, "give it jets, e.g. Feed.effective_area('10 mm2')")
+            value = scenario.feed_named(None).jets.cda
+        else:
+            heater = scenario.bottles[0].heater
+            if "heater." in self.path:
+                self._check("heater", heater, "give the scenario a heater")
+            value = get_field(scenario, self.path)
+            if self.name == "heater_power" and heater is not None:
+                value = heater.power_at(scenario.supply.voltage)
+        if self.name == "ambient_temperature" and not isinstance(value, float):
             valid = "a scenario with one air temperature"
             raise InputError(f"free parameter {self.name}", "a course over the day", valid=valid)
         return float(value or self.otherwise)
 
-    def set(self, scenario: Scenario, sensor: Sensor, value: float) -> State:
-        """Scenario and sensor with the value in them."""
-        part, _, field = self.path.partition(".")
-        found = self._part(part, scenario, sensor)
-        changes: dict[str, Any] = {field: value}
-        if self.name == "heater_power":
-            changes |= {"resistance": None, "voltage": None}
-        if part == "feed":
-            changes = {"jets": found.jets.with_cda(value)}
-        new = dataclasses.replace(found, **changes)
-        if part == "sensor":
-            return scenario, new
-        if part == "feed":
-            feeds = tuple((n, new if f is found else f) for n, f in scenario.feeds)
-            return dataclasses.replace(scenario, feeds=feeds), sensor
-        if part in ("model", "ambient"):
-            whole: dict[str, Any] = {part: new}
-            return dataclasses.replace(scenario, **whole), sensor
-        first = scenario.bottles[0]
-        first = new if part == "bottle" else dataclasses.replace(first, heater=new)
-        return dataclasses.replace(scenario, bottles=(first, *scenario.bottles[1:])), sensor
-
-    def _part(self, part: str, scenario: Scenario, sensor: Sensor) -> Any:
-        if part in ("model", "ambient"):
-            return getattr(scenario, part)
-        if part == "heater":
-            self._check(part, scenario.bottles[0].heater, "give the scenario a heater")
-        if part == "feed":
-            self._check(part, scenario.feeds, "give it jets, e.g. Feed.effective_area('10 mm2')")
-            return scenario.feeds[scenario.feed_index(None)][1]
-        return {"sensor": sensor, "bottle": scenario.bottles[0]}.get(
-            part, scenario.bottles[0].heater
-        )
+    def changes(self, scenario: Scenario, value: float) -> dict[str, Any]:
+        """Fields by dotted name (of the sensor by their own) that put the value in."""
+        if self.name == "effective_area":
+            name, feed = scenario.feeds[scenario.feed_index(None)]
+            return {f"feeds.{name}.jets": feed.jets.with_cda(value)}
+        path = self.path.removeprefix("sensor.")
+        more = ("resistance", "voltage") if self.name == "heater_power" else ()
+        return {path: value, **{f"bottles.0.heater.{x}": None for x in more}}
 
     def _check(self, part: str, there: Any, remedy: str) -> None:
         if not there:
@@ -153,7 +141,7 @@ _KINDS = (
     ),
     Kind(
         "heater_power",
-        "heater.power",
+        "bottles.0.heater.power",
         "power",
         (0.1, 4.0),
         (1.0, 20e3),
@@ -161,15 +149,17 @@ _KINDS = (
     ),
     Kind(
         "contact_resistance",
-        "heater.contact_resistance",
+        "bottles.0.heater.contact_resistance",
         "contact_resistance",
         (0.01, 100.0),
         (1e-5, 0.5),
         "between heater and shell",
         otherwise=1e-5,
     ),
-    Kind("fill", "bottle.fill", "mass", (0.2, 3.0), (1e-3, 1e3), "charge at the start of the log"),
-    Kind("effective_area", "feed.cda", "area", (0.05, 20.0), (1e-8, 2.9e-4), "CdA of the jets"),
+    Kind(
+        "fill", "bottles.0.fill", "mass", (0.2, 3.0), (1e-3, 1e3), "charge at the start of the log"
+    ),
+    Kind("effective_area", "feed.jets", "area", (0.05, 20.0), (1e-8, 2.9e-4), "CdA of the jets"),
     Kind(
         "two_zone",
         "model.two_zone",
@@ -191,7 +181,7 @@ _KINDS = (
     ),
     Kind(
         "start_temperature",
-        "bottle.start",
+        "bottles.0.start",
         "temperature",
         (-20.0, 20.0),
         (200.0, 400.0),
@@ -351,7 +341,8 @@ def apply(
     hardware_only: bool = False,
 ) -> State:
     """The scenario and sensor with these values in them."""
+    changes: dict[bool, dict[str, Any]] = {True: {}, False: {}}
     for free, value in zip(frees, values):
         if free.kind.hardware or not hardware_only:
-            scenario, sensor = free.kind.set(scenario, sensor, float(value))
-    return scenario, sensor
+            changes[free.kind.of_sensor] |= free.kind.changes(scenario, float(value))
+    return with_fields(scenario, changes[False]), dataclasses.replace(sensor, **changes[True])

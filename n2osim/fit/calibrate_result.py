@@ -13,8 +13,7 @@ import numpy as np
 
 from n2osim.above import above
 from n2osim.errors import InputError
-from n2osim.fit.area_maps import interpolated_map
-from n2osim.fit.calibrate_model import check_span, shown, targets
+from n2osim.fit.calibrate_model import Target, begin, maps_of, shown, targets
 from n2osim.fit.calibrate_parameters import PARAMETERS, Free, Sensor, apply
 from n2osim.fit.course import course
 from n2osim.fit.logs import Log
@@ -186,9 +185,6 @@ class Calibration(Comparable):
                 return p
         raise InputError("fitted parameter", name, "", ", ".join(p.name for p in self.parameters))
 
-    def __contains__(self, name: object) -> bool:
-        return any(p.name == name for p in self.parameters)
-
     def __iter__(self) -> Iterator[str]:
         """Over the names of the parameters."""
         return iter(p.name for p in self.parameters)
@@ -258,11 +254,10 @@ class Calibration(Comparable):
         self, drawn: np.ndarray, base: Scenario, hardware: bool, grid: np.ndarray
     ) -> tuple[np.ndarray, np.ndarray]:
         """Gauge pressure and mass, shape (sample, time), of the samples that run to the end."""
-        fitted_area = any(f.kind.name == "effective_area" for f in self.frees)
-        maps = interpolated_map if fitted_area else None
         pressure, mass = [], []
         for values in drawn:
-            run = course(apply(self.frees, values, base, self.sensor, hardware)[0], maps)
+            scenario, _ = apply(self.frees, values, base, self.sensor, hardware)
+            run = course(scenario, maps_of(self.frees))
             if run is not None and run.time[-1] >= grid[-1] - 1e-6:
                 pressure.append(sample(run.time, run.pressure_gauge, grid))
                 mass.append(sample(run.time, run.mass, grid))
@@ -278,8 +273,8 @@ class Calibration(Comparable):
         scenario: Scenario | None = None,
         *,
         sensor: Sensor | None = None,
-        log_start: float | None = None,
-        window: Sequence[tuple[float, float]] | None = None,
+        log_start: Any = None,
+        window: Any = None,
         use: Sequence[str] = ("pressure",),
         count: int = 100,
         seed: int = 0,
@@ -295,13 +290,11 @@ class Calibration(Comparable):
         values = [p.value for p in self.parameters]
         fitted, _ = apply(self.frees, values, base, self.sensor, hardware)
         sensor = self.sensor if sensor is None else sensor
-        wanted, _ = check_span(fitted, log, targets(fitted, log, use, log_start, window, 20_000))
+        wanted, _ = targets(fitted, log, use, log_start, window)
         run = simulate(fitted)
-        zero = float(log.time[0]) if log_start is None else float(log_start)
-        pieces = tuple(residuals_of(run, sensor, t, zero, log) for t in wanted)
+        pieces = tuple(residuals_of(run, sensor, t, begin(log, log_start), log) for t in wanted)
         good = tuple(goodness_of(r, t.noise, 0) for r, t in zip(pieces, wanted))
-        inside = math.nan
-        relative = math.nan
+        inside = relative = math.nan
         for t, piece in zip(wanted, pieces):
             if t.name == "pressure":
                 band = self.predict(
@@ -409,14 +402,12 @@ def _array(values: Any) -> np.ndarray:
 
 
 def _column(value: Any) -> Any:
-    return (
-        np.array([math.nan if v is None else v for v in value])
-        if isinstance(value, list)
-        else value
-    )
+    if not isinstance(value, list):
+        return value
+    return np.array([math.nan if v is None else v for v in value])
 
 
-def residuals_of(run: Run, sensor: Sensor, target: Any, zero: float, log: Log) -> Residuals:
+def residuals_of(run: Run, sensor: Sensor, target: Target, zero: float, log: Log) -> Residuals:
     """Residual arrays of one channel, rows outside the fit included."""
     model = shown(run, sensor, target.name, target.times)
     return Residuals(

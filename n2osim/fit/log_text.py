@@ -37,17 +37,9 @@ _ISO = re.compile(
 _COMMA_NUMBER = re.compile(r"([+-]?[0-9]*),([0-9]+)(?:[eE][+-]?[0-9]+)?")
 _POINT_NUMBER = re.compile(r"[+-]?[0-9]*\.[0-9]+(?:[eE][+-]?[0-9]+)?")
 MISSING = frozenset(("", "nan", "na", "n/a", "null", "none", "-", "--", "---"))
-ON_OFF = {
-    "on": 1.0,
-    "true": 1.0,
-    "yes": 1.0,
-    "open": 1.0,
-    "off": 0.0,
-    "false": 0.0,
-    "no": 0.0,
-    "closed": 0.0,
-    "shut": 0.0,
-}
+ON_OFF = dict.fromkeys(("on", "true", "yes", "open"), 1.0) | dict.fromkeys(
+    ("off", "false", "no", "closed", "shut"), 0.0
+)
 
 
 _EXPORT = "export the log as CSV text"
@@ -73,6 +65,7 @@ class Dialect:
 def sniff_encoding(data: io.BufferedIOBase, file: str) -> str:
     """Encoding of an open binary stream (left at its start); LogError for what is no text."""
     head = data.read(4096)
+    data.seek(0)
     if not head:
         raise LogError("the file is empty", file, remedy="export the log again")
     for magic, what, remedy in _NO_TEXT:
@@ -86,10 +79,8 @@ def sniff_encoding(data: io.BufferedIOBase, file: str) -> str:
         (codecs.BOM_UTF16_BE, "utf-16"),
     ):
         if head.startswith(mark):
-            data.seek(0)
             return name
     name = _without_mark(head, file)
-    data.seek(0)
     if name == "utf-8" and not _is_utf8(data):
         name = "cp1252"
     data.seek(0)
@@ -230,20 +221,20 @@ def _six_digits(text: str) -> str:
 
 def looks_like_value(cell: str) -> bool:
     """Whether a cell could stand in a data row: a number in either spelling or a clock time."""
-    return (
-        _NUMBER.fullmatch(cell) is not None
-        or _COMMA_NUMBER.fullmatch(cell) is not None
-        or _GROUPED.fullmatch(cell) is not None
-        or _GROUPED_COMMA.fullmatch(cell) is not None
-        or to_clock(cell) is not None
-    )
+    forms = (_NUMBER, _COMMA_NUMBER, _GROUPED, _GROUPED_COMMA)
+    return any(form.fullmatch(cell) for form in forms) or to_clock(cell) is not None
 
 
 def is_data_row(cells: Sequence[str]) -> bool:
     """More than half of what is there are values, and there are at least two cells."""
+    values, filled = _values(cells)
+    return len(cells) >= 2 and values > 0 and 2 * values > filled
+
+
+def _values(cells: Sequence[str]) -> tuple[int, int]:
+    """How many cells are values, and how many hold anything."""
     filled = [c for c in cells if c.casefold() not in MISSING]
-    values = sum(looks_like_value(c) or c.casefold() in ON_OFF for c in filled)
-    return len(cells) >= 2 and values > 0 and 2 * values > len(filled)
+    return sum(looks_like_value(c) or c.casefold() in ON_OFF for c in filled), len(filled)
 
 
 def is_comment(line: str, delimiter: str | None = None) -> bool:
@@ -285,9 +276,8 @@ def _score(lines: Sequence[str], delimiter: str) -> float:
         return 0.0
     width = Counter(map(len, data)).most_common(1)[0][0]
     count = sum(len(r) == width for r in rows)
-    cells = [c for r in data if len(r) == width for c in r if c.casefold() not in MISSING]
-    values = sum(looks_like_value(c) or c.casefold() in ON_OFF for c in cells)
-    return count / len(rows) * values / max(len(cells), 1)
+    values, cells = _values([c for r in data if len(r) == width for c in r])
+    return count / len(rows) * values / max(cells, 1)
 
 
 def _decimal(lines: Sequence[str], delimiter: str, file: str) -> str:
@@ -304,9 +294,7 @@ def _decimal(lines: Sequence[str], delimiter: str, file: str) -> str:
         len(m[2]) != 3 or len(m[1].lstrip("+-")) > 3 or m[1].lstrip("+-").startswith("0")
         for m in commas
     )
-    if points and not surely:
-        return "."
-    if points > len(commas):
+    if (points and not surely) or points > len(commas):
         return "."
     if not surely:
         raise LogError(

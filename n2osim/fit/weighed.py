@@ -33,6 +33,7 @@ from n2osim.numbers import Units
 from n2osim.physics.charge import temperature_for_pressure
 from n2osim.physics.feed_state import drawn_at
 from n2osim.physics.flow_range import FlowRange, flow_range
+from n2osim.results.frames import without_nan
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Pass
 from n2osim.scenario.weighed import WeighedPass
@@ -121,14 +122,8 @@ class WeighedJets:
             for f in dataclasses.fields(self)
             if f.name not in ("jets", "scenario")
         }
-        after = [None if math.isnan(x) else x for x in self.gauge_after]
-        spread = None if math.isnan(self.spread) else self.spread
-        return out | {
-            "cd_interval": self.interval,
-            "jets": self.jets.as_dict(),
-            "gauge_after": after,
-            "spread": spread,
-        }
+        out |= {"cd_interval": self.interval, "jets": self.jets.as_dict()}
+        return out | without_nan({"gauge_after": self.gauge_after, "spread": self.spread})
 
 
 # --- model of one pass ---------------------------------------------------------------------------
@@ -256,21 +251,17 @@ def weighed_jets(
     if freedom and chi > float(student.ppf(0.975, freedom)) ** 2:
         variance *= chi
     half = 1.96 * math.sqrt(variance)
-    gain = weight @ slope * (1.0 / float(slope @ weight @ slope))
-    shares = {k: float(np.sum((gain * [e[k] for e in errors]) ** 2)) for k in errors[0]}
-    shares["empty mass"] = float(np.sum(gain * [e["empty mass"] for e in errors])) ** 2
-    total = sum(shares.values())
-    return _told(
-        scenario,
-        bench,
-        given,
-        area,
-        half,
-        used,
-        expected,
-        {k: v / total for k, v in shares.items()},
-        math.sqrt(chi) if freedom else math.nan,
-    )
+    shares = _shares(errors, weight @ slope / float(slope @ weight @ slope))
+    spread = math.sqrt(chi) if freedom else math.nan
+    return _told(scenario, bench, given, area, half, used, expected, shares, spread)
+
+
+def _shares(errors: Sequence[dict[str, float]], gain: np.ndarray) -> dict[str, float]:
+    """Parts of the variance by what it comes from; the empty mass is one error in all passes."""
+    found = {k: float(np.sum((gain * [e[k] for e in errors]) ** 2)) for k in errors[0]}
+    found["empty mass"] = float(np.sum(gain * [e["empty mass"] for e in errors])) ** 2
+    total = sum(found.values())
+    return {k: v / total for k, v in found.items()}
 
 
 def _solve(
@@ -324,7 +315,9 @@ def _told(
     charge = given[0].before - scenario.bottles[0].bottle.empty_mass
     drawn = drawn_at(runs[0][1], charge / scenario.bottles[0].bottle.volume)
     known = flow_range(own, drawn, back_pressure(scenario, bench.feed))
-    jets = measured_jets(own.jets, area, half, mean)
+    # Count, bore, length and edge stay; where the area is larger than the bores, or the jets were
+    # an effective area themselves, they become one.
+    jets = dataclasses.replace(own.jets.with_cda(area), cd_spread=min(half, 1.0), measured_at=mean)
     bounds = own.jets.cda * known.factors[0], own.jets.cda * known.factors[1]
     feeds = tuple(
         (n, dataclasses.replace(f, jets=jets) if n == bench.feed else f) for n, f in scenario.feeds
@@ -346,16 +339,6 @@ def _told(
         tuple(_advice(given, half, shares, spread, known)),
         dataclasses.replace(scenario, feeds=feeds, weighed=given),
     )
-
-
-def measured_jets(jets: Jets, area: float, half: float, temperature: float) -> Jets:
-    """``jets`` with the effective area (m2) that was measured, its half width and temperature (K).
-
-    Count, bore, length and edge stay; where the area is larger than the bores, or the jets were an
-    effective area themselves, they become one.
-    """
-    found = jets.with_cda(area)
-    return dataclasses.replace(found, cd_spread=min(half, 1.0), measured_at=temperature)
 
 
 def _advice(

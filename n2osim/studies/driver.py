@@ -31,7 +31,7 @@ from typing import Any
 
 from n2osim.engine.advance import Stop
 from n2osim.errors import InputError, UnknownNameError
-from n2osim.studies.members import Chunk, Task, run_task
+from n2osim.studies.members import Chunk, Task, run_task, whole_number
 
 _ATTEMPTS = 2
 _HOPELESS = 24  # task failures in a row, none succeeding: it is not the members' fault
@@ -71,10 +71,8 @@ class Workers:
     NAMED: tuple[str, ...] = ("threads", "processes", "serial")
 
     def __init__(self, executor: Any = None, workers: Any = None) -> None:
-        whole = isinstance(workers, int) and not isinstance(workers, bool)
-        if workers is not None and not (whole and 1 <= workers <= 4096):
-            remedy = "leave it out for one a processor"
-            raise InputError("workers", workers, "", "a whole number, 1 to 4096", remedy)
+        if workers is not None:
+            whole_number("workers", workers, 1, 4096, "leave it out for one a processor")
         self.count: int = workers or _processors()
         self.make: Callable[[], Any] | None = None
         self.mine = True

@@ -22,7 +22,7 @@ from n2osim.results.run import Run
 from n2osim.scenario.scenario import Scenario
 from n2osim.studies.checkpoint import Checkpoint, CheckpointError, digest
 from n2osim.studies.driver import Driver, Workers
-from n2osim.studies.members import Chunk, Plan, Task, first_call
+from n2osim.studies.members import Chunk, Plan, Task, first_call, whole_number
 from n2osim.studies.result import Failure, StudyResult
 
 CHUNK = 100
@@ -123,8 +123,8 @@ def run_study(source: Source, how: HowToRun) -> StudyResult:
         raise UnknownNameError.among("study keyword", min(unknown), HowToRun.__annotations__)
     plan = _plan(how)
     size = how.get("chunk")
-    if size is not None and (isinstance(size, bool) or not isinstance(size, int) or size < 1):
-        raise InputError("chunk", size, "", "a whole number, 1 or more", "100 is a good size")
+    if size is not None:
+        whole_number("chunk", size, 1, remedy="100 is a good size")
     start = time.perf_counter()
     compile_s = first_call()
     workers = Workers(how.get("executor"), how.get("workers"))
@@ -200,17 +200,14 @@ class _Work:
     # --- running ---------------------------------------------------------------------------------
     def go(self, size: int) -> None:
         """Run what is not there yet."""
+        stream = self.source.stream
+        tasks = self._numbered(size) if stream is None else self._streamed(size, stream)
         try:
-            self.driver.run(self._tasks(size))
+            self.driver.run(tasks)
         finally:
             self.bar.close()
         if self.driver.note and not self.chunks:
             raise StudyError(self.driver.note)
-
-    def _tasks(self, size: int) -> Iterator[Task]:
-        if self.source.stream is not None:
-            return self._streamed(size, self.source.stream)
-        return self._numbered(size)
 
     def _numbered(self, size: int) -> Iterator[Task]:
         assert self.source.count is not None and self.source.take is not None

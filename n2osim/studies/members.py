@@ -43,6 +43,16 @@ SERIES = {
 """Series that a study can keep on its common time grid (of two zones the liquid's)."""
 
 
+def whole_number(
+    name: str, value: Any, low: int, high: int | None = None, remedy: str = ""
+) -> None:
+    """InputError where a value is no whole number between ``low`` and ``high``, or above."""
+    whole = isinstance(value, int) and not isinstance(value, bool)
+    if not whole or value < low or (high is not None and value > high):
+        ends = f"{low} or more" if high is None else f"{low} to {high}"
+        raise InputError(name, value, "", f"a whole number, {ends}", remedy)
+
+
 @dataclass(frozen=True)
 class Plan:
     """What to keep of each member.
@@ -258,15 +268,12 @@ def run_task(task: Task, stop: Stop | None = None) -> Chunk:
     """
     work = _TaskWork(task)
     start = time.perf_counter()
-    done = 0
-    interrupted = False
-    warm = 0.0
+    done, warm, interrupted = 0, 0.0, False
     try:
         warm = first_call()
         for k in range(len(task)):
             if stop is not None and stop.is_set():
-                interrupted = True
-                break
+                raise KeyboardInterrupt
             work.one(k, stop)
             done = k + 1
     except KeyboardInterrupt:
@@ -300,8 +307,8 @@ class _TaskWork:
             series = None if self.plan.times is None else _sample(whole, self.plan)
             records = numbers_table(whole.packed, whole.rows, whole.counts)
         except Exception as problem:
-            kind = "IntegrationError" if isinstance(problem, MemberError) else None
-            kind = kind or type(problem).__name__
+            early = isinstance(problem, MemberError)
+            kind = "IntegrationError" if early else type(problem).__name__
             self.failures.append(self.task.failed(k, kind, str(problem)))
             return
         # Nothing can fail below: a member is there with all it gave or not at all.

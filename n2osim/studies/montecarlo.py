@@ -27,6 +27,7 @@ from n2osim.results.frames import (
 from n2osim.scenario.fields import get_field, number_of, with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.studies.ensemble import HowToRun, run_study
+from n2osim.studies.members import whole_number
 from n2osim.studies.result import StudyResult, study_from
 from n2osim.studies.sweeps import LARGEST, checked, points_source, sweep
 from n2osim.unit_table import DIMENSIONS
@@ -77,8 +78,7 @@ def unit_sample(dimensions: int, count: int, seed: int, sampling: str = "latin")
     """Points in the unit cube, shape (count, dimensions), strictly between 0 and 1."""
     from scipy.stats import qmc
 
-    if isinstance(count, bool) or not isinstance(count, int) or not 1 <= count <= LARGEST:
-        raise InputError("members", count, "", f"a whole number, 1 to {LARGEST}", "")
+    whole_number("members", count, 1, LARGEST)
     rng = _generator(seed)
     if sampling == "latin":
         points = qmc.LatinHypercube(dimensions, **rng).random(count)
@@ -100,14 +100,8 @@ def _generator(seed: int) -> dict[str, Any]:
 
     from scipy.stats import qmc
 
-    if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
-        raise InputError(
-            "seed",
-            seed,
-            "",
-            "a whole number, 0 or more",
-            "any will do: it only has to be the same for the same sample",
-        )
+    remedy = "any will do: it only has to be the same for the same sample"
+    whole_number("seed", seed, 0, remedy=remedy)
     names = inspect.signature(qmc.Sobol.__init__).parameters
     return {"rng" if "rng" in names else "seed": np.random.default_rng(seed)}
 
@@ -258,9 +252,6 @@ class SobolIndices(Comparable):
         """What :meth:`to_json` wrote, the study with it. InputError for any other file."""
         return read_json(path, SOBOL_SCHEMA, "Sobol' indices", _indices_from)
 
-    def __contains__(self, name: object) -> bool:
-        return name in self.outputs
-
     def __iter__(self) -> Iterator[str]:
         """Over the outputs."""
         return iter(self.outputs)
@@ -271,18 +262,11 @@ class SobolIndices(Comparable):
 
     def _repr_html_(self) -> str:
         head = ["input", "first", "total", "95 % of the total"]
+        form = "{first:.3f}|{total:.3f}|{total_low:.3f} to {total_high:.3f}"
         return "".join(
             html_table(
                 head,
-                [
-                    [
-                        r["input"],
-                        f"{r['first']:.3f}",
-                        f"{r['total']:.3f}",
-                        f"{r['total_low']:.3f} to {r['total_high']:.3f}",
-                    ]
-                    for r in self._rows(output)
-                ],
+                [[r["input"], *form.format(**r).split("|")] for r in self._rows(output)],
                 self._headline(output),
             )
             for output in self.outputs
@@ -398,27 +382,18 @@ def _indices(
         },
         n=used,
     )
-    ci_f, ci_t = _bootstrap(found)
 
     def table(array: Any) -> dict[str, dict[str, float]]:
-        grid = np.reshape(array, (len(values), d))
-        return {o: dict(zip(inputs, map(float, grid[k]))) for k, o in enumerate(outputs)}
+        grid = np.reshape(array, (len(values), d)).tolist()
+        return {o: dict(zip(inputs, row)) for o, row in zip(outputs, grid)}
 
-    def intervals(low: Any, high: Any) -> dict[str, dict[str, tuple[float, float]]]:
-        lo, hi = table(low), table(high)
+    def intervals(ends: Any) -> dict[str, dict[str, tuple[float, float]]]:
+        lo, hi = table(ends.low), table(ends.high)
         return {o: {i: (lo[o][i], hi[o][i]) for i in inputs} for o in outputs}
 
-    return SobolIndices(
-        inputs,
-        outputs,
-        table(found.first_order),
-        table(found.total_order),
-        intervals(ci_f.low, ci_f.high),
-        intervals(ci_t.low, ci_t.high),
-        n,
-        used,
-        study,
-    )
+    first, total = table(found.first_order), table(found.total_order)
+    of_first, of_total = map(intervals, _bootstrap(found))
+    return SobolIndices(inputs, outputs, first, total, of_first, of_total, n, used, study)
 
 
 def _bootstrap(found: Any) -> tuple[Any, Any]:

@@ -197,12 +197,10 @@ class StudyResult(Comparable):
         for name in self.names if names is None else names:
             values = self[name][self.ok].astype(float)
             values = values[np.isfinite(values)]
-            row = {"count": float(len(values))}
-            for label, f in _STATISTICS.items():
-                row[label] = float(f(values)) if len(values) else math.nan
-            for q in quantiles:
-                row[f"p{q:g}"] = float(np.percentile(values, q)) if len(values) else math.nan
-            out[name] = row
+            some = values if len(values) else np.array([math.nan])
+            row = {label: float(f(some)) for label, f in _STATISTICS.items()}
+            row |= {f"p{q:g}": float(np.percentile(some, q)) for q in quantiles}
+            out[name] = {"count": float(len(values)), **row}
         return out
 
     def percentiles(
@@ -317,20 +315,23 @@ class StudyResult(Comparable):
 
     def summary(self, names: Sequence[str] | None = None) -> str:
         """Plain-text table of the outputs: mean, spread and percentiles."""
-        rows = [
+        rows = [("output", "count", *_SHOWN), *self._described(names)]
+        widths = [max(map(len, column)) for column in zip(*rows)]
+        lines = [self._headline()]
+        for name, *rest in rows:
+            cells = (x.rjust(w) for x, w in zip(rest, widths[1:]))
+            lines.append("  ".join([name.ljust(widths[0]), *cells]))
+        for failure in self.failures[:5]:
+            lines.append(f"member {failure.member} failed: {failure.kind}: {failure.reason}")
+        return "\n".join(lines)
+
+    def _described(self, names: Sequence[str] | None = None) -> list[tuple[str, ...]]:
+        """Name, count and statistics of the outputs that have a number, as texts."""
+        return [
             (name, f"{d['count']:.0f}", *(f"{d[k]:.5g}" for k in _SHOWN))
             for name, d in self.describe(names).items()
             if d["count"]
         ]
-        rows = [("output", "count", *_SHOWN), *rows]
-        widths = [max(len(r[c]) for r in rows) for c in range(len(rows[0]))]
-        lines = [self._headline()]
-        for r in rows:
-            rest = (x.rjust(w) for x, w in zip(r[1:], widths[1:]))
-            lines.append("  ".join([r[0].ljust(widths[0]), *rest]))
-        for failure in self.failures[:5]:
-            lines.append(f"member {failure.member} failed: {failure.kind}: {failure.reason}")
-        return "\n".join(lines)
 
     def _headline(self) -> str:
         text = f"{self.title}: {len(self)} members, {int((~self.ok).sum())} failed"
@@ -342,11 +343,7 @@ class StudyResult(Comparable):
         return f"<StudyResult {self._headline()}, {len(self.columns)} outputs>"
 
     def _repr_html_(self) -> str:
-        body = [
-            [name, *(f"{d[k]:.5g}" for k in _SHOWN)]
-            for name, d in self.describe().items()
-            if d["count"]
-        ]
+        body = [(name, *shown) for name, _, *shown in self._described()]
         return html_table(["output", *_SHOWN], body, self._headline())
 
 
@@ -382,14 +379,11 @@ def _limits(name: str, above: Any, below: Any) -> tuple[float, float]:
         )
     kind = kind_in(name)
 
-    def read(value: Any, default: float) -> float:
-        if value is None:
-            return default
-        if isinstance(value, str):
-            return parse(value, kind, name=f"limit on {name}")
-        return float(value)
+    def read(value: Any) -> float:
+        text = isinstance(value, str)
+        return parse(value, kind, name=f"limit on {name}") if text else float(value)
 
-    return read(below, -math.inf), read(above, math.inf)
+    return read(-math.inf if below is None else below), read(math.inf if above is None else above)
 
 
 def _share(hit: np.ndarray, undefined: int) -> Probability:

@@ -106,6 +106,8 @@ def inside_sensitivity(
     0.6 K hotter with half the film
     """
     sizes = tuple(parse(f, "number", name="factor", low=1e-3, high=1e3) for f in factors)
+    if not sizes:
+        raise InputError("factors", "none", "", "one factor or more", "leave it out for 0.5, 1, 2")
     runs = [simulate(_with_factor(scenario, f)) for f in sizes]
     first = scenario.bottles[0].name
     holds = [[h for h in run.holds if h.bottle == first] for run in runs]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Unpack
 
 import numpy as np
@@ -79,10 +79,17 @@ def _points(over: Any, paired: bool) -> tuple[tuple[str, ...], list[tuple[Any, .
                 "lists of one length",
                 "leave paired out for every combination",
             )
-        _check_count(count)
+        if count > LARGEST:
+            raise InputError(
+                "members of the study",
+                count,
+                "",
+                f"at most {LARGEST}",
+                "fewer values, or monte_carlo with a sample",
+            )
         make = zip if paired else itertools.product
         return tuple(lists), list(make(*lists.values()))
-    points = list(over)
+    points = list(over) if isinstance(over, Iterable) else []
     if not points or not all(isinstance(p, Mapping) and p for p in points):
         raise InputError(
             "sweep",
@@ -113,17 +120,6 @@ def _values(name: str, values: Any) -> list[Any]:
     if not found:
         raise InputError(f"sweep of {name}", "no values", "", "one or more values", "")
     return found
-
-
-def _check_count(count: int) -> None:
-    if count > LARGEST:
-        raise InputError(
-            "members of the study",
-            count,
-            "",
-            f"at most {LARGEST}",
-            "fewer values, or monte_carlo with a sample",
-        )
 
 
 def checked(scenario: Scenario, how: HowToRun) -> HowToRun:
@@ -179,27 +175,20 @@ def in_si(
 ) -> np.ndarray:
     """Values of the ``k``-th field as the scenarios hold them: SI floats where they are numbers
     (NaN for a value that its field refuses), else objects as given."""
-    found: dict[Any, Any] = {}
-    values = []
+    found: dict[str, Any] = {}
     for row in rows:
         given = row[k]
-        key = given if isinstance(given, str) else None
-        if key is None:
-            values.append(given)
-            continue
-        if key not in found:
+        if isinstance(given, str) and given not in found:
             try:
-                found[key] = get_field(with_fields(scenario, dict(zip(paths, row))), paths[k])
+                held = get_field(with_fields(scenario, dict(zip(paths, row))), paths[k])
             except N2OSimError:
-                found[key] = math.nan
-            if not _is_number(found[key]):
-                found[key] = given
-        values.append(found[key])
-    if all(_is_number(v) for v in values):
+                held = math.nan
+            found[given] = held if _is_number(held) else given
+    values = [found[row[k]] if isinstance(row[k], str) else row[k] for row in rows]
+    if all(map(_is_number, values)):
         return np.array(values, dtype=float)
-    column = np.empty(len(values), dtype=object)
-    for place, row in enumerate(rows):
-        column[place] = row[k]
+    column = np.empty(len(rows), dtype=object)
+    column[:] = [row[k] for row in rows]
     return column
 
 

@@ -159,6 +159,28 @@ def test_the_page_tells_nights_tolerances_and_faults():
     assert len(text.splitlines()) <= 75
 
 
+def when_of(found, night):
+    """Name of the row of a night, and the row."""
+    return next((r["when"], r) for r in found.rows if r["when"].startswith(f"{night},"))
+
+
+def test_no_assumed_night_is_milder_than_the_scenario_itself():
+    """40 degF was called cold beside a scenario at -10 degF, and 95 degF hot beside one at 105."""
+    frost = Ambient("-10 degF")
+    found = size_heater(base(start="-10 degF", ambient=frost, heater=Heater("900 W")), "90 min")
+    when, cold = when_of(found, "cold")
+    given = next(r for r in found.rows if r["when"] == "as given")
+    assert when == "cold, -10.0 degF"
+    assert cold["warm_up_time"] == pytest.approx(given["warm_up_time"], rel=1e-6)
+    assert when_of(found, "hot")[0] == "hot, 95.0 degF"
+    day = Ambient([("08:00", "35 degF"), ("09:00", "105 degF")])
+    swing = size_heater(base(ambient=day, clock_start="08:00", schedule=[Hold("3 h")]), "30 min")
+    assert when_of(swing, "cold")[0] == "cold, 35.0 degF"
+    assert when_of(swing, "hot")[0] == "hot, 105.0 degF"
+    warmer = size_heater(base(), "30 min", nights={"cold": "45 degF"})
+    assert when_of(warmer, "cold")[0] == "cold, 45.0 degF"  # what is given stays
+
+
 def test_text_json_and_table_give_the_same_numbers(tmp_path):
     import json
 

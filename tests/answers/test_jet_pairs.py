@@ -1,6 +1,6 @@
 """The rule by which a pair of jets is started with."""
 
-from n2osim.answers.jet_pairs import Choice, Pair, choose_pair
+from n2osim.answers.jets import Choice, Pair, choose_pair
 
 
 def pair(power, lean, rich, bore=1e-3):

@@ -115,6 +115,70 @@ def test_robust_over_a_spread():
         assert simulate(windy).holds[0].warm_up_time <= 1800.0
 
 
+def test_every_end_of_every_spread_holds_however_many_rounds_that_takes():
+    """After three rounds the ends left over were said to hold without having been looked at."""
+    needed = {
+        "start = 290": 2.0,
+        "start = 291": 2.5,
+        "ambient.air_speed = 1": 3.0,
+        "ambient.air_speed = 2": 3.5,
+    }
+
+    class ByCase(Allowed):
+        def hits(self, run, numbers, case):
+            least = needed.get(case, 1.2)  # the end that asks for least seems worst
+            missing = run.scenario.fill < least
+            return [Hit(case, "not", "", "not allowed", 9.0 - least, False)] if missing else []
+
+    rest = base(schedule=[Hold(0.0)], heater=None, switch=None)
+    spreads = {"start": (290, 291), "ambient.air_speed": (1, 2)}
+    found = design(rest, [charge()], "x", question="x", subject_to=[ByCase(None)], spreads=spreads)
+    assert found["x"] == pytest.approx(3.5, abs=0.01) and found["x"] >= 3.5
+    assert [n for n in found.notes if "holds also" in n] == [f"holds also with {c}" for c in needed]
+
+
+def test_a_mistake_in_a_case_is_told_at_once():
+    """A misspelt field made an answer that nothing could cure, which said that the end held."""
+    for how in (
+        {"cases": {"x": {"heater.pover": 3.0}}},
+        {"spreads": {"heater.pover": (1.0, 2.0)}},
+        {"cases": {"x": {"supply.voltage": "3 psi"}}},
+    ):
+        with pytest.raises(InputError, match=r"heater\.pover|voltage"):
+            optimize(SHORT, minimize="heater.power", subject_to=[WITHIN], **how)
+    bad = {"fill": ("much", "11 lb")}
+    found = optimize(SHORT, minimize="heater.power", subject_to=[WITHIN], spreads=bad)
+    assert found.status == 3 and "holds also with fill = much" not in found.notes
+    with pytest.raises(InputError, match="resolution"):
+        optimize(SHORT, minimize="heater.power", subject_to=[WITHIN], resolution="fine")
+
+
+def test_every_field_takes_its_own_units():
+    """Fields beside twenty known ones took plain numbers only."""
+    car = SHORT.replace(schedule=[Hold("50 min"), Pass("9 s")])
+    over = {"mounting.tilt": ("0 deg", "20 deg")}
+    found = optimize(car, maximize="pass0.used", over=over)
+    assert 0.0 <= found["mounting.tilt"] <= 0.35 and "deg" in found.text()
+    with pytest.raises(InputError, match="angle"):
+        optimize(car, maximize="pass0.used", over={"mounting.tilt": ("0 lb", "20 lb")})
+    filled = optimize(car, minimize="fill", over={"fill": ("8 lb", "9 lb", "10 lb")})
+    assert filled.get("fill", "lb") == pytest.approx(8.0)
+
+
+def test_questions_about_nothing_are_refused():
+    car = SHORT.replace(engine=EngineSide(), schedule=[Hold("50 min"), Pass("9 s")])
+    for ask in (
+        lambda: n2.warm_up_table(car, []),
+        lambda: n2.compare_shells(car, []),
+        lambda: n2.size_jets(car, "60 hp", sizes=[]),
+        lambda: n2.inside_sensitivity(car, []),
+        lambda: n2.sweep(car, 3),
+        lambda: match(car, {"pass0.used": "0.8 lb"}, {"switch.offset": ["-5 psi", "5 psi"]}),
+    ):
+        with pytest.raises(InputError):
+            ask()
+
+
 def test_dangers_hold_without_being_asked_unless_waived():
     """With 900 W the polymer wall would be too hot: nobody asked, it holds all the same."""
     hot = with_fields(SHORT, {"bottle": "carbon-polymer", "heater.coverage": 0.2})

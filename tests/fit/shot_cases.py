@@ -8,8 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 import n2osim as n2
-from n2osim.answers.jet_pairs import LEAN_KEEPS
-from n2osim.answers.jets import NUMBER_DRILLS, extremes, size_jets
+from n2osim.answers.jets import LEAN_KEEPS, NUMBER_DRILLS, extremes, size_jets
 from n2osim.fit.weighed import WeighedPass, weighed_jets
 from n2osim.physics.charge import temperature_for_pressure
 from n2osim.physics.feed_state import drawn_at, feed_flow

@@ -11,7 +11,7 @@ import pytest
 import n2osim as n2
 from n2osim.errors import InputError, LogError, UnknownNameError
 from n2osim.fit.calibrate import Calibration, Sensor, calibrate
-from n2osim.fit.calibrate_parameters import PARAMETERS
+from n2osim.fit.calibrate_parameters import PARAMETERS, Free, apply
 from n2osim.fit.logs import Log, read_log
 from n2osim.fit.synthetic import Recorder, synthetic_log, write_log
 
@@ -205,6 +205,18 @@ def test_sensor_offset_and_window() -> None:
     assert np.std(later) < 2 * PSI  # the rows outside the window are predicted
 
 
+def test_times_of_a_fit_may_be_text(log: Log) -> None:
+    """Text, a window of one number and a negative error ended in errors of Python's own."""
+    how = {"profile": False, "search": False}
+    plain = calibrate(warm_up(), log, ["heater_power"], window=(60, 600), log_start=4.0, **how)
+    for window in (("1 min", "10 min"), [("1 min", "600 s")], np.array([[60.0, 600.0]])):
+        text = calibrate(warm_up(), log, ["heater_power"], window=window, log_start="4 s", **how)
+        assert text["heater_power"].value == plain["heater_power"].value
+    for wrong in ({"window": [3.0]}, {"window": "2 s"}, {"log_start": "soon"}, {"edge_error": -1}):
+        with pytest.raises(InputError, match=r"window|log_start|edge_error"):
+            calibrate(warm_up(), log, ["heater_power"], **wrong, **how)
+
+
 def test_mistakes_are_named(log: Log) -> None:
     s = warm_up()
     with pytest.raises(UnknownNameError, match="heater_power"):
@@ -234,7 +246,7 @@ def test_every_parameter_reads_and_writes_its_place() -> None:
     for name, kind in PARAMETERS.items():
         value = kind.get(s, sensor)
         other = value * 1.1 if kind.log else value + 0.5 * kind.scale
-        changed = kind.set(s, sensor, other)
+        changed = apply([Free(kind, value, value, other)], [other], s, sensor)
         assert kind.get(*changed) == pytest.approx(other), name
 
 
