@@ -87,7 +87,8 @@ def _found(scenario: Any) -> tuple[Any, str]:
     """Findings of the scenario's run (of its set-up alone without a schedule), and why the run
     broke off ("" where it did not)."""
     from n2osim.errors import IntegrationError
-    from n2osim.results.limits import SEVERITIES, find_as_set_up
+    from n2osim.results.findings import SEVERITIES
+    from n2osim.results.limits import find_as_set_up
     from n2osim.results.run import simulate
 
     if not scenario.schedule:

@@ -12,7 +12,7 @@ from n2osim.report import style
 from n2osim.report.style import PAGE, ROLES, SCALES, Label
 from n2osim.results.holds import ABOVE, above_from_start, led_by
 from n2osim.results.limits import margins
-from n2osim.results.view import View, views
+from n2osim.results.view import View
 from n2osim.units import PSI, format_quantity
 
 if TYPE_CHECKING:
@@ -29,8 +29,8 @@ def shop_values(values: Any, dimension: str) -> np.ndarray:
 def views_of(run: Run, bottle: str | None) -> list[View]:
     """All bottles, or the one of that name."""
     if bottle is None:
-        return list(views(run))
-    return [View(run, run.scenario.bottle_index(bottle))]
+        return list(run.views)
+    return [run.view_of(bottle)]
 
 
 def _whose(run: Run, bottle: str | None) -> str:

@@ -45,7 +45,7 @@ def plot_wall_profile(
     >>> ax.get_xlabel()
     'depth from the inside, in'
     """
-    v = _hottest(run) if bottle is None else View(run, run.scenario.bottle_index(bottle))
+    v = _hottest(run) if bottle is None else run.view_of(bottle)
     moments = (
         _moments(v)
         if times is None
@@ -79,7 +79,7 @@ def plot_wall_profile(
 def _hottest(run: Run) -> View:
     """The bottle whose wall gets hottest."""
     hottest = run["wall_temperature_K"].max(axis=(1, 2, 3))
-    return View(run, int(hottest.argmax()))
+    return run.views[int(hottest.argmax())]
 
 
 def _moments(v: View) -> list[float]:

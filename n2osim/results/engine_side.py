@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from n2osim.errors import RangeError
+from n2osim.errors import RangeError, UnknownNameError
 from n2osim.hardware.engine import EngineSide
 from n2osim.physics import combustion as C
 from n2osim.physics.fuels import OXYGEN_IN_N2O
@@ -211,8 +211,6 @@ class EngineTrace:
 
     def __getitem__(self, name: str) -> np.ndarray:
         if name not in self.variables:
-            from n2osim.errors import UnknownNameError
-
             raise UnknownNameError.among("engine result", name, self.variables)
         return self.variables[name].values
 

@@ -13,7 +13,6 @@ from n2osim.hardware.feed import Feed
 from n2osim.numbers import both
 from n2osim.results.gas_drawn import GAS, first_row
 from n2osim.results.judge import Case, Limit, Reading
-from n2osim.results.view import views
 from n2osim.scenario.schedule import Item
 
 if TYPE_CHECKING:
@@ -92,7 +91,7 @@ def bottleneck_of(run: Run, index: int, name: str) -> Bottleneck | None:
 
     firsts = [
         (v, row)
-        for v in views(run)
+        for v in run.views
         if (s := v.summary_of(index)) is not None and (row := first_row(v, s)) is not None
     ]
     if not firsts:
@@ -207,7 +206,7 @@ def _beyond_the_data(case: Case) -> Reading | None:
     """Liquid drawn through jets at temperatures where no orifice model was compared with data."""
     run = case.run
     metered = np.array([bool(feeds_of(run, item)) for item in run.scenario.schedule])
-    liquid = (run["outflow_kg_s"] > 0.0) & metered[run["segment"]] & (case.shared.gas <= GAS)
+    liquid = (run["outflow_kg_s"] > 0.0) & metered[run["segment"]] & (run.gas_share <= GAS)
     if not liquid.any():
         return None
     T = np.where(liquid, run["fluid_temperature_K"][:, 0], np.nan)

@@ -22,12 +22,13 @@ from n2osim.results.arrays import Variable, arrays_from_rows
 from n2osim.results.frames import Comparable
 from n2osim.results.numbers import numbers_table
 from n2osim.results.summarise import out_column
+from n2osim.results.view import View
 from n2osim.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
     from n2osim.answers.remedies import Remedies
     from n2osim.results.engine_side import EngineTrace
-    from n2osim.results.limits import Finding
+    from n2osim.results.findings import Finding
 
 RUN_SCHEMA = 2
 """Version of the JSON and CSV formats."""
@@ -90,8 +91,6 @@ class Run(Comparable):
     def variable(self, name: str) -> Variable:
         """The labelled array of that name; UnknownNameError with near matches otherwise."""
         if name not in self.variables:
-            from n2osim.errors import UnknownNameError
-
             raise UnknownNameError.among("result", name, self.variables)
         return self.variables[name]
 
@@ -164,6 +163,15 @@ class Run(Comparable):
         for s in self.segments:
             found.setdefault((s.kind, s.bottle), []).append(s)
         return found
+
+    @cached_property
+    def views(self) -> tuple[View, ...]:
+        """Every bottle, with the arrays that rules and figures look at."""
+        return tuple(View(self, i) for i in range(len(self.scenario.bottles)))
+
+    def view_of(self, bottle: str) -> View:
+        """The bottle of that name. InputError where there is none."""
+        return self.views[self.scenario.bottle_index(bottle)]
 
     @cached_property
     def gas_share(self) -> np.ndarray:
