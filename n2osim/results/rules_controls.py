@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,6 @@ from n2osim import fluid
 from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT, EXPOSURE_SOURCE, FULL_FILLING_DENSITY
 from n2osim.physics.charge import pressure_at
 from n2osim.results.findings import PRACTICE
-from n2osim.results.holds import its_hold
 from n2osim.results.instants import first_above, highest
 from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.rules_bottle import driven, needed_temperature
@@ -133,10 +133,9 @@ def _follower(case: Case, above: bool) -> Reading | None:
     switch = v.switch
     if v.fitted.follows is None or switch is None or hold.kind != "hold" or hold.energy <= 0.0:
         return None
-    leader = v.run.scenario.bottle_index(v.fitted.follows)
-    its = its_hold(v.run, hold, v.fitted.follows)
+    its = v.run.by_item.get((hold.index, v.fitted.follows))  # None: it has left the range
     width = switch.opens - switch.closes
-    details = {"leader": v.run.scenario.bottles[leader].name}
+    details = {"leader": v.fitted.follows}
     if above:
         rows = v.rows(hold)
         top = highest(v.time[rows], v.gauge[rows])
@@ -144,14 +143,6 @@ def _follower(case: Case, above: bool) -> Reading | None:
     if its is None or its.end_pressure < switch.closes:  # the leader is not in the band either
         return None
     return Reading(hold.end_pressure, switch.closes, hold.end_time, details=details)
-
-
-def _follower_above(case: Case) -> Reading | None:
-    return _follower(case, above=True)
-
-
-def _follower_below(case: Case) -> Reading | None:
-    return _follower(case, above=False)
 
 
 def _relay_rating(case: Case) -> Reading | None:
@@ -166,28 +157,14 @@ def _on(v: View) -> np.ndarray:
     return np.asarray(v.array("heater_power_W") > 0.0)
 
 
-def heats(v: View) -> bool:
-    """Whether the heater is ever on."""
-    return bool(_on(v).any())
-
-
-def _above_band(v: View, switch: Any, beyond: bool) -> Reading:
+def _without_end(case: Case, field: str, wrong: str) -> Reading | None:
+    """A heater that a switch with something wrong in one of its fields does not switch off."""
+    v, switch = case.view, own_switch(case.view)
+    if switch is None:
+        return None
     passed = first_above(v.time, v.gauge, switch.opens)
+    beyond = getattr(switch, field) == wrong and bool(_on(v).any())
     return Reading(highest(v.time, v.gauge).value, switch.opens, passed, beyond=beyond)
-
-
-def _welded(case: Case) -> Reading | None:
-    switch = own_switch(case.view)
-    if switch is None:
-        return None
-    return _above_band(case.view, switch, switch.fault == "welded" and heats(case.view))
-
-
-def _line_sensor(case: Case) -> Reading | None:
-    switch = own_switch(case.view)
-    if switch is None:
-        return None
-    return _above_band(case.view, switch, switch.sensor == "line" and heats(case.view))
 
 
 def _stuck_open(case: Case) -> Reading | None:
@@ -311,7 +288,7 @@ CONTROL_LIMITS = (
     Limit(
         "follower-above-band",
         "hold",
-        _follower_above,
+        partial(_follower, above=True),
         "warning",
         'this bottle hangs on the switch of "{leader}" and goes above its band by more than the '
         "width of it: nothing senses its own pressure",
@@ -325,7 +302,7 @@ CONTROL_LIMITS = (
     Limit(
         "follower-below-band",
         "hold",
-        _follower_below,
+        partial(_follower, above=False),
         "warning",
         'this bottle hangs on the switch of "{leader}" and ends the hold below its band: the '
         "switch opens for the other one",
@@ -354,7 +331,7 @@ CONTROL_LIMITS = (
     Limit(
         "relay-welded",
         "bottle",
-        _welded,
+        partial(_without_end, field="fault", wrong="welded"),
         "danger",
         "the relay is welded shut: nothing switches the heater off",
         quantity="peak_pressure_gauge_Pa",
@@ -367,7 +344,7 @@ CONTROL_LIMITS = (
     Limit(
         "sensor-in-line",
         "bottle",
-        _line_sensor,
+        partial(_without_end, field="sensor", wrong="line"),
         "danger",
         "the switch sits behind the bottle valve: with the valve shut it reads zero and never "
         "opens, so the heater stays on",

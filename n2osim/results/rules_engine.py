@@ -52,7 +52,8 @@ def _mixture(case: Case, share: float, where: np.ndarray | None = None) -> tuple
     ratio = np.where(counts, shot, np.nan)
     if not np.isfinite(ratio).any():
         return None
-    excess = np.where(counts, mixture_excess(trace, share, rows), np.nan)
+    excess = mixture_excess(trace.engine, flow, trace["fuel_flow_kg_s"][rows], share)
+    excess = np.where(counts, excess, np.nan)
     extreme = np.nanmin(ratio) if share < 1.0 else np.nanmax(ratio)
     since = first_above(time, np.where(np.isfinite(excess), excess, -np.inf), 0.0)
     bound = share * trace.engine.target_mixture

@@ -138,8 +138,7 @@ def worst_bottleneck(run: Run, index: int) -> Bottleneck | None:
 def _restricted(case: Case) -> Iterator[Reading]:
     """Flow that chokes, or loses more than a tenth, ahead of the jets: once per feed."""
     run, seen = case.run, set()
-    done = int(run["segment"][-1])
-    for k, item in enumerate(run.scenario.schedule[: done + 1]):
+    for k, item in run.begun:
         for name in feeds_of(run, item) if item.feeds_engine else []:
             b = None if name in seen else bottleneck_of(run, k, name)
             if b is not None:
@@ -173,7 +172,7 @@ def _unequal(case: Case) -> Iterator[Reading]:
     run = case.run
     if len(run.scenario.bottles) < 2:
         return
-    for k, item in enumerate(run.scenario.schedule[: int(run["segment"][-1]) + 1]):
+    for k, item in run.begun:
         stages = getattr(item, "stages", ())
         if not feeds_of(run, item) or (stages and all(s.bottle is not None for s in stages)):
             continue

@@ -24,6 +24,7 @@ from n2osim.results.numbers import numbers_table
 from n2osim.results.summarise import out_column
 from n2osim.results.view import View
 from n2osim.scenario.scenario import Scenario
+from n2osim.scenario.schedule import Item
 
 if TYPE_CHECKING:
     from n2osim.answers.remedies import Remedies
@@ -145,6 +146,11 @@ class Run(Comparable):
     def segments(self) -> tuple[sm.SegmentSummary, ...]:
         """One summary per segment and bottle, in order of time."""
         return sm.summaries(self.scenario, self.records)
+
+    @property
+    def begun(self) -> list[tuple[int, Item]]:
+        """Items of the schedule that were begun, each behind its place in it."""
+        return list(enumerate(self.scenario.schedule[: int(self["segment"][-1]) + 1]))
 
     def rows_of(self, index: int) -> slice:
         """Rows that belong to item ``index`` of the schedule."""
@@ -388,13 +394,13 @@ def _advice(run: Run, code: int) -> str:
 
 def _failure(run: Run, code: int) -> IntegrationError:
     states = {b.name: _last_state(run, i) for i, b in enumerate(run.scenario.bottles)}
-    segment = run.scenario.schedule[int(run["segment"][-1])]
+    _, segment = run.begun[-1]
     heater = "heater on" if run["heater_power_W"][:, -1].any() else "heater off"
     return IntegrationError(
         L.ENDINGS[code],
         time=float(run.time[-1]),
         state=states if len(states) > 1 else next(iter(states.values())),
-        mode=f"{type(segment).__name__.lower()}, {heater}",
+        mode=f"{segment.kind}, {heater}",
         advice=_advice(run, code),
         partial_run=run,
     )
