@@ -19,7 +19,6 @@ examples:
 
 A star marks pressures where the bottle holds one phase: full of liquid, or no liquid left.
 """
-_DRAWN = ("fill", "fills", "switch", "ambient", "low", "high")
 
 
 def add(commands: Any) -> None:
@@ -55,8 +54,7 @@ def run_chart(args: Any) -> int:
         sys.stdout.write(chart.chart_text(asked, args.system))
     if args.csv is not None:
         put_text(args.csv, chart.chart_csv(asked), args.overwrite)
-    drawn = {name: getattr(asked, name) for name in _DRAWN}
-    put_plot(args, lambda: n2osim.plot.chart(asked.bottle, **drawn))
+    put_plot(args, lambda: n2osim.plot.chart(asked))
     return 0
 
 
@@ -67,18 +65,14 @@ def _question(args: Any) -> Any:
     if (args.closes is None) != (args.opens is None):
         given = args.closes or args.opens
         raise InputError("switching band", given, "", "both ends", "give --closes and --opens")
-    ambient = n2osim.standard_pressure(0.0 if args.altitude is None else args.altitude)
+    ambient = None if args.altitude is None else n2osim.standard_pressure(args.altitude)
     switch = None if args.closes is None else n2osim.PressureSwitch(args.closes, args.opens)
-    fill = args.fill
-    if args.file is not None:
-        if args.bottle or args.capacity:
-            valid, remedy = "without --bottle and --capacity", "the file says which bottle"
-            raise InputError("--file", args.file, "", valid, remedy)
-        scenario = n2osim.Scenario.from_toml(args.file)
-        first = scenario.bottles[0]
-        bottle, switch = first.bottle, switch or first.switch
-        fill = first.fill if fill is None else fill
-        ambient = scenario.ambient.pressure if args.altitude is None else ambient
+    source: Any = None
+    if args.file is None:
+        source = n2osim.Bottle.preset(args.bottle or "aluminium", args.capacity or "10 lb")
+    elif args.bottle or args.capacity:
+        valid, remedy = "without --bottle and --capacity", "the file says which bottle"
+        raise InputError("--file", args.file, "", valid, remedy)
     else:
-        bottle = n2osim.Bottle.preset(args.bottle or "aluminium", args.capacity or "10 lb")
-    return Chart.asked(bottle, fill, args.fills, switch, ambient, args.low, args.high)
+        source = n2osim.Scenario.from_toml(args.file)
+    return Chart.asked(source, args.fill, args.fills, switch, ambient, args.low, args.high)

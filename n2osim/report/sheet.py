@@ -247,9 +247,9 @@ def check_list(run: Run, units: Units) -> list[str]:
         "Leak check under pressure with leak fluid; never with a hand or a flame",
         "Relief device: in place, never blocked; vent led outside the body, end open and clear",
     ]
-    air = scenario.ambient.pressure
+    air = units.full(scenario.ambient.pressure, "pressure")
     checks += [*_heater_checks(scenario), *_switch_checks(scenario, units)]
-    checks.append(f"Weighed: scale says ____, N2O ____ (barometer here {_baro(air, units)})")
+    checks.append(f"Weighed: scale says ____, N2O ____ (barometer here {air})")
     if scenario.feeds:
         checks.append("Jets: sizes read off and compared with this sheet; filters clean")
         checks.append(
@@ -307,10 +307,6 @@ def _amps(heaters: list[Heater], scenario: Scenario) -> float:
     """Current (A) of heaters on one switch, all on together on the scenario's supply."""
     voltage = scenario.supply.voltage_at(sum(h.element_conductance for h in heaters))
     return sum(float(h.power_at(voltage)) for h in heaters) / float(voltage)
-
-
-def _baro(pressure: float, units: Units) -> str:
-    return units.full(pressure, "pressure")
 
 
 # --- bottles -------------------------------------------------------------------------------------

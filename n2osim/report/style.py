@@ -87,10 +87,6 @@ class Scale(NamedTuple):
     metric_factor: float
     metric_offset: float = 0.0
 
-    def shop_value(self, si: Any) -> Any:
-        """SI number(s) in the shop unit."""
-        return to_display(np.asarray(si, dtype=float), self.dimension, "shop")
-
 
 SCALES = {
     s.dimension: s
@@ -105,6 +101,11 @@ SCALES = {
         Scale("pressure", "pressure_difference", "psi", "bar", 1e-5),
     )
 }
+
+
+def shop_values(si: Any, dimension: str) -> np.ndarray:
+    """SI values in the unit that figures show."""
+    return np.asarray(to_display(np.asarray(si, dtype=float), dimension, "shop"))
 
 
 @contextmanager
@@ -189,6 +190,11 @@ def new_axes(width: float, height: float, ratios: Sequence[float] = (1.0,)) -> l
     return list(axes[:, 0])
 
 
+def given_or_new(ax: Axes | None, width: float, height: float) -> Axes:
+    """The axes given, or those of a new figure (sizes in inches)."""
+    return new_axes(width, height)[0] if ax is None else ax
+
+
 def width_of(ax: Axes) -> float:
     """Width of the figure that an axes sits in, inches."""
     figure: Any = ax.figure
@@ -204,6 +210,11 @@ def wrapped(text: str, width: float) -> str:
     """A title broken so that it fits a figure ``width`` inches wide."""
     letters = int(0.83 * 72.0 * width / (0.62 * (10.0 if width >= _NARROW else 8.0)))
     return "\n".join(textwrap.wrap(plain(text), letters, break_on_hyphens=False))
+
+
+def title(ax: Axes, text: str) -> None:
+    """A title above the axes, broken so that it fits the figure."""
+    ax.set_title(wrapped(text, width_of(ax)))
 
 
 def label_axis(ax: Axes, dimension: str, name: str = "", axis: str = "y") -> None:
@@ -250,16 +261,15 @@ STROKES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1, 1.5)), (0, (4, 1.5, 1, 1.5
 def lines(
     ax: Axes,
     shown: Sequence[Any],
-    per: float,
-    values: Callable[[Any], Any],
+    x: Callable[[Any], Any],
+    y: Callable[[Any], Any],
     role: str,
     *,
     name: bool = True,
 ) -> None:
-    """One line over time for each bottle (views of a run), named where there are several."""
+    """One line for each bottle (views of a run), named where there are several."""
     for k, v in enumerate(shown):
-        y = values(v)
-        ax.plot(v.time / per, y, color=ROLES[role], ls=STROKES[k % 4], label=plain(v.name))
+        ax.plot(x(v), y(v), color=ROLES[role], ls=STROKES[k % 4], label=plain(v.name))
     if name:
         legend(ax, shown)
 
