@@ -13,7 +13,7 @@ from n2osim.physics.charge import pressure_at
 from n2osim.results.findings import PRACTICE
 from n2osim.results.instants import first_above, highest
 from n2osim.results.judge import Case, Limit, Part, Reading
-from n2osim.results.rules_bottle import driven, needed_temperature
+from n2osim.results.rules_bottle import driven, needed_temperature, outdoors
 from n2osim.results.rules_heater import cuts
 from n2osim.results.view import View
 
@@ -113,7 +113,9 @@ def _weather(case: Case) -> Reading | None:
     needed = switch and needed_temperature(v, float(v.mass[0]), switch.opens)
     if not needed:
         return None
-    return Reading(float(air.max()), needed, first_above(v.time, air, needed))
+    out = "bring the bottle" if outdoors(case) else "take the bottle out of the car"
+    passed = first_above(v.time, air, needed)
+    return Reading(float(air.max()), needed, passed, details={"out": out})
 
 
 def _overshoot(case: Case) -> Reading | None:
@@ -271,7 +273,7 @@ CONTROL_LIMITS = (
         limit_is="opening point at",
         cause="air",
         bound_from="switch band",
-        person="take the bottle out of the car into a cooler place; a heater cannot help",
+        person="{out} into a cooler place; a heater cannot help",
     ),
     Limit(
         "overshoot",

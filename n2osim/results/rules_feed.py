@@ -14,6 +14,7 @@ from n2osim.numbers import both
 from n2osim.results.gas_drawn import GAS, first_row
 from n2osim.results.judge import Case, Limit, Reading
 from n2osim.scenario.schedule import Item
+from n2osim.units import PSI
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -37,6 +38,8 @@ NEAR = 5.0
 """K beyond them that is not remarked on (no source)."""
 APART = 1.7e5
 """Pa (25 psi): bottles on one manifold that stand further apart are remarked on (no source)."""
+FAR_APART = 300.0 * PSI
+"""Pa from which that is a danger: pounds pour over at once, whatever room there is (no source)."""
 
 
 class Bottleneck(NamedTuple):
@@ -188,10 +191,12 @@ def _apart(run: Run, k: int, row: int) -> Reading:
     moved = np.diff(run["mass_out_kg"][:, run.rows_of(k)], axis=1)
     gauge = run["pressure_gauge_Pa"][:, row]
     names = [b.name for b in run.scenario.bottles]
+    apart = float(np.nanmax(gauge) - np.nanmin(gauge))
     return Reading(
-        float(np.nanmax(gauge) - np.nanmin(gauge)),
+        apart,
         APART,
         float(run.time[row]),
+        severity="danger" if apart > FAR_APART else None,
         details={
             "high": names[int(np.nanargmax(gauge))],
             "low": names[int(np.nanargmin(gauge))],
@@ -244,13 +249,15 @@ FEED_LIMITS = (
         _unequal,
         "warning",
         'bottle "{high}" stands above bottle "{low}" when both are opened onto one manifold: '
-        "{moved} flows from bottle to bottle during {item}, not to the jets",
+        "{moved} flows from bottle to bottle during {item}, not to the jets; one fills the other "
+        "and can overfill it",
         quantity="bottles_apart_Pa",
         value_is="apart",
         limit_is="flagged above",
         cause="manifold",
         bound_from="rule",
-        person="never more charge in a bottle than it is rated for",
+        person="never more charge in a bottle than it is rated for: weigh both before either is "
+        "warmed again",
     ),
     Limit(
         "flow-beyond-data",
