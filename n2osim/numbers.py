@@ -47,6 +47,18 @@ _COLUMN = {
 }
 
 
+_DIFFERENCES = {
+    "gauge_pressure": "pressure_difference",
+    "pressure": "pressure_difference",
+    "temperature": "temperature_difference",
+}
+
+
+def difference_of(dimension: str) -> str:
+    """Kind of quantity that a difference of two of a kind is."""
+    return _DIFFERENCES.get(dimension, dimension)
+
+
 def _unsigned(text: str) -> str:
     """A number that is rounded to nothing has no sign, with a unit behind it or not."""
     return text[1:] if text[:1] == "-" and not text.partition(" ")[0].strip("-0.") else text

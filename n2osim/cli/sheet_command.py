@@ -219,15 +219,14 @@ def _errors_text(errors: dict[str, Any], args: Any) -> str:
 def _half(units: Any, found: Any, kind: str) -> str:
     """Half-width to the last digit that the rounds are shown with; a dash where a run did not get
     that far."""
+    from n2osim.numbers import difference_of
+
     if found is None or not math.isfinite(found.plus_minus):
         return "-"
-    half = float(units.value(found.plus_minus, _DIFFERENCE.get(kind, kind)))
+    half = float(units.value(found.plus_minus, difference_of(kind)))
     _, _, decimals = units.bare(found.value, kind).partition(".")
     last = 10.0 ** -len(decimals)
     return f"<{last:g}" if half < last else f"{half:.{len(decimals)}f}"
-
-
-_DIFFERENCE = {"gauge_pressure": "pressure_difference"}
 
 
 def _plan(scenario: Any, args: Any) -> Any:

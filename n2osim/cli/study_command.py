@@ -254,23 +254,11 @@ _KINDS = {"vary": _vary, "scatter": _scatter, "tolerance": _tolerance}
 
 # --- tables --------------------------------------------------------------------------------------
 def _full(name: str, value: float, system: str, difference: bool = False) -> str:
-    from n2osim.numbers import Units
+    from n2osim.numbers import Units, difference_of
     from n2osim.results.quantities import kind_in
 
     kind = kind_in(name)
-    if difference:
-        kind = _DIFFERENCES.get(kind, kind)
-    return Units(system).full(float(value), kind)
-
-
-_DIFFERENCES = {"gauge_pressure": "pressure_difference", "temperature": "temperature_difference"}
-
-
-def _words(name: str) -> str:
-    """A column's name without its unit."""
-    from n2osim.results.quantities import short_name
-
-    return short_name(name)
+    return Units(system).full(float(value), difference_of(kind) if difference else kind)
 
 
 def _table_of(title: str, heads: list[str], rows: Any, note: str = "") -> str:
@@ -286,21 +274,25 @@ def _trouble(result: Any) -> str:
 
 def _members_text(result: Any, names: list[str], system: str) -> str:
     """One member a block of rows: outputs down, members across (few), else statistics."""
+    from n2osim.results.quantities import short_name
+
     if len(result) > 8:
         return _spread_text(result, names, system)
     heads = ["", *(" / ".join(v[k] for v in result.labels.values()) for k in range(len(result)))]
-    rows = [(_words(n), *(_full(n, x, system) for x in result[n])) for n in names]
+    rows = [(short_name(n), *(_full(n, x, system) for x in result[n])) for n in names]
     fields = " / ".join(result.inputs)
     return _table_of(f"Sweep of {fields}", heads, rows, _trouble(result))
 
 
 def _spread_text(result: Any, names: list[str], system: str) -> str:
+    from n2osim.results.quantities import short_name
+
     rows = []
     for n, d in result.describe(names).items():
         if d["count"]:
             rows.append(
                 (
-                    _words(n),
+                    short_name(n),
                     f"{d['count']:.0f}",
                     _full(n, d["mean"], system),
                     _full(n, d["std"], system, difference=True),
@@ -312,12 +304,14 @@ def _spread_text(result: Any, names: list[str], system: str) -> str:
 
 
 def _tolerance_text(found: Any, system: str) -> str:
+    from n2osim.results.quantities import short_name
+
     rows = []
     for name, p in found.items():
         most = max(p.by, key=lambda n: abs(p.by[n])) if p.by else ""
         rows.append(
             (
-                _words(name),
+                short_name(name),
                 _full(name, p.value, system),
                 "+- " + _full(name, p.plus_minus, system, difference=True),
                 most,

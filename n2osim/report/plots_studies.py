@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from n2osim.errors import InputError, UnknownNameError
+from n2osim.numbers import difference_of
 from n2osim.report import style
 from n2osim.report.style import GREY, PAGE, PALE, ROLES, SERIES
 from n2osim.results.quantities import quantity
@@ -108,9 +109,6 @@ def _shell_group(
 
 
 # --- sensitivity ---------------------------------------------------------------------------------
-_DIFFERENCE = {"gauge_pressure": "pressure_difference", "pressure": "pressure_difference"}
-
-
 def _shown(output: str) -> tuple[str, str, float]:
     """(name in words, unit, factor from SI differences) of a quantity of a run."""
     try:
@@ -118,8 +116,7 @@ def _shown(output: str) -> tuple[str, str, float]:
     except UnknownNameError:  # a column that the caller made
         return output.replace("_", " "), "", 1.0
     where = output.rpartition(".")[0]
-    kind = _DIFFERENCE.get(q.kind, q.kind)
-    kind = "temperature_difference" if kind == "temperature" else kind
+    kind = difference_of(q.kind)
     zero, one = (float(to_display(x, kind)) for x in (0.0, 1.0))
     unit = unit_label(kind, "shop").replace("delta_", "").replace("degF", "\u00b0F")
     return f"{where}: {q.label}" if where else q.label, unit, one - zero
