@@ -76,7 +76,7 @@ def plot_wall_profile(
 
 def _hottest(run: Run) -> View:
     """The bottle whose wall gets hottest."""
-    hottest = run["wall_temperature_K"].max(axis=(1, 2, 3))
+    hottest = np.nanmax(run["wall_temperature_K"], axis=(1, 2, 3))
     return run.views[int(hottest.argmax())]
 
 

@@ -18,6 +18,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 import n2osim
 from n2osim.errors import InputError, N2OSimError
 from n2osim.files import write_text
@@ -180,9 +182,10 @@ def _tiles(run: Run, passes: sheet_tables.PassWords, units: Units) -> tuple[Tile
     launches = [p for p in run.passes if p.index == run.passes[0].index]
     add("reads at the launch", [p.start_pressure for p in launches], "gauge_pressure")
     add("bottle at the launch", [p.start_temperature for p in launches], "temperature")
-    add("highest pressure", list(run["pressure_gauge_Pa"].max(axis=-1)), "gauge_pressure")
+    add("highest pressure", list(np.nanmax(run["pressure_gauge_Pa"], axis=-1)), "gauge_pressure")
     add("overshoot", _worst(run, "overshoot"), "pressure_difference")
-    add("hottest wall", list(run["wall_temperature_K"].max(axis=(1, 2, 3))), "temperature")
+    walls = np.nanmax(run["wall_temperature_K"], axis=(1, 2, 3))  # of one that has left: until then
+    add("hottest wall", list(walls), "temperature")
     warm = warm_up(run)
     if warm is not None:
         found.append(Tile("warm-up as simulated", *_split(lasting(warm))))

@@ -92,6 +92,17 @@ def test_the_sun_is_named_where_it_drives_the_bottle_above_its_band() -> None:
     assert "open the switch at" not in words(n2.remedies(run, budget=80))
 
 
+def test_the_sun_is_not_named_for_a_bottle_in_a_boot() -> None:
+    """None of it reaches the bottle there: the boot's air drives it, however the sun shines."""
+    boot = n2.Ambient("100 degF", sun="900 W/m2", enclosure=n2.Boot(solar="300 W"))
+    run = n2.simulate(rest(fill="9.5 lb", start="80 degF", ambient=boot, schedule=[n2.Rest("4 h")]))
+    dark = n2.simulate(run.scenario.replace("ambient.sun", 0.0))
+    assert (run["pressure_Pa"] == dark["pressure_Pa"]).all()
+    by = {f.code: f.cause for f in run.findings}
+    assert by["over-service-pressure"] == by["liquid-full"] == "air"
+    assert by == {f.code: f.cause for f in dark.findings}
+
+
 def test_a_hot_full_bottle_is_not_told_to_carry_more() -> None:
     run = n2.simulate(rest(fill="9.2 lb", start="170 degF", ambient=n2.Ambient("170 degF")))
     for r in n2.remedies(run).of("over-125-degF"):
