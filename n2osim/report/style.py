@@ -354,28 +354,15 @@ def note(
 
 
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
-    """Rising positions near ``wanted`` (rising), at least ``gap`` apart, inside low..high.
+    """Rising positions nearest to ``wanted`` (rising; by least squares), at least ``gap`` apart,
+    inside low..high. Where there is not room for all, the gap shrinks to fit."""
+    from scipy.optimize import isotonic_regression
 
-    Where there is not room for all, the gap shrinks to fit.
-    """
-    n = len(wanted)
-    if n == 0:
+    if not len(wanted):
         return []
-    gap = min(gap, (high - low) / max(n - 1, 1))
-    places = [min(max(w, low), high) for w in wanted]
-    for _ in range(200):
-        moved = False
-        for i in range(n - 1):
-            short = gap - (places[i + 1] - places[i])
-            if short > 1e-9:
-                places[i] -= short / 2
-                places[i + 1] += short / 2
-                moved = True
-        for i in range(n):
-            floor, ceiling = low + i * gap, high - (n - 1 - i) * gap
-            places[i] = min(max(places[i], floor), ceiling)
-        if not moved:
-            break
+    apart = min(gap, (high - low) / max(len(wanted) - 1, 1)) * np.arange(len(wanted))
+    level = isotonic_regression(np.asarray(wanted) - apart).x
+    places: list[float] = (np.clip(level, low, high - apart[-1]) + apart).tolist()
     return places
 
 
