@@ -27,7 +27,7 @@ from n2osim.numbers import Units, lasting
 from n2osim.report import sheet_tables
 from n2osim.report.facts import ASSUMED, scenario_facts
 from n2osim.report.short import warm_up
-from n2osim.results.electric import supply_use
+from n2osim.results.electric import current, supply_use
 from n2osim.results.findings import Finding
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
@@ -274,10 +274,10 @@ def _heater_checks(scenario: Scenario) -> list[str]:
     for name, heaters in wires.items():
         where = f' on the switch of "{name}"' if len(wires) > 1 else ""
         draws = "it draws" if len(heaters) == 1 else f"its {len(heaters)} heaters draw"
+        amps = current(heaters, scenario.supply)
         found.append(
             f"Heater wiring{where}: no chafe, fuse close to the battery; {draws} "
-            f"{_amps(heaters, scenario):.1f} A, fuse above that and within the wire's rating: "
-            "fitted ____ A"
+            f"{amps:.1f} A, fuse above that and within the wire's rating: fitted ____ A"
         )
     flat = "Every heater lies" if sum(map(len, wires.values())) > 1 else "Heater lies"
     return [*found, f"{flat} flat on the shell, no loose edge; nobody leaves it on unattended"]
@@ -304,12 +304,6 @@ def _switch_checks(scenario: Scenario, units: Units) -> list[str]:
             "bottle; gauge read ____"
         )
     return found
-
-
-def _amps(heaters: list[Heater], scenario: Scenario) -> float:
-    """Current (A) of heaters on one switch, all on together on the scenario's supply."""
-    voltage = scenario.supply.voltage_at(sum(h.element_conductance for h in heaters))
-    return sum(float(h.power_at(voltage)) for h in heaters) / float(voltage)
 
 
 # --- bottles -------------------------------------------------------------------------------------

@@ -353,7 +353,6 @@ _OVERFILLED: dict[str, Any] = {
     "severity": "warning",
     "words": "the charge is above the filling density allowed for nitrous oxide: 0.68 kg per litre "
     "of water capacity{full}",
-    "quantity": "filling_density_kg_m3",
     "kind": "density",
     "value_is": "filling density",
     "limit_is": "allowed",
@@ -566,7 +565,6 @@ BOTTLE_LIMITS = (
         _relief_above_test,
         "danger",
         "the relief device is rated above the test pressure",
-        quantity="bottle.relief_pressure",
         kind="gauge_pressure",
         value_is="relief",
         limit_is="test pressure",
@@ -582,7 +580,6 @@ BOTTLE_LIMITS = (
         "danger",
         "the switch opens only where the relief device may have opened: it cannot end the heat in "
         "time",
-        quantity="switch.opens",
         kind="gauge_pressure",
         value_is="switch opens",
         limit_is="disc may open from",

@@ -387,7 +387,6 @@ CONTROL_LIMITS = (
         "warning",
         "the switch's set points scatter by more than its band is wide: where it really opens and "
         "closes is not known, and it may chatter",
-        quantity="switch.tolerance",
         kind="pressure_difference",
         value_is="scatter",
         limit_is="band",
@@ -401,7 +400,6 @@ CONTROL_LIMITS = (
         "warning",
         "the switch opens below any pressure of a bottle with liquid in it: the heater never comes "
         "on; a number without a unit is Pa, not psi",
-        quantity="switch.opens",
         kind="gauge_pressure",
         sense="below",
         value_is="opens",

@@ -234,7 +234,6 @@ FEED_LIMITS = (
         _restricted,
         "warning",
         "{what}: the jets pass {flow} instead of the {alone} that they would pass alone",
-        quantity="feed_loss",
         kind="fraction",
         value_is="lost",
         limit_is="flagged above",
