@@ -61,7 +61,12 @@ def _add_heater(asked: Any) -> None:
     brief = ("--brief", "", "without other nights, tolerances and faults")
     options(heater, within, target, *_LIMITS, values, brief)
     _add_cases(heater)
-    power = question(asked, "power", _power, "largest heater power that keeps the limits")
+    power = question(
+        asked,
+        "power",
+        lambda scenario, args: n2osim.largest_power(scenario, **_limits(args), **_cases(args)),
+        "largest heater power that keeps the limits",
+    )
     options(power, *_LIMITS, values)
     _add_cases(power)
     coverage = question(asked, "coverage", _coverage, "least covered share of the shell")
@@ -83,10 +88,6 @@ def _heater(scenario: Scenario, args: Any) -> Answer:
         **_limits(args),
         **_cases(args),
     )
-
-
-def _power(scenario: Scenario, args: Any) -> Answer:
-    return n2osim.largest_power(scenario, **_limits(args), **_cases(args))
 
 
 def _coverage(scenario: Scenario, args: Any) -> Answer:

@@ -225,32 +225,22 @@ def label_axis(ax: Axes, dimension: str, name: str = "", axis: str = "y") -> Non
     (ax.set_ylabel if axis == "y" else ax.set_xlabel)(text)
     if scale.shop == scale.metric:
         return
-    forward, back = _conversion(scale)
+    zero, one = (float(to_display(x, dimension, "shop")) for x in (0.0, 1.0))
+    a = scale.metric_factor / (one - zero)
+    b = scale.metric_factor * scale.metric_offset - a * zero
+    linear: Any = (
+        lambda shop: a * np.asarray(shop) + b,
+        lambda metric: (np.asarray(metric) - b) / a,
+    )
     second: Any
     if axis == "y":
-        second = ax.secondary_yaxis("right", functions=(forward, back))
+        second = ax.secondary_yaxis("right", functions=linear)
     else:
-        second = ax.secondary_xaxis("top", functions=(forward, back))
+        second = ax.secondary_xaxis("top", functions=linear)
     second.set_color(GREY)
     (second.set_ylabel if axis == "y" else second.set_xlabel)(scale.metric, color=GREY)
     second.tick_params(labelsize="small", colors=GREY)
     second.grid(False)
-
-
-def _conversion(scale: Scale) -> tuple[Callable[[Any], Any], Callable[[Any], Any]]:
-    """Shop unit to metric and back; both linear."""
-    zero, one = (float(to_display(x, scale.dimension, "shop")) for x in (0.0, 1.0))
-    slope = one - zero
-
-    def forward(shop: Any) -> Any:
-        si = (np.asarray(shop, dtype=float) - zero) / slope
-        return (si + scale.metric_offset) * scale.metric_factor
-
-    def back(metric: Any) -> Any:
-        si = np.asarray(metric, dtype=float) / scale.metric_factor - scale.metric_offset
-        return si * slope + zero
-
-    return forward, back
 
 
 # --- several bottles ---------------------------------------------------------------------------

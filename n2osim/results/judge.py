@@ -8,7 +8,7 @@ so that what is printed, what sizing keeps and what a figure draws are the same 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +17,7 @@ from n2osim.results.quantity import kind_of
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
+    from n2osim.results.view import View
     from n2osim.scenario.scenario import FittedBottle, Scenario
 
 CAUSES = {
@@ -205,21 +206,24 @@ class Margin:
     key: str = ""
 
 
-def cases(run: Run, of: str) -> Iterator[tuple[Any, str]]:
-    """(case, bottle) of everything in a run that limits ``of`` a kind are judged for."""
+def cases(run: Run, views: Sequence[View], of: str) -> Iterator[tuple[Any, str]]:
+    """(case, bottle) of everything in a run that limits ``of`` a kind are judged for.
+
+    views: those of the run, shared by all limits, so that each array is computed once.
+    """
     if of == "car":
         yield Case(run), ""
     elif of == "engine":
         for one in run.engine.passes if run.engine is not None else ():
             yield Case(run, None, one), ""
     elif of == "bottle":
-        for v in run.views:
+        for v in views:
             yield Case(run, v), v.name
     elif of in ("fitted", "set-up"):
         yield from parts(run.scenario, of)
     else:
         kinds = ("hold", "rest") if of == "hold" else (of,)
-        for v in run.views:
+        for v in views:
             for segment in run.segments:
                 if segment.bottle == v.name and segment.kind in kinds:
                     yield Case(run, v, segment), v.name

@@ -70,10 +70,11 @@ class Judged(NamedTuple):
 
 def judged(run: Run) -> list[Judged]:
     """Every reading of a run against every limit, inside or not."""
+    views = run.views
     return [
         Judged(limit, case, bottle, r)
         for limit in LIMITS
-        for case, bottle in cases(run, limit.of)
+        for case, bottle in cases(run, views, limit.of)
         for r in limit.readings(case)
     ]
 

@@ -170,9 +170,10 @@ class Run(Comparable):
             found.setdefault((s.kind, s.bottle), []).append(s)
         return found
 
-    @cached_property
+    @property
     def views(self) -> tuple[View, ...]:
-        """Every bottle, with the arrays that rules and figures look at."""
+        """Every bottle, with the arrays that rules and figures look at (not kept: they hold the
+        run, which could then be freed only by the collector of circles)."""
         return tuple(View(self, i) for i in range(len(self.scenario.bottles)))
 
     def view_of(self, bottle: str) -> View:

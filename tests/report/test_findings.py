@@ -5,6 +5,8 @@ and temperature; regulations are named beside the check.
 """
 
 import dataclasses
+import gc
+import weakref
 
 import numpy as np
 import pytest
@@ -507,3 +509,16 @@ def test_relief_that_a_refill_feeds_lets_out_more_than_the_bottle_loses() -> Non
     assert said == pytest.approx(out, abs=0.02)
     burst = int((result["relief_open"][0]).argmax())
     assert (np.diff(result["mass_kg"][0][burst:]) <= 1e-12).all()  # nobody fills it any further
+
+
+def test_a_run_with_findings_is_freed_as_soon_as_nobody_holds_it() -> None:
+    """Studies and remedies make hundreds: none may wait for the collector of circles."""
+    made = run(heater=HEATER, schedule=[n2.Hold("20 min"), n2.Pass("3 s", outflow="0.1 lb/s")])
+    assert made.findings and made.summary(full=True)
+    gone = weakref.ref(made)
+    gc.disable()
+    try:
+        del made
+        assert gone() is None
+    finally:
+        gc.enable()
