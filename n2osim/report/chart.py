@@ -23,6 +23,7 @@ from n2osim.physics.charge import (
 )
 from n2osim.report.text import cautions_text, findings_text
 from n2osim.results.findings import Finding
+from n2osim.results.rules_bottle import ROUNDING
 from n2osim.text import Table, heading, wrapped
 from n2osim.units import STANDARD_ATMOSPHERE, parse
 
@@ -172,7 +173,7 @@ def chart_findings(chart: Chart) -> tuple[Finding, ...]:
     found: list[Finding] = []
     bottle, fill = chart.bottle, chart.fill
     fullest = max(chart.columns()) if fill is None else fill
-    if fullest / bottle.volume > FULL_FILLING_DENSITY * 1.0005:
+    if fullest / bottle.volume > FULL_FILLING_DENSITY * ROUNDING:
         found.append(
             Finding(
                 "warning",
@@ -183,7 +184,7 @@ def chart_findings(chart: Chart) -> tuple[Finding, ...]:
                 "density",
                 "filling density",
                 "allowed",
-                remedy="take out what is too much, and weigh",
+                remedy="have what is too much taken out by a licensed filler, and weigh",
                 source="49 CFR 173.304a, Table 1 of (a)(2): 68 %",
             )
         )
