@@ -30,7 +30,7 @@ def get(run: Run, name: str, unit: str = "") -> Any:
     """A quantity of a run in ``unit``; see :meth:`n2osim.results.run.Run.get`."""
     head, _, last = name.rpartition(".")
     bottles = [b.name for b in run.scenario.bottles]
-    series, columns_ = _named(run, name)
+    series, numbered = _named(run, name)
     if series:
         q = _meant(series, last, unit)
         values = _series(run, q)
@@ -38,11 +38,11 @@ def get(run: Run, name: str, unit: str = "") -> Any:
             values[bottles.index(head)] if head in bottles else values, q, name, unit, run
         )
     layout = layout_of(run.scenario)
-    if not columns_:
+    if not numbered:
         every = (c.name for c in all_columns(layout))
         known = every if head else (*run.names, *(q.name for q in ENGINE_SERIES))
         raise unknown(name, known, layout)
-    found = columns_[0]
+    found = numbered[0]
     plain = found.quantity.plain(_values(run, [found])[found.name])
     return plain if plain is None else _shown(plain, found.quantity, name, unit, run)
 
@@ -60,9 +60,9 @@ def _named(run: Run, name: str) -> tuple[list[Quantity], list[Column]]:
 
 def known(run: Run, name: object) -> bool:
     """Whether a quantity of that name, with or without its unit, can be read from a run."""
-    series, columns_ = _named(run, str(name))
+    series, numbered = _named(run, str(name))
     engine = run.scenario.engine is not None
-    return bool(columns_) or any(engine or q.of == "series" for q in series)
+    return bool(numbered) or any(engine or q.of == "series" for q in series)
 
 
 def at(run: Run, time: Any) -> dict[str, Any]:
