@@ -47,13 +47,30 @@ _COLUMN = {
 }
 
 
+_DIFFERENCES = {
+    "gauge_pressure": "pressure_difference",
+    "pressure": "pressure_difference",
+    "temperature": "temperature_difference",
+}
+
+
+def difference_of(dimension: str) -> str:
+    """Kind of quantity that a difference of two of a kind is."""
+    return _DIFFERENCES.get(dimension, dimension)
+
+
+def _unsigned(text: str) -> str:
+    """A number that is rounded to nothing has no sign, with a unit behind it or not."""
+    return text[1:] if text[:1] == "-" and not text.partition(" ")[0].strip("-0.") else text
+
+
 def lasting(seconds: float | None) -> str:
     """A duration in words: "13.5 s", "25.3 min", "3.2 h"; None reads "-"."""
     if seconds is None or not math.isfinite(seconds):
         return "-"
     size = abs(seconds)
     if size < 120.0:
-        return f"{seconds:.3g} s"
+        return _unsigned(f"{seconds:.3g} s")
     return f"{seconds / 60.0:.1f} min" if size < 7200.0 else f"{seconds / 3600.0:.2f} h"
 
 
@@ -96,8 +113,8 @@ class Units:
             return lasting(si)
         metric = self._metric(dimension)
         if metric is None:
-            return format_quantity(si, dimension, self.system)
-        return f"{format(self.value(si, dimension), metric[2])} {metric[0]}".rstrip()
+            return _unsigned(format_quantity(si, dimension, self.system))
+        return _unsigned(f"{format(self.value(si, dimension), metric[2])} {metric[0]}".rstrip())
 
     def bare(self, si: float | None, dimension: str) -> str:
         """Number alone, for a column that carries the unit."""
@@ -105,8 +122,7 @@ class Units:
             return "-"
         metric = self._metric(dimension)
         digits = metric[2] if metric else _COLUMN.get(dimension, ".4g")
-        text = format(self.value(si, dimension), digits)
-        return text[1:] if text.startswith("-") and not text.strip("-0.") else text
+        return _unsigned(format(self.value(si, dimension), digits))
 
     def short(self, si: float | None, dimension: str) -> str:
         """Number with its unit, to the digits of a column."""

@@ -140,10 +140,9 @@ class Number(Kind):
 
     @property
     def valid(self) -> str:  # type: ignore[override]
-        least = DIMENSIONS[self.dimension].low if self.low is None else self.low
         low, high = (
-            number_words(x, self.dimension) if x is not None and math.isfinite(x) else ""
-            for x in (least, self.high)
+            number_words(x, self.dimension) if math.isfinite(x) else ""
+            for x in (self._low, self._high)
         )
         if low and high:
             return f"{low} to {high}"

@@ -168,6 +168,7 @@ class Remedies:
         lines = [f"WHAT HELPS (tried in {self.runs} runs of this scenario)"]
         if not self.advice:
             lines.append("  nothing is found against it")
+        told: list[Finding] = []  # dangers that something can be done about
         for a in self.advice:
             f = a.finding
             numbers = f.numbers(system)
@@ -177,11 +178,21 @@ class Remedies:
             if a.person:
                 lines.append(wrapped(in_system(a.person, system), "    > "))
             if not a.remedies and not a.person:
-                lines.append("    > no change that was tried helps without doing harm elsewhere")
+                lines.append(f"    > {_no_remedy(f, told)}")
+            elif f.severity == "danger":
+                told.append(f)
         if self.untried:
             left = "; ".join(in_system(u, system) for u in self.untried)
             lines.append(wrapped(left, f"  left untried at {self.budget} runs: ", "    "))
         return "\n".join(lines)
+
+
+def _no_remedy(f: Finding, dangers: list[Finding]) -> str:
+    """What is said of a finding without a remedy, behind dangers that have one."""
+    for one in dangers:
+        if one.bottle == f.bottle or "" in (one.bottle, f.bottle):
+            return f"nothing for it alone was found: see to {one.whose}{one.code} first, as above"
+    return "no change that was tried helps without doing harm elsewhere"
 
 
 def remedies(run: Run, budget: int = BUDGET) -> Remedies:

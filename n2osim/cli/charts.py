@@ -5,8 +5,10 @@ from __future__ import annotations
 import sys
 from typing import Any
 
+import n2osim
+from n2osim.cli.output import add_outputs, put_plot, put_text
 from n2osim.cli.parser import MANY, command, options
-from n2osim.cli.study_output import add_outputs, put_plot
+from n2osim.errors import InputError
 
 _DETAILS = """\
 examples:
@@ -42,7 +44,6 @@ def add(commands: Any) -> None:
 
 def run_chart(args: Any) -> int:
     """Table on the terminal; CSV and figure where asked."""
-    from n2osim.cli.output import put_text
     from n2osim.report import chart
 
     asked = _question(args)
@@ -53,50 +54,25 @@ def run_chart(args: Any) -> int:
         sys.stdout.write(chart.chart_text(asked, args.system))
     if args.csv is not None:
         put_text(args.csv, chart.chart_csv(asked), args.overwrite)
-    put_plot(args, lambda: _plot(asked))
+    put_plot(args, lambda: n2osim.plot.chart(asked))
     return 0
 
 
 def _question(args: Any) -> Any:
     """What the chart is about, from the options or from a scenario file."""
-    from n2osim.errors import InputError
-    from n2osim.hardware import Bottle, PressureSwitch, standard_pressure
     from n2osim.report.chart import Chart
-    from n2osim.scenario.file import load
-    from n2osim.units import STANDARD_ATMOSPHERE
 
     if (args.closes is None) != (args.opens is None):
-        raise InputError(
-            "switching band",
-            args.closes or args.opens,
-            "",
-            "both ends",
-            "give --closes and --opens",
-        )
-    ambient = STANDARD_ATMOSPHERE if args.altitude is None else standard_pressure(args.altitude)
-    switch = None if args.closes is None else PressureSwitch(args.closes, args.opens)
-    fill = args.fill
-    if args.file is not None:
-        if args.bottle or args.capacity:
-            raise InputError(
-                "--file",
-                args.file,
-                "",
-                "without --bottle and --capacity",
-                "the file says which bottle",
-            )
-        scenario = load(args.file)
-        first = scenario.bottles[0]
-        bottle, switch = first.bottle, switch or first.switch
-        fill = first.fill if fill is None else fill
-        ambient = scenario.ambient.pressure if args.altitude is None else ambient
+        given = args.closes or args.opens
+        raise InputError("switching band", given, "", "both ends", "give --closes and --opens")
+    ambient = None if args.altitude is None else n2osim.standard_pressure(args.altitude)
+    switch = None if args.closes is None else n2osim.PressureSwitch(args.closes, args.opens)
+    source: Any = None
+    if args.file is None:
+        source = n2osim.Bottle.preset(args.bottle or "aluminium", args.capacity or "10 lb")
+    elif args.bottle or args.capacity:
+        valid, remedy = "without --bottle and --capacity", "the file says which bottle"
+        raise InputError("--file", args.file, "", valid, remedy)
     else:
-        bottle = Bottle.preset(args.bottle or "aluminium", args.capacity or "10 lb")
-    return Chart.asked(bottle, fill, args.fills, switch, ambient, args.low, args.high)
-
-
-def _plot(asked: Any) -> Any:
-    from n2osim.plot import chart
-
-    names = ("fill", "fills", "switch", "ambient", "low", "high")
-    return chart(asked.bottle, **{name: getattr(asked, name) for name in names})
+        source = n2osim.Scenario.from_toml(args.file)
+    return Chart.asked(source, args.fill, args.fills, switch, ambient, args.low, args.high)

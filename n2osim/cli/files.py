@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from n2osim.cli.parser import OutputPath, add_overwrite, add_units, command
+import n2osim
+from n2osim.cli import NOT_SOUND
+from n2osim.cli.output import patience, put_text
+from n2osim.cli.parser import OVERWRITE, UNITS, OutputPath, command, options
+from n2osim.errors import IntegrationError
 
 STARTS = ("blank", "demo")
 
@@ -21,20 +25,22 @@ def add(commands: Any) -> None:
         default="blank",
         help="blank: every section explained (default); demo: the built-in example",
     )
-    add_overwrite(new)
+    options(new, OVERWRITE)
     words = "check a scenario file: mistakes, what follows from it, findings of its run"
-    add_units(command(commands, "check", run_check, words))
+    options(command(commands, "check", run_check, words), UNITS)
+
+
+def shipped(name: str) -> str:
+    """Text of a scenario file that comes with the package."""
+    from importlib.resources import files
+
+    return files("n2osim").joinpath("data", name).read_text(encoding="utf-8")
 
 
 def run_new(args: Any) -> int:
     """Write a scenario to start from."""
-    from importlib.resources import files
-
-    from n2osim.cli.output import put_text
-
     name = "demo.toml" if args.start == "demo" else "new.toml"
-    text = files("n2osim").joinpath("data", name).read_text(encoding="utf-8")
-    put_text(args.path, text, args.overwrite)
+    put_text(args.path, shipped(name), args.overwrite)
     if args.path != "-":
         print(f"wrote {args.path}; next: n2osim check {args.path}")
     return 0
@@ -42,8 +48,6 @@ def run_new(args: Any) -> int:
 
 def run_check(args: Any) -> int:
     """Read a scenario file, say what it holds, run it, and say what comes of it."""
-    from n2osim.cli import NOT_SOUND
-    from n2osim.cli.output import patience
     from n2osim.numbers import lasting
     from n2osim.report.facts import scenario_facts, shell_facts
     from n2osim.report.text import cautions_text, findings_text
@@ -86,14 +90,13 @@ def run_check(args: Any) -> int:
 def _found(scenario: Any) -> tuple[Any, str]:
     """Findings of the scenario's run (of its set-up alone without a schedule), and why the run
     broke off ("" where it did not)."""
-    from n2osim.errors import IntegrationError
-    from n2osim.results.limits import SEVERITIES, find_as_set_up
-    from n2osim.results.run import simulate
+    from n2osim.results.findings import SEVERITIES
+    from n2osim.results.limits import find_as_set_up
 
     if not scenario.schedule:
         return find_as_set_up(scenario), ""
     try:
-        run, why = simulate(scenario), ""
+        run, why = n2osim.simulate(scenario), ""
     except IntegrationError as problem:
         run, why = problem.partial_run, str(problem)
     if run is None:

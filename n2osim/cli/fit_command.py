@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import dataclasses
+import textwrap
 from typing import Any
 
-from n2osim.cli.parser import AGAIN, WRITTEN, InputPath, command, options
-from n2osim.cli.study_output import (
+import n2osim
+from n2osim.cli.output import (
     add_outputs,
     pairs,
+    patience,
     put_csv,
     put_json,
     put_plot,
@@ -15,6 +18,8 @@ from n2osim.cli.study_output import (
     say,
     say_cautions,
 )
+from n2osim.cli.parser import AGAIN, WRITTEN, InputPath, command, options
+from n2osim.errors import InputError
 
 _FIT = """\
 examples:
@@ -51,8 +56,6 @@ PARAMETERS = (
 
 def add(commands: Any) -> None:
     """The commands of this family."""
-    import textwrap
-
     names = "\n" + textwrap.fill(", ".join(PARAMETERS), 92)
     words, file = "fit the model to a data log", "scenario file (TOML) of what was done"
     fit = command(commands, "fit", run_fit, words, _FIT.replace("{names}", names), file)
@@ -79,15 +82,10 @@ def add(commands: Any) -> None:
 
 def run_fit(args: Any) -> int:
     """Read the log, fit, compare with a second log, report."""
-    from n2osim.cli.output import patience
-    from n2osim.scenario.file import load
-
-    scenario = load(args.file)
+    scenario = n2osim.Scenario.from_toml(args.file)
     log, scenario, edges = _log(args, args.log, scenario)
     with patience():
-        from n2osim.fit.calibrate import calibrate
-
-        fit = calibrate(
+        fit = n2osim.calibrate(
             scenario,
             log,
             _free(args.free),
@@ -123,9 +121,8 @@ def _log(args: Any, path: str, scenario: Any) -> tuple[Any, Any, float]:
         replay_schedule,
         segments_text,
     )
-    from n2osim.fit.logs import read_log
 
-    log = read_log(path, _columns(args.column), ambient=scenario.ambient.pressure)
+    log = n2osim.read_log(path, _columns(args.column), ambient=scenario.ambient.pressure)
     say(args, log.report.text())
     if not args.replay:
         say(args, "")
@@ -136,8 +133,6 @@ def _log(args: Any, path: str, scenario: Any) -> tuple[Any, Any, float]:
     replayed = scenario.replace(schedule=tuple(replay_schedule(segments)), switch=None)
     first = next((s for s in segments if s.kind == "pass"), None)
     if first is not None and scenario.engine is not None:
-        import dataclasses
-
         courses = engine_courses(log, first.start, first.end)
         replayed = replayed.replace(engine=dataclasses.replace(scenario.engine, **courses))
     return log, replayed, edge_error(log, segments)
@@ -145,12 +140,10 @@ def _log(args: Any, path: str, scenario: Any) -> tuple[Any, Any, float]:
 
 def _second(args: Any, fit: Any, scenario: Any) -> dict[str, Any]:
     """The fitted model against another log, told about."""
-    from n2osim.scenario.file import load
-
-    other = scenario if args.second_file is None else load(args.second_file)
+    own = args.second_file is None
+    other = scenario if own else n2osim.Scenario.from_toml(args.second_file)
     log, other, _ = _log(args, args.second, other)
-    same = args.second_file is None and not args.replay
-    check_ = fit.validate(log, None if same else other, use=args.use)
+    check_ = fit.validate(log, None if own and not args.replay else other, use=args.use)
     say(args, "second log, nothing fitted again\n" + check_.summary(args.system))
     return {"log": args.second, **check_.as_dict()}
 
@@ -171,8 +164,6 @@ def _columns(given: Any) -> dict[str, Any] | None:
 
 def _free(given: list[str]) -> Any:
     """Names, or names with limits as LOW..HIGH."""
-    from n2osim.errors import InputError
-
     out: dict[str, Any] = {}
     for text in given:
         name, sign, span = text.partition("=")

@@ -38,10 +38,6 @@ check against gauge and scale.
 """
 
 
-class Formatter(argparse.RawDescriptionHelpFormatter):
-    """Keeps the examples as written."""
-
-
 class InputPath(str):
     """A file to read, as given: ``type=InputPath`` marks an option as one."""
 
@@ -65,7 +61,7 @@ def build_parser() -> argparse.ArgumentParser:
         description="Simulate nitrous-oxide bottles, heaters and passes of drag and\n"
         "street/strip cars with real-fluid thermodynamics.",
         epilog=EXAMPLES,
-        formatter_class=Formatter,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"n2osim {n2osim.__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
@@ -80,12 +76,23 @@ AGAIN: dict[str, Any] = {"action": "append"}
 WHOLE: dict[str, Any] = {"type": int}
 WRITTEN: dict[str, Any] = {"type": OutputPath}
 
+Option = tuple[Any, ...]
+"""(--name, metavar, help), and how it is read; without a metavar a flag."""
+ADVISE: Option = ("--advise", "", "try what helps against the findings: up to 150 more runs")
+OVERWRITE: Option = ("--overwrite", "", "replace files that exist (refused otherwise)")
+UNITS: Option = (
+    "--si",
+    "",
+    "kPa, degC and kg instead of psig, degF and lb",
+    {"dest": "system", "action": "store_const", "const": "si", "default": "shop"},
+)
 
-def options(parser: Any, *given: tuple[Any, ...]) -> None:
-    """Options: (--name, metavar, help), and how it is read; without a metavar a flag."""
+
+def options(parser: Any, *given: Option) -> None:
+    """Add options to a command."""
     for name, metavar, words, *how in given:
-        read = {"metavar": metavar} if metavar else {"action": "store_true"}
-        parser.add_argument(name, help=words, **read, **(how[0] if how else {}))
+        read: dict[str, Any] = {"metavar": metavar} if metavar else {"action": "store_true"}
+        parser.add_argument(name, help=words, **(read | (how[0] if how else {})))
 
 
 def command(
@@ -102,7 +109,7 @@ def command(
         help=summary,
         description=summary[0].upper() + summary[1:] + ".",
         epilog=details,
-        formatter_class=Formatter,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.set_defaults(run=run)
     if file:
@@ -114,27 +121,3 @@ def questions(commands: Any, name: str, summary: str, details: str) -> Any:
     """Add a command that only gathers questions, and give what they are added to."""
     parser = command(commands, name, None, summary, details, file="")
     return parser.add_subparsers(title="questions", metavar="QUESTION", required=True)
-
-
-def add_advise(parser: Any) -> None:
-    """``--advise``."""
-    words = "try what helps against the findings: up to 150 more runs"
-    parser.add_argument("--advise", action="store_true", help=words)
-
-
-def add_units(parser: Any) -> None:
-    """``--si``."""
-    parser.add_argument(
-        "--si",
-        dest="system",
-        action="store_const",
-        const="si",
-        default="shop",
-        help="kPa, degC and kg instead of psig, degF and lb",
-    )
-
-
-def add_overwrite(parser: Any) -> None:
-    """``--overwrite``."""
-    words = "replace files that exist (refused otherwise)"
-    parser.add_argument("--overwrite", action="store_true", help=words)

@@ -5,9 +5,13 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING, Any
 
+import n2osim
 from n2osim.above import FIGURES
-from n2osim.cli.parser import add_advise, command, options
-from n2osim.cli.study_output import add_outputs, put_plot
+from n2osim.cli import NOT_SOUND, OK
+from n2osim.cli.files import shipped
+from n2osim.cli.output import add_outputs, patience, put_plot, put_text
+from n2osim.cli.parser import ADVISE, command, options
+from n2osim.errors import IntegrationError, ScenarioError
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -36,38 +40,28 @@ def _add_outputs(parser: Any) -> None:
     add_outputs(
         parser, json="write everything as JSON", csv="write the time series", plot="write a figure"
     )
-    words = "which figure (default: run)"
-    parser.add_argument("--figure", choices=FIGURES, default="run", help=words)
-    options(parser, ("--full", "", "every finding, event and note, not the short report"))
-    add_advise(parser)
-
-
-def demo_path() -> Any:
-    """The demo's scenario file inside the package."""
-    from importlib.resources import files
-
-    return files("n2osim").joinpath("data", "demo.toml")
+    figures = {"action": "store", "choices": FIGURES, "default": "run"}
+    options(
+        parser,
+        ("--figure", "", "which figure (default: run)", figures),
+        ("--full", "", "every finding, event and note, not the short report"),
+        ADVISE,
+    )
 
 
 def run_demo(args: Any) -> int:
     """The built-in example."""
     from n2osim.scenario.file import loads
 
-    return _carry_out(loads(demo_path().read_text(encoding="utf-8"), "demo.toml"), args)
+    return _carry_out(loads(shipped("demo.toml"), "demo.toml"), args)
 
 
 def run_simulate(args: Any) -> int:
     """A scenario file."""
-    from n2osim.scenario.file import load
-
-    return _carry_out(load(args.file), args)
+    return _carry_out(n2osim.Scenario.from_toml(args.file), args)
 
 
 def _carry_out(scenario: Scenario, args: Any) -> int:
-    from n2osim.cli import NOT_SOUND, OK
-    from n2osim.cli.output import patience
-    from n2osim.errors import IntegrationError, ScenarioError
-
     if not scenario.schedule:  # said before anything heavy is loaded
         raise ScenarioError(
             getattr(args, "file", None),
@@ -78,9 +72,7 @@ def _carry_out(scenario: Scenario, args: Any) -> int:
         )
     try:
         with patience():
-            from n2osim.results.run import simulate
-
-            run = simulate(scenario)
+            run = n2osim.simulate(scenario)
     except IntegrationError as problem:
         if problem.partial_run is not None and len(problem.partial_run.time):
             report(problem.partial_run, args)
@@ -91,7 +83,6 @@ def _carry_out(scenario: Scenario, args: Any) -> int:
 
 def report(run: Run, args: Any) -> None:
     """Summary and files of a run as asked for."""
-    from n2osim.cli.output import put_text
     from n2osim.report import export
 
     if not args.quiet and "-" not in (args.json, args.csv):
@@ -107,7 +98,5 @@ def report(run: Run, args: Any) -> None:
 
 def advice_text(run: Run, system: str) -> str:
     """What helps against the findings of a run, each change tried; line by line."""
-    from n2osim.cli.output import patience
-
     with patience():
         return run.remedies().text(system) + "\n"

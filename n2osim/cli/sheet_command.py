@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import sys
 from typing import Any
 
-from n2osim.cli.parser import (
-    WHOLE,
-    WRITTEN,
-    OutputPath,
-    add_advise,
-    add_overwrite,
-    add_units,
-    command,
-    options,
+import n2osim
+from n2osim.cli import NOT_SOUND, OK
+from n2osim.cli.output import (
+    add_outputs,
+    patience,
+    put_csv,
+    put_json,
+    put_plot,
+    put_scenario,
+    put_text,
+    say,
+    use_file_backend,
 )
-from n2osim.cli.study_output import add_outputs, put_csv, put_json, put_plot, put_scenario, say
+from n2osim.cli.parser import ADVISE, OVERWRITE, UNITS, WHOLE, WRITTEN, OutputPath, command, options
+from n2osim.cli.runs import advice_text
+from n2osim.errors import InputError
 
 _SHEET = """\
 examples:
@@ -41,9 +47,7 @@ def add(commands: Any) -> None:
     sheet = command(commands, "sheet", run_sheet, words, _SHEET)
     words = "file to write (.html; '-': to stdout)"
     sheet.add_argument("out", type=OutputPath, metavar="PATH", help=words)
-    options(sheet, ("--date", "DATE", "date printed on it (default: today)"))
-    add_units(sheet)
-    add_overwrite(sheet)
+    options(sheet, ("--date", "DATE", "date printed on it (default: today)"), UNITS, OVERWRITE)
     day = command(commands, "day", run_day, "a day at the strip, round by round", _DAY)
     gauge = 'what gauge and switch may be off by (default: "10 psi")'
     fill = 'what the charge may be off by (default: "0.2 lb")'
@@ -60,8 +64,8 @@ def add(commands: Any) -> None:
         ("--gauge-error", "PRESSURE", gauge, {"default": "10 psi"}),
         ("--fill-error", "MASS", fill, {"default": "0.2 lb"}),
         ("--save", "PATH", "write the scenario with the day's schedule", WRITTEN),
+        ADVISE,
     )
-    add_advise(day)
     add_outputs(day, csv="write one row a round", plot="write the ladder of rounds")
 
 
@@ -77,18 +81,12 @@ _TIMES = {
 
 def run_sheet(args: Any) -> int:
     """Write the set-up sheet; its exit status, as that of the run it is made from."""
-    from n2osim.cli import NOT_SOUND, OK
-    from n2osim.cli.output import patience, put_text
-    from n2osim.errors import InputError
-    from n2osim.scenario.file import load
-
     if args.out != "-" and not args.out.lower().endswith((".html", ".htm")):
         raise InputError(
             "sheet file", args.out, "", "a name ending in .html, or '-'", "for example my-car.html"
         )
-    scenario = load(args.file)
+    scenario = n2osim.Scenario.from_toml(args.file)
     with patience():
-        from n2osim.cli.output import use_file_backend
         from n2osim.report.sheet import SetUpSheet
 
         use_file_backend()
@@ -110,24 +108,18 @@ def _tell(step: str) -> None:
 
 def run_day(args: Any) -> int:
     """Carry out a day."""
-    from n2osim.cli.output import patience
     from n2osim.results.findings import CAUTIONS_MARK
-    from n2osim.scenario.file import load
 
-    scenario = load(args.file)
+    scenario = n2osim.Scenario.from_toml(args.file)
     plan = _plan(scenario, args)
     with patience():
-        from n2osim.answers.race_day import race_day
-
-        done = race_day(scenario, plan)
+        done = n2osim.race_day(scenario, plan)
         errors = _errors(done, args)
     rows = [r.as_dict() for r in done.rounds]
     told, mark, cautions = done.text(args.system).rpartition(CAUTIONS_MARK)  # they stay the last
     said = _errors_text(errors, args)
     say(args, told + (f"{said}\n\n" if said else "") + mark + cautions)
     if args.advise:
-        from n2osim.cli.runs import advice_text
-
         say(args, "\n" + advice_text(done.run, args.system))
     put_json(
         args,
@@ -139,7 +131,7 @@ def run_day(args: Any) -> int:
         },
     )
     put_csv(args, rows)
-    put_plot(args, lambda: _ladder(done.run))
+    put_plot(args, lambda: n2osim.plot.rounds(done.run))
     put_scenario(args, done.scenario)
     return int(done.status)
 
@@ -166,19 +158,16 @@ def _errors(done: Any, args: Any) -> dict[str, Any]:
 
 def _refills(scenario: Any) -> list[int]:
     """Refills by their place in the schedule that are stopped by the scale."""
-    from n2osim.scenario.schedule import Refill
-
-    return [k for k, x in enumerate(scenario.schedule) if isinstance(x, Refill) and x.pumped]
+    items = enumerate(scenario.schedule)
+    return [k for k, x in items if isinstance(x, n2osim.Refill) and x.pumped]
 
 
 def _with_charges(scenario: Any) -> Any:
     """The scenario with the charge that its refills go to written down."""
-    from dataclasses import replace
-
     items = list(scenario.schedule)
     for k in _refills(scenario):
         if items[k].to is None:
-            items[k] = replace(items[k], to=scenario.bottles[0].bottle.capacity)
+            items[k] = dataclasses.replace(items[k], to=scenario.bottles[0].bottle.capacity)
     return scenario.replace(schedule=tuple(items))
 
 
@@ -230,47 +219,37 @@ def _errors_text(errors: dict[str, Any], args: Any) -> str:
 def _half(units: Any, found: Any, kind: str) -> str:
     """Half-width to the last digit that the rounds are shown with; a dash where a run did not get
     that far."""
+    from n2osim.numbers import difference_of
+
     if found is None or not math.isfinite(found.plus_minus):
         return "-"
-    half = float(units.value(found.plus_minus, _DIFFERENCE.get(kind, kind)))
+    half = float(units.value(found.plus_minus, difference_of(kind)))
     _, _, decimals = units.bare(found.value, kind).partition(".")
     last = 10.0 ** -len(decimals)
     return f"<{last:g}" if half < last else f"{half:.{len(decimals)}f}"
 
 
-_DIFFERENCE = {"gauge_pressure": "pressure_difference"}
-
-
-def _ladder(run: Any) -> Any:
-    from n2osim.plot import rounds
-
-    return rounds(run)
-
-
 def _plan(scenario: Any, args: Any) -> Any:
     from n2osim.answers.fields import first_of
     from n2osim.answers.judge import first_pass
-    from n2osim.answers.race_plan import RaceDay
-    from n2osim.errors import InputError
-    from n2osim.scenario.schedule import Refill, Weigh
 
     item = first_pass(scenario)
     given = {n: v for n in _TIMES if (v := getattr(args, n)) is not None}
     if "purge" not in dict(scenario.feeds) and "purge" not in given:
         given["purge"] = 0.0
-    weigh = first_of(scenario, Weigh) or Weigh()
+    weigh = first_of(scenario, n2osim.Weigh) or n2osim.Weigh()
     refill = None
     if args.refill_every is not None or args.refill_below is not None:
         pump = {} if args.pump_efficiency is None else {"pump_efficiency": args.pump_efficiency}
         supply: Any = "70 degF" if args.supply is None else args.supply
-        refill = Refill(supply, to=args.refill_to, pumped=not args.unpumped, **pump)
+        refill = n2osim.Refill(supply, to=args.refill_to, pumped=not args.unpumped, **pump)
     elif args.unpumped or any(
         x is not None for x in (args.refill_to, args.pump_efficiency, args.supply)
     ):
         raise InputError(
             "refill", "no time for it", "", "--refill-every or --refill-below", "say when to refill"
         )
-    return RaceDay(
+    return n2osim.RaceDay(
         rounds=args.rounds,
         pass_=item,
         weigh=weigh,

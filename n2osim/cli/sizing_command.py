@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from n2osim.cli.answer_output import question
+import n2osim
+from n2osim.cli.output import FLAGS, pairs, question
 from n2osim.cli.parser import MANY, WHOLE, options, questions
+from n2osim.errors import InputError
 
 if TYPE_CHECKING:
     from n2osim.answers.answer import Answer
@@ -59,7 +61,12 @@ def _add_heater(asked: Any) -> None:
     brief = ("--brief", "", "without other nights, tolerances and faults")
     options(heater, within, target, *_LIMITS, values, brief)
     _add_cases(heater)
-    power = question(asked, "power", _power, "largest heater power that keeps the limits")
+    power = question(
+        asked,
+        "power",
+        lambda scenario, args: n2osim.largest_power(scenario, **_limits(args), **_cases(args)),
+        "largest heater power that keeps the limits",
+    )
     options(power, *_LIMITS, values)
     _add_cases(power)
     coverage = question(asked, "coverage", _coverage, "least covered share of the shell")
@@ -73,9 +80,7 @@ def _limits(args: Any) -> dict[str, Any]:
 
 
 def _heater(scenario: Scenario, args: Any) -> Answer:
-    from n2osim.answers.heater import size_heater
-
-    return size_heater(
+    return n2osim.size_heater(
         scenario,
         args.within or "30 min",
         target=args.target,
@@ -85,16 +90,9 @@ def _heater(scenario: Scenario, args: Any) -> Answer:
     )
 
 
-def _power(scenario: Scenario, args: Any) -> Answer:
-    from n2osim.answers.heater import largest_power
-
-    return largest_power(scenario, **_limits(args), **_cases(args))
-
-
 def _coverage(scenario: Scenario, args: Any) -> Answer:
-    from n2osim.answers.heater import size_coverage
-
-    return size_coverage(scenario, args.within or "30 min", **_limits(args), **_cases(args))
+    within = args.within or "30 min"
+    return n2osim.size_coverage(scenario, within, **_limits(args), **_cases(args))
 
 
 # --- band ----------------------------------------------------------------------------------------
@@ -110,9 +108,7 @@ def _add_band(asked: Any) -> None:
 
 
 def _band(scenario: Scenario, args: Any) -> Answer:
-    from n2osim.answers.band import set_band
-
-    return set_band(scenario, args.low, args.high, hold=args.hold or "3 h", **_cases(args))
+    return n2osim.set_band(scenario, args.low, args.high, hold=args.hold or "3 h", **_cases(args))
 
 
 # --- bottle, jets, passes ------------------------------------------------------------------------
@@ -128,10 +124,8 @@ def _add_bottle(asked: Any) -> None:
 
 
 def _bottle(scenario: Scenario, args: Any) -> Answer:
-    from n2osim.answers.passes import size_bottle
-
     how = {"minimum_pressure": args.low} | ({} if args.flow is None else {"flow": args.flow})
-    return size_bottle(scenario, args.passes, shell=args.shell or "aluminium", **how)
+    return n2osim.size_bottle(scenario, args.passes, shell=args.shell or "aluminium", **how)
 
 
 def _add_jets(asked: Any) -> None:
@@ -150,8 +144,7 @@ def _add_jets(asked: Any) -> None:
 
 
 def _jets(scenario: Scenario, args: Any) -> Answer:
-    from n2osim.answers.jets import NUMBER_DRILLS, size_jets
-    from n2osim.errors import InputError
+    from n2osim.answers.jets import NUMBER_DRILLS
 
     if args.hp is None:
         raise InputError("--hp", None, "", "a power", 'for example --hp "80 hp"')
@@ -159,7 +152,7 @@ def _jets(scenario: Scenario, args: Any) -> Answer:
     def offered(given: Any) -> Any:
         return NUMBER_DRILLS if given == ["drills"] else given
 
-    return size_jets(
+    return n2osim.size_jets(
         scenario,
         args.hp,
         at_pressure=args.at,
@@ -181,10 +174,9 @@ def _add_passes(asked: Any) -> None:
 
 
 def _passes(scenario: Scenario, args: Any) -> Answer:
-    from n2osim.answers.passes import passes_per_fill
-
     how = {} if args.flow is None else {"flow": args.flow}
-    return passes_per_fill(scenario, minimum_pressure=args.low, at_pressure=args.at, **how)
+    how |= {"minimum_pressure": args.low, "at_pressure": args.at}
+    return n2osim.passes_per_fill(scenario, **how)
 
 
 # --- anything ------------------------------------------------------------------------------------
@@ -205,10 +197,8 @@ def _add_for(asked: Any) -> None:
 
 
 def _for(scenario: Scenario, args: Any) -> Answer:
-    from n2osim.answers.optimize import optimize
-
     over = None if args.over is None else {n: _range(v) for n, v in _pairs(args.over, "--over")}
-    return optimize(
+    return n2osim.optimize(
         scenario,
         minimize=args.minimize,
         maximize=args.maximize,
@@ -239,9 +229,6 @@ def _cases(args: Any) -> dict[str, Any]:
 
 
 def _case(text: str) -> tuple[str, dict[str, Any]]:
-    from n2osim.cli.study_output import FLAGS
-    from n2osim.errors import InputError
-
     name, sign, rest = text.partition(":")
     if not sign or not name.strip() or not rest.strip():
         raise InputError("--case", text, "", '"NAME: field=value, field=value"', "name it first")
@@ -250,14 +237,10 @@ def _case(text: str) -> tuple[str, dict[str, Any]]:
 
 
 def _pairs(given: Any, option: str) -> list[tuple[str, str]]:
-    from n2osim.cli.study_output import pairs
-
     return list(pairs(given, option, '"heater.power=50 W..900 W"').items())
 
 
 def _range(text: str) -> tuple[str, ...]:
-    from n2osim.errors import InputError
-
     found = tuple(x.strip() for x in (text.split("..") if ".." in text else text.split(",")))
     if len(found) == 2 and ".." not in text:
         remedy = f'"{found[0]}..{found[1]}" for everything between'
@@ -283,36 +266,31 @@ examples:
 
 def _add_compare(commands: Any) -> None:
     words = "compare shells: carbon against metal, same charge and heater"
-    compare = question(commands, "compare", _compare, words, plot="write the comparison as bars")
-    compare.epilog = _COMPARE
     options(
-        compare,
+        question(
+            commands,
+            "compare",
+            _compare,
+            words,
+            _COMPARE,
+            plot="write the comparison as bars",
+            draw=lambda found: n2osim.plot.shells(found),
+        ),
         ("--shells", "SHELL", "preset shells to compare", MANY),
         ("--hold", "TIME", "in the band (default: 1 h)", {"default": "1 h"}),
     )
 
 
 def _compare(scenario: Scenario, args: Any) -> Answer:
-    import dataclasses
+    from n2osim.answers.compare import SHELLS
 
-    from n2osim.answers.compare import SHELLS, compare_shells
-
-    found = compare_shells(scenario, args.shells or SHELLS, hold=args.hold)
-    return dataclasses.replace(found, more={**found.more, "plot": lambda: _bars(found)})
-
-
-def _bars(found: Answer) -> Any:
-    from n2osim.report.plots_studies import plot_shells
-
-    return plot_shells(found)
+    return n2osim.compare_shells(scenario, args.shells or SHELLS, hold=args.hold)
 
 
 def _add_faults(commands: Any) -> None:
     words = "time to each limit: welded relay, and a hot closed boot"
-    faults = question(commands, "faults", _faults, words)
-    faults.epilog = _FAULTS
     options(
-        faults,
+        question(commands, "faults", _faults, words, _FAULTS),
         ("--relay", "TIME", "how long (default: 3 h)", {"default": "3 h"}),
         ("--soak", "TIME", "in the boot (default: 8 h)", {"default": "8 h"}),
         ("--air", "T", "outside the boot (default: 95 degF)", {"default": "95 degF"}),
@@ -320,6 +298,4 @@ def _add_faults(commands: Any) -> None:
 
 
 def _faults(scenario: Scenario, args: Any) -> Answer:
-    from n2osim.answers.faults import faults
-
-    return faults(scenario, relay=args.relay, soak=args.soak, air=args.air)
+    return n2osim.faults(scenario, relay=args.relay, soak=args.soak, air=args.air)

@@ -7,19 +7,22 @@ import sys
 import warnings
 from typing import Any
 
+import n2osim
 from n2osim.cli import INTERRUPTED, NOT_SOUND, OK
-from n2osim.cli.parser import AGAIN, MANY, WHOLE, command, options
-from n2osim.cli.study_output import (
+from n2osim.cli.output import (
     FLAGS,
     add_outputs,
     counter,
     pairs,
+    patience,
     put_csv,
     put_json,
     put_plot,
     say,
     say_cautions,
 )
+from n2osim.cli.parser import AGAIN, MANY, WHOLE, command, options
+from n2osim.errors import InputError
 
 _STUDY = """\
 examples:
@@ -73,11 +76,7 @@ def add(commands: Any) -> None:
 
 def run_study_command(args: Any) -> int:
     """One study."""
-    from n2osim.cli.output import patience
-    from n2osim.errors import InputError
-    from n2osim.scenario.file import load
-
-    scenario = load(args.file)
+    scenario = n2osim.Scenario.from_toml(args.file)
     if args.fields:
         say(args, _fields_text(scenario))
         return 0
@@ -112,9 +111,8 @@ def run_study_command(args: Any) -> int:
 def _say_grave(scenario: Any, args: Any) -> None:
     """Dangers and warnings of the scenario as given."""
     from n2osim.report.text import findings_text
-    from n2osim.results.run import simulate
 
-    grave = [f for f in simulate(scenario).findings if f.severity in ("danger", "warning")]
+    grave = [f for f in n2osim.simulate(scenario).findings if f.severity in ("danger", "warning")]
     if grave:
         said = findings_text(grave, args.system)
         say(args, "\n" + said.replace("FINDINGS", "FINDINGS OF THE SCENARIO AS GIVEN", 1))
@@ -143,13 +141,11 @@ def _how(args: Any, what: str) -> dict[str, Any]:
 
 
 def _vary(scenario: Any, args: Any) -> int:
-    from n2osim.studies.sweeps import sweep
-
     over = {
         n: [_value(v) for v in text.split(",") if v.strip()]
         for n, text in pairs(args.vary, "--vary", '"fill=8 lb, 10 lb"').items()
     }
-    result = sweep(scenario, over, title="sweep", **_how(args, "sweep"))
+    result = n2osim.sweep(scenario, over, title="sweep", **_how(args, "sweep"))
     names = _outputs(args.of, result.names)
     say(args, _members_text(result, names, args.system))
     return _put(result, names, args)
@@ -166,21 +162,16 @@ def _value(text: str) -> Any:
 def _scatter(scenario: Any, args: Any) -> int:
     import numpy as np
 
-    from n2osim.studies.montecarlo import monte_carlo
-
     given = pairs(args.scatter, "--scatter", '"fill=0.2 lb"')
     drawn = {n: _normal(scenario, n, half) for n, half in given.items()}
     end = float(sum(item.duration for item in scenario.schedule))
     times = np.linspace(0.0, end, _POINTS) if end > 0.0 and args.plot is not None else None
-    result = monte_carlo(
+    result = n2osim.monte_carlo(
         scenario, drawn, args.count, seed=args.seed, times=times, **_how(args, "Monte Carlo")
     )
     names = _outputs(args.of, result.names)
     say(args, _spread_text(result, names, args.system))
-    if args.plot is not None:
-        from n2osim.plot import bands
-
-        put_plot(args, lambda: bands(result))
+    put_plot(args, lambda: n2osim.plot.bands(result))
     return _put(result, names, args)
 
 
@@ -188,7 +179,6 @@ def _normal(scenario: Any, name: str, half: str) -> Any:
     """Normal distribution about the field's value with 95 % within the half-width."""
     from scipy.stats import norm
 
-    from n2osim.errors import InputError
     from n2osim.scenario.fields import number_of
     from n2osim.studies.montecarlo import half_width
 
@@ -219,10 +209,7 @@ def _tolerance(scenario: Any, args: Any) -> int:
     ]
     put_json(args, {"title": scenario.title, "figures": rows})
     put_csv(args, rows)
-    if args.plot is not None:
-        from n2osim.plot import sensitivity
-
-        put_plot(args, lambda: sensitivity(found))
+    put_plot(args, lambda: n2osim.plot.sensitivity(found))
     return 0
 
 
@@ -267,23 +254,11 @@ _KINDS = {"vary": _vary, "scatter": _scatter, "tolerance": _tolerance}
 
 # --- tables --------------------------------------------------------------------------------------
 def _full(name: str, value: float, system: str, difference: bool = False) -> str:
-    from n2osim.numbers import Units
+    from n2osim.numbers import Units, difference_of
     from n2osim.results.quantities import kind_in
 
     kind = kind_in(name)
-    if difference:
-        kind = _DIFFERENCES.get(kind, kind)
-    return Units(system).full(float(value), kind)
-
-
-_DIFFERENCES = {"gauge_pressure": "pressure_difference", "temperature": "temperature_difference"}
-
-
-def _words(name: str) -> str:
-    """A column's name without its unit."""
-    from n2osim.results.quantities import short_name
-
-    return short_name(name)
+    return Units(system).full(float(value), difference_of(kind) if difference else kind)
 
 
 def _table_of(title: str, heads: list[str], rows: Any, note: str = "") -> str:
@@ -299,21 +274,25 @@ def _trouble(result: Any) -> str:
 
 def _members_text(result: Any, names: list[str], system: str) -> str:
     """One member a block of rows: outputs down, members across (few), else statistics."""
+    from n2osim.results.quantities import short_name
+
     if len(result) > 8:
         return _spread_text(result, names, system)
     heads = ["", *(" / ".join(v[k] for v in result.labels.values()) for k in range(len(result)))]
-    rows = [(_words(n), *(_full(n, x, system) for x in result[n])) for n in names]
+    rows = [(short_name(n), *(_full(n, x, system) for x in result[n])) for n in names]
     fields = " / ".join(result.inputs)
     return _table_of(f"Sweep of {fields}", heads, rows, _trouble(result))
 
 
 def _spread_text(result: Any, names: list[str], system: str) -> str:
+    from n2osim.results.quantities import short_name
+
     rows = []
     for n, d in result.describe(names).items():
         if d["count"]:
             rows.append(
                 (
-                    _words(n),
+                    short_name(n),
                     f"{d['count']:.0f}",
                     _full(n, d["mean"], system),
                     _full(n, d["std"], system, difference=True),
@@ -325,12 +304,14 @@ def _spread_text(result: Any, names: list[str], system: str) -> str:
 
 
 def _tolerance_text(found: Any, system: str) -> str:
+    from n2osim.results.quantities import short_name
+
     rows = []
     for name, p in found.items():
         most = max(p.by, key=lambda n: abs(p.by[n])) if p.by else ""
         rows.append(
             (
-                _words(name),
+                short_name(name),
                 _full(name, p.value, system),
                 "+- " + _full(name, p.plus_minus, system, difference=True),
                 most,

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from n2osim.cli.answer_output import question
+import n2osim
+from n2osim.cli.output import question
 from n2osim.cli.parser import MANY, options, questions
+from n2osim.errors import InputError
 
 if TYPE_CHECKING:
     from n2osim.answers.answer import Answer
@@ -31,7 +33,12 @@ def add(commands: Any) -> None:
     asked = questions(commands, "tune", words, _TUNE)
     words = "power and mixture where the bottle is not at its pressure"
     options(
-        question(asked, "pressure", _pressure, words),
+        question(
+            asked,
+            "pressure",
+            lambda scenario, args: n2osim.pressure_error_table(scenario, args.at, _errors(args)),
+            words,
+        ),
         _AT,
         ("--step", "DP", "from row to row (default: a fifth of the span)"),
         ("--span", "DP", 'errors up to this (default: "100 psi")', {"default": "100 psi"}),
@@ -46,15 +53,16 @@ def add(commands: Any) -> None:
     )
     words = "opening of the solenoids over the file's first pass that holds a power"
     options(
-        question(asked, "power", _power, words, plot="write the pass"),
+        question(
+            asked,
+            "power",
+            lambda scenario, args: n2osim.hold_power(scenario, _wanted(args.hp)),
+            words,
+            plot="write the pass",
+            draw=lambda found: n2osim.plot.pass_(found.run),
+        ),
         ("--hp", "POWER", '"60 hp", or corners of a curve, TIME=POWER', MANY),
     )
-
-
-def _pressure(scenario: Scenario, args: Any) -> Answer:
-    from n2osim.answers.corrections import pressure_error_table
-
-    return pressure_error_table(scenario, args.at, _errors(args))
 
 
 def _errors(args: Any) -> list[float]:
@@ -69,32 +77,14 @@ def _errors(args: Any) -> list[float]:
 
 
 def _weight(scenario: Scenario, args: Any) -> Answer:
-    from n2osim.answers.corrections import correction_table
     from n2osim.answers.judge import first_pass
 
     item = first_pass(scenario) if args.over_pass else None
-    return correction_table(scenario, args.at, args.charges, pass_=item)
-
-
-def _power(scenario: Scenario, args: Any) -> Answer:
-    import dataclasses
-
-    from n2osim.answers.delivery import hold_power
-
-    found = hold_power(scenario, _wanted(args.hp))
-    return dataclasses.replace(found, more={**found.more, "plot": lambda: _plot(found.run)})
-
-
-def _plot(run: Any) -> Any:
-    from n2osim.plot import pass_ as plot_pass
-
-    return plot_pass(run, index=0)
+    return n2osim.correction_table(scenario, args.at, args.charges, pass_=item)
 
 
 def _wanted(given: Any) -> Any:
     """One power, or corners ``TIME=POWER`` as pairs."""
-    from n2osim.errors import InputError
-
     if given and len(given) == 1 and "=" not in given[0]:
         return given[0]
     corners = [text.partition("=")[::2] for text in given or ()]

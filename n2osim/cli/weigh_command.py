@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
+import n2osim
+from n2osim.cli.output import add_outputs, patience, put_json, put_scenario, say, say_cautions
 from n2osim.cli.parser import WRITTEN, command, options
-from n2osim.cli.study_output import add_outputs, put_json, put_scenario, say, say_cautions
+from n2osim.errors import InputError
 
 _WEIGH = """\
 examples:
@@ -43,15 +46,10 @@ def add(commands: Any) -> None:
 
 def run_weigh(args: Any) -> int:
     """Read, estimate, report, save."""
-    from n2osim.cli.output import patience
-    from n2osim.scenario.file import load
-
-    scenario = load(args.file)
+    scenario = n2osim.Scenario.from_toml(args.file)
     passes = _passes(args, scenario)
     with patience():
-        from n2osim.fit.weighed import weighed_jets
-
-        found = weighed_jets(scenario, passes, feed=args.feed)
+        found = n2osim.weighed_jets(scenario, passes, feed=args.feed)
     say(args, found.text(args.system))
     put_json(args, {"title": scenario.title, **found.as_dict()})
     put_scenario(args, found.scenario)
@@ -61,11 +59,6 @@ def run_weigh(args: Any) -> int:
 
 def _passes(args: Any, scenario: Any) -> Any:
     """The readings given, or the file's own, with the errors given."""
-    import dataclasses
-
-    from n2osim.errors import InputError
-    from n2osim.scenario.weighed import WeighedPass
-
     errors = {f"{n}_error": v for n in _ERRORS if (v := getattr(args, f"{n}_error")) is not None}
     if args.passes is None:
         return tuple(dataclasses.replace(one, **errors) for one in scenario.weighed)
@@ -78,4 +71,4 @@ def _passes(args: Any, scenario: Any) -> Any:
                 "BEFORE AFTER SECONDS GAUGE [GAUGE_AFTER]",
                 'for example --pass "27.4 lb" "24.9 lb" "8 s" "1005 psig"',
             )
-    return tuple(WeighedPass(*readings, **errors) for readings in args.passes)
+    return tuple(n2osim.WeighedPass(*readings, **errors) for readings in args.passes)

@@ -23,12 +23,14 @@ from n2osim.physics.charge import (
 )
 from n2osim.report.text import cautions_text, findings_text
 from n2osim.results.findings import Finding
+from n2osim.results.rules_bottle import ROUNDING
 from n2osim.text import Table, heading, wrapped
 from n2osim.units import STANDARD_ATMOSPHERE, parse
 
 SHARES = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2)
 """Charges shown unless others are asked for, as shares of the rated capacity."""
-_STEP = {"shop": (10.0 / 1.8, 459.67 / 1.8), "si": (5.0, 273.15)}  # K, and the scale's zero, K
+_STEP = {"shop": (10.0, 1.8, 459.67), "si": (5.0, 1.0, 273.15)}
+"""Degrees from row to row, degrees a kelvin, degrees from the absolute zero to the scale's."""
 
 
 @dataclass(frozen=True)
@@ -46,15 +48,26 @@ class Chart:
     @classmethod
     def asked(
         cls,
-        bottle: Bottle,
+        source: Any,
         fill: Any = None,
         fills: Sequence[Any] | None = None,
         switch: PressureSwitch | None = None,
-        ambient: float = STANDARD_ATMOSPHERE,
+        ambient: float | None = None,
         low: Any = "40 degF",
         high: Any = "130 degF",
     ) -> Chart:
-        """From texts or SI numbers; raises InputError for what is out of range."""
+        """From texts or SI numbers; raises InputError for what is out of range.
+
+        source : a Bottle, or a Run or Scenario: its first bottle, and where they are not given that
+            one's charge and switch, and the air's pressure.
+        """
+        scenario = getattr(source, "scenario", source)
+        first = None if isinstance(scenario, Bottle) else scenario.bottles[0]
+        bottle: Bottle = scenario if first is None else first.bottle
+        if ambient is None:
+            ambient = STANDARD_ATMOSPHERE if first is None else scenario.ambient.pressure
+        if switch is None and first is not None:
+            switch = first.switch
         most = 1250.0 * bottle.volume
 
         def mass(value: Any) -> float:
@@ -63,18 +76,13 @@ class Chart:
                 return bottle.capacity * share
             return parse(value, "mass", name="charge", low=0.005 * bottle.capacity, high=most)
 
-        own = None if fill is None else mass(fill)
+        own = getattr(first, "fill", None) if fill is None else mass(fill)
         shown = [s * bottle.capacity for s in SHARES] if fills is None else [mass(f) for f in fills]
         limits: dict[str, Any] = {"low": fluid.T_TRIPLE + 1.0, "high": fluid.T_MAX}
         T0, T1 = (parse(x, "temperature", name="chart temperature", **limits) for x in (low, high))
-        if T1 <= T0:
-            raise InputError(
-                "chart temperature",
-                T1,
-                "K",
-                f"above the lowest ({T0:.1f} K)",
-                "give the lower one as the lowest",
-            )
+        if T1 - T0 < 1.0:
+            valid, remedy = f"above the lowest ({T0:.1f} K)", "give the lower one as the lowest"
+            raise InputError("chart temperature", T1, "K", valid, remedy)
         return cls(bottle, tuple(shown), own, switch, ambient, T0, T1)
 
     def columns(self) -> list[float]:
@@ -84,14 +92,10 @@ class Chart:
 
     def temperatures(self, system: str) -> np.ndarray:
         """Round temperatures (K) between the ends."""
-        step, zero = _STEP[system]
-        first = np.ceil((self.low - zero) / step - 1e-6)
-        last = np.floor((self.high - zero) / step + 1e-6)
-        if system == "shop":  # whole tens of degF
-            first = np.ceil((self.low * 1.8 - 459.67) / 10.0 - 1e-6)
-            last = np.floor((self.high * 1.8 - 459.67) / 10.0 + 1e-6)
-            return (np.arange(first, last + 1) * 10.0 + 459.67) / 1.8
-        return np.arange(first, last + 1) * step + zero
+        step, degrees, zero = _STEP[system]
+        low, high = (x * degrees - zero for x in (self.low, self.high))
+        first, last = np.ceil(low / step - 1e-6), np.floor(high / step + 1e-6)
+        return np.asarray((np.arange(first, last + 1) * step + zero) / degrees)
 
 
 def gauge_at(chart: Chart, temperature: float, fill: float) -> tuple[float | None, bool]:
@@ -137,11 +141,8 @@ def points_table(chart: Chart, system: str) -> Table:
         heads += [("on below", degree), ("off above", degree)]
     heads.append(("at 131 degF", units.unit("gauge_pressure")))
     rows = [_points(chart, fill, units) for fill in chart.columns()]
-    note = (
-        "On below, off above: bottle temperatures at which the switch acts."
-        if (chart.switch is not None)
-        else ""
-    )
+    words = "On below, off above: bottle temperatures at which the switch acts."
+    note = "" if chart.switch is None else words
     return Table("Turning points", tuple(heads), tuple(rows), note)
 
 
@@ -172,7 +173,7 @@ def chart_findings(chart: Chart) -> tuple[Finding, ...]:
     found: list[Finding] = []
     bottle, fill = chart.bottle, chart.fill
     fullest = max(chart.columns()) if fill is None else fill
-    if fullest / bottle.volume > FULL_FILLING_DENSITY * 1.0005:
+    if fullest / bottle.volume > FULL_FILLING_DENSITY * ROUNDING:
         found.append(
             Finding(
                 "warning",
@@ -183,7 +184,7 @@ def chart_findings(chart: Chart) -> tuple[Finding, ...]:
                 "density",
                 "filling density",
                 "allowed",
-                remedy="take out what is too much, and weigh",
+                remedy="have what is too much taken out by a licensed filler, and weigh",
                 source="49 CFR 173.304a, Table 1 of (a)(2): 68 %",
             )
         )

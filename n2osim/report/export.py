@@ -145,17 +145,16 @@ def columns(run: Run) -> dict[str, np.ndarray]:
     ``pressure_Pa`` of two bottles gives ``pressure_Pa[left]`` and ``pressure_Pa[right]``; a wall
     node is ``wall_temperature_K[left,covered,0]``. With one bottle its name is left out.
     """
-    labels = _labels(run)
+    bottles = [printable(b.name) for b in run.scenario.bottles]
+    labels = {"bottle": bottles if len(bottles) > 1 else [""], **_FIXED}
     found: dict[str, np.ndarray] = {}
     for name, v in run.variables.items():
         if not v.dims or v.dims[-1] != "time":
             continue
         for index in np.ndindex(v.values.shape[:-1]):
-            words = [
-                labels(axis, k, v.values.shape[c]) for c, (axis, k) in enumerate(zip(v.dims, index))
-            ]
-            shown = [w for w in words if w]
-            column = f"{name}[{','.join(shown)}]" if shown else name
+            words = (labels[a][k] if a in labels else str(k) for a, k in zip(v.dims, index))
+            shown = ",".join(w for w in words if w)
+            column = f"{name}[{shown}]" if shown else name
             found[column] = v.values[index]
     if run.engine is not None:
         found |= {f"engine_{name}": v.values for name, v in run.engine.variables.items()}
@@ -164,17 +163,6 @@ def columns(run: Run) -> dict[str, np.ndarray]:
 
 _FIXED = {"part": ["covered", "bare"], "zone": ["liquid", "vapour"]}
 """Names along axes that are the same in every run."""
-
-
-def _labels(run: Run) -> Any:
-    names = [b.name for b in run.scenario.bottles]
-
-    def label(axis: str, k: int, size: int) -> str:
-        if axis == "bottle":
-            return printable(names[k]) if len(names) > 1 else ""
-        return _FIXED[axis][k] if axis in _FIXED else str(k)
-
-    return label
 
 
 def csv_text(run: Run) -> str:

@@ -14,30 +14,14 @@ from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT, HOT_CAR
 from n2osim.hardware.switch import PressureSwitch
 from n2osim.physics.charge import LIQUID_FULL, leaves_saturation
 from n2osim.report import style
-from n2osim.report.chart import SHARES
+from n2osim.report.chart import Chart, gauge_at
 from n2osim.report.style import PAGE, ROLES
-from n2osim.units import PSI, STANDARD_ATMOSPHERE, format_quantity, parse, to_degF
+from n2osim.units import PSI, format_quantity, to_degF
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 _LINE = ROLES["pressure"]
-
-
-def chart_lines(
-    bottle: Bottle, fills: Sequence[float], temperatures: np.ndarray
-) -> dict[float, np.ndarray]:
-    """Absolute pressure (Pa) over ``temperatures`` (K) for each charge (kg); NaN out of range."""
-    lines = {}
-    for fill in fills:
-        pressure = np.full(temperatures.shape, np.nan)
-        for k, T in enumerate(temperatures):
-            try:
-                pressure[k] = fluid.state(float(T), fill / bottle.volume).p
-            except InputError:  # beyond 50 MPa
-                break
-        lines[float(fill)] = pressure
-    return lines
 
 
 @style.figure
@@ -48,14 +32,15 @@ def plot_pressure_chart(
     fills: Sequence[Any] | None = None,
     fill: Any = None,
     switch: PressureSwitch | None = None,
-    ambient: float = STANDARD_ATMOSPHERE,
+    ambient: float | None = None,
     low: Any = "30 degF",
     high: Any = "140 degF",
     width: float = PAGE,
 ) -> Axes:
     """Pressure chart of a bottle, with saturation line, liquid-full points, band and limits.
 
-    source : a :class:`Bottle`, or a Run or Scenario (its first bottle, charge, switch, ambient).
+    source : a :class:`Bottle`, or a Run or Scenario (its first bottle, charge, switch, ambient), or
+        a :class:`n2osim.report.chart.Chart` that says everything else.
     fills : charges to draw, kg or text (default: 20 to 100 % of the rated capacity).
     fill : this bottle's own charge, drawn bold. ambient : Pa. low, high : temperature range.
 
@@ -64,59 +49,24 @@ def plot_pressure_chart(
     >>> ax.get_xlabel()
     'bottle temperature, °F'
     """
-    bottle, fill, switch, ambient = _unpack(source, fill, switch, ambient)
-    charges = (
-        [s * bottle.capacity for s in SHARES]
-        if fills is None
-        else [parse(f, "mass", name="chart fill", low=1e-3) for f in fills]
-    )
-    T0, T1 = _span(low, high)
-    if ax is None:
-        ax = style.new_axes(width, 0.78 * width if width > 5 else 1.15 * width)[0]
-    top = _top(bottle, switch)
-    style.gutter(ax, to_degF(T0), to_degF(T1), _gutter_letters(ax, fill))
+    chart = source
+    if not isinstance(source, Chart):
+        chart = Chart.asked(source, fill, fills, switch, ambient, low, high)
+    bottle = chart.bottle
+    ax = style.given_or_new(ax, width, 0.78 * width if width > 5 else 1.15 * width)
+    top = _top(bottle, chart.switch)
+    letters = 5 if chart.fill is None else (8 if style.is_narrow(ax) else 14)
+    style.gutter(ax, to_degF(chart.low), to_degF(chart.high), letters)
     ax.set_ylim(0.0, top)
-    _draw_limits(ax, bottle, switch, top)
-    _draw_saturation(ax, T0, ambient)
+    _draw_limits(ax, bottle, chart.switch, top)
+    _draw_saturation(ax, chart.low, chart.ambient)
     style.label_axis(ax, "gauge_pressure", "gauge pressure")
-    style.ticks_up_to(ax, to_degF(T1))
+    style.ticks_up_to(ax, to_degF(chart.high))
     style.label_axis(ax, "temperature", "bottle temperature", axis="x")
     held = format_quantity(bottle.capacity, "mass")
-    text = f"{bottle.name}: pressure by charge (100 % is {held})"
-    ax.set_title(style.wrapped(text, style.width_of(ax)))
-    if fill is not None:
-        charges = [c for c in charges if abs(c - fill) > 0.015 * bottle.capacity] + [fill]
-    _draw_charges(ax, bottle, charges, fill, (T0, T1), ambient)
+    style.title(ax, f"{bottle.name}: pressure by charge (100 % is {held})")
+    _draw_charges(ax, chart)
     return ax
-
-
-def _gutter_letters(ax: Axes, fill: float | None) -> int:
-    return 5 if fill is None else (8 if style.is_narrow(ax) else 14)
-
-
-def _span(low: Any, high: Any) -> tuple[float, float]:
-    limits: dict[str, Any] = {"low": fluid.T_TRIPLE + 1.0, "high": fluid.T_MAX}
-    T0, T1 = (parse(x, "temperature", name="chart temperature", **limits) for x in (low, high))
-    if T1 - T0 < 1.0:
-        raise InputError(
-            "chart temperatures",
-            T1,
-            "K",
-            f"above the lower end ({T0:.1f} K)",
-            "give the lower one first",
-        )
-    return T0, T1
-
-
-def _unpack(source: Any, fill: Any, switch: Any, ambient: Any) -> tuple[Bottle, Any, Any, float]:
-    scenario = getattr(source, "scenario", source)
-    if isinstance(scenario, Bottle):
-        if fill is not None:
-            fill = parse(fill, "mass", name="chart fill", low=1e-3)
-        return scenario, fill, switch, ambient
-    first = scenario.bottles[0]
-    own = first.fill if fill is None else parse(fill, "mass", name="chart fill", low=1e-3)
-    return first.bottle, own, switch or first.switch, scenario.ambient.pressure
 
 
 def _top(bottle: Bottle, switch: PressureSwitch | None) -> float:
@@ -165,16 +115,12 @@ def _draw_saturation(ax: Axes, T0: float, ambient: float) -> None:
     )
 
 
-def _draw_charges(
-    ax: Axes,
-    bottle: Bottle,
-    fills: Sequence[float],
-    own: float | None,
-    span: tuple[float, float],
-    ambient: float,
-) -> None:
-    """One line per charge from where it leaves saturation; ``own`` (one of them) bold."""
-    top = ax.get_ylim()[1]
+def _draw_charges(ax: Axes, chart: Chart) -> None:
+    """One line per charge from where it leaves saturation; the bottle's own bold."""
+    bottle, own, span, top = chart.bottle, chart.fill, (chart.low, chart.high), ax.get_ylim()[1]
+    fills = list(chart.fills)
+    if own is not None:  # in place of others that would touch it
+        fills = [f for f in fills if abs(f - own) > 0.015 * bottle.capacity] + [own]
     ends: list[style.Label] = []
     for fill in fills:
         try:
@@ -183,7 +129,7 @@ def _draw_charges(
             continue
         bold = fill == own
         T = np.linspace(max(T_leave, span[0]), span[1], 140)
-        p = (chart_lines(bottle, [fill], T)[fill] - ambient) / PSI
+        p = np.array([gauge_at(chart, float(t), fill)[0] for t in T], dtype=float) / PSI
         ax.plot(
             to_degF(T),
             p,

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from n2osim.report import style
-from n2osim.report.plots_run import nth_segment, shop_values, views_of
-from n2osim.report.style import PAGE, ROLES
+from n2osim.report.plots_run import nth_segment, views_of
+from n2osim.report.style import PAGE, ROLES, shop_values
 from n2osim.results.view import View
 from n2osim.units import PSI, format_quantity
 
@@ -61,7 +61,7 @@ def plot_pass(
         _pass_mixture(axes[3], trace, t, rows)
         _pass_power(axes[4], trace, t, rows)
     axes[-1].set_xlabel("time from the start of the pass, s")
-    axes[0].set_title(style.wrapped(_title(run, ones), style.width_of(axes[0])))
+    style.title(axes[0], _title(run, ones))
     axes[0].figure.align_ylabels(axes)
     return axes[0]
 
@@ -81,13 +81,6 @@ def _title(run: Run, ones: list[Any]) -> str:
         taken_in = format_quantity(-one.used, "mass")
         return f"{name}: {sag}, {taken_in} taken in"
     return f"{name}: {sag}, {used} used"
-
-
-def _lines(ax: Axes, shown: list[View], t: np.ndarray, values: list[np.ndarray], role: str) -> None:
-    """One line a bottle, named where there are several."""
-    for k, (v, y) in enumerate(zip(shown, values, strict=True)):
-        ax.plot(t, y, color=ROLES[role], ls=style.STROKES[k % 4], label=style.plain(v.name))
-    style.legend(ax, shown)
 
 
 def _pass_mixture(ax: Axes, trace: Any, t: np.ndarray, rows: slice) -> None:
@@ -120,7 +113,8 @@ def _pass_power(ax: Axes, trace: Any, t: np.ndarray, rows: slice) -> None:
 def _pass_pressure(
     ax: Axes, shown: list[View], ones: list[Any], t: np.ndarray, rows: slice
 ) -> None:
-    _lines(ax, shown, t, [shop_values(v.gauge[rows], "gauge_pressure") for v in shown], "pressure")
+    gauge = "gauge_pressure"
+    style.lines(ax, shown, lambda v: t, lambda v: shop_values(v.gauge[rows], gauge), "pressure")
     ax.margins(y=0.15)
     ax.set_xlim(0.0, max(float(t[-1]), 1e-6))
     names, one = {v.name for v in shown}, ones[0]
@@ -151,6 +145,6 @@ def _pass_flow(ax: Axes, shown: list[View], t: np.ndarray, rows: slice) -> None:
 
 
 def _pass_charge(ax: Axes, shown: list[View], t: np.ndarray, rows: slice) -> None:
-    _lines(ax, shown, t, [shop_values(v.mass[rows], "mass") for v in shown], "charge")
+    style.lines(ax, shown, lambda v: t, lambda v: shop_values(v.mass[rows], "mass"), "charge")
     ax.margins(y=0.2)
     style.label_axis(ax, "mass", "charge")

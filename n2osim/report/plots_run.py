@@ -9,10 +9,10 @@ import numpy as np
 from n2osim.errors import InputError
 from n2osim.numbers import lasting
 from n2osim.report import style
-from n2osim.report.style import PAGE, ROLES, SCALES, Label
+from n2osim.report.style import PAGE, ROLES, Label, shop_values
 from n2osim.results.holds import ABOVE, above_from_start, led_by
 from n2osim.results.limits import margins
-from n2osim.results.view import View, views
+from n2osim.results.view import View
 from n2osim.units import PSI, format_quantity
 
 if TYPE_CHECKING:
@@ -21,16 +21,11 @@ if TYPE_CHECKING:
     from n2osim.results.run import Run
 
 
-def shop_values(values: Any, dimension: str) -> np.ndarray:
-    """SI values in the unit that figures show."""
-    return np.asarray(SCALES[dimension].shop_value(values))
-
-
 def views_of(run: Run, bottle: str | None) -> list[View]:
     """All bottles, or the one of that name."""
     if bottle is None:
-        return list(views(run))
-    return [View(run, run.scenario.bottle_index(bottle))]
+        return list(run.views)
+    return [run.view_of(bottle)]
 
 
 def _whose(run: Run, bottle: str | None) -> str:
@@ -71,7 +66,7 @@ def plot_run(
     _power(axes[3], shown, per)
     full = _charge(axes[4], shown, per)
     axes[-1].set_xlabel(f"time, {unit}")
-    axes[0].set_title(style.wrapped(run.scenario.title + _whose(run, bottle), width))
+    style.title(axes[0], run.scenario.title + _whose(run, bottle))
     _name_lines(axes[2], shown[0], per)
     labels = [Label(full, "100 %", ROLES["limit"])] if full else []
     style.label_ends(axes[4], labels, float(run.time[-1]) / per)
@@ -115,7 +110,10 @@ def _schedule(ax: Axes, run: Run, per: float) -> None:
 
 
 def _pressure(ax: Axes, shown: list[View], per: float) -> None:
-    style.lines(ax, shown, per, lambda v: shop_values(v.gauge, "gauge_pressure"), "pressure")
+    gauge = "gauge_pressure"
+    style.lines(
+        ax, shown, lambda v: v.time / per, lambda v: shop_values(v.gauge, gauge), "pressure"
+    )
     ax.margins(y=0.12)
     _bands(ax, shown)
     _mark_passes(ax, shown[0], per)
@@ -217,7 +215,14 @@ def _power(ax: Axes, shown: list[View], per: float) -> None:
 
 def _charge(ax: Axes, shown: list[View], per: float) -> float:
     """Charges, and the rated one where it is the same for all (returned, else 0)."""
-    style.lines(ax, shown, per, lambda v: shop_values(v.mass, "mass"), "charge", name=False)
+    style.lines(
+        ax,
+        shown,
+        lambda v: v.time / per,
+        lambda v: shop_values(v.mass, "mass"),
+        "charge",
+        name=False,
+    )
     rated = {round(float(shop_values(v.bottle.capacity, "mass")), 6) for v in shown}
     most = max(float(shop_values(v.mass, "mass").max()) for v in shown)
     ax.set_ylim(0.0, 1.15 * max(most, *rated))
@@ -274,18 +279,17 @@ def plot_hold(
         ax, strip = style.new_axes(width, 0.62 * width if width > 5 else 0.95 * width, (5, 0.5))
     t = run.time[rows] - holds[0].start_time
     per, unit = style.time_unit(float(t[-1]))
-    for k, v in enumerate(shown):
-        p = shop_values(v.gauge[rows], "gauge_pressure")
-        stroke = style.STROKES[k % 4]
-        ax.plot(t / per, p, color=ROLES["pressure"], ls=stroke, label=style.plain(v.name))
-    style.legend(ax, shown)
+    gauge = "gauge_pressure"
+    style.lines(
+        ax, shown, lambda v: t / per, lambda v: shop_values(v.gauge[rows], gauge), "pressure"
+    )
     ax.margins(y=0.12)
     ax.set_xlim(0.0, max(float(t[-1]) / per, 1e-6))
     _bands(ax, shown)
     v, hold = max(zip(shown, holds), key=lambda x: x[1].overshoot or 0.0)
     _mark_peak(ax, v, hold, per)
     style.label_axis(ax, "gauge_pressure", "pressure")
-    ax.set_title(style.wrapped(_hold_title(run, holds), style.width_of(ax)))
+    style.title(ax, _hold_title(run, holds))
     on = np.any([v.array("heater_power_W")[rows] > 0.0 for v in shown], axis=0)
     strip = _strip_below(ax) if strip is None else strip
     _on_off(strip, t / per, on)
@@ -365,8 +369,7 @@ def plot_rounds(
     passes = [p for p in run.passes if p.bottle in names]
     if not passes:
         raise InputError("rounds", 0, "", "a run with at least one pass", "add a pass")
-    if ax is None:
-        ax = style.new_axes(width, min(2.0 + 0.42 * len(passes), 11.0))[0]
+    ax = style.given_or_new(ax, width, min(2.0 + 0.42 * len(passes), 11.0))
     for row, s in enumerate(passes):
         _rung(ax, row, s)
     switches = {v.switch for v in shown if v.switch is not None}
@@ -374,7 +377,7 @@ def plot_rounds(
         low, high = switch.closes / PSI, switch.opens / PSI
         ax.axvspan(low, high, color=ROLES["band"], alpha=0.22, lw=0)
     _ladder_frame(ax, passes, max((w.opens for w in switches), default=0.0), len(shown) > 1)
-    ax.set_title(style.wrapped("Round by round" + _whose(run, bottle), style.width_of(ax)))
+    style.title(ax, "Round by round" + _whose(run, bottle))
     return ax
 
 

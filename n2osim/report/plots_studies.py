@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from n2osim.errors import InputError, UnknownNameError
+from n2osim.numbers import difference_of
 from n2osim.report import style
 from n2osim.report.style import GREY, PAGE, PALE, ROLES, SERIES
 from n2osim.results.quantities import quantity
@@ -17,13 +18,9 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from n2osim.answers.answer import Answer
-    from n2osim.fit.calibrate_result import Calibration, Residuals
+    from n2osim.fit.calibrate_result import Calibration
     from n2osim.studies.montecarlo import PlusMinus, SobolIndices
     from n2osim.studies.result import StudyResult
-
-
-def _axes(ax: Axes | None, width: float, height: float) -> Axes:
-    return style.new_axes(width, height)[0] if ax is None else ax
 
 
 # --- shells --------------------------------------------------------------------------------------
@@ -70,7 +67,7 @@ def plot_shells(comparison: Answer, ax: Axes | None = None, *, width: float = PA
     rows = tuple(comparison.shells.values())
     step = len(rows) + 1.7
     total = step * len(_SHELL_FIGURES)
-    ax = _axes(ax, width, 0.9 + total * (0.145 if width >= 5.0 else 0.125))
+    ax = style.given_or_new(ax, width, 0.9 + total * (0.145 if width >= 5.0 else 0.125))
     ticks, names = [], []
     for k, figure in enumerate(_SHELL_FIGURES):
         top = k * step
@@ -86,8 +83,7 @@ def plot_shells(comparison: Answer, ax: Axes | None = None, *, width: float = PA
     ax.grid(False)
     ax.spines[["bottom", "left"]].set_visible(False)
     held = comparison.scenario.bottles[0].fill / LB
-    text = f"Shells with {held:.3g} lb each, same heater and switch"
-    ax.set_title(style.wrapped(text, style.width_of(ax)))
+    style.title(ax, f"Shells with {held:.3g} lb each, same heater and switch")
     return ax
 
 
@@ -113,9 +109,6 @@ def _shell_group(
 
 
 # --- sensitivity ---------------------------------------------------------------------------------
-_DIFFERENCE = {"gauge_pressure": "pressure_difference", "pressure": "pressure_difference"}
-
-
 def _shown(output: str) -> tuple[str, str, float]:
     """(name in words, unit, factor from SI differences) of a quantity of a run."""
     try:
@@ -123,8 +116,7 @@ def _shown(output: str) -> tuple[str, str, float]:
     except UnknownNameError:  # a column that the caller made
         return output.replace("_", " "), "", 1.0
     where = output.rpartition(".")[0]
-    kind = _DIFFERENCE.get(q.kind, q.kind)
-    kind = "temperature_difference" if kind == "temperature" else kind
+    kind = difference_of(q.kind)
     zero, one = (float(to_display(x, kind)) for x in (0.0, 1.0))
     unit = unit_label(kind, "shop").replace("delta_", "").replace("degF", "\u00b0F")
     return f"{where}: {q.label}" if where else q.label, unit, one - zero
@@ -156,11 +148,11 @@ def plot_sensitivity(
     """
     tolerances = _tolerance(result, output)
     if tolerances is not None:
-        ax = _axes(ax, width, 1.3 + 0.32 * len(tolerances.by))
+        ax = style.given_or_new(ax, width, 1.3 + 0.32 * len(tolerances.by))
         _draw_tolerances(ax, tolerances)
     else:
         found: Any = result
-        ax = _axes(ax, width, 1.3 + 0.4 * len(found.inputs))
+        ax = style.given_or_new(ax, width, 1.3 + 0.4 * len(found.inputs))
         _draw_indices(ax, found, _among(output, found.outputs))
     return ax
 
@@ -212,7 +204,7 @@ def _draw_tolerances(ax: Axes, one: PlusMinus) -> None:
     text = "change at the upper end of the tolerance"
     ax.set_xlabel(f"{text}, {unit}" if unit else text)
     total = f"{one.plus_minus * factor:.2g} {unit}".strip()
-    ax.set_title(style.wrapped(f"{name}: \u00b1 {total} together", style.width_of(ax)))
+    style.title(ax, f"{name}: \u00b1 {total} together")
 
 
 def _draw_indices(ax: Axes, found: SobolIndices, output: str) -> None:
@@ -238,7 +230,7 @@ def _draw_indices(ax: Axes, found: SobolIndices, output: str) -> None:
     ax.set_xlim(0.0, reach * (1.8 if style.is_narrow(ax) else 1.36))
     ax.set_xticks(np.arange(0.0, 1.01, 0.25))
     ax.set_xlabel("share of the variance")
-    ax.set_title(style.wrapped(f"What decides {_shown(output)[0]}", style.width_of(ax)))
+    style.title(ax, f"What decides {_shown(output)[0]}")
 
 
 def _short(name: str) -> str:
@@ -271,24 +263,23 @@ def plot_bands(
     assert study.times is not None
     per, unit = style.time_unit(float(study.times[-1]))
     q = quantity(series)
-    scale = style.SCALES.get(q.kind)
-    shown = rows if scale is None else scale.shop_value(rows)
-    ax = _axes(ax, width, 0.55 * width if width >= 5.0 else 0.85 * width)
+    scaled = q.kind in style.SCALES
+    shown = style.shop_values(rows, q.kind) if scaled else rows
+    ax = style.given_or_new(ax, width, 0.55 * width if width >= 5.0 else 0.85 * width)
     t = study.times / per
     colour = ROLES["pressure"]
     ax.fill_between(t, shown[0], shown[4], color=colour, alpha=0.18, lw=0)
     ax.fill_between(t, shown[1], shown[3], color=colour, alpha=0.32, lw=0)
     ax.plot(t, shown[2], color=colour)
     style.gutter(ax, float(t[0]), float(t[-1]), 7)
-    if scale is None:
-        ax.set_ylabel(f"{q.label}, {q.unit}" if q.unit not in ("", "1") else q.label)
-    else:
+    if scaled:
         style.label_axis(ax, q.kind, q.label)
+    else:
+        ax.set_ylabel(f"{q.label}, {q.unit}" if q.unit not in ("", "1") else q.label)
     style.ticks_up_to(ax, float(t[-1]))
     ax.set_xlabel(f"time, {unit}")
     _label_bands(ax, t, shown)
-    text = f"{study.title}: {int(study.ok.sum())} runs"
-    ax.set_title(style.wrapped(text, style.width_of(ax)))
+    style.title(ax, f"{study.title}: {int(study.ok.sum())} runs")
     return ax
 
 
@@ -342,12 +333,12 @@ def plot_residuals(
         )
     else:
         below = _below(ax)
-    t, time = _clock(piece)
-    scale = style.SCALES[dimension]
-    used = piece.used
-    _dots(ax, t, scale.shop_value(piece.logged), used)
-    ax.plot(t, scale.shop_value(piece.model), color=ROLES["wall"], lw=1.6, zorder=4)
-    _dots(below, t, piece.residual / per_unit, used)
+    per, time = style.time_unit(float(np.ptp(piece.time)))
+    t = piece.time / per
+    _dots(ax, t, style.shop_values(piece.logged, dimension), piece.used)
+    model = style.shop_values(piece.model, dimension)
+    ax.plot(t, model, color=ROLES["wall"], lw=1.6, zorder=4)
+    _dots(below, t, piece.residual / per_unit, piece.used)
     half = 2.0 * good.noise / per_unit
     below.axhspan(-half, half, color=PALE, zorder=0)
     below.axhline(0.0, color=ROLES["wall"], lw=1.0)
@@ -355,8 +346,7 @@ def plot_residuals(
     below.set_ylabel(f"left over, {unit}")
     below.set_xlabel(f"log's clock, {time}")
     _name_fit(ax, below, bool(piece.model[-1] > np.median(piece.model)))
-    title = f"Fit: {good.rms / per_unit:.2g} {unit} rms is left, R\u00b2 {good.r2:.4f}"
-    ax.set_title(style.wrapped(title, style.width_of(ax)))
+    style.title(ax, f"Fit: {good.rms / per_unit:.2g} {unit} rms is left, R\u00b2 {good.r2:.4f}")
     return ax
 
 
@@ -366,11 +356,6 @@ def _below(ax: Axes) -> Axes:
     made: Axes = make_axes_locatable(ax).append_axes("bottom", "45%", pad=0.15, sharex=ax)
     ax.tick_params(labelbottom=False)
     return made
-
-
-def _clock(piece: Residuals) -> tuple[np.ndarray, str]:
-    per, unit = style.time_unit(float(np.ptp(piece.time)))
-    return piece.time / per, unit
 
 
 def _dots(ax: Axes, t: np.ndarray, values: np.ndarray, used: np.ndarray) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 
 from n2osim.numbers import lasting
 from n2osim.report import style
-from n2osim.report.style import PAGE, SCALES, Label
+from n2osim.report.style import PAGE, Label
 from n2osim.results.view import View
 from n2osim.units import INCH, parse
 
@@ -45,7 +45,7 @@ def plot_wall_profile(
     >>> ax.get_xlabel()
     'depth from the inside, in'
     """
-    v = _hottest(run) if bottle is None else View(run, run.scenario.bottle_index(bottle))
+    v = _hottest(run) if bottle is None else run.view_of(bottle)
     moments = (
         _moments(v)
         if times is None
@@ -54,8 +54,7 @@ def plot_wall_profile(
         ]
     )
     x = _depths(v)
-    if ax is None:
-        ax = style.new_axes(width, 0.62 * width if width > 5 else 0.95 * width)[0]
+    ax = style.given_or_new(ax, width, 0.62 * width if width > 5 else 0.95 * width)
     _layers(ax, v)
     labels = []
     for k, t in enumerate(moments):
@@ -71,15 +70,14 @@ def plot_wall_profile(
     style.label_axis(ax, "temperature")
     style.label_ends(ax, labels, v.bottle.wall / INCH)
     whose = v.name if len(run.scenario.bottles) > 1 else v.bottle.name
-    text = f"{whose}: wall under the heater (solid) and bare (dashed)"
-    ax.set_title(style.wrapped(text, style.width_of(ax)))
+    style.title(ax, f"{whose}: wall under the heater (solid) and bare (dashed)")
     return ax
 
 
 def _hottest(run: Run) -> View:
     """The bottle whose wall gets hottest."""
-    hottest = run["wall_temperature_K"].max(axis=(1, 2, 3))
-    return View(run, int(hottest.argmax()))
+    hottest = np.nanmax(run["wall_temperature_K"], axis=(1, 2, 3))
+    return run.views[int(hottest.argmax())]
 
 
 def _moments(v: View) -> list[float]:
@@ -93,7 +91,7 @@ def _moments(v: View) -> list[float]:
 def _profile(v: View, part: int, t: float) -> np.ndarray:
     nodes = v.array("wall_temperature_K")[part]
     values = np.array([np.interp(t, v.time, row) for row in nodes])
-    return np.asarray(SCALES["temperature"].shop_value(values))
+    return style.shop_values(values, "temperature")
 
 
 def _depths(v: View) -> np.ndarray:

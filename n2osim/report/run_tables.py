@@ -15,7 +15,6 @@ from n2osim.results.holds import above_from_start, led_by
 from n2osim.results.quantities import of_kind
 from n2osim.results.quantity import Quantity
 from n2osim.results.rules_flow import gas_from_the_start
-from n2osim.results.view import View
 from n2osim.text import Table
 
 if TYPE_CHECKING:
@@ -145,8 +144,7 @@ def passes_table(run: Run, units: Units, *, purges: bool = True) -> Table | None
     rows = []
     for s in shown:
         out = "no" if s.liquid_out_time is None else f"after {lasting(s.liquid_out_time)}"
-        view = View(run, run.scenario.bottle_index(s.bottle))
-        gas = s.used > 0.0 and gas_from_the_start(view, s) is not None
+        gas = s.used > 0.0 and gas_from_the_start(run.view_of(s.bottle), s) is not None
         out = "at once" if gas or s.liquid_out_time == 0.0 else out
         if min(s.flow_start, s.flow_end) < 0.0:
             out += "; others flow into it"

@@ -18,6 +18,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 import n2osim
 from n2osim.errors import InputError, N2OSimError
 from n2osim.files import write_text
@@ -25,7 +27,7 @@ from n2osim.numbers import Units, lasting
 from n2osim.report import sheet_tables
 from n2osim.report.facts import ASSUMED, scenario_facts
 from n2osim.report.short import warm_up
-from n2osim.results.electric import supply_use
+from n2osim.results.electric import current, supply_use
 from n2osim.results.findings import Finding
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
@@ -180,9 +182,10 @@ def _tiles(run: Run, passes: sheet_tables.PassWords, units: Units) -> tuple[Tile
     launches = [p for p in run.passes if p.index == run.passes[0].index]
     add("reads at the launch", [p.start_pressure for p in launches], "gauge_pressure")
     add("bottle at the launch", [p.start_temperature for p in launches], "temperature")
-    add("highest pressure", list(run["pressure_gauge_Pa"].max(axis=-1)), "gauge_pressure")
+    add("highest pressure", list(np.nanmax(run["pressure_gauge_Pa"], axis=-1)), "gauge_pressure")
     add("overshoot", _worst(run, "overshoot"), "pressure_difference")
-    add("hottest wall", list(run["wall_temperature_K"].max(axis=(1, 2, 3))), "temperature")
+    walls = np.nanmax(run["wall_temperature_K"], axis=(1, 2, 3))  # of one that has left: until then
+    add("hottest wall", list(walls), "temperature")
     warm = warm_up(run)
     if warm is not None:
         found.append(Tile("warm-up as simulated", *_split(lasting(warm))))
@@ -247,9 +250,9 @@ def check_list(run: Run, units: Units) -> list[str]:
         "Leak check under pressure with leak fluid; never with a hand or a flame",
         "Relief device: in place, never blocked; vent led outside the body, end open and clear",
     ]
-    air = scenario.ambient.pressure
+    air = units.full(scenario.ambient.pressure, "pressure")
     checks += [*_heater_checks(scenario), *_switch_checks(scenario, units)]
-    checks.append(f"Weighed: scale says ____, N2O ____ (barometer here {_baro(air, units)})")
+    checks.append(f"Weighed: scale says ____, N2O ____ (barometer here {air})")
     if scenario.feeds:
         checks.append("Jets: sizes read off and compared with this sheet; filters clean")
         checks.append(
@@ -271,10 +274,10 @@ def _heater_checks(scenario: Scenario) -> list[str]:
     for name, heaters in wires.items():
         where = f' on the switch of "{name}"' if len(wires) > 1 else ""
         draws = "it draws" if len(heaters) == 1 else f"its {len(heaters)} heaters draw"
+        amps = current(heaters, scenario.supply)
         found.append(
             f"Heater wiring{where}: no chafe, fuse close to the battery; {draws} "
-            f"{_amps(heaters, scenario):.1f} A, fuse above that and within the wire's rating: "
-            "fitted ____ A"
+            f"{amps:.1f} A, fuse above that and within the wire's rating: fitted ____ A"
         )
     flat = "Every heater lies" if sum(map(len, wires.values())) > 1 else "Heater lies"
     return [*found, f"{flat} flat on the shell, no loose edge; nobody leaves it on unattended"]
@@ -301,16 +304,6 @@ def _switch_checks(scenario: Scenario, units: Units) -> list[str]:
             "bottle; gauge read ____"
         )
     return found
-
-
-def _amps(heaters: list[Heater], scenario: Scenario) -> float:
-    """Current (A) of heaters on one switch, all on together on the scenario's supply."""
-    voltage = scenario.supply.voltage_at(sum(h.element_conductance for h in heaters))
-    return sum(float(h.power_at(voltage)) for h in heaters) / float(voltage)
-
-
-def _baro(pressure: float, units: Units) -> str:
-    return units.full(pressure, "pressure")
 
 
 # --- bottles -------------------------------------------------------------------------------------

@@ -49,11 +49,6 @@ def reference_pressure(run: Run, index: int = 0) -> float | None:
     return None if found is None else float(found.start_pressure)
 
 
-def on_board(scenario: Scenario) -> float:
-    """Charge (kg) of all bottles together at the start."""
-    return sum(b.fill for b in scenario.bottles)
-
-
 # --- by weight -----------------------------------------------------------------------------------
 def weight_table(run: Run, units: Units, index: int = 0) -> Table | None:
     """What to set the gauge to at each weight of a bottle so that the flow stays; None without a
@@ -274,10 +269,10 @@ def pass_words(run: Run, units: Units) -> PassWords:
         found = passes_per_fill(scenario, item)
     except N2OSimError as problem:
         return PassWords(None, (f"Passes per fill: not told ({problem}).",))
+    held = units.full(sum(b.fill for b in scenario.bottles), "mass")
     said = [
-        f"{found['count']} passes of {lasting(item.duration)} from "
-        f"{units.full(on_board(scenario), 'mass')}, warmed up to the band before each; in "
-        f"the next one {_reason(found['reason'])}. A pass counts while "
+        f"{found['count']} passes of {lasting(item.duration)} from {held}, warmed up to the band "
+        f"before each; in the next one {_reason(found['reason'])}. A pass counts while "
         f"{found.limits.words(units.system)}. Purges come off this."
     ]
     charge = found["refill_below"]

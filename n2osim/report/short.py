@@ -14,7 +14,6 @@ from n2osim.results.gas_drawn import held_shut
 from n2osim.results.holds import switch_of
 from n2osim.results.rules_engine import pass_name
 from n2osim.results.rules_flow import gas_from_the_start
-from n2osim.results.view import View
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -66,7 +65,7 @@ def shortfalls(run: Run, units: Units) -> Iterator[str]:
         if side and _band(run, p.bottle) is not None:
             begins = units.short(p.start_pressure, "gauge_pressure")
             yield f"{_name(run, p)} begins at {begins}, {side} the band"
-        if gas_from_the_start(View(run, run.scenario.bottle_index(p.bottle)), p) is not None:
+        if gas_from_the_start(run.view_of(p.bottle), p) is not None:
             yield f"no liquid reaches the pick-up in {_name(run, p)}"
         elif p.liquid_out_time is not None:
             yield f"liquid runs out {lasting(p.liquid_out_time)} into {_name(run, p)}"

@@ -87,10 +87,6 @@ class Scale(NamedTuple):
     metric_factor: float
     metric_offset: float = 0.0
 
-    def shop_value(self, si: Any) -> Any:
-        """SI number(s) in the shop unit."""
-        return to_display(np.asarray(si, dtype=float), self.dimension, "shop")
-
 
 SCALES = {
     s.dimension: s
@@ -105,6 +101,11 @@ SCALES = {
         Scale("pressure", "pressure_difference", "psi", "bar", 1e-5),
     )
 }
+
+
+def shop_values(si: Any, dimension: str) -> np.ndarray:
+    """SI values in the unit that figures show."""
+    return np.asarray(to_display(np.asarray(si, dtype=float), dimension, "shop"))
 
 
 @contextmanager
@@ -189,6 +190,11 @@ def new_axes(width: float, height: float, ratios: Sequence[float] = (1.0,)) -> l
     return list(axes[:, 0])
 
 
+def given_or_new(ax: Axes | None, width: float, height: float) -> Axes:
+    """The axes given, or those of a new figure (sizes in inches)."""
+    return new_axes(width, height)[0] if ax is None else ax
+
+
 def width_of(ax: Axes) -> float:
     """Width of the figure that an axes sits in, inches."""
     figure: Any = ax.figure
@@ -206,6 +212,11 @@ def wrapped(text: str, width: float) -> str:
     return "\n".join(textwrap.wrap(plain(text), letters, break_on_hyphens=False))
 
 
+def title(ax: Axes, text: str) -> None:
+    """A title above the axes, broken so that it fits the figure."""
+    ax.set_title(wrapped(text, width_of(ax)))
+
+
 def label_axis(ax: Axes, dimension: str, name: str = "", axis: str = "y") -> None:
     """Name and shop unit on an axis, and the SI unit on the opposite side."""
     scale = SCALES[dimension]
@@ -214,32 +225,22 @@ def label_axis(ax: Axes, dimension: str, name: str = "", axis: str = "y") -> Non
     (ax.set_ylabel if axis == "y" else ax.set_xlabel)(text)
     if scale.shop == scale.metric:
         return
-    forward, back = _conversion(scale)
+    zero, one = (float(to_display(x, dimension, "shop")) for x in (0.0, 1.0))
+    a = scale.metric_factor / (one - zero)
+    b = scale.metric_factor * scale.metric_offset - a * zero
+    linear: Any = (
+        lambda shop: a * np.asarray(shop) + b,
+        lambda metric: (np.asarray(metric) - b) / a,
+    )
     second: Any
     if axis == "y":
-        second = ax.secondary_yaxis("right", functions=(forward, back))
+        second = ax.secondary_yaxis("right", functions=linear)
     else:
-        second = ax.secondary_xaxis("top", functions=(forward, back))
+        second = ax.secondary_xaxis("top", functions=linear)
     second.set_color(GREY)
     (second.set_ylabel if axis == "y" else second.set_xlabel)(scale.metric, color=GREY)
     second.tick_params(labelsize="small", colors=GREY)
     second.grid(False)
-
-
-def _conversion(scale: Scale) -> tuple[Callable[[Any], Any], Callable[[Any], Any]]:
-    """Shop unit to metric and back; both linear."""
-    zero, one = (float(to_display(x, scale.dimension, "shop")) for x in (0.0, 1.0))
-    slope = one - zero
-
-    def forward(shop: Any) -> Any:
-        si = (np.asarray(shop, dtype=float) - zero) / slope
-        return (si + scale.metric_offset) * scale.metric_factor
-
-    def back(metric: Any) -> Any:
-        si = np.asarray(metric, dtype=float) / scale.metric_factor - scale.metric_offset
-        return si * slope + zero
-
-    return forward, back
 
 
 # --- several bottles ---------------------------------------------------------------------------
@@ -250,16 +251,15 @@ STROKES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1, 1.5)), (0, (4, 1.5, 1, 1.5
 def lines(
     ax: Axes,
     shown: Sequence[Any],
-    per: float,
-    values: Callable[[Any], Any],
+    x: Callable[[Any], Any],
+    y: Callable[[Any], Any],
     role: str,
     *,
     name: bool = True,
 ) -> None:
-    """One line over time for each bottle (views of a run), named where there are several."""
+    """One line for each bottle (views of a run), named where there are several."""
     for k, v in enumerate(shown):
-        y = values(v)
-        ax.plot(v.time / per, y, color=ROLES[role], ls=STROKES[k % 4], label=plain(v.name))
+        ax.plot(x(v), y(v), color=ROLES[role], ls=STROKES[k % 4], label=plain(v.name))
     if name:
         legend(ax, shown)
 
@@ -344,28 +344,15 @@ def note(
 
 
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
-    """Rising positions near ``wanted`` (rising), at least ``gap`` apart, inside low..high.
+    """Rising positions nearest to ``wanted`` (rising; by least squares), at least ``gap`` apart,
+    inside low..high. Where there is not room for all, the gap shrinks to fit."""
+    from scipy.optimize import isotonic_regression
 
-    Where there is not room for all, the gap shrinks to fit.
-    """
-    n = len(wanted)
-    if n == 0:
+    if not len(wanted):
         return []
-    gap = min(gap, (high - low) / max(n - 1, 1))
-    places = [min(max(w, low), high) for w in wanted]
-    for _ in range(200):
-        moved = False
-        for i in range(n - 1):
-            short = gap - (places[i + 1] - places[i])
-            if short > 1e-9:
-                places[i] -= short / 2
-                places[i + 1] += short / 2
-                moved = True
-        for i in range(n):
-            floor, ceiling = low + i * gap, high - (n - 1 - i) * gap
-            places[i] = min(max(places[i], floor), ceiling)
-        if not moved:
-            break
+    apart = min(gap, (high - low) / max(len(wanted) - 1, 1)) * np.arange(len(wanted))
+    level = isotonic_regression(np.asarray(wanted) - apart).x
+    places: list[float] = (np.clip(level, low, high - apart[-1]) + apart).tolist()
     return places
 
 

@@ -20,11 +20,9 @@ def fluid_energy(run: Run, bottle: int) -> np.ndarray:
     volume = run.scenario.bottles[bottle].bottle.volume
     T, m = run["fluid_temperature_K"][bottle], run["zone_mass_kg"][bottle]
     there = np.isfinite(T[0])
-    if not there.all():
-        total = np.full(T.shape[1], np.nan)
-        total[there] = _energy(T[:, there], m[:, there], volume)
-        return total
-    return _energy(T, m, volume)
+    total = np.full(T.shape[1], np.nan)
+    total[there] = _energy(T[:, there], m[:, there], volume)
+    return total
 
 
 def _energy(T: np.ndarray, m: np.ndarray, volume: float) -> np.ndarray:

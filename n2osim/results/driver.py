@@ -40,7 +40,8 @@ def driver(v: View, at: float | None) -> str:
 def _heat(v: View, low: int, row: int) -> str:
     """Whoever gave most heat between two rows."""
     electric = _gain(v, "heater_energy_J", low, row)
-    sun = v.bottle.absorbed_sun(v.run.scenario.ambient.sun) * float(v.time[row] - v.time[low])
+    sun = v.bottle.absorbed_sun(v.run.scenario.ambient.sun_on_bottle)
+    sun *= float(v.time[row] - v.time[low])
     air = -_gain(v, "heat_loss_J", low, row) - sun
     gave = {"heater": electric, "sun": sun, "air": air}
     most = max(gave, key=gave.__getitem__)

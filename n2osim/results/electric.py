@@ -1,13 +1,21 @@
-"""What the heaters of a run took from the supply."""
+"""What heaters draw of the supply, and took from it in a run."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 if TYPE_CHECKING:
+    from n2osim.hardware.heater import Heater, Supply
     from n2osim.results.run import Run
+
+
+def current(heaters: Sequence[Heater], supply: Supply) -> float:
+    """Current (A) of heaters that are all on together."""
+    voltage = supply.voltage_at(sum(h.element_conductance for h in heaters))
+    return float(sum(h.current_at(voltage) for h in heaters))
 
 
 def supply_use(run: Run) -> tuple[float, float] | None:

@@ -1,4 +1,4 @@
-"""The engine side of a run: over time, pass by pass, and the oxygen balance of the whole."""
+"""The engine side of a run: over time and pass by pass."""
 
 from __future__ import annotations
 
@@ -9,8 +9,6 @@ import numpy as np
 from n2osim import fluid
 from n2osim.fluid.phase import TWO_PHASE
 from n2osim.hardware.engine import EngineSide
-from n2osim.physics import combustion as C
-from n2osim.physics.fuels import OXYGEN_IN_N2O
 from n2osim.results.arrays import Variable
 from n2osim.results.engine_side import (
     LEAN,
@@ -22,6 +20,7 @@ from n2osim.results.engine_side import (
     accounting,
     engine_arrays,
     fuel_of,
+    mixture_excess,
 )
 from n2osim.results.flow_ranges import engine_range
 from n2osim.results.instants import time_above
@@ -38,21 +37,12 @@ def engine_trace(run: Run) -> EngineTrace | None:
         return None
     variables = engine_arrays(run, engine)
     statement = accounting(engine)
-    return EngineTrace(
-        engine, variables, pass_summaries(run, engine, variables, statement), statement
-    )
-
-
-def pass_summaries(
-    run: Run, engine: EngineSide, variables: dict[str, Variable], statement: str
-) -> tuple[PassEngineSummary, ...]:
-    """One summary per pass that was begun, in order."""
-    done = int(run["segment"][-1])
-    return tuple(
+    passes = tuple(
         _summary(run, engine, variables, k, item, statement)
-        for k, item in enumerate(run.scenario.schedule[: done + 1])
+        for k, item in run.begun
         if item.feeds_engine
     )
+    return EngineTrace(engine, variables, passes, statement)
 
 
 def _summary(
@@ -66,12 +56,7 @@ def _summary(
     of = fuel_of(engine)
     mean_mixture = burnt * of.n2o_fuel / used if used > 0.0 else np.nan
     mean_ratio = used / burnt if burnt > 0.0 else np.nan
-    has_air = bool(engine.base_air)
-    mixture, burning = v["equivalence_shot"], v["fuel_flow_kg_s"]
-
-    def asked(share: float) -> np.ndarray:
-        return np.asarray(C.fuel_for(v["n2o_flow_kg_s"], of, share * engine.target_mixture))
-
+    flows = engine, v["n2o_flow_kg_s"], v["fuel_flow_kg_s"]
     return PassEngineSummary(
         index=k,
         label=item.label,
@@ -82,16 +67,16 @@ def _summary(
         n2o=_figure(t, v["n2o_flow_kg_s"], v),
         fuel=_figure(t, v["fuel_flow_kg_s"], v),
         power=_figure(t, v["power_W"], v),
-        mixture=_figure(t, mixture, v, mean_mixture),
+        mixture=_figure(t, v["equivalence_shot"], v, mean_mixture),
         ratio=_figure(t, v["n2o_fuel_ratio"], v, mean_ratio),
         engine_mixture=_figure(t, v["equivalence_engine"], v)
-        if has_air and engine.base_fuel is not None
+        if engine.base_air and engine.base_fuel is not None
         else None,
         charge_temperature=_known(t, v["charge_temperature_K"], v),
         density_gain=_known(t, v["charge_density_gain"], v),
         air_gain=_known(t, v["charge_air_gain"], v),
-        lean=time_above(t, asked(LEAN) - burning),
-        rich=time_above(t, burning - asked(RICH)),
+        lean=time_above(t, mixture_excess(*flows, LEAN)),
+        rich=time_above(t, mixture_excess(*flows, RICH)),
         statement=statement,
         range=engine_range(
             run, k, engine, variables["n2o_flow_kg_s"].values, variables["opening"].values
@@ -161,25 +146,3 @@ def first_flow(run: Run, index: int) -> tuple[float, float]:
         return 0.0, 0.0
     r = begin + int(rows[0])
     return float(run["outflow_kg_s"][:, r].sum()), drawn_density(run, r)
-
-
-def oxygen_balance(run: Run, trace: EngineTrace) -> dict[str, float]:
-    """Oxygen (kg) of a whole run, from exported arrays: where it was and where it went.
-
-    Keys: ``started``, ``refilled``, ``left`` (in the bottles); ``vented``, ``burnt`` (with the
-    shot's fuel, from the fuel burnt and its demand), ``free`` (reached the engine unused);
-    ``closure``: |started + refilled - left - vented - burnt - free| over started + refilled.
-    """
-    bottles = run["mass_kg"].sum(axis=0)
-    found = {
-        "started": float(bottles[0]) * OXYGEN_IN_N2O,
-        "refilled": float(trace["n2o_refilled_kg"][-1]) * OXYGEN_IN_N2O,
-        "left": float(bottles[-1]) * OXYGEN_IN_N2O,
-        "vented": float(trace["n2o_vented_kg"][-1]) * OXYGEN_IN_N2O,
-        "burnt": float(trace["oxygen_burnt_kg"][-1]),
-        "free": float(trace["oxygen_free_kg"][-1]),
-    }
-    came = found["started"] + found["refilled"]
-    gone = found["left"] + found["vented"] + found["burnt"] + found["free"]
-    found["closure"] = abs(came - gone) / came
-    return found

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from n2osim.errors import RangeError
+from n2osim.errors import RangeError, UnknownNameError
 from n2osim.hardware.engine import EngineSide
 from n2osim.physics import combustion as C
 from n2osim.physics.fuels import OXYGEN_IN_N2O
@@ -121,16 +121,17 @@ def accounting(engine: EngineSide) -> str:
     )
 
 
-def mixture_excess(trace: EngineTrace, share: float, rows: slice) -> np.ndarray:
+def mixture_excess(
+    engine: EngineSide, n2o: np.ndarray, fuel: np.ndarray, share: float
+) -> np.ndarray:
     """By how much fuel (kg/s, shape (row,)) the shot is beyond ``share`` of its target mixture.
 
-    Above zero outside: too little fuel where ``share`` is below 1, too much where it is above. Both
-    flows run nearly straight between rows, on a ramp of the delivery too, where their ratio does
-    not: where this passes zero is when the mixture passes its bound.
+    n2o, fuel: flows, kg/s, shape (row,). Above zero outside: too little fuel where ``share`` is
+    below 1, too much where it is above. Both flows run nearly straight between rows, on a ramp of
+    the delivery too, where their ratio does not: where this passes zero is when the mixture passes
+    its bound.
     """
-    engine = trace.engine
-    n2o, fuel = trace["n2o_flow_kg_s"][rows], trace["fuel_flow_kg_s"][rows]
-    excess = C.fuel_for(n2o, fuel_of(engine), share * engine.target_mixture) - fuel
+    excess = np.asarray(C.fuel_for(n2o, fuel_of(engine), share * engine.target_mixture)) - fuel
     return excess if share < 1.0 else -excess
 
 
@@ -211,8 +212,6 @@ class EngineTrace:
 
     def __getitem__(self, name: str) -> np.ndarray:
         if name not in self.variables:
-            from n2osim.errors import UnknownNameError
-
             raise UnknownNameError.among("engine result", name, self.variables)
         return self.variables[name].values
 

@@ -124,23 +124,14 @@ class Finding:
 
     def as_dict(self) -> dict[str, Any]:
         """All fields and the unit as plain values."""
-        return {
-            "severity": self.severity,
-            "code": self.code,
-            "message": self.message,
-            "value": self.value,
-            "value_is": self.value_is,
-            "limit": self.limit,
-            "limit_is": self.limit_is,
-            "unit": self.unit,
-            "time_s": self.time,
-            "bottle": self.bottle,
-            "cause": self.cause,
-            "remedy": self.remedy,
-            "source": self.source,
-            "count": self.count,
-            "last_time_s": self.last,
-        }
+        return {_WRITTEN.get(name, name): getattr(self, name) for name in _AS_DICT}
+
+
+_AS_DICT = (
+    *("severity", "code", "message", "value", "value_is", "limit", "limit_is", "unit"),
+    *("time", "bottle", "cause", "remedy", "source", "count", "last"),
+)
+_WRITTEN = {"time": "time_s", "last": "last_time_s"}
 
 
 CAUTIONS = (

@@ -61,7 +61,7 @@ def mounted_at_pressure(fitted: FittedBottle, charge: float, gauge: float, ambie
 
 def pass_feed(run: Run, item: Any) -> tuple[str, Feed] | None:
     """Name and feed that a pass draws through; None where its flow is prescribed."""
-    if item.outflow is not None or not run.scenario.feeds:
+    if not item.feeds_engine or item.outflow is not None or not run.scenario.feeds:
         return None
     name = item.stages[0].feed if item.stages else item.feed
     return run.scenario.feeds[run.scenario.feed_index(name)]
@@ -75,7 +75,7 @@ def gain_at(v: View, one: Any, gauge: float) -> float | None:
     """
     run = v.run
     item, density = run.scenario.schedule[one.index], one.start_mass / v.bottle.volume
-    used = pass_feed(run, item) if item.feeds_engine else None
+    used = pass_feed(run, item)
     if used is None:
         return None
     name, feed = used
@@ -99,7 +99,7 @@ def factors_at_ends(run: Run, index: int) -> tuple[Ends, Ends] | None:
     """
     item = run.scenario.schedule[index]
     rows = flowing_rows(run, index)
-    used = pass_feed(run, item) if item.feeds_engine else None
+    used = pass_feed(run, item)
     if used is None or not len(rows):
         return None
     name, feed = used

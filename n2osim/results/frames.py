@@ -20,8 +20,6 @@ from n2osim.files import read_bytes, write_text
 from n2osim.results.quantities import quantity
 from n2osim.text import spreadsheet
 
-_EXTRAS = {"xarray": "xarray"}
-"""Extra of pyproject that carries a module (others: tables)."""
 T = TypeVar("T")
 
 
@@ -30,7 +28,8 @@ def extra(module: str) -> Any:
     try:
         return importlib.import_module(module)
     except ImportError as problem:
-        remedy = f"pip install 'n2osim[{_EXTRAS.get(module, 'tables')}]'"
+        name = "xarray" if module == "xarray" else "tables"  # of the extra that carries it
+        remedy = f"pip install 'n2osim[{name}]'"
         raise N2OSimError(f"{module} is not installed: {remedy}") from problem
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from n2osim import fluid
 from n2osim.fluid.phase import SUPERCRITICAL, TWO_PHASE, VAPOUR
-from n2osim.results.view import View, views
+from n2osim.results.view import View
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -40,7 +40,7 @@ def gas_share(run: Run) -> np.ndarray:
     """Share (0..1, by mass) of gas in what all bottles give together, shape (time,); 0 at rest."""
     drawn = np.maximum(run["outflow_kg_s"] - run["relief_flow_kg_s"], 0.0).sum(axis=0)
     gas = np.zeros(len(drawn))
-    for v in views(run):
+    for v in run.views:
         gas[v.there] += gas_flow(v)
     return np.divide(gas, drawn, out=np.zeros(len(drawn)), where=drawn > 0.0)
 

@@ -35,13 +35,8 @@ def above_from_start(run: Run, hold: Any) -> bool:
     switch, leader = switch_of(run.scenario, hold.bottle), leader_of(run.scenario, hold.bottle)
     if switch is None:
         return False
-    its = its_hold(run, hold, leader.name)
+    its = run.by_item.get((hold.index, leader.name))
     return its is not None and bool(its.start_pressure >= switch.opens)
-
-
-def its_hold(run: Run, hold: Any, bottle: str) -> Any:
-    """The same hold of another bottle; None where that one has left the equation of state."""
-    return run.by_item.get((hold.index, bottle))
 
 
 def led_by(run: Run, hold: Any) -> str:

@@ -8,19 +8,16 @@ so that what is printed, what sizing keeps and what a figure draws are the same 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
 from typing import TYPE_CHECKING, Any
-
-import numpy as np
 
 from n2osim.results.findings import Finding
 from n2osim.results.quantity import kind_of
-from n2osim.results.view import View, views
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
+    from n2osim.results.view import View
     from n2osim.scenario.scenario import FittedBottle, Scenario
 
 CAUSES = {
@@ -73,23 +70,6 @@ class Reading:
     beyond: bool | None = None
 
 
-class Shared:
-    """A run with what several readers look at, computed once."""
-
-    def __init__(self, run: Run) -> None:
-        self.run = run
-
-    @cached_property
-    def views(self) -> tuple[View, ...]:
-        """Every bottle."""
-        return tuple(views(self.run))
-
-    @cached_property
-    def gas(self) -> np.ndarray:
-        """Share of gas in what is drawn, shape (time,)."""
-        return self.run.gas_share
-
-
 @dataclass(frozen=True)
 class Case:
     """What a reader is asked about: the run, and the bottle or item that the limit belongs to.
@@ -98,14 +78,9 @@ class Case:
     summary of a pass.
     """
 
-    shared: Shared
+    run: Run
     view: Any = None
     one: Any = None
-
-    @property
-    def run(self) -> Run:
-        """The run."""
-        return self.shared.run
 
     @property
     def item(self) -> Any:
@@ -231,25 +206,27 @@ class Margin:
     key: str = ""
 
 
-def cases(shared: Shared, of: str) -> Iterator[tuple[Any, str]]:
-    """(case, bottle) of everything in a run that limits ``of`` a kind are judged for."""
-    run = shared.run
+def cases(run: Run, views: Sequence[View], of: str) -> Iterator[tuple[Any, str]]:
+    """(case, bottle) of everything in a run that limits ``of`` a kind are judged for.
+
+    views: those of the run, shared by all limits, so that each array is computed once.
+    """
     if of == "car":
-        yield Case(shared), ""
+        yield Case(run), ""
     elif of == "engine":
         for one in run.engine.passes if run.engine is not None else ():
-            yield Case(shared, None, one), ""
+            yield Case(run, None, one), ""
     elif of == "bottle":
-        for v in shared.views:
-            yield Case(shared, v), v.name
+        for v in views:
+            yield Case(run, v), v.name
     elif of in ("fitted", "set-up"):
         yield from parts(run.scenario, of)
     else:
         kinds = ("hold", "rest") if of == "hold" else (of,)
-        for v in shared.views:
+        for v in views:
             for segment in run.segments:
                 if segment.bottle == v.name and segment.kind in kinds:
-                    yield Case(shared, v, segment), v.name
+                    yield Case(run, v, segment), v.name
 
 
 def parts(scenario: Scenario, of: str) -> Iterator[tuple[Part, str]]:

@@ -10,8 +10,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from n2osim.errors import InputError
-from n2osim.results.findings import SEVERITIES, STANDING, Finding, in_order, merged
-from n2osim.results.judge import Limit, Margin, Reading, Shared, cases, parts
+from n2osim.results.findings import STANDING, Finding, in_order, merged
+from n2osim.results.judge import Limit, Margin, Reading, cases, parts
 from n2osim.results.rules_bottle import BOTTLE_LIMITS, FILLED_AS_FITTED
 from n2osim.results.rules_controls import CONTROL_LIMITS
 from n2osim.results.rules_engine import ENGINE_LIMITS, FUEL_AS_SET_UP
@@ -70,11 +70,11 @@ class Judged(NamedTuple):
 
 def judged(run: Run) -> list[Judged]:
     """Every reading of a run against every limit, inside or not."""
-    shared = Shared(run)
+    views = run.views
     return [
         Judged(limit, case, bottle, r)
         for limit in LIMITS
-        for case, bottle in cases(shared, limit.of)
+        for case, bottle in cases(run, views, limit.of)
         for r in limit.readings(case)
     ]
 
@@ -114,8 +114,3 @@ def margins(run: Run) -> tuple[Margin, ...]:
         for limit, _, bottle, r in judged(run)
         if limit.bound_from and r.value is not None and r.bound is not None
     )
-
-
-def worst(findings: tuple[Finding, ...]) -> str:
-    """The highest severity among ``findings`` (``"caution"`` when there is nothing else)."""
-    return min((f.severity for f in findings), key=SEVERITIES.index, default="caution")

@@ -26,6 +26,7 @@ from n2osim.results.quantities_rounds import ROUNDS, Round
 from n2osim.results.quantities_segments import SEGMENTS
 from n2osim.results.quantities_series import SERIES
 from n2osim.results.quantity import Quantity, kind_of
+from n2osim.scenario.fields import segment_names
 from n2osim.scenario.schedule import KINDS
 
 if TYPE_CHECKING:
@@ -118,12 +119,6 @@ def of_group(*groups: str) -> tuple[Quantity, ...]:
 def of_kind(kind: str) -> tuple[Quantity, ...]:
     """What a kind of schedule item ("hold", "pass", ...) reports of a bottle."""
     return of_group("segment", KINDS[kind].reports)
-
-
-@lru_cache(maxsize=64)
-def segment_names(kinds: tuple[str, ...]) -> tuple[str, ...]:
-    """Names of the segments of a schedule: kind and its count ("hold0", "pass0", "hold1")."""
-    return tuple(f"{kind}{kinds[:k].count(kind)}" for k, kind in enumerate(kinds))
 
 
 @lru_cache(maxsize=64)

@@ -30,35 +30,39 @@ def get(run: Run, name: str, unit: str = "") -> Any:
     """A quantity of a run in ``unit``; see :meth:`n2osim.results.run.Run.get`."""
     head, _, last = name.rpartition(".")
     bottles = [b.name for b in run.scenario.bottles]
-    if not head or head in (*bottles, "engine"):
+    series, numbered = _named(run, name)
+    if series:
+        q = _meant(series, last, unit)
+        values = _series(run, q)
+        return _shown(
+            values[bottles.index(head)] if head in bottles else values, q, name, unit, run
+        )
+    layout = layout_of(run.scenario)
+    if not numbered:
+        every = (c.name for c in all_columns(layout))
+        known = every if head else (*run.names, *(q.name for q in ENGINE_SERIES))
+        raise unknown(name, known, layout)
+    found = numbered[0]
+    plain = found.quantity.plain(_values(run, [found])[found.name])
+    return plain if plain is None else _shown(plain, found.quantity, name, unit, run)
+
+
+def _named(run: Run, name: str) -> tuple[list[Quantity], list[Column]]:
+    """Series, or else numbers, that a name can mean."""
+    head, _, last = name.rpartition(".")
+    if head in ("", "engine", *(b.name for b in run.scenario.bottles)):
         series = [q for q in (*SERIES, *ENGINE_SERIES) if last in names_of(q)]
         if series:
-            q = _meant(series, last, unit)
-            values = _series(run, q)
-            return _shown(
-                values[bottles.index(head)] if head in bottles else values, q, name, unit, run
-            )
-    layout = layout_of(run.scenario)
-    every = all_columns(layout)
-    found = [c for c in every if name in names_of(c.quantity, c.name)]
-    if not found:
-        known = [c.name for c in every] if head else [*run.names, *(q.name for q in ENGINE_SERIES)]
-        raise unknown(name, known, layout)
-    value = _values(run, found[:1])[found[0].name]
-    plain = found[0].quantity.plain(value)
-    return plain if plain is None else _shown(plain, found[0].quantity, name, unit, run)
+            return series, []
+    every = all_columns(layout_of(run.scenario))
+    return [], [c for c in every if name in names_of(c.quantity, c.name)]
 
 
 def known(run: Run, name: object) -> bool:
     """Whether a quantity of that name, with or without its unit, can be read from a run."""
-    head, _, last = str(name).rpartition(".")
-    series = (*SERIES, *ENGINE_SERIES) if run.scenario.engine is not None else SERIES
-    if head in ("", "engine", *(b.name for b in run.scenario.bottles)) and any(
-        last in names_of(q) for q in series
-    ):
-        return True
-    every = all_columns(layout_of(run.scenario))
-    return any(name in names_of(c.quantity, c.name) for c in every)
+    series, numbered = _named(run, str(name))
+    engine = run.scenario.engine is not None
+    return bool(numbered) or any(engine or q.of == "series" for q in series)
 
 
 def at(run: Run, time: Any) -> dict[str, Any]:

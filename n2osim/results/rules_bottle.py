@@ -148,12 +148,19 @@ def disc_opens(v: View | FittedBottle) -> float | None:
     return None if relief is None else (1.0 - DISC_TOLERANCE) * relief
 
 
+def outdoors(case: Case) -> bool:
+    """Whether sun or wind reaches the bottles: they do not lie in a car."""
+    air = case.run.scenario.ambient
+    return air.sun_on_bottle > 0.0 or air.wind_on_bottle > 0.0
+
+
 def _relief_at_131(case: Case) -> Reading | None:
     bound = disc_opens(case.view)
     if bound is None:
         return None
     hot = _hot_gauge(case.view)
-    return Reading(fluid.P_MAX if hot is None else hot, bound)
+    out = "" if outdoors(case) else ": take the bottle out of the car"
+    return Reading(fluid.P_MAX if hot is None else hot, bound, details={"out": out})
 
 
 def _service(case: Case) -> Reading | None:
@@ -346,7 +353,6 @@ _OVERFILLED: dict[str, Any] = {
     "severity": "warning",
     "words": "the charge is above the filling density allowed for nitrous oxide: 0.68 kg per litre "
     "of water capacity{full}",
-    "quantity": "filling_density_kg_m3",
     "kind": "density",
     "value_is": "filling density",
     "limit_is": "allowed",
@@ -423,7 +429,7 @@ BOTTLE_LIMITS = (
         limit_is="disc may open from",
         bound_from="relief device",
         source=f"computed; {_DISC}",
-        person="never leave it in a closed car in the sun: take the bottle out of the car",
+        person="never leave it in a closed car in the sun{out}",
     ),
     Limit(
         "over-service-pressure",
@@ -559,7 +565,6 @@ BOTTLE_LIMITS = (
         _relief_above_test,
         "danger",
         "the relief device is rated above the test pressure",
-        quantity="bottle.relief_pressure",
         kind="gauge_pressure",
         value_is="relief",
         limit_is="test pressure",
@@ -575,7 +580,6 @@ BOTTLE_LIMITS = (
         "danger",
         "the switch opens only where the relief device may have opened: it cannot end the heat in "
         "time",
-        quantity="switch.opens",
         kind="gauge_pressure",
         value_is="switch opens",
         limit_is="disc may open from",

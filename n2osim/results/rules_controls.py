@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -10,10 +11,9 @@ from n2osim import fluid
 from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT, EXPOSURE_SOURCE, FULL_FILLING_DENSITY
 from n2osim.physics.charge import pressure_at
 from n2osim.results.findings import PRACTICE
-from n2osim.results.holds import its_hold
 from n2osim.results.instants import first_above, highest
 from n2osim.results.judge import Case, Limit, Part, Reading
-from n2osim.results.rules_bottle import driven, needed_temperature
+from n2osim.results.rules_bottle import driven, needed_temperature, outdoors
 from n2osim.results.rules_heater import cuts
 from n2osim.results.view import View
 
@@ -113,7 +113,9 @@ def _weather(case: Case) -> Reading | None:
     needed = switch and needed_temperature(v, float(v.mass[0]), switch.opens)
     if not needed:
         return None
-    return Reading(float(air.max()), needed, first_above(v.time, air, needed))
+    out = "bring the bottle" if outdoors(case) else "take the bottle out of the car"
+    passed = first_above(v.time, air, needed)
+    return Reading(float(air.max()), needed, passed, details={"out": out})
 
 
 def _overshoot(case: Case) -> Reading | None:
@@ -133,10 +135,9 @@ def _follower(case: Case, above: bool) -> Reading | None:
     switch = v.switch
     if v.fitted.follows is None or switch is None or hold.kind != "hold" or hold.energy <= 0.0:
         return None
-    leader = v.run.scenario.bottle_index(v.fitted.follows)
-    its = its_hold(v.run, hold, v.fitted.follows)
+    its = v.run.by_item.get((hold.index, v.fitted.follows))  # None: it has left the range
     width = switch.opens - switch.closes
-    details = {"leader": v.run.scenario.bottles[leader].name}
+    details = {"leader": v.fitted.follows}
     if above:
         rows = v.rows(hold)
         top = highest(v.time[rows], v.gauge[rows])
@@ -144,14 +145,6 @@ def _follower(case: Case, above: bool) -> Reading | None:
     if its is None or its.end_pressure < switch.closes:  # the leader is not in the band either
         return None
     return Reading(hold.end_pressure, switch.closes, hold.end_time, details=details)
-
-
-def _follower_above(case: Case) -> Reading | None:
-    return _follower(case, above=True)
-
-
-def _follower_below(case: Case) -> Reading | None:
-    return _follower(case, above=False)
 
 
 def _relay_rating(case: Case) -> Reading | None:
@@ -166,28 +159,14 @@ def _on(v: View) -> np.ndarray:
     return np.asarray(v.array("heater_power_W") > 0.0)
 
 
-def heats(v: View) -> bool:
-    """Whether the heater is ever on."""
-    return bool(_on(v).any())
-
-
-def _above_band(v: View, switch: Any, beyond: bool) -> Reading:
+def _without_end(case: Case, field: str, wrong: str) -> Reading | None:
+    """A heater that a switch with something wrong in one of its fields does not switch off."""
+    v, switch = case.view, own_switch(case.view)
+    if switch is None:
+        return None
     passed = first_above(v.time, v.gauge, switch.opens)
+    beyond = getattr(switch, field) == wrong and bool(_on(v).any())
     return Reading(highest(v.time, v.gauge).value, switch.opens, passed, beyond=beyond)
-
-
-def _welded(case: Case) -> Reading | None:
-    switch = own_switch(case.view)
-    if switch is None:
-        return None
-    return _above_band(case.view, switch, switch.fault == "welded" and heats(case.view))
-
-
-def _line_sensor(case: Case) -> Reading | None:
-    switch = own_switch(case.view)
-    if switch is None:
-        return None
-    return _above_band(case.view, switch, switch.sensor == "line" and heats(case.view))
 
 
 def _stuck_open(case: Case) -> Reading | None:
@@ -294,7 +273,7 @@ CONTROL_LIMITS = (
         limit_is="opening point at",
         cause="air",
         bound_from="switch band",
-        person="take the bottle out of the car into a cooler place; a heater cannot help",
+        person="{out} into a cooler place; a heater cannot help",
     ),
     Limit(
         "overshoot",
@@ -311,7 +290,7 @@ CONTROL_LIMITS = (
     Limit(
         "follower-above-band",
         "hold",
-        _follower_above,
+        partial(_follower, above=True),
         "warning",
         'this bottle hangs on the switch of "{leader}" and goes above its band by more than the '
         "width of it: nothing senses its own pressure",
@@ -325,7 +304,7 @@ CONTROL_LIMITS = (
     Limit(
         "follower-below-band",
         "hold",
-        _follower_below,
+        partial(_follower, above=False),
         "warning",
         'this bottle hangs on the switch of "{leader}" and ends the hold below its band: the '
         "switch opens for the other one",
@@ -354,7 +333,7 @@ CONTROL_LIMITS = (
     Limit(
         "relay-welded",
         "bottle",
-        _welded,
+        partial(_without_end, field="fault", wrong="welded"),
         "danger",
         "the relay is welded shut: nothing switches the heater off",
         quantity="peak_pressure_gauge_Pa",
@@ -367,7 +346,7 @@ CONTROL_LIMITS = (
     Limit(
         "sensor-in-line",
         "bottle",
-        _line_sensor,
+        partial(_without_end, field="sensor", wrong="line"),
         "danger",
         "the switch sits behind the bottle valve: with the valve shut it reads zero and never "
         "opens, so the heater stays on",
@@ -408,7 +387,6 @@ CONTROL_LIMITS = (
         "warning",
         "the switch's set points scatter by more than its band is wide: where it really opens and "
         "closes is not known, and it may chatter",
-        quantity="switch.tolerance",
         kind="pressure_difference",
         value_is="scatter",
         limit_is="band",
@@ -422,7 +400,6 @@ CONTROL_LIMITS = (
         "warning",
         "the switch opens below any pressure of a bottle with liquid in it: the heater never comes "
         "on; a number without a unit is Pa, not psi",
-        quantity="switch.opens",
         kind="gauge_pressure",
         sense="below",
         value_is="opens",

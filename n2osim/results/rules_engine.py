@@ -52,7 +52,8 @@ def _mixture(case: Case, share: float, where: np.ndarray | None = None) -> tuple
     ratio = np.where(counts, shot, np.nan)
     if not np.isfinite(ratio).any():
         return None
-    excess = np.where(counts, mixture_excess(trace, share, rows), np.nan)
+    excess = mixture_excess(trace.engine, flow, trace["fuel_flow_kg_s"][rows], share)
+    excess = np.where(counts, excess, np.nan)
     extreme = np.nanmin(ratio) if share < 1.0 else np.nanmax(ratio)
     since = first_above(time, np.where(np.isfinite(excess), excess, -np.inf), 0.0)
     bound = share * trace.engine.target_mixture
@@ -96,7 +97,7 @@ def _lean_cause(case: Case, leanest: float, bound: float) -> str:
     """Pressure more than a band's width above the band (without one: a bottle above the exposure
     limit) leans a pass out where most of it goes away in the band, and one below it where the jets
     pass more of a cold bottle's liquid; else the fuel does."""
-    for v in case.shared.views:
+    for v in case.run.views:
         start = v.summary_of(case.one.index)
         if start is None:
             continue
@@ -129,7 +130,7 @@ _COLD_AND_LEAN = (
 
 
 def _rich(case: Case) -> Iterator[Reading]:
-    gas = case.shared.gas > GAS
+    gas = case.run.gas_share > GAS
     for part, as_gas in ((gas, True), (~gas, False)):
         found = _mixture(case, RICH, part)
         if found is None:
@@ -158,7 +159,7 @@ def _gas_cause(case: Case) -> str:
     because there is no liquid ("gas")."""
     rows = case.run.rows_of(case.one.index)
     given = {"vapour": 0.0, "liquid": 0.0}
-    for v in case.shared.views:
+    for v in case.run.views:
         gas = gas_flow(v, rows)
         given[v.fitted.mounting.draw] += float(np.trapezoid(gas, v.time[rows]))
     return "mounting" if given["vapour"] > given["liquid"] else "gas"
@@ -168,7 +169,7 @@ def _rich_cause(case: Case, richest: float, bound: float) -> str:
     """Why a pass on liquid is rich: "restricted" ahead of the jets, "cold" bottle, or "jets"."""
     if worst_bottleneck(case.run, case.one.index) is not None:
         return "restricted"
-    views = case.shared.views if richest > bound else ()
+    views = case.run.views if richest > bound else ()
     cold = any(richest <= bound * _gain_in_band(case, v) for v in views)
     return "cold" if cold else "jets"
 

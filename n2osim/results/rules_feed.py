@@ -13,8 +13,8 @@ from n2osim.hardware.feed import Feed
 from n2osim.numbers import both
 from n2osim.results.gas_drawn import GAS, first_row
 from n2osim.results.judge import Case, Limit, Reading
-from n2osim.results.view import views
 from n2osim.scenario.schedule import Item
+from n2osim.units import PSI
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
@@ -38,6 +38,8 @@ NEAR = 5.0
 """K beyond them that is not remarked on (no source)."""
 APART = 1.7e5
 """Pa (25 psi): bottles on one manifold that stand further apart are remarked on (no source)."""
+FAR_APART = 300.0 * PSI
+"""Pa from which that is a danger: pounds pour over at once, whatever room there is (no source)."""
 
 
 class Bottleneck(NamedTuple):
@@ -92,7 +94,7 @@ def bottleneck_of(run: Run, index: int, name: str) -> Bottleneck | None:
 
     firsts = [
         (v, row)
-        for v in views(run)
+        for v in run.views
         if (s := v.summary_of(index)) is not None and (row := first_row(v, s)) is not None
     ]
     if not firsts:
@@ -139,8 +141,7 @@ def worst_bottleneck(run: Run, index: int) -> Bottleneck | None:
 def _restricted(case: Case) -> Iterator[Reading]:
     """Flow that chokes, or loses more than a tenth, ahead of the jets: once per feed."""
     run, seen = case.run, set()
-    done = int(run["segment"][-1])
-    for k, item in enumerate(run.scenario.schedule[: done + 1]):
+    for k, item in run.begun:
         for name in feeds_of(run, item) if item.feeds_engine else []:
             b = None if name in seen else bottleneck_of(run, k, name)
             if b is not None:
@@ -174,7 +175,7 @@ def _unequal(case: Case) -> Iterator[Reading]:
     run = case.run
     if len(run.scenario.bottles) < 2:
         return
-    for k, item in enumerate(run.scenario.schedule[: int(run["segment"][-1]) + 1]):
+    for k, item in run.begun:
         stages = getattr(item, "stages", ())
         if not feeds_of(run, item) or (stages and all(s.bottle is not None for s in stages)):
             continue
@@ -190,10 +191,12 @@ def _apart(run: Run, k: int, row: int) -> Reading:
     moved = np.diff(run["mass_out_kg"][:, run.rows_of(k)], axis=1)
     gauge = run["pressure_gauge_Pa"][:, row]
     names = [b.name for b in run.scenario.bottles]
+    apart = float(np.nanmax(gauge) - np.nanmin(gauge))
     return Reading(
-        float(np.nanmax(gauge) - np.nanmin(gauge)),
+        apart,
         APART,
         float(run.time[row]),
+        severity="danger" if apart > FAR_APART else None,
         details={
             "high": names[int(np.nanargmax(gauge))],
             "low": names[int(np.nanargmin(gauge))],
@@ -207,7 +210,7 @@ def _beyond_the_data(case: Case) -> Reading | None:
     """Liquid drawn through jets at temperatures where no orifice model was compared with data."""
     run = case.run
     metered = np.array([bool(feeds_of(run, item)) for item in run.scenario.schedule])
-    liquid = (run["outflow_kg_s"] > 0.0) & metered[run["segment"]] & (case.shared.gas <= GAS)
+    liquid = (run["outflow_kg_s"] > 0.0) & metered[run["segment"]] & (run.gas_share <= GAS)
     if not liquid.any():
         return None
     T = np.where(liquid, run["fluid_temperature_K"][:, 0], np.nan)
@@ -231,7 +234,6 @@ FEED_LIMITS = (
         _restricted,
         "warning",
         "{what}: the jets pass {flow} instead of the {alone} that they would pass alone",
-        quantity="feed_loss",
         kind="fraction",
         value_is="lost",
         limit_is="flagged above",
@@ -246,13 +248,15 @@ FEED_LIMITS = (
         _unequal,
         "warning",
         'bottle "{high}" stands above bottle "{low}" when both are opened onto one manifold: '
-        "{moved} flows from bottle to bottle during {item}, not to the jets",
+        "{moved} flows from bottle to bottle during {item}, not to the jets; one fills the other "
+        "and can overfill it",
         quantity="bottles_apart_Pa",
         value_is="apart",
         limit_is="flagged above",
         cause="manifold",
         bound_from="rule",
-        person="never more charge in a bottle than it is rated for",
+        person="never more charge in a bottle than it is rated for: weigh both before either is "
+        "warmed again",
     ),
     Limit(
         "flow-beyond-data",

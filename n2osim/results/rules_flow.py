@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -37,33 +38,20 @@ MOST_STRANDED = 0.10
 
 
 # --- the launch ----------------------------------------------------------------------------------
-def _launch(case: Case) -> Reading | None:
-    """(gauge pressure, time) at the first flow of a pass; without bounds."""
+def _launch(case: Case, above: bool) -> Reading | None:
+    """The pressure at the first flow of a pass, against a band's width beside the band."""
     v, row = case.view, first_row(case.view, case.one)
     if v.switch is None or v.fitted.heater is None or row is None:
         return None
-    return Reading(float(v.gauge[row]), None, float(v.time[row]))
-
-
-def _launch_above(case: Case) -> Reading | None:
-    found, switch = _launch(case), case.view.switch
-    if found is None or found.value is None:
-        return None
-    bound = 2.0 * switch.opens - switch.closes
-    details = _launch_words(case, switch.opens, "more")
-    cause = driver(case.view, found.time)
-    return Reading(found.value, bound, found.time, cause=cause, details=details)
-
-
-def _launch_below(case: Case) -> Reading | None:
-    found, switch = _launch(case), case.view.switch
-    if found is None or found.value is None:
-        return None
-    bound = 2.0 * switch.closes - switch.opens
-    gas = gas_from_the_start(case.view, case.one)
-    cause = "charge" if gas is not None and not _two_phase(case.view, gas) else "cold bottle"
-    details = _launch_words(case, switch.closes, "less")
-    return Reading(found.value, bound, found.time, cause=cause, details=details)
+    time, ends = float(v.time[row]), (v.switch.opens, v.switch.closes)
+    near, far = ends if above else ends[::-1]
+    if above:
+        cause = driver(v, time)
+    else:
+        gas = gas_from_the_start(v, case.one)
+        cause = "charge" if gas is not None and not _two_phase(v, gas) else "cold bottle"
+    details = _launch_words(case, near, "more" if above else "less")
+    return Reading(float(v.gauge[row]), 2.0 * near - far, time, cause=cause, details=details)
 
 
 def _launch_words(case: Case, gauge: float, otherwise: str) -> dict[str, Any]:
@@ -295,7 +283,7 @@ FLOW_LIMITS = (
     Limit(
         "launch-above-band",
         "pass",
-        _launch_above,
+        partial(_launch, above=True),
         "warning",
         "the pass is launched above the switch's band by more than the width of it: {flow}",
         quantity="launch_pressure_gauge_Pa",
@@ -306,7 +294,7 @@ FLOW_LIMITS = (
     Limit(
         "launch-below-band",
         "pass",
-        _launch_below,
+        partial(_launch, above=False),
         "warning",
         "the pass is launched below the switch's band by more than the width of it: {flow}",
         quantity="launch_pressure_gauge_Pa",

@@ -7,6 +7,7 @@ from typing import Any
 from n2osim.hardware.heater import DRY_WALL_MARGIN, FUSE_MARGIN, VOLTAGE_DROP
 from n2osim.hardware.materials import MATERIALS
 from n2osim.numbers import Units
+from n2osim.results.electric import current
 from n2osim.results.instants import highest
 from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.rules_bottle import against
@@ -100,8 +101,7 @@ def _supply(case: Part) -> Reading | None:
     heaters = [b.heater for b in case.scenario.bottles if b.heater is not None]
     if fuse is None or not heaters:
         return None
-    voltage = case.scenario.supply.voltage_at(sum(h.element_conductance for h in heaters))
-    return Reading(sum(h.current_at(voltage) for h in heaters), fuse)
+    return Reading(current(heaters, case.scenario.supply), fuse)
 
 
 def _near_fuse(case: Part) -> Reading | None:
@@ -206,7 +206,6 @@ HEATER_LIMITS = (
         _supply,
         "warning",
         "the heaters together draw more than the fuse of the supply is rated for",
-        quantity="current_A",
         kind="current",
         value_is="draw",
         limit_is="fuse",
@@ -221,7 +220,6 @@ HEATER_LIMITS = (
         _near_fuse,
         "note",
         "the heaters together draw more than a fuse bears for long",
-        quantity="current_A",
         kind="current",
         value_is="draw",
         limit_is="80 % of the fuse",
@@ -237,7 +235,6 @@ HEATER_LIMITS = (
         "note",
         "battery, cable and relay keep back much of the voltage: the heaters give {less} less, and "
         "{heat} of heat arise on the way there, most where a contact is bad",
-        quantity="voltage_drop",
         kind="fraction",
         value_is="kept back",
         limit_is="usual",

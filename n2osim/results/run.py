@@ -22,12 +22,14 @@ from n2osim.results.arrays import Variable, arrays_from_rows
 from n2osim.results.frames import Comparable
 from n2osim.results.numbers import numbers_table
 from n2osim.results.summarise import out_column
+from n2osim.results.view import View
 from n2osim.scenario.scenario import Scenario
+from n2osim.scenario.schedule import Item
 
 if TYPE_CHECKING:
     from n2osim.answers.remedies import Remedies
     from n2osim.results.engine_side import EngineTrace
-    from n2osim.results.limits import Finding
+    from n2osim.results.findings import Finding
 
 RUN_SCHEMA = 2
 """Version of the JSON and CSV formats."""
@@ -90,8 +92,6 @@ class Run(Comparable):
     def variable(self, name: str) -> Variable:
         """The labelled array of that name; UnknownNameError with near matches otherwise."""
         if name not in self.variables:
-            from n2osim.errors import UnknownNameError
-
             raise UnknownNameError.among("result", name, self.variables)
         return self.variables[name]
 
@@ -147,6 +147,11 @@ class Run(Comparable):
         """One summary per segment and bottle, in order of time."""
         return sm.summaries(self.scenario, self.records)
 
+    @property
+    def begun(self) -> list[tuple[int, Item]]:
+        """Items of the schedule that were begun, each behind its place in it."""
+        return list(enumerate(self.scenario.schedule[: int(self["segment"][-1]) + 1]))
+
     def rows_of(self, index: int) -> slice:
         """Rows that belong to item ``index`` of the schedule."""
         ends = np.searchsorted(self["segment"], (index, index + 1))
@@ -164,6 +169,16 @@ class Run(Comparable):
         for s in self.segments:
             found.setdefault((s.kind, s.bottle), []).append(s)
         return found
+
+    @property
+    def views(self) -> tuple[View, ...]:
+        """Every bottle, with the arrays that rules and figures look at (not kept: they hold the
+        run, which could then be freed only by the collector of circles)."""
+        return tuple(View(self, i) for i in range(len(self.scenario.bottles)))
+
+    def view_of(self, bottle: str) -> View:
+        """The bottle of that name. InputError where there is none."""
+        return self.views[self.scenario.bottle_index(bottle)]
 
     @cached_property
     def gas_share(self) -> np.ndarray:
@@ -380,13 +395,13 @@ def _advice(run: Run, code: int) -> str:
 
 def _failure(run: Run, code: int) -> IntegrationError:
     states = {b.name: _last_state(run, i) for i, b in enumerate(run.scenario.bottles)}
-    segment = run.scenario.schedule[int(run["segment"][-1])]
+    _, segment = run.begun[-1]
     heater = "heater on" if run["heater_power_W"][:, -1].any() else "heater off"
     return IntegrationError(
         L.ENDINGS[code],
         time=float(run.time[-1]),
         state=states if len(states) > 1 else next(iter(states.values())),
-        mode=f"{type(segment).__name__.lower()}, {heater}",
+        mode=f"{segment.kind}, {heater}",
         advice=_advice(run, code),
         partial_run=run,
     )

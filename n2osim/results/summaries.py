@@ -80,16 +80,13 @@ def summaries(scenario: Scenario, records: np.ndarray) -> tuple[SegmentSummary, 
     """Summaries of all segments carried out, of every bottle, from their records."""
     found = []
     for k, item in enumerate(scenario.schedule):
-        kind = item.kind
-        if np.isnan(records["t0"][k]).all():
-            continue
         for i, fitted in enumerate(scenario.bottles):
-            if np.isnan(records["t0"][k, i]):  # it has left the equation of state
+            if np.isnan(records["t0"][k, i]):  # not begun, or it has left the equation of state
                 continue
             n = Numbers(records[None, k, i])
-            values = {q.field: q.plain(q.formula(n)[0]) for q in of_kind(kind)}
-            one = _CLASSES[item.reports](kind, k, item.label, fitted.name, values)
-            found.append(one)
+            values = {q.field: q.plain(q.formula(n)[0]) for q in of_kind(item.kind)}
+            made = _CLASSES[item.reports]
+            found.append(made(item.kind, k, item.label, fitted.name, values))
     return tuple(found)
 
 
@@ -97,7 +94,6 @@ def flow_totals(scenario: Scenario, records: np.ndarray) -> tuple[FlowTotal, ...
     """One total per pass and purge carried out, in order."""
     found = []
     for k, item in enumerate(scenario.schedule):
-        kind = item.kind
         if item.reports != "flowing" or np.isnan(records["t0"][k]).all():
             continue
         left = np.isnan(records["t0"][k])
@@ -107,5 +103,5 @@ def flow_totals(scenario: Scenario, records: np.ndarray) -> tuple[FlowTotal, ...
             q.field: q.plain(q.formula(one)[0]) for q in of_group("segment") if q.field in times
         }
         values |= {q.field: q.plain(q.formula(n)[0]) for q in of_group("together")}
-        found.append(FlowTotal(kind, k, item.label, "all", values))
+        found.append(FlowTotal(item.kind, k, item.label, "all", values))
     return tuple(found)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -153,9 +152,3 @@ class View:
     def rows(self, summary: Any) -> slice:
         """Rows of the run that belong to a segment summary."""
         return self.run.rows_of(summary.index)
-
-
-def views(run: Run) -> Iterator[View]:
-    """Every bottle of a run."""
-    for index in range(len(run.scenario.bottles)):
-        yield View(run, index)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from typing import Any
 
@@ -11,15 +12,6 @@ from n2osim.scenario.scenario import SCHEMA, Scenario
 from n2osim.schema import Part
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
-_ESCAPES = {
-    "\\": "\\\\",
-    '"': '\\"',
-    "\n": "\\n",
-    "\t": "\\t",
-    "\r": "\\r",
-    "\b": "\\b",
-    "\f": "\\f",
-}
 
 
 def scenario_text(scenario: Scenario) -> str:
@@ -70,15 +62,8 @@ def _key(name: str) -> str:
 
 
 def _text(value: str) -> str:
-    out = []
-    for c in value:
-        if c in _ESCAPES:
-            out.append(_ESCAPES[c])
-        elif ord(c) < 0x20 or ord(c) == 0x7F:
-            out.append(f"\\u{ord(c):04x}")
-        else:
-            out.append(c)
-    return '"' + "".join(out) + '"'
+    # A basic string of TOML is one of JSON, but for the one control character that JSON lets stand.
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def _value(value: Any) -> str:

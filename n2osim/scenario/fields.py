@@ -17,7 +17,10 @@ from __future__ import annotations
 
 import dataclasses
 import numbers
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
+from functools import lru_cache
+from itertools import count
 from typing import Any
 
 from n2osim.errors import InputError, UnknownNameError, did_you_mean
@@ -160,18 +163,21 @@ def _keys(scenario: Scenario, obj: Any, done: list[str]) -> dict[str, Any]:
     return keys
 
 
+@lru_cache(maxsize=64)
+def segment_names(kinds: tuple[str, ...]) -> tuple[str, ...]:
+    """Names of the items of a schedule: kind and its count ("hold0", "pass0", "hold1")."""
+    counts: dict[str, Iterator[int]] = defaultdict(count)
+    return tuple(f"{kind}{next(counts[kind])}" for kind in kinds)
+
+
 def _item_names(scenario: Scenario, done: list[str]) -> dict[str, int]:
     """Names of the entries of a list beside their positions."""
     if done == ["bottles"]:
         return {b.name: i for i, b in enumerate(scenario.bottles)}
     if done != ["schedule"]:
         return {}
-    names: dict[str, int] = {}
-    counts: dict[str, int] = {}
-    for i, item in enumerate(scenario.schedule):
-        kind = item.kind
-        names[f"{kind}{counts.get(kind, 0)}"] = i
-        counts[kind] = counts.get(kind, 0) + 1
+    counted = segment_names(tuple(item.kind for item in scenario.schedule))
+    names = {name: i for i, name in enumerate(counted)}
     for i, item in enumerate(scenario.schedule):
         if item.label:
             names.setdefault(item.label, i)

@@ -6,6 +6,7 @@ a file is laid out.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from n2osim.errors import did_you_mean
@@ -27,9 +28,11 @@ from n2osim.schema import Nested, Part, Whole, declared, inside, reading_at, req
 
 MOST_ITEMS = 10_000
 """Longest schedule, after repeats."""
-OF_BOTTLE = tuple(
-    n for n, d in declared(FittedBottle).items() if isinstance(d.kind, Nested) and n != "bottle"
-)
+OF_BOTTLE: dict[str, type[Part]] = {
+    n: d.kind.kinds[0]
+    for n, d in declared(FittedBottle).items()
+    if isinstance(d.kind, Nested) and n != "bottle"
+}
 """Sections that belong to one bottle: heater, switch, mounting."""
 FITTING = tuple(n for n in declared(FittedBottle) if n not in ("bottle", *OF_BOTTLE))
 """Keys of [bottle] that are not the shell's."""
@@ -86,11 +89,13 @@ def read_scenario(source: Source) -> Scenario:
         return Scenario(bottles, schedule, ambient, feeds, **fields)
 
 
-def _check_keys(table: dict[str, Any], known: tuple[str, ...], what: str) -> None:
+def _check_keys(
+    table: dict[str, Any], known: tuple[str, ...], what: str, meant: Mapping[str, str] | None = None
+) -> None:
     for key in table:
         if key not in known:
             with inside(key):
-                raise unknown_key(what, key, known, {})
+                raise unknown_key(what, key, known, meant or {})
 
 
 def _part(source: Source, cls: type[Part], table: Any, *path: str | int) -> Any:
@@ -129,9 +134,7 @@ def _bottles(source: Source, data: dict[str, Any]) -> tuple[FittedBottle, ...]:
 
 
 def _of_bottle(source: Source, name: str, table: Any, *path: str | int) -> Any:
-    kind = declared(FittedBottle)[name].kind
-    assert isinstance(kind, Nested)
-    return _part(source, kind.kinds[0], table, *path)
+    return _part(source, OF_BOTTLE[name], table, *path)
 
 
 def _fitted(
@@ -141,11 +144,8 @@ def _fitted(
     own = {k: v for k, v in table.items() if k in FITTING}
     shell = {("name" if k == "label" else k): v for k, v in table.items() if k not in FITTING}
     with source.located(*path):
-        for key in table:
-            if key not in ("label", *FITTING, *declared(Bottle), *Bottle.ways):
-                known = ["label", *FITTING, *declared(Bottle), *Bottle.ways]
-                with inside(key):
-                    raise unknown_key("bottle entry", key, known, Bottle.meant)
+        known = ("label", *FITTING, *declared(Bottle), *Bottle.ways)
+        _check_keys(table, known, "bottle entry", Bottle.meant)
         bottle = Bottle.from_dict(shell)
         for key in required(FittedBottle):
             if key != "bottle" and key not in own:
@@ -225,9 +225,7 @@ def bare_numbers_in(source: Source) -> list[BareNumber]:
     for prefix, table in tables:
         found += bare_numbers(Bottle, table.get("bottle", table), f"{prefix}bottle")
         for key in OF_BOTTLE:
-            kind = declared(FittedBottle)[key].kind
-            assert isinstance(kind, Nested)
-            found += bare_numbers(kind.kinds[0], table.get(key, {}), f"{prefix}{key}")
+            found += bare_numbers(OF_BOTTLE[key], table.get(key, {}), f"{prefix}{key}")
     for name, feed in ({"main": data.get("feed", {})} | data.get("feeds", {})).items():
         found += bare_numbers(Feed, feed, f"feeds.{name}")
     return found + _bare_items(data.get("schedule", []), "schedule")

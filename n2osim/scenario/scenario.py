@@ -94,11 +94,8 @@ class _Bottles(Kind):
         return tuple(found)
 
 
-class _Unset:
-    """Marks an argument that was not given (None means "take it away")."""
-
-
-_UNSET: Any = _Unset()
+_UNSET: Any = object()
+"""Marks an argument that was not given (None means "take it away")."""
 
 
 @dataclass(frozen=True, init=False)
@@ -167,13 +164,7 @@ class Scenario(Part):
         mounting: Mounting = _UNSET,
         feed: Feed = _UNSET,
     ) -> None:
-        of_bottle = {
-            "fill": fill,
-            "start": start,
-            "heater": heater,
-            "switch": switch,
-            "mounting": mounting,
-        }
+        of_bottle = dict(fill=fill, start=start, heater=heater, switch=switch, mounting=mounting)
         given = {k: v for k, v in of_bottle.items() if v is not _UNSET}
         named = _Feeds().read(feeds, "feeds", self)
         if feed is not _UNSET:

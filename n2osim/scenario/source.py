@@ -89,9 +89,9 @@ class Source:
             raise self._syntax(str(problem)) from None
         except ValueError as problem:  # a number with thousands of digits, an impossible date
             raise ScenarioError(file, None, f"is not valid TOML: {problem}") from None
-        if _deeper_than(self.data, DEEPEST):
-            raise self._deep(None)
         for path, value in _entries(self.data, ()):
+            if len(path) >= DEEPEST and isinstance(value, (dict, list)):
+                raise self._deep(None)
             if isinstance(value, str) and len(value) > LONGEST_TEXT:
                 raise self.error(path, f"is a text of {len(value)} characters", "shorten it")
 
@@ -156,22 +156,6 @@ class Source:
             f"must be a list of tables, not {kind_of(value)}",
             f"write [[{name}]] with two brackets before each",
         )
-
-
-def _deeper_than(value: Any, limit: int) -> bool:
-    """Whether tables and lists nest deeper than ``limit`` (without recursion)."""
-    level = [value]
-    for _ in range(limit):
-        inner: list[Any] = []
-        for x in level:
-            if isinstance(x, dict):
-                inner.extend(x.values())
-            elif isinstance(x, list):
-                inner.extend(x)
-        level = [x for x in inner if isinstance(x, (dict, list))]
-        if not level:
-            return False
-    return True
 
 
 def dotted(path: Path) -> str:

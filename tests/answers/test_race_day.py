@@ -12,6 +12,7 @@ import json
 import CoolProp.CoolProp as CP
 import numpy as np
 import pytest
+from oxygen import oxygen_balance
 
 import n2osim as n2
 from n2osim.answers.passes import passes_per_fill
@@ -29,7 +30,6 @@ from n2osim.hardware import (
     PressureSwitch,
     Valve,
 )
-from n2osim.results.engine_passes import oxygen_balance
 from n2osim.results.run import simulate
 from n2osim.scenario.scenario import FittedBottle, Mounting, Scenario
 from n2osim.scenario.schedule import Hold, Pass, Purge, Refill, Rest, Weigh

@@ -227,14 +227,14 @@ def test_study_mistakes(capsys, car, args, said) -> None:
 def test_an_interrupted_study_says_so_and_keeps_what_it_has(capsys, car, monkeypatch) -> None:
     from dataclasses import replace
 
-    from n2osim.studies import sweeps as studies
+    import n2osim
 
-    whole = studies.sweep
+    whole = n2osim.sweep
 
     def cut_short(*args, **how):
         return replace(whole(*args, **how), complete=False, note="interrupted")
 
-    monkeypatch.setattr(studies, "sweep", cut_short)
+    monkeypatch.setattr(n2osim, "sweep", cut_short)
     code = main(["study", str(car), "--vary", "fill=8 lb", "--csv", "s.csv"])
     seen = capsys.readouterr()
     assert code == 130 and "INCOMPLETE: interrupted" in seen.out

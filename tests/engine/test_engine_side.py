@@ -14,10 +14,10 @@ import chemicals
 import CoolProp.CoolProp as CP
 import numpy as np
 import pytest
+from oxygen import oxygen_balance
 
 from n2osim.errors import InputError
 from n2osim.hardware import Ambient, Bottle, EngineSide, Feed, Jets
-from n2osim.results.engine_passes import oxygen_balance
 from n2osim.results.engine_side import engine_point, fuel_of, shot_power_of
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Hold, Pass, Purge, Refill, Rest, Stage, Weigh

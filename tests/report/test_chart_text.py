@@ -68,6 +68,7 @@ def test_text_has_findings_first_and_the_source_of_100_percent() -> None:
     text = chart.chart_text(chart.Chart.asked(BOTTLE, fill="10.8 lb"))
     assert text.index("WARNING") < text.index("PRESSURE OF")
     assert "49 CFR 173.304a" in text and "flame" in text
+    assert "taken out by a licensed filler" in text  # nobody vents a bottle by himself
 
 
 def test_csv_every_kelvin() -> None:

@@ -214,6 +214,13 @@ def test_unequal_bottles_and_crossflow() -> None:
     assert not coded(shut, "bottles-unequal")  # never opened onto each other
 
 
+@pytest.mark.parametrize("right, severity", [("70 degF", "warning"), ("50 degF", "danger")])
+def test_bottles_hundreds_of_psi_apart_are_a_danger_that_names_what_happens(right, severity):
+    (f,) = coded(two(right), "bottles-unequal")
+    assert (f.value > 300.0 * PSI) == (severity == "danger") and f.severity == severity
+    assert "one fills the other and can overfill it" in f.message and "weigh both" in f.remedy
+
+
 def test_window_of_several_bottles_reads_the_first_gauge_only() -> None:
     result = two("87 degF", schedule=[n2.Pass("2 s", window=["500 psig", "1200 psig"])])
     (f,) = coded(result, "window-one-gauge")

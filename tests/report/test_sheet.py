@@ -304,6 +304,18 @@ def two_bottles() -> n2.Run:
     )
 
 
+def test_a_bottle_that_leaves_the_range_is_shown_as_hot_as_it_got() -> None:
+    bare = dataclasses.replace(n2.Bottle.preset("aluminium", "10 lb"), relief_pressure=None)
+    left = n2.FittedBottle(bare, 3.0, 280.0, "left")
+    right = n2.FittedBottle(bare, 4.0, 300.0, "right", n2.Heater(8000.0))
+    run = n2.simulate(n2.Scenario([left, right], schedule=[n2.Hold("2 h")]))
+    assert list(run.frozen) == ["right"]
+    by = {t.name: t for t in SetUpSheet.of(run, figures=False).tiles}
+    for name in ("highest pressure", "hottest wall"):
+        low, high = by[name].number.split(" / ")
+        assert float(high) > 1.2 * float(low)
+
+
 @lru_cache
 def two_sheet() -> SetUpSheet:
     return SetUpSheet.of(two_bottles(), date="2024-05-06", figures=False)

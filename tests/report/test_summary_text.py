@@ -445,3 +445,23 @@ def test_a_pass_that_begins_with_gas_has_no_liquid_from_the_start() -> None:
     ]
     full = n2.simulate(car.replace(fill="6 lb"))
     assert not any(x.endswith("at once") for x in full.summary().splitlines())
+
+
+@pytest.mark.parametrize("system", ["shop", "si"])
+@pytest.mark.parametrize(
+    "si, dimension",
+    [
+        (-1e-9, "gauge_pressure"),
+        (-0.0, "pressure_difference"),
+        (-1e-12, "mass"),
+        (-0.0, "energy"),
+        (-0.0, "time"),
+        (-0.0, "number"),
+    ],
+)
+def test_a_number_rounded_to_nothing_has_no_sign(system, si, dimension) -> None:
+    units = Units(system)
+    for text in (units.full(si, dimension), units.bare(si, dimension), units.short(si, dimension)):
+        assert not text.startswith("-"), text
+    assert units.full(-4e4, "gauge_pressure").startswith("-")
+    assert Units("shop").full(-0.4 * PSI, "pressure_difference") == "-0.4 psi"

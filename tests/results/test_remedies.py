@@ -22,7 +22,8 @@ from hazards import (
 
 import n2osim as n2
 from n2osim.answers.actions import ACTIONS
-from n2osim.answers.remedies import Remedies
+from n2osim.answers.remedies import Advice, Remedies, Remedy
+from n2osim.results.findings import Finding
 from n2osim.results.limits import BY_CODE
 from n2osim.units import PSI, to_degF
 
@@ -89,6 +90,17 @@ def test_the_sun_is_named_where_it_drives_the_bottle_above_its_band() -> None:
     run = n2.simulate(sunny)
     assert {f.cause for f in run.findings if f.code == "overshoot"} == {"sun"}
     assert "open the switch at" not in words(n2.remedies(run, budget=80))
+
+
+def test_the_sun_is_not_named_for_a_bottle_in_a_boot() -> None:
+    """None of it reaches the bottle there: the boot's air drives it, however the sun shines."""
+    boot = n2.Ambient("100 degF", sun="900 W/m2", enclosure=n2.Boot(solar="300 W"))
+    run = n2.simulate(rest(fill="9.5 lb", start="80 degF", ambient=boot, schedule=[n2.Rest("4 h")]))
+    dark = n2.simulate(run.scenario.replace("ambient.sun", 0.0))
+    assert (run["pressure_Pa"] == dark["pressure_Pa"]).all()
+    by = {f.code: f.cause for f in run.findings}
+    assert by["over-service-pressure"] == by["liquid-full"] == "air"
+    assert by == {f.code: f.cause for f in dark.findings}
 
 
 def test_a_hot_full_bottle_is_not_told_to_carry_more() -> None:
@@ -176,6 +188,39 @@ def test_remedies_are_told_with_their_effect_in_either_system() -> None:
     after = n2.simulate(best.scenario).engine.passes[0].mixture.minimum
     assert after == pytest.approx(best.after, rel=1e-9) and best.clears
     assert all(len(a.remedies) <= 3 for a in advice.advice)
+
+
+def test_where_a_danger_has_a_remedy_nothing_below_it_is_said_to_be_past_help() -> None:
+    scenario = held()
+    danger = Finding("danger", "relief-opened", "it opens", bottle="left")
+    full = Finding("warning", "liquid-full", "it is full", bottle="left")
+    mend = Remedy(danger, "lower the band", scenario, clears=True)
+
+    def said(*advice: Advice) -> str:
+        return Remedies(advice, 1, 1, ()).text()
+
+    both = said(Advice(danger, (mend,)), Advice(full, ()))
+    assert "see to left: relief-opened first, as above" in both and "no change" not in both
+    hopeless = said(Advice(danger, ()), Advice(full, ()))
+    assert hopeless.count("no change that was tried helps") == 2 and "see to" not in hopeless
+    other = said(Advice(danger, (mend,)), Advice(dataclasses.replace(full, bottle="right"), ()))
+    assert "no change that was tried helps" in other and "see to" not in other
+
+
+@pytest.mark.parametrize("outside", [{"sun": "300 W/m2"}, {"air_speed": "3 mph"}])
+def test_a_bottle_in_the_open_is_not_told_to_leave_the_car(outside) -> None:
+    hot = held(10, fill="10 lb", start="100 degF", ambient=n2.Ambient("110 degF"))
+    hot = hot.replace("bottle.relief_pressure", "2000 psig")
+    in_car = {f.code: f.remedy for f in n2.simulate(hot).findings}
+    boot = hot.replace("ambient.enclosure", n2.Boot())
+    in_boot = {f.code: f.remedy for f in n2.simulate(boot).findings}
+    fields = {f"ambient.{name}": value for name, value in outside.items()}
+    open_air = {f.code: f.remedy for f in n2.simulate(hot.replace(fields)).findings}
+    for code in ("weather-above-band", "relief-in-hot-car"):
+        assert "out of the car" in in_car[code] and "out of the car" in in_boot[code]
+        assert open_air[code] and "out of the car" not in open_air[code]
+    shut = n2.simulate(boot.replace(fields))  # neither sun nor wind gets into a boot
+    assert any("out of the car" in f.remedy for f in shut.findings)
 
 
 def test_every_action_is_for_codes_that_exist() -> None:
