@@ -249,7 +249,8 @@ class Nested(Kind):
             return next(fitting, self.kinds[0]).from_dict(value)
         names = " or ".join(k.__name__ for k in self.kinds)
         entries = sorted(declared(self.kinds[0]), key=lambda n: n not in required(self.kinds[0]))
-        valid = f"a {names}, or a table of its entries ({', '.join(entries[:6])}{', ...' * (len(entries) > 6)})"
+        told = ", ".join(entries[:6] + ["..."] * (len(entries) > 6))
+        valid = f"a {names}, or a table of its entries ({told})"
         raise InputError(label, value, "", valid, "")
 
     def plain(self, value: Any) -> Any:

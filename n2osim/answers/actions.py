@@ -364,11 +364,10 @@ def _bore(scenario: Scenario, f: Finding, jets: Any, factor: float) -> Told:
     return both(bore, "length"), {"bore": bore}
 
 
-_RICHER = (1.01, 1.02, 1.04, 1.07, 1.12, 1.2, 1.3, 1.45)
+_RICHER = (1.01, 1.02, 1.04, 1.07, 1.12, 1.2, 1.3, 1.45, 1.6, 1.8, 2.0)
+_LEANER = (0.99, 0.97, 0.94, 0.9, 0.85, 0.79, 0.73, 0.67, 0.61, 0.56, 0.51)
 _larger_fuel_jets = _stepped("larger fuel jets: {}", _RICHER, _fuel_jets)(_bore)
-_smaller_fuel_jets = _stepped("smaller fuel jets: {}", (0.99, 0.97, 0.94, 0.9, 0.85), _fuel_jets)(
-    _bore
-)
+_smaller_fuel_jets = _stepped("smaller fuel jets: {}", _LEANER, _fuel_jets)(_bore)
 _n2o_jets = _stepped("smaller N2O jets: {}", (0.98, 0.95, 0.9), _jets)(_bore)
 
 

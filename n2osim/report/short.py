@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,9 @@ from n2osim.results.rules_flow import gas_from_the_start
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
+
+FAR_TOO_RICH = 1.5
+"""Times the target mixture: beyond it the fuel drowns what the oxygen is worth (no source)."""
 
 
 def in_short(run: Run, system: str = "shop") -> list[str]:
@@ -76,9 +80,13 @@ def shortfalls(run: Run, units: Units) -> Iterator[str]:
         if f.code in ("launch-below-band", "launch-above-band") and not _band(run, f.bottle):
             side = "below" if f.code == "launch-below-band" else "above"
             yield f'"{f.bottle}" begins a pass {side} the band'
+    wanted = run.scenario.engine.target_mixture if run.scenario.engine is not None else math.inf
     for e in run.engine.passes if run.engine is not None else ():
         if e.lean > 0.0:
             yield f"{pass_name(e)} is too lean for {lasting(e.lean)}"
+        if FAR_TOO_RICH * wanted < e.mixture.mean < math.inf:
+            told = f"mixture {e.mixture.mean:.3g} where {wanted:.3g} is wanted"
+            yield f"{pass_name(e)} is far too rich for the power stated ({told})"
 
 
 def _band(run: Run, bottle: str) -> tuple[float, float] | None:

@@ -296,6 +296,10 @@ def _relief_not_stated(case: Part) -> Reading:
     return Reading(beyond=case.fitted.bottle.relief_pressure is None)
 
 
+def _service_not_stated(case: Part) -> Reading:
+    return Reading(beyond=case.fitted.bottle.service_pressure is None)
+
+
 def _relief_above_test(case: Part) -> Reading | None:
     bottle = case.fitted.bottle
     if bottle.relief_pressure is None or bottle.test_pressure is None:
@@ -558,6 +562,16 @@ BOTTLE_LIMITS = (
         cause="shell",
         source="49 CFR 173.301(f)",
         person="read the rating on the relief device and give relief_pressure",
+    ),
+    Limit(
+        "service-not-stated",
+        "fitted",
+        _service_not_stated,
+        "note",
+        "no service pressure is given, so none is checked",
+        cause="shell",
+        source="49 CFR 178.35(f): every cylinder is marked with it (recalled)",
+        person="read the marking on the cylinder's shoulder and give service_pressure",
     ),
     Limit(
         "relief-above-test",

@@ -162,9 +162,12 @@ def test_relief_opened_says_how_much_air_it_spoils() -> None:
     assert "1910.134" in f.source and "NIOSH" in f.source
 
 
-def test_relief_not_stated_or_above_test_pressure() -> None:
+def test_pressures_not_stated_or_relief_above_test_pressure() -> None:
     bare = dataclasses.replace(METAL, relief_pressure=None)
     assert by_code(run(bottles=bare))["relief-not-stated"].severity == "note"
+    unmarked = dataclasses.replace(METAL, service_pressure=None)
+    assert by_code(run(bottles=unmarked))["service-not-stated"].severity == "note"
+    assert "service-not-stated" not in by_code(run(bottles=METAL))
     high = dataclasses.replace(METAL, relief_pressure="3300 psig")
     f = by_code(run(bottles=high))["relief-above-test"]
     assert f.severity == "danger" and psig(f.limit) == pytest.approx(3000.0)

@@ -90,6 +90,14 @@ def test_a_run_that_does_its_job_says_so_and_one_that_does_not_says_why() -> Non
     assert 'no liquid reaches the pick-up in pass "dry"' in empty and "runs out 0 s" not in empty
 
 
+def test_drowned_in_fuel_is_no_job_done() -> None:
+    """Common practice, no source: fuel far beyond the oxygen costs power."""
+    assert "far too rich" not in with_engine("43 psig").summary()
+    text = " ".join(with_engine("190 psig").summary().split())
+    assert "does not do the job: " in text
+    assert re.search(r'pass "run" is far too rich for the power stated \(mixture 2[.\d]* wh', text)
+
+
 def test_electricity_in_short_is_the_integral_of_power_over_voltage() -> None:
     """400 W at a constant 14.4 V: I = P / V, so charge is energy over voltage."""
     result = evening()

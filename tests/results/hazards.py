@@ -216,6 +216,10 @@ CORPUS: dict[str, tuple[tuple[n2.Scenario, n2.Scenario], tuple[n2.Scenario, n2.S
         (rest(bottles=bottle(relief_pressure=None)), held(1, bottles=bottle(relief_pressure=None))),
         (rest(), held(1)),
     ),
+    "service-not-stated": (
+        (rest(bottles=bottle(service_pressure=None)), held(bottles=bottle(service_pressure=None))),
+        (rest(), held()),
+    ),
     "relief-above-test": (
         (
             rest(bottles=bottle(relief_pressure="3300 psig")),

@@ -42,6 +42,7 @@ def _of_bottle(run: Run, i: int) -> set[str]:
         "nearly-empty": mass.min() < 0.02 * bottle.capacity * 0.999
         and not run["relief_open"][i].any(),
         "relief-not-stated": relief is None,
+        "service-not-stated": service is None,
         "no-pressure-switch": fitted.switch is None
         and fitted.follows is None
         and bool((run["heater_power_W"][i] > 0.0).any()),
