@@ -136,7 +136,10 @@ def _short(scenario: Scenario, pieces: Pieces) -> str:
 
 def _unknown(scenario: Scenario, path: str, done: list[str], known: list[str]) -> UnknownNameError:
     where = ".".join(done) or "the scenario"
-    hint = did_you_mean(path, field_paths(scenario))
+    paths = list(field_paths(scenario))
+    if path.startswith("bottle."):
+        paths += [f"bottle.{p}" for p in paths if p.split(".")[0] in _OF_BOTTLE]
+    hint = did_you_mean(path, paths)
     return UnknownNameError(
         "scenario field",
         path,
