@@ -52,8 +52,10 @@ def monte_carlo(
     Parameters
     ----------
     distributions : dotted name to a frozen scipy.stats distribution in SI units; to a pair
-        (distribution, unit) such as ``(norm(1100, 5), "psig")``; or to a list of equally likely
-        values.
+        (distribution, unit) such as ``(norm(1100, 5), "psig")``, whose column is then in that
+        unit and named with it (``"start [degF]"``); or to a list of equally likely values. They
+        are independent: draw what hangs together yourself and give it to :func:`sweep`, one
+        mapping a member.
     count : members. seed : same seed, same members, same results.
     sampling : "latin" (Latin hypercube), "sobol" (scrambled; take a power of 2) or "random".
     how : keywords of :func:`~n2osim.studies.ensemble.run_ensemble`.
@@ -173,7 +175,8 @@ def _factor(path: str, given: Any) -> Factor:
         return Factor(path, given)
     if isinstance(given, tuple) and len(given) == 2 and _is_distribution(given[0]):
         return Factor(path, given[0], str(given[1]))
-    if isinstance(given, Sequence) and not isinstance(given, str) and len(given):
+    several = isinstance(given, Sequence) and not isinstance(given, str) and len(given) > 0
+    if several and not any(hasattr(value, "ppf") for value in given):
         return Factor(path, None, choices=tuple(given))
     raise InputError(
         f"distribution of {path}",
@@ -185,7 +188,11 @@ def _factor(path: str, given: Any) -> Factor:
 
 
 def _is_distribution(given: Any) -> bool:
-    return callable(getattr(given, "ppf", None)) and not isinstance(given, type)
+    """Whether it has quantiles and parameters of its own (``norm(1, 2)``, not ``norm``)."""
+    from scipy import stats
+
+    family = isinstance(given, type) or getattr(stats, str(getattr(given, "name", "")), 0) is given
+    return callable(getattr(given, "ppf", None)) and not family
 
 
 def _run(

@@ -120,6 +120,9 @@ class StudyResult(Comparable):
         for full, values in self.columns.items():
             if name == short_name(full):
                 return values
+        if self.failures and not self.columns:
+            why = self.failures[0].reason
+            raise N2OSimError(f"no {name}: every member failed, the first because of {why}")
         raise UnknownNameError.among("column", name, [*self.columns, *self.inputs])
 
     def __contains__(self, name: object) -> bool:

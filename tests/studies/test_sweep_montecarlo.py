@@ -68,6 +68,20 @@ def test_a_value_that_cannot_be_used_fails_alone():
     assert result.failures[1].kind == "UnitError"
 
 
+def test_where_every_member_failed_the_reason_is_told():
+    result = sweep(base(), {"fill": ["12 psig"]})
+    with pytest.raises(N2OSimError, match=r"every member failed, the first because of .*12 psig"):
+        result.get("hold0.overshoot", "psi")
+
+
+def test_a_time_grid_may_have_units():
+    result = sweep(base(schedule=[Rest(600.0)]), {"fill": [4.0]}, times=["0 s", "5 min"])
+    assert result.times.tolist() == [0.0, 300.0]
+    for wrong in ("1 h", 5.0, ["0 s", "5 lb"]):
+        with pytest.raises(InputError, match="times"):
+            sweep(base(), {"fill": [4.0]}, times=wrong)
+
+
 @pytest.mark.parametrize(
     ("over", "words"),
     [
@@ -148,6 +162,8 @@ def test_the_sample_follows_its_distributions():
         ({"fil": ss.norm(5, 0.1)}, "did you mean 'fill'"),
         ({}, "mapping of dotted names"),
         ({"fill": ss.norm(5.0, float("nan"))}, "finite quantiles"),
+        ({"fill": ss.norm}, "frozen scipy.stats distribution"),
+        ({"fill": (ss.norm, "lb")}, "frozen scipy.stats distribution"),
     ],
 )
 def test_distributions_that_make_no_sense(given, words):
