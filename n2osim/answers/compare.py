@@ -126,9 +126,12 @@ def compare_shells(
     """
     if all(b.heater is None or b.switch is None for b in scenario.bottles):
         raise InputError("scenario", scenario.title, "", "a heater and a switch", "fit them")
+    if isinstance(shells, (str, Bottle)) or not (named := list(shells)):
+        valid = "a list of presets or bottles, one or more"
+        raise InputError("shells", shells, "", valid, 'for example ["aluminium", "steel"]')
     item = run or first_of(scenario, Pass) or Pass(9.0)
     base = scenario.replace(schedule=_schedule(hold, item, recovery))
-    runs = _carried_out(base, shells)
+    runs = _carried_out(base, named)
     rows = {row.shell: row for name, one in runs.items() for row in _rows(name, one)}
     first, *others = runs.items()
     hits = [(name, h) for name, one in others for h in standing(one, name)]

@@ -63,6 +63,9 @@ def test_shells_that_cannot_be_compared():
         compare_shells(base(heater=None))
     with pytest.raises(InputError, match="did you mean"):
         compare_shells(base(), ["aluminum alloy", "stel"])
+    for none in ("steel", []):
+        with pytest.raises(InputError, match="a list of presets or bottles"):
+            compare_shells(base(), none)
     with pytest.raises(NoSolutionError, match="steel: too many steps"):
         compare_shells(base(numerics=Numerics(max_steps=5)), ["aluminium", "steel"])
 
