@@ -26,6 +26,7 @@ from n2osim.errors import InputError, N2OSimError, NoSolutionError
 from n2osim.hardware.heater import Supply
 from n2osim.numbers import Units, lasting
 from n2osim.results.electric import supply_use
+from n2osim.results.holds import in_band_throughout
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import get_field, tied_names, with_fields
 from n2osim.scenario.scenario import Scenario
@@ -465,6 +466,8 @@ def _night_row(run: Run) -> dict[str, Any]:
     opens = {b.name: b.switch.opens for b in run.scenario.bottles if b.switch is not None}
     if switched and all(h.start_pressure >= opens[h.bottle] for h in switched):
         warm = "above the band"
+    elif switched and all(in_band_throughout(run, h) for h in switched):
+        warm = "in the band"
     return {
         "warm_up_time": "never" if warm is None else warm,
         "peak_pressure": worst("run.", "peak_pressure_gauge_Pa"),

@@ -64,6 +64,7 @@ def plot_pressure_chart(
     >>> ax.get_xlabel()
     'bottle temperature, °F'
     """
+    fills = [fills] if isinstance(fills, str) else fills
     bottle, fill, switch, ambient = _unpack(source, fill, switch, ambient)
     charges = (
         [s * bottle.capacity for s in SHARES]
@@ -114,6 +115,8 @@ def _unpack(source: Any, fill: Any, switch: Any, ambient: Any) -> tuple[Bottle, 
         if fill is not None:
             fill = parse(fill, "mass", name="chart fill", low=1e-3)
         return scenario, fill, switch, ambient
+    if not hasattr(scenario, "bottles"):
+        raise InputError("chart of", source, "", "a Bottle, Scenario or Run", "")
     first = scenario.bottles[0]
     own = first.fill if fill is None else parse(fill, "mass", name="chart fill", low=1e-3)
     return first.bottle, own, switch or first.switch, scenario.ambient.pressure
