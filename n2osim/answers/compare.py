@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -166,13 +167,14 @@ def _schedule(hold: Any, item: Pass, recovery: Any) -> list[Any]:
 
 
 def _carried_out(base: Scenario, shells: Sequence[str | Bottle]) -> dict[str, Run]:
-    runs, failed = {}, []
+    runs: dict[str, Run] = {}
+    failed = []
     for x in shells:
         fitted = {
             f"bottles.{b.name}.bottle": x if isinstance(x, Bottle) else shell_like(x, b.bottle)
             for b in base.bottles
         }
-        name = x.name if isinstance(x, Bottle) else x
+        name = _unused(x.name if isinstance(x, Bottle) else x, runs)
         try:
             runs[name] = simulate(_until_all_open(with_fields(base, fitted)))
         except N2OSimError as problem:
@@ -180,6 +182,12 @@ def _carried_out(base: Scenario, shells: Sequence[str | Bottle]) -> dict[str, Ru
     if failed or not runs:
         raise NoSolutionError("shells that cannot be compared: " + "; ".join(failed))
     return runs
+
+
+def _unused(name: str, taken: Mapping[str, Any]) -> str:
+    """The name, counted where an earlier shell has it."""
+    again = (f"{name} ({k})" for k in itertools.count(2))
+    return name if name not in taken else next(n for n in again if n not in taken)
 
 
 def _until_all_open(scenario: Scenario) -> Scenario:

@@ -74,6 +74,30 @@ def test_where_every_member_failed_the_reason_is_told():
         result.get("hold0.overshoot", "psi")
 
 
+def test_inputs_in_any_unit_of_their_field():
+    liner = {"bottle.layers.0.thickness": ["2 mm", 0.003], "fill": ["10 lb", 5.0]}
+    result = sweep(base(schedule=[Rest(60.0)]), liner, paired=True)
+    assert result.get("bottle.layers.0.thickness", "mm") == pytest.approx([2.0, 3.0])
+    assert result.get("fill", "g") == pytest.approx([1e4 * LB, 5000.0])
+    with pytest.raises(InputError, match="a unit of length"):
+        result.get("bottle.layers.0.thickness", "lb")
+    drawn = monte_carlo(
+        base(schedule=[Rest(60.0)]),
+        {"start": (ss.norm(60.0, 2.0), "degF"), "switch.opens": (ss.norm(950.0, 1.0), "psig")},
+        5,
+    )
+    assert drawn.get("start [degF]", "K") == pytest.approx((drawn["start [degF]"] + 459.67) / 1.8)
+    above = drawn.get("switch.opens [psig]", "psia") - drawn["switch.opens [psig]"]
+    assert above == pytest.approx(base().ambient.pressure / PSI)
+
+
+def test_percents_are_percents(study):
+    assert study.describe("run.used_kg")["run.used_kg"]["count"] == 120
+    for ask in (study.describe, lambda **how: study.percentiles("mass_kg", **how)):
+        with pytest.raises(InputError, match="percents, 0 to 100"):
+            ask(quantiles=(5.0, 105.0))
+
+
 def test_a_time_grid_may_have_units():
     result = sweep(base(schedule=[Rest(600.0)]), {"fill": [4.0]}, times=["0 s", "5 min"])
     assert result.times.tolist() == [0.0, 300.0]
