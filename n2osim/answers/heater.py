@@ -225,11 +225,11 @@ def warm_up_table(scenario: Scenario, powers: Sequence[Any]) -> Answer:
     """
     base, notes = _prepared(scenario, None, _LONGEST)
     rows = []
-    for given in powers:
+    for given in [powers] if isinstance(powers, str) else powers:
         watts = parse(given, "power", name="power", low=1.0, high=20e3)
         run = simulate(with_fields(base, {_element(base)[0]: watts}))
         rows.append({"power": watts, **_night_row(run), "current": _circuit(run.scenario).current})
-    columns = (Column("power", "heater", "power"), *_NIGHT, Column("current", "current A"))
+    columns = (Column("power", "heater", "power"), *_NIGHT, Column("current", "current", "current"))
     return Answer(
         f"Warm-up by heater power: {scenario.title}",
         (),

@@ -466,6 +466,9 @@ def plus_minus(
     As BIPM JCGM 100:2008 (5.1.2), with the further end of a tolerance in place of the slope: at a
     flat maximum that is nothing, and both ends lie below. NaN where a run lacks an output.
     """
+    if not isinstance(tolerances, Mapping) or not tolerances:
+        valid = "a mapping of dotted names to half-widths"
+        raise InputError("tolerances", tolerances, "", valid, 'for example {"fill": "0.1 lb"}')
     how["outputs"] = (of,) if isinstance(of, str) else tuple(of)
     middle = {p: number_of(scenario, p, f"tolerance of {p}") for p in tolerances}
     half = {p: half_width(scenario, p, given) for p, given in tolerances.items()}

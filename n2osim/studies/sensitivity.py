@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -105,7 +105,8 @@ def inside_sensitivity(
     >>> print(f"{half - double:.1f} K hotter with half the film")
     0.6 K hotter with half the film
     """
-    sizes = tuple(parse(f, "number", name="factor", low=1e-3, high=1e3) for f in factors)
+    given = factors if isinstance(factors, Iterable) and not isinstance(factors, str) else [factors]
+    sizes = tuple(parse(f, "number", name="factor", low=1e-3, high=1e3) for f in given)
     runs = [simulate(_with_factor(scenario, f)) for f in sizes]
     first = scenario.bottles[0].name
     holds = [[h for h in run.holds if h.bottle == first] for run in runs]

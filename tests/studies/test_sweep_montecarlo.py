@@ -335,6 +335,8 @@ def test_plus_minus_is_the_root_sum_square_of_the_larger_changes():
         plus_minus(base(), {"fill": "0.1 furlongs"}, "run.used_kg")
     with pytest.raises(InputError, match="holds a number"):
         plus_minus(base(), {"heater": 1.0}, "run.used_kg")
+    with pytest.raises(InputError, match="tolerances"):
+        plus_minus(base(), {}, "run.used_kg")
 
 
 # --- tables --------------------------------------------------------------------------------------
