@@ -238,8 +238,7 @@ class SobolIndices(Comparable):
         for output in self.outputs:
             lines.append(self._headline(output))
             lines += [
-                f"  {r['input']:<30} first {r['first']:6.3f}   total {r['total']:6.3f} "
-                f"({r['total_low']:.3f} to {r['total_high']:.3f})"
+                f"  {r['input']:<30} first {r['first']:6.3f}   total {r['total']:6.3f}{_within(r)}"
                 for r in self._rows(output)
             ]
         return "\n".join(lines)
@@ -488,6 +487,12 @@ def _further(low: float, middle: float, high: float) -> float:
     """Change from the middle towards the end that is further from it, per whole tolerance up."""
     up, down = float(high - middle), float(middle - low)
     return math.nan if math.isnan(up + down) else max(up, down, key=abs)
+
+
+def _within(row: Mapping[str, Any]) -> str:
+    """The interval of a total index, where there is one."""
+    low, high = row["total_low"], row["total_high"]
+    return "" if math.isnan(low + high) else f" ({low:.3f} to {high:.3f})"
 
 
 def half_width(scenario: Scenario, path: str, given: Any) -> float:
