@@ -285,7 +285,7 @@ class SobolIndices(Comparable):
                         r["input"],
                         f"{r['first']:.3f}",
                         f"{r['total']:.3f}",
-                        f"{r['total_low']:.3f} to {r['total_high']:.3f}",
+                        _within(r).strip(" ()") or "-",
                     ]
                     for r in self._rows(output)
                 ],
