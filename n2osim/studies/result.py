@@ -142,15 +142,32 @@ class StudyResult(Comparable):
         values = self[name]
         if not unit:
             return values
-        ambient = None if self.base is None else self.base.ambient.pressure
         kind = kind_in(name)
+        air = self._air_pressures()
         if name in self.inputs and self.base is not None:
             path, _, own = name.partition(" [")
             kind = kind_of_field(self.base, path)
             if own:
-                told = (f"{v!r} {own[:-1]}" for v in values.tolist())
-                values = np.array([parse(v, kind, name=name, ambient=ambient) for v in told])
-        return in_unit(values, kind, unit, name=name, ambient=ambient)  # type: ignore[no-any-return]
+                told = zip((f"{v!r} {own[:-1]}" for v in values.tolist()), air)
+                values = np.array([parse(v, kind, name=name, ambient=p) for v, p in told])
+        if len(set(air)) == 1:
+            return in_unit(values, kind, unit, name=name, ambient=air[0])  # type: ignore[no-any-return]
+        each = [in_unit(v, kind, unit, name=name, ambient=p) for v, p in zip(values, air)]
+        return np.array(each)
+
+    def _air_pressures(self) -> list[float | None]:
+        """Pressure (Pa) of each member's air; None where the study does not know it."""
+        if self.base is None:
+            return [None] * len(self)
+        if not any(name.startswith("ambient") for name in self.inputs):
+            return [self.base.ambient.pressure] * len(self)
+        return [self._air_pressure(k) for k in self.members.tolist()]
+
+    def _air_pressure(self, member: int) -> float:
+        try:
+            return self.scenario(member).ambient.pressure
+        except N2OSimError:  # a member that could not be made
+            return math.nan
 
     @property
     def names(self) -> list[str]:

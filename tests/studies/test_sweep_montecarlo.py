@@ -91,6 +91,15 @@ def test_inputs_in_any_unit_of_their_field():
     assert above == pytest.approx(base().ambient.pressure / PSI)
 
 
+def test_absolute_pressures_are_over_each_member_s_own_air():
+    result = sweep(base(schedule=[Rest(60.0)]), {"ambient.pressure": ["14 psia", "12 psia", -1.0]})
+    over = result.get("run.peak_pressure", "psia") - result.get("run.peak_pressure", "psig")
+    assert over[:2] == pytest.approx([14.0, 12.0]) and math.isnan(over[2])
+    assert result.get("run.peak_pressure", "psia")[1] == pytest.approx(
+        simulate(result.scenario(1)).get("run.peak_pressure", "psia")
+    )
+
+
 def test_percents_are_percents(study):
     assert study.describe("run.used_kg")["run.used_kg"]["count"] == 120
     for ask in (study.describe, lambda **how: study.percentiles("mass_kg", **how)):
