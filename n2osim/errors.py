@@ -27,9 +27,15 @@ class N2OSimError(Exception):
 
 
 def did_you_mean(name: object, known: Iterable[str], count: int = 3) -> str:
-    """Names in ``known`` that look like ``name``: ``"did you mean 'a' or 'b'?"``, or ``""``."""
+    """Names in ``known`` that look like ``name``: ``"did you mean 'a' or 'b'?"``, or ``""``.
+
+    Those first that begin with it, where it is three letters or more.
+    """
     by_fold = {k.casefold(): k for k in known}
-    near = difflib.get_close_matches(str(name).casefold(), list(by_fold), n=count, cutoff=0.55)
+    text = str(name).casefold()
+    begun = [k for k in by_fold if len(text) >= 3 and k.startswith(text)]
+    alike = difflib.get_close_matches(text, list(by_fold), n=count, cutoff=0.55)
+    near = list(dict.fromkeys([*sorted(begun, key=len), *alike]))[:count]
     if not near:
         return ""
     return "did you mean " + " or ".join(repr(by_fold[k]) for k in near) + "?"
@@ -114,8 +120,9 @@ def choice(value: object, allowed: Mapping[str, str] | tuple[str, ...], name: st
     table = dict(allowed) if isinstance(allowed, Mapping) else {a: a for a in allowed}
     if isinstance(value, str) and value.strip().casefold() in table:
         return table[value.strip().casefold()]
-    valid = ", ".join(dict.fromkeys(table.values()))
-    raise UnknownNameError(name, value, "", valid, did_you_mean(value, table))
+    known = list(dict.fromkeys(table.values()))
+    hint = did_you_mean(value, known) or did_you_mean(value, table)
+    raise UnknownNameError(name, value, "", ", ".join(known), hint)
 
 
 class ScenarioError(N2OSimError, ValueError):

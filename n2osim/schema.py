@@ -172,6 +172,7 @@ class Whole(Kind):
 
     def read(self, value: Any, label: str, owner: Any) -> int:
         whole = not isinstance(value, (bool, str)) and hasattr(value, "__index__")
+        whole = whole or (isinstance(value, float) and value.is_integer())  # as numpy has it
         if whole and self.low <= int(value) <= self.high:
             return int(value)
         valid = f"a whole number from {self.low} to {self.high}"

@@ -57,3 +57,7 @@ def test_what_cannot_be_pickled_is_shown_instead():
 def test_suggestions():
     assert e.did_you_mean("PSGI", ["psig", "bar"]) == "did you mean 'psig'?"
     assert e.did_you_mean("zzz", ["psig"]) == ""
+    assert e.did_you_mean("alu", ["steel", "aluminium"]) == "did you mean 'aluminium'?"
+    synonyms = {"aluminum": "aluminium", "aluminium": "aluminium", "3al": "aluminium"}
+    with pytest.raises(e.UnknownNameError, match=r"did you mean 'aluminium'\?$"):
+        e.choice("alumin", synonyms, "preset")

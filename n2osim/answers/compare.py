@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -118,11 +119,12 @@ def compare_shells(
     """
     if all(b.heater is None or b.switch is None for b in scenario.bottles):
         raise InputError("scenario", scenario.title, "", "a heater and a switch", "fit them")
-    if not shells:
-        raise InputError("shells", "none", "", "one shell or more", "leave it out for all presets")
+    if isinstance(shells, (str, Bottle)) or not (named := list(shells)):
+        valid = "a list of presets or bottles, one or more"
+        raise InputError("shells", shells, "", valid, 'for example ["aluminium", "steel"]')
     item = run or first_of(scenario, Pass) or Pass(9.0)
     base = scenario.replace(schedule=_schedule(hold, item, recovery))
-    runs = _carried_out(base, shells)
+    runs = _carried_out(base, named)
     rows = {row.shell: row for name, one in runs.items() for row in _rows(name, one)}
     first, *others = runs.items()
     hits = [(name, h) for name, one in others for h in standing(one, name)]
@@ -153,13 +155,14 @@ def _schedule(hold: Any, item: Pass, recovery: Any) -> list[Any]:
 
 
 def _carried_out(base: Scenario, shells: Sequence[str | Bottle]) -> dict[str, Run]:
-    runs, failed = {}, []
+    runs: dict[str, Run] = {}
+    failed = []
     for x in shells:
         fitted = {
             f"bottles.{b.name}.bottle": x if isinstance(x, Bottle) else shell_like(x, b.bottle)
             for b in base.bottles
         }
-        name = x.name if isinstance(x, Bottle) else x
+        name = _unused(x.name if isinstance(x, Bottle) else x, runs)
         try:
             runs[name] = simulate(_until_all_open(with_fields(base, fitted)))
         except N2OSimError as problem:
@@ -167,6 +170,12 @@ def _carried_out(base: Scenario, shells: Sequence[str | Bottle]) -> dict[str, Ru
     if failed:
         raise NoSolutionError("shells that cannot be compared: " + "; ".join(failed))
     return runs
+
+
+def _unused(name: str, taken: Mapping[str, Any]) -> str:
+    """The name, counted where an earlier shell has it."""
+    again = (f"{name} ({k})" for k in itertools.count(2))
+    return name if name not in taken else next(n for n in again if n not in taken)
 
 
 def _until_all_open(scenario: Scenario) -> Scenario:

@@ -29,7 +29,7 @@ from n2osim.errors import InputError, N2OSimError, NoSolutionError
 from n2osim.hardware.heater import Heater, Supply
 from n2osim.numbers import Units, lasting
 from n2osim.results.electric import supply_use
-from n2osim.results.holds import switch_of
+from n2osim.results.holds import in_band_throughout, switch_of
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import get_field, tied_names, with_fields
 from n2osim.scenario.scenario import FittedBottle, Scenario
@@ -232,11 +232,11 @@ def warm_up_table(scenario: Scenario, powers: Sequence[Any]) -> Answer:
         raise InputError("powers", "none", "", "one heater power or more", "")
     base, notes = _prepared(scenario, None, _LONGEST)
     rows = []
-    for given in powers:
+    for given in [powers] if isinstance(powers, str) else powers:
         watts = parse(given, "power", name="power", low=1.0, high=20e3)
         run = simulate(with_fields(base, {_element(base)[0]: watts}))
         rows.append({"power": watts, **_night_row(run), "current": _circuit(run.scenario).current})
-    columns = (Column("power", "heater", "power"), *_NIGHT, Column("current", "current A"))
+    columns = (Column("power", "heater", "power"), *_NIGHT, Column("current", "current", "current"))
     return Answer(
         f"Warm-up by heater power: {scenario.title}",
         (),
@@ -460,6 +460,8 @@ def _night_row(run: Run) -> dict[str, Any]:
     warm = max(times) if times and len(times) == len(switched) else "never"
     if switched and all(h.start_pressure >= opens[h.bottle] for h in switched):
         warm = "above the band"
+    elif switched and all(in_band_throughout(run, h) for h in switched):
+        warm = "in the band"
     return {
         "warm_up_time": warm,
         "peak_pressure": worst("peak_pressure_gauge_Pa"),

@@ -73,6 +73,7 @@ def optimize(
     >>> round(n2.optimize(car, minimize="heater.power", subject_to=[soon]).value)
     159
     """
+    subject_to = [subject_to] if isinstance(subject_to, str) else subject_to
     if (minimize is None) == (maximize is None):
         raise InputError("objective", f"{minimize}, {maximize}", "", "minimize or maximize", "")
     name = str(minimize if maximize is None else maximize)

@@ -156,6 +156,8 @@ def race_day(scenario: Scenario, day: RaceDay, limits: PassLimits | None = None)
     >>> day.get("charge_left", "lb").round(1)
     array([9.7, 9.2, 8.6])
     """
+    if not isinstance(day, RaceDay):
+        raise InputError("day", day, "", "a RaceDay", "for example RaceDay(rounds=4)")
     _check_charge(scenario, day)
     refills, early = set(refill_rounds(day)), ends_early(scenario)
     while True:

@@ -81,13 +81,13 @@ def presets() -> str:
     return _table(head, body)
 
 
-def _hold(shell: str, factor: float) -> n2.Scenario:
+def _hold(shell: str, factor: float, blanket: float = 500.0) -> n2.Scenario:
     return n2.Scenario(
         n2.Bottle.preset(shell, "12 lb"),
         fill="12 lb",
         start="70 degF",
         ambient=n2.Ambient("70 degF"),  # type: ignore[arg-type]
-        heater=n2.Heater("300 W"),  # type: ignore[arg-type]
+        heater=n2.Heater("300 W", heat_capacity=blanket),  # type: ignore[arg-type]
         switch=n2.PressureSwitch("970 psig", "1070 psig"),
         model=n2.Model(inside_factor=factor),
         schedule=[n2.Hold("3 h")],  # type: ignore[arg-type]
@@ -95,15 +95,18 @@ def _hold(shell: str, factor: float) -> n2.Scenario:
 
 
 def inside_doubt() -> str:
-    """How much hangs on the inside coefficient, by shell."""
+    """How much hangs on the inside coefficient, and on the blanket's own heat, by shell."""
     body = []
     for shell in SHELLS:
         holds = [n2.simulate(_hold(shell, f)).holds[0] for f in (0.5, 1.0, 2.0)]
         times = " / ".join(f"{(h.warm_up_time or 0.0) / 60:.1f}" for h in holds)
         over = " / ".join(f"{(h.overshoot or 0.0) / PSI:.0f}" for h in holds)
         hot = " / ".join(f"{to_degF(h.hottest_wall):.0f}" for h in holds)
-        body.append([shell, times, over, hot])
-    return _table(["shell", "warm-up, min", "overshoot, psi", "hottest wall, degF"], body)
+        weighed = [n2.simulate(_hold(shell, 1.0, c)).holds[0] for c in (250.0, 500.0, 1000.0)]
+        stored = " / ".join(f"{(h.overshoot or 0.0) / PSI:.0f}" for h in weighed)
+        body.append([shell, times, over, hot, stored])
+    head = ["shell", "warm-up, min", "overshoot, psi", "hottest wall, degF"]
+    return _table([*head, "overshoot by the blanket's heat capacity, psi"], body)
 
 
 def charges() -> str:

@@ -62,6 +62,9 @@ class Chart:
             one's charge and switch, and the air's pressure.
         """
         scenario = getattr(source, "scenario", source)
+        if not (isinstance(scenario, Bottle) or hasattr(scenario, "bottles")):
+            raise InputError("chart of", source, "", "a Bottle, Scenario or Run", "")
+        fills = [fills] if isinstance(fills, str) else fills
         first = None if isinstance(scenario, Bottle) else scenario.bottles[0]
         bottle: Bottle = scenario if first is None else first.bottle
         if ambient is None:

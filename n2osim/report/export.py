@@ -65,9 +65,14 @@ def as_dict(run: Run) -> dict[str, Any]:
 
 def read_json(path: str | Path) -> Run:
     """The run behind a file that :func:`write_json` wrote. InputError for any other file."""
-    data = read_bytes(path)
+    from n2osim.results.run import RUN_SCHEMA
+
+    text = read_bytes(path)
     try:
-        return run_from(json.loads(data))
+        data = json.loads(text)
+        if (found := data.get("schema")) != RUN_SCHEMA:
+            raise ValueError(f"schema {found}")
+        return run_from(data)
     except (ValueError, KeyError, TypeError, AttributeError) as problem:
         raise _not_a_run(str(path), str(problem)) from None
 

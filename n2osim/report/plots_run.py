@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,7 +11,7 @@ from n2osim.errors import InputError
 from n2osim.numbers import lasting
 from n2osim.report import style
 from n2osim.report.style import PAGE, ROLES, Label, shop_values
-from n2osim.results.holds import ABOVE, above_from_start, led_by
+from n2osim.results.holds import ABOVE, IN_BAND, above_from_start, in_band_throughout, led_by
 from n2osim.results.limits import margins
 from n2osim.results.view import View
 from n2osim.units import PSI, format_quantity
@@ -158,11 +159,14 @@ def _limits_near(run: Run, shown: list[View], **axes: Axes) -> None:
     }
     for kind, ax in axes.items():
         low, high = ax.get_ylim()
-        for _, bound, words in sorted(x for x in found if x[0] == kind):
+        found_here = sorted(x for x in found if x[0] == kind)
+        above = [float(shop_values(bound, kind)) for _, bound, _ in found_here[1:]]
+        for (_, bound, words), next_up in zip(found_here, [*above, math.inf]):
             at = float(shop_values(bound, kind))
             if low < at < high + _NEAR * (high - low):
                 text = f"{words} {format_quantity(bound, kind)}"
-                style.limit_line(ax, at, text, place=0.0)
+                crowded = next_up - at < 0.08 * (high - low)
+                style.limit_line(ax, at, text, place=0.0, side=1 if crowded else -1)
                 high = max(high, at + 0.08 * (high - low))
         ax.set_ylim(low, high)
 
@@ -307,6 +311,8 @@ def _hold_title(run: Run, holds: list[Any]) -> str:
 def _hold_words(run: Run, hold: Any) -> str:
     if above_from_start(run, hold):
         return f"the switch {ABOVE}"
+    if in_band_throughout(run, hold):
+        return f"the bottle {IN_BAND} without heat"
     if hold.warm_up_time is None:
         return led_by(run, hold) or "the switch did not open"
     text = f"in the band after {lasting(hold.warm_up_time)}"

@@ -45,6 +45,7 @@ def plot_wall_profile(
     >>> ax.get_xlabel()
     'depth from the inside, in'
     """
+    times = [times] if isinstance(times, str) else times
     v = _hottest(run) if bottle is None else run.view_of(bottle)
     moments = (
         _moments(v)

@@ -11,7 +11,7 @@ import numpy as np
 
 from n2osim.numbers import Units, instant, lasting
 from n2osim.results.gas_drawn import held_shut
-from n2osim.results.holds import above_from_start, led_by
+from n2osim.results.holds import above_from_start, in_band_throughout, led_by
 from n2osim.results.quantities import of_kind
 from n2osim.results.quantity import Quantity
 from n2osim.results.rules_flow import gas_from_the_start
@@ -118,6 +118,7 @@ def holds_table(run: Run, units: Units) -> Table | None:
             warm = "never" if s.warm_up_time is None else lasting(s.warm_up_time)
             warm = "follows" if s.warm_up_time is None and led_by(run, s) else warm
             warm = "above" if above_from_start(run, s) else warm
+            warm = "in band" if in_band_throughout(run, s) else warm
             rows.append((*_label(run, s), warm, *_cells(units, _HOLDS, s)))
     note = (
         "Warm-up: until the switch first opens. Duty: share of the time on after that. Wall and "
@@ -129,6 +130,8 @@ def holds_table(run: Run, units: Units) -> Table | None:
         note += (
             " Above: the pressure was above the band from the start and the heater never came on."
         )
+    if any("in band" in row for row in rows):
+        note += " In band: it needed no heat."
     heads = _heads(run, units, "hold", _HOLDS, "warm-up")
     aside = ("switchings/h", "hottest heater")
     return Table("Holds", heads, tuple(rows), note, aside=aside) if rows else None

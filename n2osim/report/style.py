@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import functools
 import textwrap
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, NamedTuple, ParamSpec
 
 import numpy as np
 
+from n2osim.errors import InputError
 from n2osim.text import printable
 from n2osim.units import to_display
 
@@ -138,16 +139,39 @@ def figure(draw: Callable[P, Axes]) -> Callable[P, Axes]:
     mathematics, now or when the figure is saved.
     """
 
+    wanted = _kinds(draw)
+
     @functools.wraps(draw)
     def drawn(*args: P.args, **how: P.kwargs) -> Axes:
         ax: Any = how.get("ax", args[1] if len(args) > 1 else None)
         width: Any = how.get("width", PAGE)
+        _check(wanted, args[0] if args else None, ax, width)
         with look(width if ax is None else width_of(ax)):
             made = draw(*args, **how)
             _keep_text(made if ax is not None else made.figure)
         return made
 
     return drawn
+
+
+def _kinds(draw: Callable[..., Any]) -> list[str]:
+    """Names of the classes that a figure shows, as its first annotation has them; [] for any."""
+    said = next(iter(draw.__annotations__.values()))
+    names = [n.split("[")[0].strip() for n in said.split("|")]
+    return [] if "Any" in names else names
+
+
+def _check(wanted: list[str], source: Any, ax: Any, width: Any) -> None:
+    """InputError where a figure is asked to show, or to stand on, what it cannot."""
+    of = {c.__name__ for c in type(source).__mro__}
+    of |= {"Mapping"} if isinstance(source, Mapping) else set()
+    if source is not None and wanted and not of.intersection(wanted):
+        remedy = "simulate it first" if "Scenario" in of and "Run" in wanted else ""
+        raise InputError("figure of", source, "", "a " + " or ".join(wanted), remedy)
+    if ax is not None and not hasattr(ax, "figure"):
+        raise InputError("ax", ax, "", "a matplotlib Axes", "name the arguments that follow it")
+    if not isinstance(width, (int, float)) or not 1.0 <= width <= 100.0:
+        raise InputError("width", width, "", "inches, 1 to 100", "")
 
 
 def _keep_text(artist: Any) -> None:
@@ -374,21 +398,21 @@ def limit_line(
 ) -> None:
     """A dashed limit with its name on it; ``place`` along it in axes fraction.
 
-    side : of a vertical one, where the name stands: -1 left of the line, 1 right of it.
+    side : where the name stands: -1 left of or above the line, 1 right of or below it.
     """
     from matplotlib.patheffects import withStroke
 
     draw = ax.axvline if vertical else ax.axhline
     draw(value, color=ROLES["limit"], lw=1.0, ls=(0, (5, 3)), zorder=1)
     across = ax.get_xaxis_transform() if vertical else ax.get_yaxis_transform()
-    how: dict[str, Any] = {"va": "bottom", "ha": "left"}
+    how: dict[str, Any] = {"va": "top" if side > 0 else "bottom", "ha": "left"}
     if vertical:
-        how |= {"rotation": 90, "ha": "left" if side > 0 else "right"}
+        how |= {"rotation": 90, "ha": "left" if side > 0 else "right", "va": "bottom"}
     ax.annotate(
         plain(text),
         (value, place) if vertical else (place, value),
         xycoords=across,
-        xytext=(2.5 * side, 0) if vertical else (0, 1),
+        xytext=(2.5 * side, 0) if vertical else (0, -side),
         textcoords="offset points",
         fontsize=font_size(ax),
         color=GREY,

@@ -10,7 +10,8 @@ if TYPE_CHECKING:
     from n2osim.scenario.scenario import FittedBottle, Scenario
 
 ABOVE = "was above the band from the start"
-"""What is said of a hold whose switch never closed, instead of "the switch did not open"."""
+IN_BAND = "stood in the band"
+"""What is said of holds whose switch never closed, instead of "the switch did not open"."""
 
 
 def leader_of(scenario: Scenario, bottle: str) -> FittedBottle:
@@ -37,6 +38,17 @@ def above_from_start(run: Run, hold: Any) -> bool:
         return False
     its = run.by_item.get((hold.index, leader.name))
     return its is not None and bool(its.start_pressure >= switch.opens)
+
+
+def in_band_throughout(run: Run, hold: Any) -> bool:
+    """Whether a hold stood between its switch's set points from the start and needed no heat."""
+    if hold.warm_up_time is not None or hold.energy > 0.0:
+        return False
+    switch, leader = switch_of(run.scenario, hold.bottle), leader_of(run.scenario, hold.bottle)
+    its = None if switch is None else run.by_item.get((hold.index, leader.name))
+    if switch is None or its is None:
+        return False
+    return bool(switch.closes < its.minimum_pressure and its.peak_pressure < switch.opens)
 
 
 def led_by(run: Run, hold: Any) -> str:

@@ -245,7 +245,7 @@ _add(
 _add(
     "refilled_kg",
     "N2O that refills let in",
-    lambda n: -_total(np.where(n.kind == L.REFILL, n.used, 0.0 * n.used)),
+    lambda n: 0.0 - _total(np.where(n.kind == L.REFILL, n.used, 0.0 * n.used)),  # never -0
 )
 _add("end_mass_kg", "charge at the end of the schedule", lambda n: n.m1[..., -1])
 _add("energy_J", "electrical energy used", _sum("energy"))

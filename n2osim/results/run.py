@@ -15,7 +15,7 @@ from n2osim.above import FIGURES, above
 from n2osim.engine import layout as L
 from n2osim.engine.advance import Interrupted, run_packed
 from n2osim.engine.pack import Packed, pack
-from n2osim.errors import IntegrationError, UnknownNameError
+from n2osim.errors import InputError, IntegrationError, UnknownNameError
 from n2osim.fluid.equation_of_state import T_MAX
 from n2osim.results import summaries as sm
 from n2osim.results.arrays import Variable, arrays_from_rows
@@ -314,6 +314,9 @@ def simulate(scenario: Scenario) -> Run:
     >>> print(f"in the band after {run.get('hold0.warm_up_time', 'min'):.0f} min")
     in the band after 10 min
     """
+    if not isinstance(scenario, Scenario):
+        remedy = "Scenario.from_toml reads a file"
+        raise InputError("what is to be simulated", scenario, "", "a Scenario", remedy)
     packed = pack(scenario)
     try:
         rows, events, counts, code = run_packed(packed)

@@ -28,6 +28,7 @@ from n2osim.hardware.bottle import Bottle
 from n2osim.scenario.fitted import FittedBottle
 from n2osim.scenario.scenario import Scenario
 from n2osim.schema import Part, declared
+from n2osim.units import DIMENSIONS
 
 _OF_BOTTLE = tuple(name for name in declared(FittedBottle) if name != "name")
 _VALUE = None  # key of a tree node under which the node's own new value is kept
@@ -43,6 +44,17 @@ def get_field(scenario: Scenario, path: str) -> Any:
         obj = _child(scenario, obj, piece, done, path)
         done.append(piece)
     return obj
+
+
+def kind_of_field(scenario: Scenario, path: str) -> str:
+    """Kind of quantity that a field holds ("length"); "number" where it holds none."""
+    *above, last = _pieces(scenario, tied_names(scenario, path)[0])
+    obj: Any = scenario
+    for k, piece in enumerate(above):
+        obj = _child(scenario, obj, piece, above[:k], path)
+    entry = declared(type(obj)).get(last) if isinstance(obj, Part) else None
+    told = "" if entry is None else getattr(entry.kind, "dimension", entry.kind.takes)
+    return told if told in DIMENSIONS else "number"
 
 
 def number_of(scenario: Scenario, path: str, label: str) -> float:
@@ -139,7 +151,10 @@ def _short(scenario: Scenario, pieces: Pieces) -> str:
 
 def _unknown(scenario: Scenario, path: str, done: list[str], known: list[str]) -> UnknownNameError:
     where = ".".join(done) or "the scenario"
-    hint = did_you_mean(path, field_paths(scenario))
+    paths = list(field_paths(scenario))
+    if path.startswith("bottle."):
+        paths += [f"bottle.{p}" for p in paths if p.split(".")[0] in _OF_BOTTLE]
+    hint = did_you_mean(path, paths)
     return UnknownNameError(
         "scenario field",
         path,

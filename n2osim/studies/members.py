@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
@@ -31,6 +31,7 @@ from n2osim.results.run import _ADVICE as ENDING_ADVICE
 from n2osim.results.run import Run, build_run
 from n2osim.scenario.fields import with_fields
 from n2osim.scenario.scenario import Scenario
+from n2osim.units import parse
 
 _FIRST_ROWS = 512
 _FIRST_EVENTS = 256
@@ -53,6 +54,17 @@ def whole_number(
         raise InputError(name, value, "", f"a whole number, {ends}", remedy)
 
 
+def _seconds(times: Any) -> np.ndarray:
+    """A time grid, s, from numbers or texts with a unit."""
+    try:
+        return np.asarray(times, dtype=float)
+    except (TypeError, ValueError):
+        if isinstance(times, str) or not isinstance(times, Iterable):
+            remedy = "for example numpy.linspace(0, 3600, 121)"
+            raise InputError("times", times, "", "a rising list of times", remedy) from None
+        return np.array([parse(t, "time", name="times") for t in times])
+
+
 @dataclass(frozen=True)
 class Plan:
     """What to keep of each member.
@@ -73,7 +85,7 @@ class Plan:
             if name not in SERIES:
                 raise UnknownNameError.among("series", name, SERIES)
         if self.times is not None:
-            grid = np.asarray(self.times, dtype=float)
+            grid = _seconds(self.times)
             there = grid.ndim == 1 and len(grid) and np.isfinite(grid).all()
             if not there or (np.diff(grid) <= 0.0).any():
                 remedy = "for example numpy.linspace(0, 3600, 121)"

@@ -53,8 +53,10 @@ def monte_carlo(
     Parameters
     ----------
     distributions : dotted name to a frozen scipy.stats distribution in SI units; to a pair
-        (distribution, unit) such as ``(norm(1100, 5), "psig")``; or to a list of equally likely
-        values.
+        (distribution, unit) such as ``(norm(1100, 5), "psig")``, whose column is then in that
+        unit and named with it (``"start [degF]"``); or to a list of equally likely values. They
+        are independent: draw what hangs together yourself and give it to :func:`sweep`, one
+        mapping a member.
     count : members. seed : same seed, same members, same results.
     sampling : "latin" (Latin hypercube), "sobol" (scrambled; take a power of 2) or "random".
     how : keywords of :func:`~n2osim.studies.ensemble.run_ensemble`.
@@ -167,7 +169,8 @@ def _factor(path: str, given: Any) -> Factor:
         return Factor(path, given)
     if isinstance(given, tuple) and len(given) == 2 and _is_distribution(given[0]):
         return Factor(path, given[0], str(given[1]))
-    if isinstance(given, Sequence) and not isinstance(given, str) and len(given):
+    several = isinstance(given, Sequence) and not isinstance(given, str) and len(given) > 0
+    if several and not any(hasattr(value, "ppf") for value in given):
         return Factor(path, None, choices=tuple(given))
     raise InputError(
         f"distribution of {path}",
@@ -179,7 +182,11 @@ def _factor(path: str, given: Any) -> Factor:
 
 
 def _is_distribution(given: Any) -> bool:
-    return callable(getattr(given, "ppf", None)) and not isinstance(given, type)
+    """Whether it has quantiles and parameters of its own (``norm(1, 2)``, not ``norm``)."""
+    from scipy import stats
+
+    family = isinstance(given, type) or getattr(stats, str(getattr(given, "name", "")), 0) is given
+    return callable(getattr(given, "ppf", None)) and not family
 
 
 def _run(
@@ -225,8 +232,7 @@ class SobolIndices(Comparable):
         for output in self.outputs:
             lines.append(self._headline(output))
             lines += [
-                f"  {r['input']:<30} first {r['first']:6.3f}   total {r['total']:6.3f} "
-                f"({r['total_low']:.3f} to {r['total_high']:.3f})"
+                f"  {r['input']:<30} first {r['first']:6.3f}   total {r['total']:6.3f}{_within(r)}"
                 for r in self._rows(output)
             ]
         return "\n".join(lines)
@@ -262,11 +268,14 @@ class SobolIndices(Comparable):
 
     def _repr_html_(self) -> str:
         head = ["input", "first", "total", "95 % of the total"]
-        form = "{first:.3f}|{total:.3f}|{total_low:.3f} to {total_high:.3f}"
+        form = "{first:.3f}|{total:.3f}"
         return "".join(
             html_table(
                 head,
-                [[r["input"], *form.format(**r).split("|")] for r in self._rows(output)],
+                [
+                    [r["input"], *form.format(**r).split("|"), _within(r).strip(" ()") or "-"]
+                    for r in self._rows(output)
+                ],
                 self._headline(output),
             )
             for output in self.outputs
@@ -434,6 +443,9 @@ def plus_minus(
     As BIPM JCGM 100:2008 (5.1.2), with the further end of a tolerance in place of the slope: at a
     flat maximum that is nothing, and both ends lie below. NaN where a run lacks an output.
     """
+    if not isinstance(tolerances, Mapping) or not tolerances:
+        valid = "a mapping of dotted names to half-widths"
+        raise InputError("tolerances", tolerances, "", valid, 'for example {"fill": "0.1 lb"}')
     how["outputs"] = (of,) if isinstance(of, str) else tuple(of)
     middle = {p: number_of(scenario, p, f"tolerance of {p}") for p in tolerances}
     half = {p: half_width(scenario, p, given) for p, given in tolerances.items()}
@@ -453,6 +465,12 @@ def _further(low: float, middle: float, high: float) -> float:
     """Change from the middle towards the end that is further from it, per whole tolerance up."""
     up, down = float(high - middle), float(middle - low)
     return math.nan if math.isnan(up + down) else max(up, down, key=abs)
+
+
+def _within(row: Mapping[str, Any]) -> str:
+    """The interval of a total index, where there is one."""
+    low, high = row["total_low"], row["total_high"]
+    return "" if math.isnan(low + high) else f" ({low:.3f} to {high:.3f})"
 
 
 def half_width(scenario: Scenario, path: str, given: Any) -> float:

@@ -25,7 +25,7 @@ from n2osim.results.frames import (
 )
 from n2osim.results.quantities import kind_in, short_name
 from n2osim.results.run import Event
-from n2osim.scenario.fields import with_fields
+from n2osim.scenario.fields import kind_of_field, with_fields
 from n2osim.scenario.file import loads
 from n2osim.scenario.scenario import Scenario
 from n2osim.units import in_unit, parse
@@ -120,6 +120,9 @@ class StudyResult(Comparable):
         for full, values in self.columns.items():
             if name == short_name(full):
                 return values
+        if self.failures and not self.columns:
+            why = self.failures[0].reason
+            raise N2OSimError(f"no {name}: every member failed, the first because of {why}")
         raise UnknownNameError.among("column", name, [*self.columns, *self.inputs])
 
     def __contains__(self, name: object) -> bool:
@@ -132,12 +135,39 @@ class StudyResult(Comparable):
         return iter((*self.inputs, *self.columns))
 
     def get(self, name: str, unit: str = "") -> np.ndarray:
-        """Values of an output in ``unit`` (SI without one), NaN where a member has none."""
+        """Values of an output or input in ``unit`` (SI, or an input's own, without one).
+
+        NaN where a member has none.
+        """
         values = self[name]
         if not unit:
             return values
-        ambient = None if self.base is None else self.base.ambient.pressure
-        return in_unit(values, kind_in(name), unit, name=name, ambient=ambient)  # type: ignore[no-any-return]
+        kind = kind_in(name)
+        air = self._air_pressures()
+        if name in self.inputs and self.base is not None:
+            path, _, own = name.partition(" [")
+            kind = kind_of_field(self.base, path)
+            if own:
+                told = zip((f"{v!r} {own[:-1]}" for v in values.tolist()), air)
+                values = np.array([parse(v, kind, name=name, ambient=p) for v, p in told])
+        if len(set(air)) == 1:
+            return in_unit(values, kind, unit, name=name, ambient=air[0])  # type: ignore[no-any-return]
+        each = [in_unit(v, kind, unit, name=name, ambient=p) for v, p in zip(values, air)]
+        return np.array(each)
+
+    def _air_pressures(self) -> list[float | None]:
+        """Pressure (Pa) of each member's air; None where the study does not know it."""
+        if self.base is None:
+            return [None] * len(self)
+        if not any(name.startswith("ambient") for name in self.inputs):
+            return [self.base.ambient.pressure] * len(self)
+        return [self._air_pressure(k) for k in self.members.tolist()]
+
+    def _air_pressure(self, member: int) -> float:
+        try:
+            return self.scenario(member).ambient.pressure
+        except N2OSimError:  # a member that could not be made
+            return math.nan
 
     @property
     def names(self) -> list[str]:
@@ -192,7 +222,12 @@ class StudyResult(Comparable):
     def describe(
         self, names: Sequence[str] | None = None, quantiles: Sequence[float] = QUANTILES
     ) -> dict[str, dict[str, float]]:
-        """Per output: count, mean, std, least, largest and percentiles of members with a number."""
+        """Per output: count, mean, std, least, largest and percentiles of members with a number.
+
+        ``quantiles`` are percents, as everywhere here: 50 is the median.
+        """
+        _check_percents(quantiles)
+        names = [names] if isinstance(names, str) else names
         out = {}
         for name in self.names if names is None else names:
             values = self[name][self.ok].astype(float)
@@ -210,6 +245,7 @@ class StudyResult(Comparable):
 
         NaN at times when no member runs.
         """
+        _check_percents(quantiles)
         values = self.series_of(series, bottle)
         out = np.full((len(quantiles), values.shape[1]), np.nan)
         live = np.isfinite(values).any(axis=0)
@@ -384,6 +420,11 @@ def _limits(name: str, above: Any, below: Any) -> tuple[float, float]:
         return parse(value, kind, name=f"limit on {name}") if text else float(value)
 
     return read(-math.inf if below is None else below), read(math.inf if above is None else above)
+
+
+def _check_percents(quantiles: Sequence[float]) -> None:
+    if not all(0.0 <= q <= 100.0 for q in quantiles):
+        raise InputError("quantiles", str(list(quantiles)), "", "percents, 0 to 100", "")
 
 
 def _share(hit: np.ndarray, undefined: int) -> Probability:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -105,7 +105,8 @@ def inside_sensitivity(
     >>> print(f"{half - double:.1f} K hotter with half the film")
     0.6 K hotter with half the film
     """
-    sizes = tuple(parse(f, "number", name="factor", low=1e-3, high=1e3) for f in factors)
+    given = factors if isinstance(factors, Iterable) and not isinstance(factors, str) else [factors]
+    sizes = tuple(parse(f, "number", name="factor", low=1e-3, high=1e3) for f in given)
     if not sizes:
         raise InputError("factors", "none", "", "one factor or more", "leave it out for 0.5, 1, 2")
     runs = [simulate(_with_factor(scenario, f)) for f in sizes]

@@ -10,6 +10,7 @@ from study_samples import base
 
 from n2osim.answers.compare import compare_shells
 from n2osim.errors import InputError, NoSolutionError
+from n2osim.hardware import Bottle, Layer
 from n2osim.results.run import simulate
 from n2osim.scenario.fields import with_fields
 from n2osim.scenario.scenario import Numerics
@@ -63,8 +64,18 @@ def test_shells_that_cannot_be_compared():
         compare_shells(base(heater=None))
     with pytest.raises(InputError, match="did you mean"):
         compare_shells(base(), ["aluminum alloy", "stel"])
+    for none in ("steel", []):
+        with pytest.raises(InputError, match="a list of presets or bottles"):
+            compare_shells(base(), none)
     with pytest.raises(NoSolutionError, match="steel: too many steps"):
         compare_shells(base(numerics=Numerics(max_steps=5)), ["aluminium", "steel"])
+
+
+def test_shells_of_one_name_have_a_row_each():
+    bare = Bottle("mine", "8 L", "160 mm", [Layer("6061-T6", "9 mm")])
+    thick = Bottle("mine", "8 L", "160 mm", [Layer("6061-T6", "14 mm")])
+    rows = compare_shells(base(), [bare, thick]).shells
+    assert [rows[n].empty_mass for n in ("mine", "mine (2)")] == [bare.empty_mass, thick.empty_mass]
 
 
 def test_two_bottles_have_a_row_each_of_one_run():

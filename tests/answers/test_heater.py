@@ -360,6 +360,12 @@ def test_warm_up_table_is_simulate_row_by_row():
         s = with_fields(found.scenario, {"heater.power": row["power"]})
         assert row["warm_up_time"] == simulate(s).holds[0].warm_up_time
     assert found.rows[1]["warm_up_time"] < found.rows[0]["warm_up_time"]
+    table = found.listings[0].table()
+    assert table.heads[-1] == ("current", "A")
+    assert float(table.rows[0][-1]) == pytest.approx(found.rows[0]["current"], rel=1e-3)
+    assert len(table.rows[0][-1]) <= 5  # not every digit
+    single = warm_up_table(base(schedule=[Hold("12 h")]), "150 W")
+    assert single.rows[0]["warm_up_time"] == found.rows[0]["warm_up_time"]
 
 
 def test_a_bottle_above_its_band_needs_no_heater():

@@ -90,6 +90,13 @@ def test_what_nobody_thought_of():
     assert found.runs <= 80 and len(found.text().splitlines()) < 60
 
 
+def test_one_requirement_may_be_a_text():
+    only, listed = (
+        optimize(SHORT, minimize="heater.power", subject_to=x) for x in (WITHIN, [WITHIN])
+    )
+    assert only.value == listed.value
+
+
 def test_a_cold_night_sizes_and_a_hot_day_is_looked_at_too():
     cases = {
         "cold": {"start": "30 degF", "ambient.temperature": "30 degF"},

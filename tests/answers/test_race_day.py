@@ -111,6 +111,11 @@ def test_plans_that_make_no_sense(given, message):
         RaceDay(**given)
 
 
+def test_a_day_is_a_plan():
+    with pytest.raises(InputError, match=r"a RaceDay; for example RaceDay\(rounds=4\)"):
+        race_day(scenario(), "4 rounds")
+
+
 def test_refill_rounds():
     refill = Refill("60 degF")
     assert refill_rounds(RaceDay(rounds=5)) == frozenset()

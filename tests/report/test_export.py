@@ -71,8 +71,9 @@ def test_a_run_comes_back_from_its_json(result, tmp_path) -> None:
 def test_a_file_that_is_no_run_is_refused(text: str, tmp_path) -> None:
     path = tmp_path / "run.json"
     path.write_text(text)
-    with pytest.raises(InputError, match="file of a run"):
+    with pytest.raises(InputError, match="file of a run") as caught:
         Run.from_json(path)
+    assert str(caught.value).count("is not usable") == 1  # said once
 
 
 def test_scenario_inside_the_json_runs_again(result) -> None:

@@ -78,6 +78,25 @@ def test_texts_stay_inside_and_do_not_touch(name: str, width: float) -> None:
         assert not one.overlaps(two), f"{a!r} touches {b!r}"
 
 
+@pytest.mark.parametrize("width", [style.PAGE, style.PHONE])
+def test_limits_that_lie_close_can_be_read(width: float) -> None:
+    """A polymer-lined shell has limits at 178 and 185 degF."""
+    hot = run(
+        bottles=n2.Bottle.preset("carbon-polymer", "10 lb"),
+        fill="9.3 lb",
+        start="48 degF",
+        heater=n2.Heater("300 W"),
+        switch=n2.PressureSwitch("900 psig", "950 psig"),
+        schedule=[n2.Hold("40 min")],
+    )
+    figure = n2.plot.run(hot, width=width).figure
+    figure.canvas.draw()
+    said = [t for ax in figure.axes for t in ax.texts if t.get_text().startswith("limit 1")]
+    boxes = [Text.get_window_extent(t).padded(-1.0) for t in said]
+    assert len(boxes) == 3
+    assert not any(a.overlaps(b) for a, b in itertools.combinations(boxes, 2))
+
+
 def test_pressure_line_is_the_run_s() -> None:
     axes = n2.plot.run(evening())
     line = axes.lines[0]

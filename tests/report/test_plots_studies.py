@@ -180,6 +180,18 @@ def test_wrong_names_are_answered() -> None:
         n2.plot.sensitivity(indices(), output="hold0.energy")
     with pytest.raises(InputError, match="at least one output"):
         n2.plot.sensitivity({})
+    with pytest.raises(InputError, match=r"figure of: .* a StudyResult"):
+        n2.plot.bands(n2.simulate(car()))
+    with pytest.raises(InputError, match="a SobolIndices or PlusMinus or Mapping"):
+        n2.plot.sensitivity(scatter())
+    with pytest.raises(InputError, match="a matplotlib Axes"):
+        n2.plot.bands(scatter(), "pressure_gauge_Pa")
+    with pytest.raises(InputError, match="simulate it first"):
+        n2.plot.run(car())
+    with pytest.raises(InputError, match="a Bottle, Scenario or Run"):
+        n2.plot.chart("steel")
+    with pytest.raises(InputError, match="width: '7 in'"):
+        n2.plot.run(n2.simulate(car()), width="7 in")
 
 
 def test_residuals_are_those_of_the_fit() -> None:

@@ -163,6 +163,22 @@ def test_a_hold_above_its_band_is_not_a_switch_that_did_not_open() -> None:
     assert "was above the band from the start" in n2.plot.hold(hot).get_title(loc="left")
 
 
+def test_a_hold_that_needs_no_heat_is_not_a_switch_that_did_not_open() -> None:
+    """70 degF is 737 psig: a switch of 700 to 950 psig asks for no heat."""
+    warm = run(
+        start="70 degF",
+        ambient=n2.Ambient("70 degF"),
+        heater=n2.Heater("300 W"),
+        schedule=[n2.Hold("2 min")],
+        switch=n2.PressureSwitch("700 psig", "950 psig"),
+    )
+    assert warm.holds[0].energy == 0.0 and warm.holds[0].warm_up_time is None
+    row = warm.summary(full=True).split("HOLDS")[1]
+    line = next(x for x in row.splitlines() if "1 hold" in x)
+    assert "in band" in line and "needed no heat" in " ".join(row.split())
+    assert "stood in the band" in n2.plot.hold(warm).get_title(loc="left")
+
+
 def test_a_follower_stands_to_the_band_of_the_switch_it_follows() -> None:
     bottle = n2.Bottle.preset("aluminium", "10 lb")
     left = n2.FittedBottle(

@@ -151,6 +151,10 @@ def test_what_is_used_was_drawn_and_refills_are_apart(day: n2.Run) -> None:
     assert n["run.used_kg"] == pytest.approx(drawn, rel=1e-9) and n["run.refilled_kg"] > 0.0
 
 
+def test_without_a_refill_nothing_is_let_in_and_that_has_no_sign(held: n2.Run) -> None:
+    assert str(held.get("run.refilled")) == "0.0"
+
+
 def test_a_study_has_the_numbers_of_the_run(day: n2.Run) -> None:
     names = [*day.numbers("*"), "round1.purge_cost_Pa"]
     found = numbers_of(day.scenario, names)

@@ -93,6 +93,7 @@ def test_kinds_from_arrays():
         ("swich.opens", "switch.opens"),
         ("feed.jets.boar", "feed.jets.bore"),
         ("ambient.temprature", "ambient.temperature"),
+        ("bottle.fil", "bottle.fill"),
     ],
 )
 def test_a_slip_suggests_the_right_name(path, hint):

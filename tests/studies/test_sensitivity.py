@@ -34,6 +34,8 @@ def test_constant_coefficient_scales_like_the_constant_itself():
     scaled = inside_sensitivity(scenario(inside_coefficient=400.0), factors=(2.5,))
     direct = n2.simulate(scenario(inside_coefficient=1000.0)).holds[0]
     assert scaled.overshoot[0] == pytest.approx(direct.overshoot, rel=1e-9)
+    one = inside_sensitivity(scenario(inside_coefficient=400.0), factors=2.5)
+    assert one.overshoot == scaled.overshoot
 
 
 def test_needs_a_hold():

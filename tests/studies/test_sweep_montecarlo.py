@@ -68,6 +68,53 @@ def test_a_value_that_cannot_be_used_fails_alone():
     assert result.failures[1].kind == "UnitError"
 
 
+def test_where_every_member_failed_the_reason_is_told():
+    result = sweep(base(), {"fill": ["12 psig"]})
+    with pytest.raises(N2OSimError, match=r"every member failed, the first because of .*12 psig"):
+        result.get("hold0.overshoot", "psi")
+
+
+def test_inputs_in_any_unit_of_their_field():
+    liner = {"bottle.layers.0.thickness": ["2 mm", 0.003], "fill": ["10 lb", 5.0]}
+    result = sweep(base(schedule=[Rest(60.0)]), liner, paired=True)
+    assert result.get("bottle.layers.0.thickness", "mm") == pytest.approx([2.0, 3.0])
+    assert result.get("fill", "g") == pytest.approx([1e4 * LB, 5000.0])
+    with pytest.raises(InputError, match="a unit of length"):
+        result.get("bottle.layers.0.thickness", "lb")
+    drawn = monte_carlo(
+        base(schedule=[Rest(60.0)]),
+        {"start": (ss.norm(60.0, 2.0), "degF"), "switch.opens": (ss.norm(950.0, 1.0), "psig")},
+        5,
+    )
+    assert drawn.get("start [degF]", "K") == pytest.approx((drawn["start [degF]"] + 459.67) / 1.8)
+    above = drawn.get("switch.opens [psig]", "psia") - drawn["switch.opens [psig]"]
+    assert above == pytest.approx(base().ambient.pressure / PSI)
+
+
+def test_absolute_pressures_are_over_each_member_s_own_air():
+    result = sweep(base(schedule=[Rest(60.0)]), {"ambient.pressure": ["14 psia", "12 psia", -1.0]})
+    over = result.get("run.peak_pressure", "psia") - result.get("run.peak_pressure", "psig")
+    assert over[:2] == pytest.approx([14.0, 12.0]) and math.isnan(over[2])
+    assert result.get("run.peak_pressure", "psia")[1] == pytest.approx(
+        simulate(result.scenario(1)).get("run.peak_pressure", "psia")
+    )
+
+
+def test_percents_are_percents(study):
+    assert study.describe("run.used_kg")["run.used_kg"]["count"] == 120
+    for ask in (study.describe, lambda **how: study.percentiles("mass_kg", **how)):
+        with pytest.raises(InputError, match="percents, 0 to 100"):
+            ask(quantiles=(5.0, 105.0))
+
+
+def test_a_time_grid_may_have_units():
+    result = sweep(base(schedule=[Rest(600.0)]), {"fill": [4.0]}, times=["0 s", "5 min"])
+    assert result.times.tolist() == [0.0, 300.0]
+    for wrong in ("1 h", 5.0, ["0 s", "5 lb"]):
+        with pytest.raises(InputError, match="times"):
+            sweep(base(), {"fill": [4.0]}, times=wrong)
+
+
 @pytest.mark.parametrize(
     ("over", "words"),
     [
@@ -148,6 +195,8 @@ def test_the_sample_follows_its_distributions():
         ({"fil": ss.norm(5, 0.1)}, "did you mean 'fill'"),
         ({}, "mapping of dotted names"),
         ({"fill": ss.norm(5.0, float("nan"))}, "finite quantiles"),
+        ({"fill": ss.norm}, "frozen scipy.stats distribution"),
+        ({"fill": (ss.norm, "lb")}, "frozen scipy.stats distribution"),
     ],
 )
 def test_distributions_that_make_no_sense(given, words):
@@ -295,6 +344,8 @@ def test_plus_minus_is_the_root_sum_square_of_the_larger_changes():
         plus_minus(base(), {"fill": "0.1 furlongs"}, "run.used_kg")
     with pytest.raises(InputError, match="holds a number"):
         plus_minus(base(), {"heater": 1.0}, "run.used_kg")
+    with pytest.raises(InputError, match="tolerances"):
+        plus_minus(base(), {}, "run.used_kg")
 
 
 # --- tables --------------------------------------------------------------------------------------

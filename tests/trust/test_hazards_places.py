@@ -255,3 +255,5 @@ def test_wrong_kinds_of_parts_are_refused() -> None:
         with pytest.raises(InputError) as caught:
             base(**changes)
         assert str(caught.value)
+    with pytest.raises(InputError, match=r"a Scenario; Scenario\.from_toml reads a file"):
+        n2.simulate("car.toml")  # type: ignore[arg-type]
