@@ -177,10 +177,13 @@ def faults(
     relay: Any = "3 h",
     soak: Any = "8 h",
     boot: Boot | None = None,
-    air: Any = "95 degF",
+    air: Any = None,
 ) -> Answer:
     """Time to each limit with a welded relay (from the scenario's start, for ``relay`` s), and left
     in a closed boot at ``air`` in the sun (heater off, for ``soak`` s).
+
+    air : outside temperature, K, DayNight or table (None: 95 degF, or the hottest of the scenario's
+    own day where that is hotter).
 
     The run and findings are those of the welded relay, the worse of the two for a heated bottle;
     without a heater and a switch only the soak is looked at. ``answer.boot`` is the other one;
@@ -196,7 +199,8 @@ def faults(
     (1410.0, 1150.0)
     """
     heated = any(b.heater is not None and b.switch is not None for b in scenario.bottles)
-    boot_answer = hot_soak(scenario, soak, boot=boot, air=air)
+    outside = _hot_day(scenario) if air is None else air
+    boot_answer = hot_soak(scenario, soak, boot=boot, air=outside)
     found = [welded(scenario, relay)] if heated else []
     found.append(boot_answer)
     rows = tuple(row for one in found for row in one.rows)
@@ -211,7 +215,7 @@ def faults(
         found[0].scenario,
         found[0].run,
         notes=(
-            f"the boot stands in the sun with {air} outside (an assumption, no source): "
+            f"the boot stands in the sun with {_told(outside)} outside (an assumption, no source): "
             "say --air, or boot=Boot(...)",
             *(note for one in found for note in one.notes),
             *(_dangers_of(boot_answer.run) if heated else ()),
@@ -220,6 +224,18 @@ def faults(
         runs=len(found),
         more={"boot": boot_answer, "time_to": found[0].time_to},
     )
+
+
+def _hot_day(scenario: Scenario) -> float:
+    """95 degF, or the hottest air (K) of 24 hours of the scenario where that is hotter."""
+    clock = scenario.clock_start + np.linspace(0.0, 86400.0, 97)
+    return max(
+        parse("95 degF", "temperature"), float(np.max(scenario.ambient.temperature_at(clock)))
+    )
+
+
+def _told(air: Any) -> str:
+    return Units().full(air, "temperature") if isinstance(air, float) else f"{air}"
 
 
 def _dangers_of(run: Run) -> Iterator[str]:

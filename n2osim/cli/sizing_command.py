@@ -293,7 +293,7 @@ def _add_faults(commands: Any) -> None:
         question(commands, "faults", _faults, words, _FAULTS),
         ("--relay", "TIME", "how long (default: 3 h)", {"default": "3 h"}),
         ("--soak", "TIME", "in the boot (default: 8 h)", {"default": "8 h"}),
-        ("--air", "T", "outside the boot (default: 95 degF)", {"default": "95 degF"}),
+        ("--air", "T", "outside the boot (default: 95 degF, or the file's own day if hotter)"),
     )
 
 

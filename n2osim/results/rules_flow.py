@@ -57,6 +57,8 @@ def _launch(case: Case, above: bool) -> Reading | None:
 def _launch_words(case: Case, gauge: float, otherwise: str) -> dict[str, Any]:
     """Whether the jets pass more or less than at an end of the band (Pa gauge), and what a person
     must mind: a colder liquid is denser and boils less in the jets, so either may be."""
+    if len(case.run.scenario.bottles) > 1:
+        return {"flow": _TOGETHER, "person": _MIND_THE_JETS[otherwise]}
     gain, gas = gain_at(case.view, case.one, gauge), gas_from_the_start(case.view, case.one)
     how = otherwise if gain is None else "less" if gain > 1.0 else "more"
     if gas is not None:
@@ -65,6 +67,7 @@ def _launch_words(case: Case, gauge: float, otherwise: str) -> dict[str, Any]:
     return {"flow": f"{how} flow than in it, and {mixture}", "person": _MIND_THE_JETS[how]}
 
 
+_TOGETHER = "what the jets get, leaner or richer, hangs on the other bottles as well"
 _MIND_THE_JETS = {
     "less": LEAVE_FUEL_JETS,
     "more": "never launch it there with fuel jets set for the band",
@@ -80,6 +83,7 @@ def _no_liquid(case: Case) -> Reading | None:
     there = _two_phase(v, row) and level > PUDDLE
     dense = v.switch is not None and _dense_gas(v, case.one, row, v.switch.opens)
     how = "more" if dense else "less"
+    flows = _TOGETHER if len(case.run.scenario.bottles) > 1 else _GAS_FLOWS[how]
     where = (
         "the liquid lies where the pick-up does not reach it"
         if there
@@ -92,7 +96,7 @@ def _no_liquid(case: Case) -> Reading | None:
         key="reach" if there else "gas",
         beyond=True,
         cause="pick-up" if there else "charge",
-        details={"where": where, "flow": _GAS_FLOWS[how], "person": _MIND_THE_JETS[how]},
+        details={"where": where, "flow": flows, "person": _MIND_THE_JETS[how]},
     )
 
 

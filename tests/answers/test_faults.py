@@ -12,7 +12,7 @@ from test_heater import AREA, CHARGE, CP, P_AIR, VOLUME, energy, lumped, tempera
 
 from n2osim.answers.faults import faults, hot_soak, time_to_limits
 from n2osim.errors import InputError
-from n2osim.hardware import Boot, CutOut, Heater
+from n2osim.hardware import Ambient, Boot, CutOut, Heater
 from n2osim.results.instants import first_above
 from n2osim.results.run import simulate
 from n2osim.scenario.fields import with_fields
@@ -106,3 +106,10 @@ def test_a_disc_that_only_the_boot_opens_is_called_a_danger():
     high = with_fields(s, {"bottle": replace(s.bottles[0].bottle, relief_pressure=3000.0 * PSI)})
     mild = faults(high, relay="60 min", soak="10 min", air="60 degF")
     assert not any("danger" in n for n in mild.notes)
+
+
+def test_the_hot_day_is_no_milder_than_the_scenario_s_own():
+    """95 degF is assumed outside the boot unless the scenario's own air is hotter."""
+    mild, hot = (base(ambient=air) for air in (Ambient("70 degF"), Ambient("112 degF")))
+    told = [" ".join(faults(s, relay="5 min", soak="1 h").notes) for s in (mild, hot)]
+    assert "with 95.0 degF" in told[0] and "with 112.0 degF" in told[1]

@@ -59,3 +59,23 @@ def test_a_pass_that_is_lean_in_the_band_as_well_is_so_by_its_fuel(bore: str, ca
     # most of it, as a ratio, goes away in the band or it does not
     away = math.log(mixture / lean.value) / math.log(lean.limit / lean.value)
     assert (away > 0.5) == (cause != "fuel")
+
+
+def test_bottles_on_one_manifold_do_not_contradict_each_other() -> None:
+    """One warm and one cold bottle: the jets see one stream, of which neither knows the flow."""
+    pair = [
+        n2.FittedBottle(
+            n2.Bottle.preset("aluminium", "10 lb"),
+            "9 lb",
+            start,
+            name=name,
+            heater=n2.Heater("300 W"),
+            switch=n2.PressureSwitch("900 psig", "950 psig"),
+        )
+        for name, start in (("warm", "77 degF"), ("cold", "72 degF"))
+    ]
+    feeds = {"main": n2.Feed(n2.Jets(2, "0.046 in"))}
+    run = n2.simulate(n2.Scenario(pair, feeds=feeds, schedule=[n2.Pass("4 s")]))
+    messages = [f.message for f in run.findings if f.code == "launch-below-band"]
+    assert len(messages) == 2
+    assert all("hangs on the other bottles" in m and "flow than in it" not in m for m in messages)
