@@ -20,12 +20,14 @@ from n2osim.errors import UnknownNameError
 from n2osim.numbers import Units
 from n2osim.results.findings import CAUTIONS, CAUTIONS_MARK
 from n2osim.results.frames import Comparable, dataframe, dataset_of, json_text, read_json
+from n2osim.results.limits import kept_clear, nearest
 from n2osim.scenario.file import loads
 from n2osim.text import Table, heading, pairs_text, wrapped
 from n2osim.units import in_unit, unit_label
 
 if TYPE_CHECKING:
     from n2osim.results.findings import Finding
+    from n2osim.results.judge import Margin
     from n2osim.results.run import Run
     from n2osim.scenario.scenario import Scenario
 
@@ -65,6 +67,12 @@ def _shown(value: Any, kind: str, show: Callable[[float, str], str]) -> str:
     if value is None or (isinstance(value, float) and not math.isfinite(value)):
         return "-"
     return str(value) if isinstance(value, str) or not kind else show(float(value), kind)
+
+
+def _margin(m: Margin) -> dict[str, Any]:
+    """Plain values of a margin (SI)."""
+    plain = {"code": m.limit.code, "bottle": m.bottle, "kind": m.kind, "value": m.value}
+    return plain | {"bound": m.bound, "left": m.margin, "kept": m.limit.margin}
 
 
 class Column(NamedTuple):
@@ -214,6 +222,12 @@ class Answer(Comparable):
         """What the run of the answer gives rise to, most severe first."""
         return tuple(f for f in self.run.findings if f.severity != "caution")
 
+    @cached_property
+    def margins(self) -> tuple[Margin, ...]:
+        """Limits of the bottles that the run stays inside and that one keeps clear of, the tightest
+        first."""
+        return kept_clear(self.run)
+
     @property
     def cautions(self) -> tuple[str, ...]:
         """What always holds."""
@@ -251,7 +265,7 @@ class Answer(Comparable):
         if len(self.intervals) > 1 and kind:
             spans = (f"{units.bare(a, kind)} to {units.full(b, kind)}" for a, b in self.intervals)
             found.append(("allowed", "; ".join(spans)))
-        return found
+        return found + nearest(self.run, units)
 
     def _findings_lines(self, system: str) -> list[str]:
         told = [f for f in self.findings if f.severity in _SEVERE]
@@ -277,6 +291,7 @@ class Answer(Comparable):
             "not_sound": [b._asdict() for b in self.broken],
             "notes": list(self.notes),
             "tables": [x.as_dict() for x in self.listings],
+            "margins": [_margin(m) for m in self.margins],
             "findings": [f.as_dict() for f in self.findings],
             "cautions": list(self.cautions),
             "status": self.status,

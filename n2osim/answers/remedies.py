@@ -17,6 +17,7 @@ from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.numbers import Units, exact, in_system
 from n2osim.results.findings import SEVERITIES, Finding
 from n2osim.results.holds import switch_of
+from n2osim.results.judge import DISTANCES
 from n2osim.results.limits import BY_CODE, Judged, Reading, findings_of, judged
 from n2osim.results.run import simulate
 from n2osim.scenario.fields import with_fields
@@ -50,12 +51,6 @@ NEARER = 0.1
 """Share of its distance outside its bound by which a finding that stays must come nearer."""
 NOTHING = 1e-3
 """kg; a pass that uses less had no N2O to begin with."""
-DISTANCES = {
-    "temperature": "temperature_difference",
-    "gauge_pressure": "pressure_difference",
-    "power": "power",
-}
-"""Kinds of quantity whose distance from a bound is told, and the kind that a distance is."""
 
 LOST = {
     "in the band": "a hold ends below its band",

@@ -12,6 +12,7 @@ import numpy as np
 from n2osim.numbers import Units, instant, lasting
 from n2osim.results.gas_drawn import held_shut
 from n2osim.results.holds import above_from_start, in_band_throughout, led_by
+from n2osim.results.limits import kept_clear
 from n2osim.results.quantities import of_kind
 from n2osim.results.quantity import Quantity
 from n2osim.results.rules_flow import gas_from_the_start
@@ -67,6 +68,7 @@ def tables(run: Run, system: str, *, full: bool = True) -> list[Table]:
         *engine_tables(run, units),
         refills_table(run, units),
         weighings_table(run, units) if weighed else None,
+        margins_table(run, units) if full else None,
         events_table(run, units) if full else None,
     ]
     return [t for t in found if t is not None]
@@ -225,6 +227,18 @@ def weighings_table(run: Run, units: Units) -> Table | None:
         note += " A dash under +-: neither was given, so the scale is taken as exact."
     heads = (*_heads(run, units, "weigh", _WEIGHINGS), ("refill", ""))
     return Table("Weighings", heads, tuple(rows), note) if rows else None
+
+
+def margins_table(run: Run, units: Units) -> Table | None:
+    """Limits that a bottle stays inside, the tightest first, and what one keeps clear of them."""
+    found = kept_clear(run)
+    several = len(run.scenario.bottles) > 1
+    heads = ("", *(["bottle"] if several else []), "limit", "clear by", "one keeps")
+    rows = []
+    for m in found:
+        value, bound, left, kept = m.texts(units)
+        rows.append((value, *([m.bottle] if several else []), bound, left, kept))
+    return Table("Margins", tuple((h, "") for h in heads), tuple(rows)) if rows else None
 
 
 def events_table(run: Run, units: Units) -> Table | None:

@@ -29,6 +29,7 @@ from n2osim.report.facts import ASSUMED, scenario_facts
 from n2osim.report.short import warm_up
 from n2osim.results.electric import current, supply_use
 from n2osim.results.findings import Finding
+from n2osim.results.limits import nearest
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
 from n2osim.text import Table
@@ -218,7 +219,8 @@ def _split(text: str) -> tuple[str, str]:
 def _facts(run: Run, units: Units) -> list[tuple[str, str]]:
     """What is fitted; jets have a table of their own."""
     facts = scenario_facts(run.scenario, units.system)
-    return [(h, t) for h, t in facts if not h.startswith(("Jets", "Fuel jets"))]
+    kept = [(h, t) for h, t in facts if not h.startswith(("Jets", "Fuel jets"))]
+    return [*kept, *((h.capitalize(), t) for h, t in nearest(run, units))]
 
 
 def _assumptions(run: Run) -> list[str]:

@@ -16,6 +16,7 @@ from n2osim.results.findings import Finding
 from n2osim.results.quantity import kind_of
 
 if TYPE_CHECKING:
+    from n2osim.numbers import Units
     from n2osim.results.run import Run
     from n2osim.results.view import View
     from n2osim.scenario.scenario import FittedBottle, Scenario
@@ -192,9 +193,20 @@ class Limit:
         )
 
 
+DISTANCES = {
+    "temperature": "temperature_difference",
+    "gauge_pressure": "pressure_difference",
+    "power": "power",
+}
+"""Kinds of quantity whose distance from a bound is told, and the kind that a distance is."""
+
+
 @dataclass(frozen=True)
 class Margin:
-    """How far a run stays inside a limit (``margin``, negative: outside), SI of ``kind``."""
+    """How far a run stays inside a limit (``margin``, negative: outside), SI of ``kind``.
+
+    What one keeps clear of it unless told otherwise is ``limit.margin`` (0: nothing is told).
+    """
 
     limit: Limit
     bottle: str
@@ -203,7 +215,24 @@ class Margin:
     margin: float
     kind: str
     time: float | None
-    key: str = ""
+    key: str
+    value_is: str
+
+    def texts(self, units: Units) -> tuple[str, str, str, str]:
+        """(what it is and how much, the limit, how far from it, how far one keeps) in words."""
+        apart = DISTANCES.get(self.kind, self.kind)
+        return (
+            f"{self.value_is} {units.full(self.value, self.kind)}",
+            f"{self.limit.limit_is} {units.full(self.bound, self.kind)}",
+            units.full(self.margin, apart),
+            units.full(self.limit.margin, apart),
+        )
+
+    def told(self, units: Units) -> str:
+        """In one line."""
+        value, bound, left, kept = self.texts(units)
+        thin = f", less than the {kept} one keeps" if self.margin < self.limit.margin else ""
+        return f"{bound} by {left} ({value}){thin}"
 
 
 def cases(run: Run, views: Sequence[View], of: str) -> Iterator[tuple[Any, str]]:

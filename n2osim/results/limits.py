@@ -21,6 +21,7 @@ from n2osim.results.rules_heater import HEATER_LIMITS
 from n2osim.results.rules_schedule import SCHEDULE_LIMITS
 
 if TYPE_CHECKING:
+    from n2osim.numbers import Units
     from n2osim.results.run import Run
     from n2osim.scenario.scenario import Scenario
 
@@ -110,7 +111,35 @@ def margins(run: Run) -> tuple[Margin, ...]:
     States that have no bound (a sensor in the line) have no margin; they are findings alone.
     """
     return tuple(
-        Margin(limit, bottle, r.value, r.bound, limit.left(r), limit.kind, r.time, r.key)
+        Margin(
+            limit,
+            bottle,
+            r.value,
+            r.bound,
+            limit.left(r),
+            limit.kind,
+            r.time,
+            r.key,
+            limit.value_is if r.value_is is None else r.value_is,
+        )
         for limit, _, bottle, r in judged(run)
         if limit.bound_from and r.value is not None and r.bound is not None
     )
+
+
+def kept_clear(run: Run) -> tuple[Margin, ...]:
+    """Limits of the bottles that one keeps clear of and that the run stays inside, the tightest
+    first: least room for what one keeps."""
+    found = [m for m in margins(run) if m.limit.of == "bottle" and m.limit.margin > 0.0]
+    return tuple(
+        sorted((m for m in found if m.margin >= 0.0), key=lambda m: m.margin / m.limit.margin)
+    )
+
+
+def nearest(run: Run, units: Units) -> list[tuple[str, str]]:
+    """("clear of", what and by how much) for the tightest of those of each kind of quantity."""
+    several = len(run.scenario.bottles) > 1
+    first: dict[str, Margin] = {}
+    for m in kept_clear(run):
+        first.setdefault(m.kind, m)
+    return [("clear of", f"{m.bottle}: " * several + m.told(units)) for m in first.values()]

@@ -1,0 +1,41 @@
+"""The margins that reports and answers tell of, counted anew from the arrays of a run."""
+
+import dataclasses
+
+import pytest
+
+import n2osim as n2
+from n2osim.numbers import Units
+from n2osim.results.limits import kept_clear
+from n2osim.units import PSI
+
+
+def test_what_one_keeps_clear_of_is_told_with_how_far_it_is() -> None:
+    """Distances counted anew from the arrays; the tightest of each kind stands in an answer."""
+    bottle = n2.Bottle.preset("aluminium", "10 lb")
+    scenario = n2.Scenario(
+        bottle,
+        fill="9.2 lb",
+        start="60 degF",
+        heater=n2.Heater("300 W"),
+        switch=n2.PressureSwitch("890 psig", "940 psig"),
+        schedule=[n2.Hold("50 min")],
+    )
+    run = n2.simulate(scenario)
+    found = {m.limit.code: m for m in kept_clear(run)}
+    gauge = float((run["pressure_Pa"][0] - scenario.ambient.pressure).max())
+    assert found["relief-margin"].margin == pytest.approx(0.9 * bottle.relief_pressure - gauge)
+    assert found["over-test-pressure"].margin == pytest.approx(bottle.test_pressure - gauge)
+    share = [m.margin / m.limit.margin for m in kept_clear(run)]
+    assert share == sorted(share) and share[0] > 0.0
+    full = run.summary(full=True)
+    told = " ".join(full.split("MARGINS")[1].split("EVENTS")[0].split())
+    assert f"{(bottle.service_pressure - gauge) / PSI:.1f} psi" in told
+    answer = n2.set_band(scenario, "900 psig", "960 psig")
+    tightest = {m.kind: m for m in reversed(answer.margins)}
+    assert set(tightest) == {"gauge_pressure", "temperature"}
+    text = " ".join(answer.text().split())
+    assert all(m.told(Units()) in text for m in tightest.values())
+    assert text.count("clear of ") == 2
+    assert [m["left"] for m in answer.to_dict()["margins"]] == [m.margin for m in answer.margins]
+    assert "less than the" in dataclasses.replace(tightest["temperature"], margin=0.1).told(Units())
