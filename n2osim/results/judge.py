@@ -18,7 +18,8 @@ from n2osim.results.quantity import kind_of
 if TYPE_CHECKING:
     from n2osim.results.run import Run
     from n2osim.results.view import View
-    from n2osim.scenario.scenario import FittedBottle, Scenario
+    from n2osim.scenario.fitted import FittedBottle
+    from n2osim.scenario.scenario import Scenario
 
 CAUSES = {
     "air": "warm air around the bottle",

@@ -5,7 +5,7 @@ import re
 
 import numpy as np
 import pytest
-from hazards import (
+from hazard_parts import (
     BAND,
     CARBON,
     ENGINE,
