@@ -13,6 +13,7 @@ import numpy as np
 
 from n2osim.above import FIGURES, above
 from n2osim.engine import layout as L
+from n2osim.engine import recorder
 from n2osim.engine.advance import Interrupted, run_packed
 from n2osim.engine.pack import Packed, pack
 from n2osim.errors import InputError, IntegrationError, UnknownNameError
@@ -349,9 +350,9 @@ def build_run(
         for e in events
     )
     statistics = {
-        "steps": float(counts[2]),
-        "rejected_steps": float(counts[3]),
-        "located_crossings": float(counts[4]),
+        "steps": float(counts[recorder.N_STEPS]),
+        "rejected_steps": float(counts[recorder.N_REJECTED]),
+        "located_crossings": float(counts[recorder.N_LOCATED]),
     }
     variables = arrays_from_rows(packed, rows)
     records = numbers_table(packed, rows, counts)
