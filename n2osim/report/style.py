@@ -244,7 +244,7 @@ def title(ax: Axes, text: str) -> None:
 def label_axis(ax: Axes, dimension: str, name: str = "", axis: str = "y") -> None:
     """Name and shop unit on an axis, and the SI unit on the opposite side.
 
-    dimension : a key of ``SCALES``; what has no unit (a share, a count) is named by the axis itself.
+    dimension : a key of ``SCALES``; it has none for a share or a count.
     """
     scale = SCALES[dimension]
     words = name or scale.name
