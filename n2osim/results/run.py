@@ -373,7 +373,7 @@ def within_range(packed: Packed, rows: np.ndarray) -> np.ndarray:
     return rows[: last[-1] + 1] if len(last) else rows[:1]
 
 
-_ADVICE = {
+ENDING_ADVICE = {
     L.OUT_OF_RANGE: "less heat or a relief device where it was hot, less flow where it was cold or "
     "empty, a smaller refill where it was full: see the last rows of error.partial_run",
     L.STEP_TOO_SMALL: "a larger Numerics.tolerance, or a smoother delivery",
@@ -389,11 +389,11 @@ def _advice(run: Run, code: int) -> str:
     """What may help; where a control switched thousands of times, that one."""
     busiest = Counter(e.name for e in run.events).most_common(1)
     if code != L.TOO_MANY_STEPS or len(run.events) < _CYCLING * run.statistics["steps"]:
-        return _ADVICE[code]
+        return ENDING_ADVICE[code]
     name, times = busiest[0]
     return (
         f"something that cycles more slowly ({name}: {times} times): a heater with more heat "
-        f"capacity or less power, set points further apart; or {_ADVICE[code]}"
+        f"capacity or less power, set points further apart; or {ENDING_ADVICE[code]}"
     )
 
 
