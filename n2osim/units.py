@@ -121,7 +121,6 @@ def _check_vector(unit: Unit, dimension: str, name: str, given: object) -> None:
     d = _dimension(dimension)
     if unit.vector == d.vector:
         return
-    # Radians are pure numbers to pint and to SI; only "deg" for a fraction is a real mistake.
     found = _names_of(unit.vector)
     raise UnitError(name, given, "", f"{d.label}, not {found}", _write_like(dimension))
 

@@ -17,7 +17,8 @@ from n2osim.hardware.switch import PressureSwitch
 from n2osim.numbers import both
 from n2osim.results.findings import Finding
 from n2osim.results.holds import leader_of, switch_of
-from n2osim.scenario.scenario import FittedBottle, Scenario
+from n2osim.scenario.fitted import FittedBottle
+from n2osim.scenario.scenario import Scenario
 from n2osim.units import PSI
 
 Changes = dict[str, Any]

@@ -12,7 +12,8 @@ from n2osim.answers.optimize import design
 from n2osim.answers.requirements import Requirement
 from n2osim.answers.search import BUDGET
 from n2osim.errors import NoSolutionError
-from n2osim.results.rules_bottle import EXPOSURE_LIMIT, needed_temperature
+from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
+from n2osim.results.bottle_readings import needed_temperature
 from n2osim.results.run import Run, simulate
 from n2osim.results.view import View
 from n2osim.scenario.fields import with_fields

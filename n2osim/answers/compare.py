@@ -18,7 +18,8 @@ from n2osim.errors import InputError, N2OSimError, NoSolutionError
 from n2osim.hardware.bottle import Bottle
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import shell_like, with_fields
-from n2osim.scenario.scenario import FittedBottle, Scenario
+from n2osim.scenario.fitted import FittedBottle
+from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Hold, Pass
 from n2osim.units import parse
 

@@ -17,13 +17,13 @@ from n2osim.answers.judge import BAND_SLACK, at_rest, full_flow, launch_pressure
 from n2osim.answers.passes import refill_mark
 from n2osim.engine.pack import back_pressure
 from n2osim.errors import InputError, IntegrationError, N2OSimError, NoSolutionError, RangeError
+from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.physics.charge import LIQUID_FULL, leaves_saturation, temperature_for_pressure
 from n2osim.physics.feed_state import feed_flow
 from n2osim.physics.flow_range import slope_range
 from n2osim.results.engine_side import accounting, engine_point
 from n2osim.results.flow_ranges import mounted_at_pressure
 from n2osim.results.holds import switch_of
-from n2osim.results.rules_bottle import EXPOSURE_LIMIT
 from n2osim.results.run import simulate
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Pass, Rest

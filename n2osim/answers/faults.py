@@ -12,10 +12,10 @@ from n2osim.answers.answer import Answer, Column, Figure, Listing
 from n2osim.errors import IntegrationError, UnknownNameError
 from n2osim.fluid import RHO_CRITICAL
 from n2osim.hardware.ambient import Ambient, Boot
+from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.numbers import Units
 from n2osim.physics.charge import leaves_saturation
 from n2osim.results.instants import first_above
-from n2osim.results.rules_bottle import EXPOSURE_LIMIT
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import with_fields
 from n2osim.scenario.scenario import Scenario

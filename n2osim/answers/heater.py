@@ -32,7 +32,8 @@ from n2osim.results.electric import supply_use
 from n2osim.results.holds import in_band_throughout, switch_of
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import get_field, tied_names, with_fields
-from n2osim.scenario.scenario import FittedBottle, Scenario
+from n2osim.scenario.fitted import FittedBottle
+from n2osim.scenario.scenario import Scenario
 from n2osim.units import INCH, parse
 
 _AFTER = 7200.0

@@ -18,7 +18,7 @@ from n2osim.answers.match import Matching, Point
 from n2osim.errors import InputError, IntegrationError, NoSolutionError
 from n2osim.hardware.engine import EngineSide
 from n2osim.hardware.jets import Jets
-from n2osim.physics.orifice import MODELS
+from n2osim.hardware.orifice_models import MODELS
 from n2osim.results.engine_side import accounting
 from n2osim.results.run import Run
 from n2osim.scenario.fields import with_fields

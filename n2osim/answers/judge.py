@@ -15,16 +15,17 @@ import numpy as np
 from n2osim.answers.fields import first_of
 from n2osim.answers.requirements import Hit
 from n2osim.errors import InputError
+from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.numbers import Units
 from n2osim.physics.charge import temperature_for_pressure
 from n2osim.results.driver import driver
 from n2osim.results.holds import switch_of
 from n2osim.results.instants import highest
-from n2osim.results.rules_bottle import EXPOSURE_LIMIT
 from n2osim.results.rules_flow import gas_from_the_start
 from n2osim.results.run import Run
 from n2osim.results.view import View
-from n2osim.scenario.scenario import FittedBottle, Scenario
+from n2osim.scenario.fitted import FittedBottle
+from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Pass
 from n2osim.units import format_quantity, parse
 

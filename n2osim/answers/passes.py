@@ -14,7 +14,7 @@ from n2osim.answers.race_day import judged, race_day
 from n2osim.answers.race_plan import MOST_ROUNDS, RaceDay, ends_early
 from n2osim.errors import InputError, IntegrationError, N2OSimError, NoSolutionError
 from n2osim.hardware.bottle import Bottle
-from n2osim.hardware.build import OUTSIDE_DIAMETERS
+from n2osim.hardware.shells import OUTSIDE_DIAMETERS
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Hold, Pass, Rest, Weigh

@@ -17,8 +17,8 @@ from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.numbers import Units, exact, in_system
 from n2osim.results.findings import SEVERITIES, Finding
 from n2osim.results.holds import switch_of
-from n2osim.results.judge import DISTANCES
-from n2osim.results.limits import BY_CODE, Judged, Reading, findings_of, judged
+from n2osim.results.judge import DISTANCES, Reading
+from n2osim.results.limits import BY_CODE, Judged, findings_of, judged
 from n2osim.results.run import simulate
 from n2osim.scenario.fields import with_fields
 from n2osim.text import wrapped

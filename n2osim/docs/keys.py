@@ -14,11 +14,13 @@ from n2osim.hardware.feed import Feed, FeedLine, Valve
 from n2osim.hardware.heater import CutOut, Heater, Supply
 from n2osim.hardware.jets import Jets
 from n2osim.hardware.materials import MATERIALS, Material
+from n2osim.hardware.mounting import Mounting
 from n2osim.hardware.orifice_models import MODELS
 from n2osim.hardware.switch import PressureSwitch
 from n2osim.physics.fuels import FUELS
+from n2osim.scenario.fitted import FittedBottle
+from n2osim.scenario.model import Model, Numerics
 from n2osim.scenario.read import FITTING
-from n2osim.scenario.scenario import FittedBottle, Model, Mounting, Numerics
 from n2osim.scenario.schedule import KINDS, Stage
 from n2osim.scenario.weighed import WeighedPass
 from n2osim.schema import Kind, Part, declared

@@ -1,10 +1,12 @@
-"""Time integration of one run: segment by segment, with switches as terminal events.
+"""What the integration looks at between steps: thresholds, slopes, the error of a step.
 
-Within a stretch every mode is constant. After each step all armed thresholds are looked at; when
-one has been passed the step is repeated with a shorter length until the earliest crossing is met
-(bracketed false position on the step length), the mode is changed, and integration restarts.
-Thresholds act on level, not on edge, so one that is already passed fires at once; hysteresis
-keeps opposite thresholds apart and a bound on firings at one instant stops any chatter.
+Within a stretch every mode is constant. :func:`watch` gives event functions, one a column:
+0 switch off, 1 on, 2 cut-out opens, 3 closes, 4 phase boundary, 5 liquid-out, 6 liquid back,
+7 relief opens, 8 arming window, 9 zones to be made or merged. Where one is passed
+:mod:`~n2osim.engine.run_schedule` shortens the step until the earliest crossing is met and
+:func:`fire` changes the mode. Thresholds act on level, not on edge, so one that is already passed
+fires at once; hysteresis keeps opposite thresholds apart and a bound on firings at one instant
+stops any chatter.
 """
 
 from __future__ import annotations
@@ -259,7 +261,7 @@ def outflow_slopes(setup, y, out, work):
     """How outflow changes with what is left, near the pressure it flows into (elsewhere zero).
 
     There the flow is stiff. ``slope`` (1/s): with mass that takes its enthalpy along; ``slope_u``
-    (kg/s/J): with energy at constant mass. Two extra states per bottle. With two zones ``vent``
+    (kg/s/J): with energy at constant mass. It costs two states a bottle. With two zones ``vent``
     instead: as ``evaporation``, what a kilogram takes along and how the flow goes with the state;
     ``work.st`` must be that of ``y`` (:func:`zone_slopes`).
     """

@@ -1,7 +1,8 @@
 """Where everything sits in the arrays that the integrator works on.
 
 One run (one scenario) is described by a few structured arrays and advanced as one state
-vector ``y``. Names here are the only place where positions are written down.
+vector ``y``. Positions are written down here by name, those of the fluid's state ``st`` in
+:mod:`~n2osim.engine.fluid_node`.
 
 State vector, for ``nb`` bottles with ``n`` wall nodes from inside to outside::
 
@@ -30,49 +31,50 @@ M1, U1, M2, U2, BOILING, SENSOR, HEATER, NODE0 = 0, 1, 2, 3, 4, 5, 6, 7
 E_HEATER, Q_FLUID, Q_LOSS, M_OUT, H_OUT, W_PUMP, N_TOTALS = 0, 1, 2, 3, 4, 5, 6
 # --- what the right-hand side reports for a bottle ---------------------------------------
 (
-    O_T,
-    O_P,
-    O_X,
-    O_PHASE,
-    O_LEVEL,
-    O_TV,
-    O_MDOT,
-    O_DRAW,
-    O_HOUT,
-    O_DROP,
-    O_QC,
+    O_T,  # K, of the fluid; of the liquid where there are two zones
+    O_P,  # Pa
+    O_X,  # quality, -1 supercritical
+    O_PHASE,  # see fluid.phase
+    O_LEVEL,  # volume fraction of liquid
+    O_TV,  # K, of the vapour zone
+    O_MDOT,  # kg/s out, net
+    O_DRAW,  # share of the pick-up's mouth under liquid
+    O_HOUT,  # W, enthalpy with O_MDOT
+    O_DROP,  # Pa, least difference that something flows out over (inf: nothing flows)
+    O_QC,  # W from the wall to the fluid; here and below C covered, B bare part
     O_QB,
-    O_HC,
+    O_HC,  # W/m2/K, inside film
     O_HB,
-    O_POWER,
-    O_LOSS,
-    O_GC,
+    O_POWER,  # W, heater
+    O_LOSS,  # W, to the air
+    O_GC,  # W/K, slope of that heat over the inner node's temperature
     O_GB,
-    O_GTC,
+    O_GTC,  # W/K, how much it falls per kelvin of the fluid
     O_GTB,
-    O_DTDU,
-    O_GLC,
+    O_DTDU,  # K/J at constant mass and volume
+    O_GLC,  # W/K, slope of the loss over the temperature of what loses
     O_GLB,
-    O_EXTRAP,
-    O_GAUGE,
-    O_FLOW_VALID,
-    O_P_THROAT,
-    O_TSAT,
-    O_MDOT_L,
-    O_RELIEF,
-    O_OPEN,
-    O_P_MANIFOLD,
-    O_DPDT,
-    O_GPOWER,
-    O_FED,
-    O_HFED,
+    O_EXTRAP,  # 1: the inside film has no data behind it
+    O_GAUGE,  # Pa gauge at the switch's sensor, before its lag
+    O_FLOW_VALID,  # 1: inside the range of the orifice model
+    O_P_THROAT,  # Pa, 0 where not choked or not known
+    O_TSAT,  # K, phase boundary at this density
+    O_MDOT_L,  # kg/s of O_MDOT from below the liquid surface
+    O_RELIEF,  # kg/s of O_MDOT through the relief device
+    O_OPEN,  # share of full opening of the valves
+    O_P_MANIFOLD,  # Pa, 0 without one
+    O_DPDT,  # Pa/K at constant density in one phase, else 0
+    O_GPOWER,  # W/K that self-limiting takes of the power
+    O_FED,  # kg/s in from the manifold
+    O_HFED,  # W, enthalpy with O_FED
     N_OUT,
 ) = range(37)
-# --- modes (integers) of a bottle ---------------------------------------------------------
+# --- modes (integers) of a bottle: switch closed, cut-out open, counts as two-phase, pick-up
+# uncovered, relief device open, well off its phase boundary, why frozen out --------------------
 SW_ON, CUT_OPEN, TWO_PHASE_FLAG, LIQUID_OUT, BURST, PHASE_CLEAR, FROZEN, N_MODES = range(8)
 # --- why a bottle is frozen out (0: it is not) --------------------------------------------
 HOT, FULL, COLD, EMPTY = 1, 2, 3, 4
-# --- modes of the run ---------------------------------------------------------------------
+# --- modes of the run (``lmodes``) ----------------------------------------------------------
 L_SEGMENT, L_WINDOW_SHUT, L_HEATER_ARMED, L_FLOWING, N_RUN_MODES = 0, 1, 2, 3, 4
 
 
@@ -142,6 +144,9 @@ ENDINGS = (
     "interrupted",
 )
 
+# SI. Ends: c covered by the heater, b bare. controller: the bottle whose switch is in charge;
+# fault: 1 welded, 2 stuck open; line_side: place in switch.SENSORS; r_in, r_out: K/W of half a
+# node.
 BOTTLE = np.dtype(
     [
         (name, np.int64)
@@ -205,7 +210,8 @@ BOTTLE = np.dtype(
         )
     ]
 )
-LANE = np.dtype(
+# What belongs to no bottle (``Setup.whole``).
+WHOLE = np.dtype(
     [("ambient_kind", np.int64), ("ambient_n", np.int64), ("air_node", np.int64)]
     + [
         (name, np.float64)

@@ -35,7 +35,8 @@ def corner_after(table, low, high, t):
 
 @leaf
 def table_value(tables, first, n, t):
-    """Piecewise-linear table (rows ``first .. first + n``: time s, value), held at both ends."""
+    """Piecewise-linear table (``n`` rows from ``first``: time s, value), held at both ends; 1 for
+    none."""
     if n == 0:
         return 1.0
     if t <= tables[first, 0]:

@@ -101,7 +101,7 @@ def pack(scenario: Scenario, maps: MapMaker | None = None) -> Packed:
 
 def _whole(scenario: Scenario, n_air: int) -> np.ndarray:
     a = scenario.ambient
-    whole = np.zeros(1, L.LANE)
+    whole = np.zeros(1, L.WHOLE)
     r = whole[0]
     r["ambient_kind"] = a.air.index
     r["ambient_n"] = n_air

@@ -33,7 +33,7 @@ class Now(NamedTuple):
     waits: np.ndarray  # until when (s) a cut-out stays open however cool, 0 where it need not
 
 
-N_ROWS, N_EVENTS, N_STEPS, N_REJECTED, N_LOCATED, N_INSTANT = range(6)
+N_ROWS, N_EVENTS, N_STEPS, N_REJECTED, N_LOCATED, N_TRIALS = range(6)
 N_SEGMENT, N_INSIDE, N_FIRST_STEP, N_COUNTS = range(6, 10)
 STOP, PAUSE_AT = 0, 1
 """What a run looks at before every step (``control``): not 0 stops it; number of steps to pause

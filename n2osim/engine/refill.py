@@ -105,8 +105,8 @@ def refill(setup, s, y, modes):
     """Apply segment ``s``'s refill, if it is one: mass comes in with its enthalpy, at once.
 
     Energy balance of an adiabatic filling: U rises by the enthalpy that comes in, the pump's work
-    included. The wall takes part afterwards, as the run goes on. The totals standing it as negative
-    outflow, and the pump's work once more by itself.
+    included. The wall takes part afterwards, as the run goes on. The running totals count it as
+    negative outflow, and the pump's work once more by itself.
     """
     seg = setup.segments[s]
     if seg.kind != L.REFILL:

@@ -24,12 +24,12 @@ from n2osim.engine.recorder import (
     N_EVENTS,
     N_FIRST_STEP,
     N_INSIDE,
-    N_INSTANT,
     N_LOCATED,
     N_REJECTED,
     N_ROWS,
     N_SEGMENT,
     N_STEPS,
+    N_TRIALS,
     PAUSE_AT,
     STOP,
     grow,
@@ -124,7 +124,7 @@ def _mark_passed(before, after, codes):
 def _try(setup, lmodes, modes, y, work, now, h):
     """Step of length ``h``; False when a stage or the end left the range."""
     t = now.time[0]
-    now.counts[N_INSTANT] += 1
+    now.counts[N_TRIALS] += 1
     if not take_step(
         t, now.time[1], h, y, now.f, now.out, setup, lmodes, modes, work, now.y1, now.error
     ):

@@ -2,8 +2,9 @@
 
 ROS34PW2 (J. Rang and L. Angermann, BIT Numerical Mathematics 45 (2005) 761-787): four stages,
 order three, L-stable, stiffly accurate, embedded order two, and it keeps its order with an
-inexact Jacobian. So only what is stiff (wall conduction, films, heater contact, sensor lag) is
-linearised; flow, correlations and the equation of state are not differentiated at all.
+inexact Jacobian. So only what is stiff is linearised: wall conduction, films, heater contact and
+loss, sensor lag, the air node, outflow near the outside's pressure, evaporation between zones and
+what bottles on a manifold give each other. All other flow is left out of the Jacobian.
 Exchange terms are linearised with both signs and the running totals with the same rows, so
 every step conserves energy to rounding.
 """

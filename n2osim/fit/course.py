@@ -7,10 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from n2osim.engine import layout as L
+from n2osim.engine.advance import run_packed
 from n2osim.engine.pack import MapMaker, Packed, pack
 from n2osim.engine.recorder import ROW_HEAD
 from n2osim.errors import N2OSimError
-from n2osim.results.run import Run, run_packed
+from n2osim.results.run import Run
 from n2osim.scenario.scenario import Scenario
 
 

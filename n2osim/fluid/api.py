@@ -2,9 +2,9 @@
 
 Every function takes SI floats or arrays (broadcast together), or a text with a unit ("95 degF",
 "1000 psia") or pint quantity, and answers in SI in the same shape; an array gives exactly what
-its elements give one by one. Valid from the triple-point
-temperature (182.33 K) to 525 K and up to 50 MPa, the range of the equation of state; outside it a
-RangeError names the first offending value. Nothing is extrapolated.
+its elements give one by one. Valid from the triple-point temperature (182.33 K) to 525 K and up to
+50 MPa, the range of the equation of state; outside it a RangeError names the first offending value.
+Nothing is extrapolated.
 """
 
 from __future__ import annotations
@@ -42,9 +42,9 @@ class State:
 
     p Pa, T K, rho kg/m3, u and h J/kg, s J/kg/K (h = s = 0 for saturated liquid at the normal
     boiling point), cv J/kg/K (the true one, also of a two-phase mixture at equilibrium: what heats
-    it at constant volume), quality (vapour mass fraction: 0 for
-    liquid, 1 for vapour; supercritical fluid, which has none, counts as 1 below the critical
-    density and as 0 above it), phase (a Phase, or an array of its integers).
+    it at constant volume), quality (vapour mass fraction: 0 for liquid, 1 for vapour; supercritical
+    fluid, which has none, counts as 1 below the critical density and as 0 above it), phase (a
+    Phase, or an array of its integers).
     """
 
     p: Values

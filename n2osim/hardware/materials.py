@@ -1,4 +1,4 @@
-# ruff: noqa: RUF009 - Quantity() makes a descriptor, never a shared default
+# ruff: noqa: RUF009 - field() makes a descriptor, never a shared default
 """Wall materials and surfaces, each number with its source and status.
 
 ``status`` is "sourced" (read in the source named), "typical" (a usual value, no single source) or

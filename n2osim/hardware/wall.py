@@ -143,6 +143,7 @@ def _ends_and_neck(bottle: Bottle, s: _Slices, length: float) -> np.ndarray:
 
 def _cross(s: _Slices, length: float, coverage: float) -> np.ndarray:
     half_circle = np.pi * s.middle
+    # A third of both half-arcs: together they are half the circle, whatever the coverage.
     distance = half_circle * (coverage + (1.0 - coverage)) / 3.0
     return s.k_inplane * (s.outer - s.inner) * length * 2.0 / distance
 

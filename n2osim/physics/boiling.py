@@ -236,7 +236,7 @@ def _one_phase_properties(T, rho, phase):
 def inside_properties(T, rho, phase):
     """Everything the inside coefficient needs from the fluid, once per state.
 
-    T [K], rho [kg/m3] (mean density when two-phase), phase code of n2osim.fluid.state. Returns
+    T [K], rho [kg/m3] (mean density when two-phase), phase code of n2osim.fluid.phase. Returns
     (p_r, T, T_sat, wet, weight, boiling gain, critical flux, film group, liquid, vapour), wet
     being -1 in two phases (the caller's wetted fraction counts), 1 liquid or supercritical,
     0 vapour; liquid and vapour as `_phase_properties`. Single-phase: both are the bulk.

@@ -128,8 +128,7 @@ def shot_power(
     stated, fuel supplied at the equivalence ratio to power. ``decomposition``: whether the heat of
     N2O's own decomposition counts, at the same efficiency; a BSFC then holds for all of the power,
     as one measured does, and the efficiency is what it asks of fuel and decomposition together.
-    ``power_at`` "crank" or "wheel" (times
-    driveline_efficiency).
+    ``power_at`` "crank" or "wheel" (times driveline_efficiency).
     """
     if (bsfc is None) == (efficiency is None):
         raise InputError(

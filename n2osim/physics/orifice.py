@@ -50,12 +50,11 @@ from n2osim.fluid.equation_of_state import (
     eos,
 )
 from n2osim.fluid.flash import state_ph, state_ps
-from n2osim.fluid.saturation import sat, sat_rho, sat_T
+from n2osim.fluid.saturation import S_CRITICAL, sat, sat_rho, sat_T
 from n2osim.fluid.state import cp_beta, state_Trho
 from n2osim.hardware.orifice_models import DEFAULT, MODELS
 from n2osim.jit import entry, jit
 from n2osim.physics.isentrope import (
-    S_CRITICAL,
     density_at,
     entry_temperature,
     single_phase_throat,

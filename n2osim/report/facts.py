@@ -17,7 +17,8 @@ from n2osim.results.rules_schedule import model_choices
 if TYPE_CHECKING:
     from n2osim.hardware.engine import EngineSide
     from n2osim.hardware.feed import Feed
-    from n2osim.scenario.scenario import FittedBottle, Scenario
+    from n2osim.scenario.fitted import FittedBottle
+    from n2osim.scenario.scenario import Scenario
 
 DEFAULTS = "all choices at their defaults (assumed)"
 VAPOUR = "; draws vapour"

@@ -242,7 +242,10 @@ def title(ax: Axes, text: str) -> None:
 
 
 def label_axis(ax: Axes, dimension: str, name: str = "", axis: str = "y") -> None:
-    """Name and shop unit on an axis, and the SI unit on the opposite side."""
+    """Name and shop unit on an axis, and the SI unit on the opposite side.
+
+    dimension : a key of ``SCALES``; it has none for a share or a count.
+    """
     scale = SCALES[dimension]
     words = name or scale.name
     text = f"{words}, {scale.shop}" if scale.shop else words

@@ -9,6 +9,7 @@ import numpy as np
 from n2osim import fluid
 from n2osim.fluid.phase import TWO_PHASE
 from n2osim.hardware.engine import EngineSide
+from n2osim.physics.shot import fuel_of
 from n2osim.results.arrays import Variable
 from n2osim.results.engine_side import (
     LEAN,
@@ -19,7 +20,6 @@ from n2osim.results.engine_side import (
     PassEngineSummary,
     accounting,
     engine_arrays,
-    fuel_of,
     mixture_excess,
 )
 from n2osim.results.flow_ranges import engine_range

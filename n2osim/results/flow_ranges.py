@@ -23,7 +23,7 @@ from n2osim.results.engine_side import LEAST_FLOW, engine_point, since_pass
 if TYPE_CHECKING:
     from n2osim.results.run import Run
     from n2osim.results.view import View
-    from n2osim.scenario.scenario import FittedBottle
+    from n2osim.scenario.fitted import FittedBottle
 
 
 class Ends(NamedTuple):

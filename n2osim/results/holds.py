@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from n2osim.hardware.switch import PressureSwitch
     from n2osim.results.run import Run
-    from n2osim.scenario.scenario import FittedBottle, Scenario
+    from n2osim.scenario.fitted import FittedBottle
+    from n2osim.scenario.scenario import Scenario
 
 ABOVE = "was above the band from the start"
 IN_BAND = "stood in the band"

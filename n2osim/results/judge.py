@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from n2osim.numbers import Units
     from n2osim.results.run import Run
     from n2osim.results.view import View
-    from n2osim.scenario.scenario import FittedBottle, Scenario
+    from n2osim.scenario.fitted import FittedBottle
+    from n2osim.scenario.scenario import Scenario
 
 CAUSES = {
     "air": "warm air around the bottle",
@@ -111,8 +112,8 @@ class Limit:
     ----------
     code : short fixed name.
     of : what it is judged for: "bottle", "hold" (rests too), "pass", "refill" (one of each per
-        bottle), "engine" (a pass as the engine sees it), "car", or without any run "fitted" (a
-        bottle as it is fitted) and "set-up" (the car's).
+        bottle; any other kind of item by its name), "engine" (a pass as the engine sees it),
+        "car", or without any run "fitted" (a bottle as it is fitted) and "set-up" (the car's).
     read : gives the readings of a case.
     severity : "danger", "warning" or "note".
     words : what is wrong; ``{...}`` are details of the reading.

@@ -9,7 +9,7 @@ from n2osim.errors import InputError
 
 if TYPE_CHECKING:
     from n2osim.hardware.mounting import Mounting
-    from n2osim.scenario.scenario import FittedBottle
+    from n2osim.scenario.fitted import FittedBottle
 
 
 def stranded_mass(fitted: FittedBottle, temperature: float, mass: float) -> float:

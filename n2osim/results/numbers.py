@@ -1,6 +1,6 @@
 """Numbers of segments and bottles that the formulas of the quantities read.
 
-One record per segment and bottle: what the compiled :func:`~n2osim.results.summarise` finds in the
+One record per segment and bottle: what the compiled :mod:`~n2osim.results.summarise` finds in the
 rows, what needs several bottles at once, and what the formulas must know of the hardware. A single
 run has one such table; an ensemble stacks those of its members.
 """
@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 
 from n2osim.engine import layout as L
+from n2osim.engine import recorder
 from n2osim.engine.pack import Packed
-from n2osim.engine.recorder import ROW_HEAD
 from n2osim.results import summarise as S
 from n2osim.results.quantities_series import has_left
 
@@ -61,7 +61,7 @@ def numbers_table(packed: Packed, rows: np.ndarray, counts: np.ndarray) -> np.nd
         _common_flow(packed, rows, records)
     _facts(packed, records)
     _forget_left(packed, rows, records)
-    records["steps"], records["events"] = float(counts[2]), float(counts[1])
+    records["steps"], records["events"] = counts[recorder.N_STEPS], counts[recorder.N_EVENTS]
     return records
 
 
@@ -108,7 +108,7 @@ def _common_flow(packed: Packed, rows: np.ndarray, records: np.ndarray) -> None:
     """
     nb = packed.n_bottles
     flow_at = [S.out_column(packed.ny, i, L.O_MDOT) for i in range(nb)]
-    first = ROW_HEAD + nb * packed.width + 1 + L.M_OUT
+    first = recorder.ROW_HEAD + nb * packed.width + 1 + L.M_OUT
     out_at = [first + i * L.N_TOTALS for i in range(nb)]
     for s in range(len(records)):
         r0, r1 = np.searchsorted(rows[:, 1], [s, s + 1])

@@ -6,8 +6,8 @@ schedule), and with several bottles ``<where>.<bottle>.<quantity>`` ("hold0.left
 "pass0.all.used_kg" for all of them together. Names end in their SI unit, which may be left out
 where only one quantity is meant; ``gauge_Pa`` is a gauge pressure.
 
-Entries are in :mod:`~n2osim.results.quantities_series`, ``quantities_segments`` and
-``quantities_engine``; a new quantity is one of them and appears wherever quantities do.
+Entries are in :mod:`~n2osim.results.quantities_series`, ``quantities_segments``,
+``quantities_engine`` and ``quantities_rounds``; a new one appears wherever quantities do.
 """
 
 from __future__ import annotations

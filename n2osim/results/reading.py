@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from n2osim.results.quantities import (
-    ENGINE_SERIES,
-    SERIES,
     Column,
     all_columns,
     check_outputs,
@@ -18,6 +16,8 @@ from n2osim.results.quantities import (
     names_of,
     unknown,
 )
+from n2osim.results.quantities_engine import ENGINE_SERIES
+from n2osim.results.quantities_series import SERIES
 from n2osim.results.quantity import Quantity
 from n2osim.unit_table import find_symbol
 from n2osim.units import in_unit, parse

@@ -9,18 +9,24 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from n2osim import fluid
-from n2osim.errors import InputError, NoSolutionError
+from n2osim.errors import InputError
 from n2osim.hardware.cylinder_rules import (
-    DISC_TOLERANCE,
     EXPOSURE_LIMIT,
     EXPOSURE_SOURCE,
     FULL_FILLING_DENSITY,
     HOT_CAR,
 )
 from n2osim.numbers import both, lasting
-from n2osim.physics.charge import pressure_at, temperature_for_pressure
+from n2osim.physics.charge import pressure_at
 from n2osim.physics.enclosure import CAR_VOLUME, OXYGEN_LEAST, closed_space, volume_made_deficient
-from n2osim.results.driver import driver
+from n2osim.results.bottle_readings import (
+    against,
+    disc_opens,
+    driven,
+    needed_temperature,
+    outdoors,
+    peak,
+)
 from n2osim.results.findings import PRACTICE
 from n2osim.results.instants import first_above, highest
 from n2osim.results.judge import Case, Limit, Part, Reading
@@ -28,7 +34,7 @@ from n2osim.results.view import View
 from n2osim.units import PSI
 
 if TYPE_CHECKING:
-    from n2osim.scenario.scenario import FittedBottle
+    pass
 
 NEAR_LIQUID_FULL = 5.0  # K
 ROUNDING = 1.0005
@@ -40,22 +46,6 @@ above 5)."""
 CUBIC_FOOT = 0.3048**3  # m3
 CLEAR = 50.0 * PSI
 """Pa; kept clear of pressure limits unless told otherwise (no source)."""
-
-
-def driven(case: Case, r: Reading) -> str:
-    """The cause of a state of the bottle at the reading's instant."""
-    return driver(case.view, r.time)
-
-
-def against(v: View, values: np.ndarray, bound: float, **more: Any) -> Reading:
-    """The highest of a course against a bound: when it passed it, or else was highest."""
-    top, passed = highest(v.time, values), first_above(v.time, values, bound)
-    return Reading(top.value, bound, top.time if passed is None else passed, **more)
-
-
-def peak(case: Case, bound: float | None) -> Reading | None:
-    """Highest gauge pressure against a bound that may not be known."""
-    return None if bound is None else against(case.view, case.view.gauge, bound)
 
 
 # --- charge --------------------------------------------------------------------------------------
@@ -140,18 +130,6 @@ def _hot_gauge(v: View) -> float | None:
 def _at_131(case: Case) -> Reading | None:
     service = case.view.bottle.service_pressure
     return None if service is None else Reading(_hot_gauge(case.view), 1.25 * service)
-
-
-def disc_opens(v: View | FittedBottle) -> float | None:
-    """Gauge pressure (Pa) from which the relief device may open; None without a rating."""
-    relief = v.bottle.relief_pressure
-    return None if relief is None else (1.0 - DISC_TOLERANCE) * relief
-
-
-def outdoors(case: Case) -> bool:
-    """Whether sun or wind reaches the bottles: they do not lie in a car."""
-    air = case.run.scenario.ambient
-    return air.sun_on_bottle > 0.0 or air.wind_on_bottle > 0.0
 
 
 def _relief_at_131(case: Case) -> Reading | None:
@@ -281,14 +259,6 @@ def _no_liquid_in_band(case: Case) -> Reading | None:
         return None
     needed = needed_temperature(v, float(v.mass[0]), v.switch.opens)
     return Reading(needed, float(v.array("phase_boundary_K")[0]))
-
-
-def needed_temperature(v: View, mass: float, gauge: float) -> float | None:
-    """Temperature (K) for a gauge pressure at a charge, None beyond the equation of state."""
-    try:
-        return float(temperature_for_pressure(gauge + v.ambient_pressure, mass, v.bottle.volume))
-    except (InputError, NoSolutionError):
-        return None
 
 
 # --- the cylinder as it is -----------------------------------------------------------------------

@@ -10,10 +10,10 @@ import numpy as np
 from n2osim import fluid
 from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT, EXPOSURE_SOURCE, FULL_FILLING_DENSITY
 from n2osim.physics.charge import pressure_at
+from n2osim.results.bottle_readings import driven, needed_temperature, outdoors
 from n2osim.results.findings import PRACTICE
 from n2osim.results.instants import first_above, highest
 from n2osim.results.judge import Case, Limit, Part, Reading
-from n2osim.results.rules_bottle import driven, needed_temperature, outdoors
 from n2osim.results.rules_heater import cuts
 from n2osim.results.view import View
 

@@ -10,13 +10,13 @@ import numpy as np
 from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
 from n2osim.hardware.engine import EngineSide
 from n2osim.physics import combustion as C
+from n2osim.physics.shot import fuel_of
 from n2osim.results.driver import driver
 from n2osim.results.engine_side import (
     LEAN,
     LEAST_FLOW,
     RICH,
     fuel_jets_flow,
-    fuel_of,
     mixture_excess,
     pass_rows,
 )

@@ -25,7 +25,7 @@ from n2osim.units import PSI
 
 if TYPE_CHECKING:
     from n2osim.results.run import Run
-    from n2osim.scenario.scenario import FittedBottle
+    from n2osim.scenario.fitted import FittedBottle
 
 WARM_LINE = 310.93
 """100 degF: a line in a closed engine bay on a mild day (typical)."""

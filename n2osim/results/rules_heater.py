@@ -7,10 +7,10 @@ from typing import Any
 from n2osim.hardware.heater import DRY_WALL_MARGIN, FUSE_MARGIN, VOLTAGE_DROP
 from n2osim.hardware.materials import MATERIALS
 from n2osim.numbers import Units
+from n2osim.results.bottle_readings import against
 from n2osim.results.electric import current
 from n2osim.results.instants import highest
 from n2osim.results.judge import Case, Limit, Part, Reading
-from n2osim.results.rules_bottle import against
 from n2osim.results.view import View
 
 

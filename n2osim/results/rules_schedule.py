@@ -11,7 +11,8 @@ import numpy as np
 from n2osim import fluid
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY
 from n2osim.results.judge import Case, Limit, Part, Reading
-from n2osim.scenario.scenario import Model, Numerics, Scenario
+from n2osim.scenario.model import Model, Numerics
+from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import Item
 
 MISSED = 0.01

@@ -13,6 +13,7 @@ import numpy as np
 
 from n2osim.above import FIGURES, above
 from n2osim.engine import layout as L
+from n2osim.engine import recorder
 from n2osim.engine.advance import Interrupted, run_packed
 from n2osim.engine.pack import Packed, pack
 from n2osim.errors import InputError, IntegrationError, UnknownNameError
@@ -349,9 +350,9 @@ def build_run(
         for e in events
     )
     statistics = {
-        "steps": float(counts[2]),
-        "rejected_steps": float(counts[3]),
-        "located_crossings": float(counts[4]),
+        "steps": float(counts[recorder.N_STEPS]),
+        "rejected_steps": float(counts[recorder.N_REJECTED]),
+        "located_crossings": float(counts[recorder.N_LOCATED]),
     }
     variables = arrays_from_rows(packed, rows)
     records = numbers_table(packed, rows, counts)
@@ -372,7 +373,7 @@ def within_range(packed: Packed, rows: np.ndarray) -> np.ndarray:
     return rows[: last[-1] + 1] if len(last) else rows[:1]
 
 
-_ADVICE = {
+ENDING_ADVICE = {
     L.OUT_OF_RANGE: "less heat or a relief device where it was hot, less flow where it was cold or "
     "empty, a smaller refill where it was full: see the last rows of error.partial_run",
     L.STEP_TOO_SMALL: "a larger Numerics.tolerance, or a smoother delivery",
@@ -388,11 +389,11 @@ def _advice(run: Run, code: int) -> str:
     """What may help; where a control switched thousands of times, that one."""
     busiest = Counter(e.name for e in run.events).most_common(1)
     if code != L.TOO_MANY_STEPS or len(run.events) < _CYCLING * run.statistics["steps"]:
-        return _ADVICE[code]
+        return ENDING_ADVICE[code]
     name, times = busiest[0]
     return (
         f"something that cycles more slowly ({name}: {times} times): a heater with more heat "
-        f"capacity or less power, set points further apart; or {_ADVICE[code]}"
+        f"capacity or less power, set points further apart; or {ENDING_ADVICE[code]}"
     )
 
 

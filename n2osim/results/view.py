@@ -11,7 +11,7 @@ import numpy as np
 from n2osim import fluid
 from n2osim.hardware.bottle import Bottle
 from n2osim.results.holds import switch_of
-from n2osim.scenario.scenario import FittedBottle
+from n2osim.scenario.fitted import FittedBottle
 
 if TYPE_CHECKING:
     from n2osim.hardware.switch import PressureSwitch

@@ -2,9 +2,9 @@
 
 A file says ``schema = 1`` and has the sections ``[bottle]`` (or several ``[[bottles]]``),
 ``[heater]``, ``[switch]``, ``[mounting]``, ``[ambient]``, ``[feed]`` and ``[feeds.NAME]``,
-``[engine]``, ``[supply]``, ``[model]``, ``[numerics]`` and one ``[[schedule]]`` per thing that
-happens, in order. Quantities are numbers in SI or texts with a unit. Nothing in a file is
-executed.
+``[engine]``, ``[supply]``, ``[model]``, ``[numerics]``, one ``[[schedule]]`` per thing that
+happens, in order, and one ``[[weighed]]`` per pass that was weighed. Quantities are numbers in SI
+or texts with a unit. Nothing in a file is executed.
 """
 
 from __future__ import annotations

@@ -22,7 +22,7 @@ from n2osim.scenario.model import Model, Numerics
 from n2osim.scenario.scenario import Scenario
 from n2osim.scenario.schedule import KINDS, Item, check_references
 from n2osim.scenario.source import Source, short
-from n2osim.scenario.toml_lines import Path
+from n2osim.scenario.toml_lines import Place
 from n2osim.scenario.weighed import WeighedPass
 from n2osim.schema import Nested, Part, Whole, declared, inside, reading_at, required, unknown_key
 
@@ -170,7 +170,7 @@ def _feeds(source: Source, data: dict[str, Any]) -> tuple[tuple[str, Feed], ...]
 Names = tuple[list[str], list[str]]
 
 
-def _schedule(source: Source, value: Any, path: Path, names: Names) -> tuple[Item, ...]:
+def _schedule(source: Source, value: Any, path: Place, names: Names) -> tuple[Item, ...]:
     """The items of ``[[schedule]]`` (or of a repeat), in order; ``names`` of feeds and bottles."""
     items: list[Item] = []
     for i, table in enumerate(source.tables(value, path)):
@@ -182,7 +182,7 @@ def _schedule(source: Source, value: Any, path: Path, names: Names) -> tuple[Ite
     return tuple(items)
 
 
-def _item(source: Source, table: dict[str, Any], path: Path, names: Names) -> tuple[Item, ...]:
+def _item(source: Source, table: dict[str, Any], path: Place, names: Names) -> tuple[Item, ...]:
     kinds = (*KINDS, "repeat")
     kind = table.get("kind")
     if kind is None:
@@ -198,7 +198,7 @@ def _item(source: Source, table: dict[str, Any], path: Path, names: Names) -> tu
     return (item,)
 
 
-def _repeat(source: Source, table: dict[str, Any], path: Path, names: Names) -> tuple[Item, ...]:
+def _repeat(source: Source, table: dict[str, Any], path: Place, names: Names) -> tuple[Item, ...]:
     with source.located(*path):
         _check_keys(table, ("kind", "times", "items"), "repeat entry")
         with inside("times"):

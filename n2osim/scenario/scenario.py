@@ -253,7 +253,7 @@ class Scenario(Part):
         return self.bottles[0].mounting
 
     def feed_named(self, name: str | None) -> Feed:
-        """The feed of that name, or the first one."""
+        """The feed of that name (None: the first that is not the purge)."""
         return self.feeds[self.feed_index(name)][1]
 
     def feed_index(self, name: str | None) -> int:

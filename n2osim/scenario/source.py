@@ -10,17 +10,17 @@ import sys
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from pathlib import Path as FilePath
+from pathlib import Path
 from typing import Any
 
 from n2osim.errors import InputError, ScenarioError
-from n2osim.scenario.toml_lines import DEEPEST, Path, TooDeep, key_lines
+from n2osim.scenario.toml_lines import DEEPEST, Place, TooDeep, key_lines
 
 LARGEST = 1_000_000
 """Bytes. A scenario with a long weather table is some tens of kilobytes."""
 
 
-def said_name(path: str | FilePath) -> str:
+def said_name(path: str | Path) -> str:
     """What messages call the file."""
     return "standard input" if str(path) == "-" else str(path)
 
@@ -35,7 +35,7 @@ def _standard_input() -> bytes:
     return bytes(buffer.read(LARGEST + 1))
 
 
-def read_text(path: str | FilePath) -> str:
+def read_text(path: str | Path) -> str:
     """The file as text, standard input for "-".
 
     ScenarioError when it is missing, not a file, too large or not UTF-8.
@@ -118,14 +118,14 @@ class Source:
         )
 
     # --- errors ------------------------------------------------------------------------------
-    def line(self, path: Path) -> int | None:
+    def line(self, path: Place) -> int | None:
         """Line of a key, or of the nearest table around it."""
         for end in range(len(path), 0, -1):
             if path[:end] in self.lines:
                 return self.lines[path[:end]]
         return None
 
-    def error(self, path: Path, message: str, remedy: str = "") -> ScenarioError:
+    def error(self, path: Place, message: str, remedy: str = "") -> ScenarioError:
         """A ScenarioError at that key."""
         return ScenarioError(self.file, self.line(path), message, dotted(path), remedy)
 
@@ -139,14 +139,14 @@ class Source:
             raise self.error(where, _headline(problem), problem.remedy) from None
 
     # --- checked access ------------------------------------------------------------------------
-    def table(self, value: Any, path: Path) -> dict[str, Any]:
+    def table(self, value: Any, path: Place) -> dict[str, Any]:
         """``value`` if it is a table."""
         if isinstance(value, dict):
             return value
         name = str(path[-1]) if path else "scenario"
         raise self.error(path, f"must be a table, not {kind_of(value)}", f"write [{name}]")
 
-    def tables(self, value: Any, path: Path) -> list[dict[str, Any]]:
+    def tables(self, value: Any, path: Place) -> list[dict[str, Any]]:
         """``value`` if it is a list of tables."""
         if isinstance(value, list) and all(isinstance(x, dict) for x in value):
             return value
@@ -158,7 +158,7 @@ class Source:
         )
 
 
-def dotted(path: Path) -> str:
+def dotted(path: Place) -> str:
     """``("schedule", 2, "duration")`` -> ``schedule[3].duration`` (counted from 1)."""
     text = ""
     for part in path[:DEEPEST]:
@@ -212,7 +212,7 @@ def _headline(problem: InputError) -> str:
     return text + (f"; valid: {problem.valid}" if problem.valid else "")
 
 
-def _entries(value: Any, path: Path) -> Iterator[tuple[Path, Any]]:
+def _entries(value: Any, path: Place) -> Iterator[tuple[Place, Any]]:
     """Every entry of nested tables and lists with its path."""
     items: Iterable[tuple[str | int, Any]] = ()
     if isinstance(value, Mapping):

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import re
 
-Path = tuple[str | int, ...]
+Place = tuple[str | int, ...]
+"""Where in a file: keys, and positions in lists."""
 
 DEEPEST = 24
 """Deepest nesting (dotted keys, arrays and inline tables together) that a scenario may have."""
@@ -42,8 +43,8 @@ class _Scanner:
     def __init__(self, text: str) -> None:
         self.text = text
         self.at = 0
-        self.lines: dict[Path, int] = {}
-        self.counts: dict[Path, int] = {}
+        self.lines: dict[Place, int] = {}
+        self.counts: dict[Place, int] = {}
         self.line = 1
         self.line_at = 0
 
@@ -54,7 +55,7 @@ class _Scanner:
         self.line_at = self.at
         return self.line
 
-    def note(self, path: Path) -> None:
+    def note(self, path: Place) -> None:
         if len(path) > DEEPEST:
             raise TooDeep(self.here())
         self.lines.setdefault(path, self.here())
@@ -73,7 +74,7 @@ class _Scanner:
         return False
 
     # --- grammar ---------------------------------------------------------------------------
-    def key(self) -> Path:
+    def key(self) -> Place:
         """A dotted key."""
         parts: list[str | int] = []
         while True:
@@ -91,13 +92,13 @@ class _Scanner:
             if not self.take("."):
                 return tuple(parts)
 
-    def header(self) -> Path:
+    def header(self) -> Place:
         """``[a.b]`` or ``[[a.b]]``: the path that following keys belong to."""
         double = self.take("[")
         parts = self.key()
         if not self.take("]]" if double else "]"):
             raise _Lost
-        path: Path = ()
+        path: Place = ()
         for k, part in enumerate(parts):
             path += (part,)
             self.note(path)
@@ -108,7 +109,7 @@ class _Scanner:
         self.note(path)
         return path
 
-    def value(self, path: Path) -> None:
+    def value(self, path: Place) -> None:
         if len(path) > DEEPEST:
             raise TooDeep(self.here())
         self.skip(_SPACE)
@@ -121,7 +122,7 @@ class _Scanner:
         else:
             raise _Lost
 
-    def array(self, path: Path) -> None:
+    def array(self, path: Place) -> None:
         for index in range(len(self.text)):
             self.skip(_BLANK)
             if self.take("]"):
@@ -134,7 +135,7 @@ class _Scanner:
                     return
                 raise _Lost
 
-    def table(self, path: Path) -> None:
+    def table(self, path: Place) -> None:
         while True:
             self.skip(_BLANK)
             if self.take("}"):
@@ -146,7 +147,7 @@ class _Scanner:
                     return
                 raise _Lost
 
-    def pair(self, path: Path) -> None:
+    def pair(self, path: Place) -> None:
         full = path
         for part in self.key():
             full += (part,)
@@ -156,7 +157,7 @@ class _Scanner:
         self.value(full)
 
     def document(self) -> None:
-        path: Path = ()
+        path: Place = ()
         while True:
             self.skip(_BLANK)
             if self.at >= len(self.text):
@@ -171,7 +172,7 @@ class _Scanner:
                 self.at = len(self.text) if end < 0 else end + 1
 
 
-def key_lines(text: str) -> dict[Path, int]:
+def key_lines(text: str) -> dict[Place, int]:
     """Line number (from 1) of every key of a TOML text, by path.
 
     A path is a tuple of keys and, inside arrays, positions: ``("schedule", 2, "duration")``.

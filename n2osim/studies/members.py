@@ -27,8 +27,7 @@ from n2osim.results.numbers import numbers_table
 from n2osim.results.quantities import Column, Layout, columns, early, layout_of, of_group
 from n2osim.results.quantities_series import Rows
 from n2osim.results.reading import late_values
-from n2osim.results.run import _ADVICE as ENDING_ADVICE
-from n2osim.results.run import Run, build_run
+from n2osim.results.run import ENDING_ADVICE, Run, build_run
 from n2osim.scenario.fields import with_fields
 from n2osim.scenario.scenario import Scenario
 from n2osim.units import parse

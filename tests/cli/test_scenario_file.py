@@ -11,12 +11,6 @@ from n2osim.scenario.file import dump, load, loads
 from n2osim.scenario.scenario import Scenario
 from n2osim.units import LB, PSI, from_psig
 
-SHOP = "n2osim"
-
-
-def line_of(text: str, needle: str) -> int:
-    return next(i for i, row in enumerate(text.splitlines(), 1) if needle in row)
-
 
 def test_small_file() -> None:
     s = loads(SMALL)

@@ -250,10 +250,6 @@ def test_summary_and_export_tell_the_work() -> None:
     assert "pump_work_J" in csv_text(run)
 
 
-def _flowing():
-    return simulate(Scenario(BOTTLE, [at_once(degF(85.0), pumped=False)], fill=2.0, start=280.0))
-
-
 def test_studies_see_it() -> None:
     from n2osim.studies.sweeps import sweep
 

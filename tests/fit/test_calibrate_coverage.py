@@ -56,6 +56,7 @@ def test_record_is_of_the_present_method(name: str) -> None:
     """Else: python tests/fit/coverage_campaign.py --again."""
     fit = cases.fit(name, 0)
     rows = [r for r in fit_coverage.read() if r["case"] == name and r["seed"] == "0"]
+    assert len(rows) == len(fit.parameters)
     for row in rows:
         p = fit[row["parameter"]]
         width = float(row["high"]) - float(row["low"])

@@ -109,15 +109,3 @@ def test_stranded_limits():
     # hard launch with the pick-up at the rear strands little, at the front nearly everything
     assert g.stranded_fraction(D, LENGTH, 0.0, 20.0, 0.98, 0.05) < 0.05
     assert g.stranded_fraction(D, LENGTH, 0.0, 20.0, 0.02, 0.05) > 0.8
-
-
-def test_kernels_run_as_plain_python_too():
-    for name in ("segment_angle", "wetted_fraction", "stranded_fraction"):
-        kernel = getattr(g, name)
-        plain = getattr(kernel, "py_func", kernel)
-        arguments = {
-            "segment_angle": (0.3,),
-            "wetted_fraction": (0.3, D, LENGTH, 0),
-            "stranded_fraction": (D, LENGTH, 0.1, 3.0, 0.9, 0.1),
-        }[name]
-        assert plain(*arguments) == pytest.approx(kernel(*arguments), rel=1e-14)

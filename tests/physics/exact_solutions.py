@@ -7,14 +7,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from itertools import pairwise
 
 import numpy as np
 from scipy.optimize import brentq
-
-
-def _roots(f: Callable[[float], float], edges: np.ndarray) -> np.ndarray:
-    return np.array([brentq(f, a, b, xtol=1e-14) for a, b in pairwise(edges)])
 
 
 def plane_wall(Bi: float, Fo: float, x: float, terms: int = 60) -> float:

@@ -267,9 +267,6 @@ def test_density_drop_linear_limit_and_monotonic():
             )
 
 
-TEMPERATURES = (*map(float, range(300, 313)), 315.0, 320.0, 330.0)
-
-
 def supercritical_cases():
     rhos = (150, 250, 300, 340, 380, 420, 452, 480, 530, 580, 630, 680, 720, 800)
     for rho in map(float, rhos):

@@ -177,3 +177,59 @@ def test_what_a_heater_controller_senses_is_a_name_and_a_branch(tmp_path: Path) 
     assert len(copy.touched) == 2
     whole, half = (float(x) for x in copy.python(SEEN, compiled=False).split())
     assert (whole, half) == (6.01e6, 3.01e6)
+
+
+FRONT = '''
+@dataclass(frozen=True)
+class Front(Air):
+    """Air that changes from one temperature to another within an hour."""
+
+    before: Amount = field(AIR, "temperature until then")
+    after: Amount = field(AIR, "temperature an hour later")
+    at: Amount = field("clock_time", "when it begins", 64800.0, low=0.0, high=DAY)
+    index = 1
+
+    def temperature_at(self, clock: Any) -> Any:
+        """Air temperature (K) at ``clock`` (s after midnight; float or array)."""
+        return _scalar(np.interp(clock, *self.table(0.0, DAY).T))
+
+    def pack(self, record: Any) -> None:
+        """Nothing: its table is all there is."""
+
+    def table(self, first: float, last: float) -> np.ndarray:
+        """(clock s, temperature K), shape (n, 2)."""
+        return np.array([[self.at, self.before], [self.at + 3600.0, self.after]])
+
+    def words(self, show: Show) -> str:
+        """In words."""
+        return f"{show(self.before, 'temperature')}, then {show(self.after, 'temperature')}"
+
+
+register_kind("front", Front)
+'''
+COOLED = """
+import json
+import n2osim as n2
+from n2osim.hardware.air import Front
+from n2osim.scenario.file import loads
+car = n2.Scenario(
+    n2.Bottle.preset("steel", "10 lb"), fill="8 lb", start="90 degF", clock_start="17:59",
+    ambient=n2.Ambient(Front("60 degF", "20 degF")), schedule=[n2.Rest("31 min")],
+)
+assert loads(car.to_toml()) == car
+run = car.replace("ambient.temperature.after", "40 degF").run()
+print(json.dumps({"air": run.get("air_temperature", "degF")[[0, -1]].tolist(), "losses": [
+    car.run().get("rest0.loss", "J"), run.get("rest0.loss", "J")], "text": run.summary()}))
+"""
+
+
+def test_a_kind_of_air_is_one_class(tmp_path: Path) -> None:
+    copy = Copy(tmp_path)
+    names = "Typed, field, inside\n"
+    copy.replace("hardware/air.py", names, names.strip() + ", register_kind\n")
+    copy.before("hardware/air.py", "\n\nclass AirFunction(Air):", FRONT)
+    assert len(copy.touched) == 1
+    found = json.loads(copy.python(COOLED, compiled=False))
+    assert found["air"] == pytest.approx([60.0, 50.0])
+    assert found["losses"][0] > found["losses"][1]
+    assert "60.0 degF, then 40.0 degF" in found["text"]

@@ -7,7 +7,8 @@ quantity moves the right way by the amount told, nothing as severe appears, noth
 from functools import cache
 
 import pytest
-from hazards import CORPUS, METAL, leaver
+from hazard_parts import METAL, leaver
+from hazards import CORPUS
 
 import n2osim as n2
 from n2osim.answers.remedies import INSTEAD
