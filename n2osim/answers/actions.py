@@ -7,6 +7,7 @@ rising amounts. Whether one helps is not said here: :mod:`n2osim.answers.remedie
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -167,6 +168,12 @@ _mend_switch = _once(
     _leaders,
     lambda s: s.fault is not None,
     {"fault": None},
+)
+_true_switch = _once(
+    "set the switch against a good gauge, so that it reads true",
+    _leaders,
+    lambda s: s.offset != 0.0,
+    {"offset": 0.0},
 )
 _sense_bottle = _once(
     "move the sensor to the bottle side of the valve",
@@ -367,7 +374,15 @@ def _bore(scenario: Scenario, f: Finding, jets: Any, factor: float) -> Told:
 _RICHER = (1.01, 1.02, 1.04, 1.07, 1.12, 1.2, 1.3, 1.45, 1.6, 1.8, 2.0)
 _LEANER = (0.99, 0.97, 0.94, 0.9, 0.85, 0.79, 0.73, 0.67, 0.61, 0.56, 0.51)
 _larger_fuel_jets = _stepped("larger fuel jets: {}", _RICHER, _fuel_jets)(_bore)
-_smaller_fuel_jets = _stepped("smaller fuel jets: {}", _LEANER, _fuel_jets)(_bore)
+
+
+def _smaller_fuel_jets(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
+    """First to just inside the bound of a rich shot, whose mixture goes as the bore squared."""
+    just = [math.sqrt(s * f.limit / f.value) for s in (0.98, 0.94) if f.limit and f.value]
+    steps = (*(s for s in just if s >= _LEANER[-1]), *_LEANER)
+    yield from _stepped("smaller fuel jets: {}", steps, _fuel_jets)(_bore)(scenario, f)
+
+
 _n2o_jets = _stepped("smaller N2O jets: {}", (0.98, 0.95, 0.9), _jets)(_bore)
 
 
@@ -410,10 +425,14 @@ _LONGER = (1.25, 1.5, 2.0, 3.0)
 
 ACTIONS: tuple[Action, ...] = (
     Action(
-        ("relay-welded", "switch-stuck-open", *_HIGH, *_HOT, *_COLD, "overshoot"),
+        (
+            *("relay-welded", "switch-stuck-open", *_HIGH, *_HOT, *_COLD, "overshoot"),
+            *("flow-inhibited", "no-liquid-at-launch"),
+        ),
         _mend_switch,
         mends=True,
     ),
+    Action((*_HIGH, *_COLD, "overshoot"), _true_switch, mends=True),
     Action(("sensor-in-line", *_HIGH, *_HOT, "overshoot"), _sense_bottle, mends=True),
     Action(("no-pressure-switch", *_HIGH, *_HOT), _fit_switch),
     Action(("follower-above-band", "follower-below-band"), _own_switch),
@@ -421,7 +440,8 @@ ACTIONS: tuple[Action, ...] = (
     Action(("liquid-full", *_HIGH), _refill_cooler, ("refill",)),
     Action(("refill-short",), _refill_pumped),
     Action(("refill-spike",), _refill_slower),
-    Action((*_HIGH, "overshoot", "hot-spot-over-125-degF"), _shade, ("sun", "air", "start")),
+    Action((*_HIGH, "overshoot", "hot-spot-over-125-degF"), _shade, ("air", "start")),
+    Action((*_HIGH, "overshoot", "hot-spot-over-125-degF"), _shade, ("sun",), mends=True),
     Action((*_HIGH, "layer-too-hot", "overshoot", "weather-above-band"), _open_boot),
     Action((*_HIGH, "overshoot", "follower-above-band"), _open_earlier),
     Action(

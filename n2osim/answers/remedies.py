@@ -172,7 +172,10 @@ class Remedies:
         for a in self.advice:
             f = a.finding
             numbers = f.numbers(system)
-            said = f"{f.whose}{f.code}" + (f" ({numbers})" if numbers else "")
+            alike = [x.finding for x in self.advice if x.finding.numbers(system) == numbers]
+            named = [x.key for x in alike if (x.code, x.bottle) == (f.code, f.bottle)]
+            said = f"{f.whose}{f.code}" + (f' "{f.key}"' if len(named) > 1 else "")
+            said += f" ({numbers})" if numbers else ""
             lines.append(wrapped(said, f"  {f.severity.upper():<8}"))
             lines += [wrapped(r.text(system), "    > ") for r in a.remedies]
             if a.person:

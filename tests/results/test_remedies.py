@@ -534,3 +534,60 @@ def test_a_band_above_the_relief_device_is_lowered_below_it_whatever_the_launch_
     low = car.replace(switch=n2.PressureSwitch("880 psig", "930 psig"), start="112 degF")
     hot = n2.remedies(n2.simulate(low.replace(ambient=n2.Ambient("112 degF"))))
     assert not any("lower the band" in r.words and r.loses for a in hot.advice for r in a.remedies)
+
+
+# --- what a tuner's own files showed --------------------------------------------------------------
+def test_fuel_jets_far_too_large_come_down_to_inside_both_bounds() -> None:
+    """In steps of an eighth they stopped outside the one, or passed by the other."""
+    measured = n2.Feed(n2.Jets(1, "0.046 in", cd=0.8, cd_spread=0.03))
+    run = n2.simulate(passed(feed=measured, engine=engine(fuel_jets=n2.Jets(1, "0.0275 in"))))
+    (best, *_) = n2.remedies(run).of("rich")
+    assert "smaller fuel jets" in best.words and best.clears
+    after = {f.code for f in n2.simulate(best.scenario).findings}
+    assert not after & {"rich", "lean", "may-be-lean"}
+
+
+def test_the_sun_is_kept_off_though_the_heater_must_work_then() -> None:
+    """It was "harm elsewhere" that a bottle in the shade needs its heater, up to the cut-out."""
+    car = n2.Scenario(
+        n2.Bottle.preset("carbon-polymer", "15 lb"),
+        fill="15 lb",
+        start="95 degF",
+        ambient=n2.Ambient("103 degF", sun="900 W/m2"),
+        heater=n2.Heater("900 W", cut_out=n2.CutOut("180 degF", "160 degF")),
+        switch=n2.PressureSwitch("1020 psig", "1100 psig"),
+        feed=n2.Feed(n2.Jets(1, "0.073 in")),
+        schedule=[
+            *(n2.Hold("45 min"), n2.Pass("6 s"), n2.Rest("15 min")),
+            *(n2.Hold("20 min"), n2.Pass("6 s")),
+        ],
+    )
+    (best, *_) = n2.remedies(n2.simulate(car)).of("launch-above-band")
+    assert best.words == "keep the sun off the bottle" and best.after < best.before
+    assert "; but then warning cut-out-cycling" in best.text()
+
+
+def test_a_switch_that_reads_low_is_set_right() -> None:
+    """60 psi low, it was answered with less power and a lower band alone."""
+    low = dataclasses.replace(BAND, offset=-60.0 * PSI)
+    schedule = [n2.Hold("60 min"), n2.Pass("8 s")]
+    run = n2.simulate(passed(**(COLD | {"switch": low, "fill": "9.8 lb"}), schedule=schedule))
+    true = next(r for r in n2.remedies(run).of("overshoot") if "gauge" in r.words)
+    assert true.scenario.bottles[0].switch.offset == 0.0 and true.after < true.before
+
+
+def test_a_switch_that_failed_is_replaced_against_what_the_window_holds_back() -> None:
+    stuck = dataclasses.replace(BAND, fault="stuck open")
+    schedule = [n2.Hold("60 min"), n2.Pass("8 s", window=("800 psig", "1000 psig"))]
+    run = n2.simulate(passed(**(COLD | {"switch": stuck}), schedule=schedule))
+    (best, *_) = n2.remedies(run).of("flow-inhibited")
+    assert "replace the relay and switch" in best.words and best.clears
+
+
+def test_two_lines_with_the_same_numbers_are_told_apart() -> None:
+    lines = {
+        n: n2.Feed(n2.Jets(1, "0.04 in"), line=n2.FeedLine.from_dash(4, "12 ft")) for n in "ab"
+    }
+    stages = [n2.Stage("a"), n2.Stage("b")]
+    text = n2.remedies(n2.simulate(passed(feeds=lines, schedule=[n2.Pass("5 s", stages=stages)])))
+    assert 'trapped-liquid "a" (' in str(text) and 'trapped-liquid "b" (' in str(text)
