@@ -14,7 +14,7 @@ from n2osim.fluid import RHO_CRITICAL
 from n2osim.hardware.ambient import Ambient, Boot
 from n2osim.numbers import Units
 from n2osim.physics.charge import leaves_saturation
-from n2osim.results.instants import first_above
+from n2osim.results.instants import first_above, highest
 from n2osim.results.rules_bottle import EXPOSURE_LIMIT
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import with_fields
@@ -58,14 +58,13 @@ def time_to_limits(scenario: Scenario, fault: str = "as given") -> Answer:
     """
     run, notes = as_far_as_it_goes(scenario)
     rows = tuple({"fault": fault, **row} for row in limit_rows(run))
-    p = run["pressure_gauge_Pa"]
-    top = int(p.max(axis=0).argmax())
+    peak = max(highest(run.time, p) for p in run["pressure_gauge_Pa"])
     wall = float(run["wall_temperature_K"].max())
     return Answer(
         f"Time to each limit, {fault}: {scenario.title}",
         (
-            Figure("peak_pressure", "peak", float(p.max()), "gauge_pressure"),
-            Figure("peak_time", "reached after", float(run.time[top]), "time"),
+            Figure("peak_pressure", "peak", peak.value, "gauge_pressure"),
+            Figure("peak_time", "reached after", peak.time, "time"),
             Figure("hottest_wall", "hottest wall", wall, "temperature"),
         ),
         scenario,
