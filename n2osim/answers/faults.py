@@ -12,7 +12,7 @@ from n2osim.answers.answer import Answer, Column, Figure, Listing
 from n2osim.errors import IntegrationError, UnknownNameError
 from n2osim.fluid import RHO_CRITICAL
 from n2osim.hardware.ambient import Ambient, Boot
-from n2osim.numbers import Units
+from n2osim.numbers import both
 from n2osim.physics.charge import leaves_saturation
 from n2osim.results.instants import first_above, highest
 from n2osim.results.rules_bottle import EXPOSURE_LIMIT
@@ -94,7 +94,6 @@ def _time_to(rows: tuple[dict[str, Any], ...], name: str) -> float | None:
 
 def limit_rows(run: Run) -> Iterator[dict[str, Any]]:
     """Each limit of each bottle: its value, when it is reached, and the highest that is."""
-    units = Units()
     for i, fitted in enumerate(run.scenario.bottles):
         for name, given, kind, series in _limits(run, i):
             if given is None:
@@ -105,10 +104,10 @@ def limit_rows(run: Run) -> Iterator[dict[str, Any]]:
                 "limit": name,
                 "value": limit,
                 "kind": kind,
-                "shown": units.full(limit, kind),
+                "shown": both(limit, kind),
                 "time": first_above(run.time, series, limit),
                 "highest": highest,
-                "highest_shown": units.full(highest, kind),
+                "highest_shown": both(highest, kind),
             }
 
 
@@ -234,7 +233,7 @@ def _hot_day(scenario: Scenario) -> float:
 
 
 def _told(air: Any) -> str:
-    return Units().full(air, "temperature") if isinstance(air, float) else f"{air}"
+    return both(air, "temperature") if isinstance(air, float) else f"{air}"
 
 
 def _dangers_of(run: Run) -> Iterator[str]:

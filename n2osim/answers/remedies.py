@@ -165,7 +165,7 @@ class Remedies:
 
     def text(self, system: str = "shop") -> str:
         """All of it as lines of text."""
-        lines = [f"WHAT HELPS (tried in {self.runs} runs of this scenario)"]
+        lines = [f"WHAT HELPS (tried in {self.runs} run{'s' * (self.runs != 1)} of this scenario)"]
         if not self.advice:
             lines.append("  nothing is found against it")
         told: list[Finding] = []  # dangers that something can be done about

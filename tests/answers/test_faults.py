@@ -52,6 +52,9 @@ def test_faults_of_a_car_give_both():
     found = faults(base(), relay="90 min", soak="4 h")
     kinds = {r["fault"] for r in found.rows}
     assert kinds == {"relay welded", "in a hot closed boot"} and found.status == 3
+    text = found.text("si").split("DANGER")[0]  # limits and notes were in the shop's units
+    assert "kPa gauge" in text and "degC outside" in text
+    assert not any(unit in text for unit in ("psig", "degF"))
     bare = faults(base(heater=None, switch=None), soak="2 h")
     assert {r["fault"] for r in bare.rows} == {"in a hot closed boot"}
 
