@@ -136,10 +136,10 @@ def _lower_band(scenario: Scenario, f: Finding, s: PressureSwitch, psi: float) -
 
 @_stepped("lower the band to {}", (50.0, 100.0, 200.0, 400.0), _leaders)
 def _below_bound(scenario: Scenario, f: Finding, s: PressureSwitch, psi: float) -> Told | None:
-    """A band that opened only above what the bottle or its relief device may see."""
+    """A band that opened only above, or just below, what bottle or relief device may see."""
     limit = f.limit or 0.0
     high = limit - psi * PSI
-    return _band(high - (s.opens - s.closes), high) if s.opens >= limit else None
+    return _band(high - (s.opens - s.closes), high) if s.opens > limit - 50.0 * PSI else None
 
 
 @_stepped("close the switch at {}: a wider band", _STEPS, _leaders)
@@ -220,6 +220,20 @@ def _lower_cut_out(scenario: Scenario, f: Finding, b: FittedBottle, below: float
         return None
     new = dataclasses.replace(b.heater.cut_out, opens=opens, closes=opens - 6.0)
     return both(opens, "temperature"), {"heater.cut_out": new}
+
+
+@_stepped(
+    "a surface cut-out that opens at {}, still below what the shell bears",
+    (325.0, 335.0, 345.0, 355.0),
+    _bottles,
+)
+def _higher_cut_out(scenario: Scenario, f: Finding, b: FittedBottle, opens: float) -> Told | None:
+    most = b.bottle.max_wall_temperature
+    if b.heater is None or b.heater.cut_out is None or b.heater.cut_out.opens >= opens:
+        return None
+    new = dataclasses.replace(b.heater.cut_out, opens=opens, closes=opens - 6.0)
+    told = both(opens, "temperature"), {"heater.cut_out": new}
+    return told if most is not None and opens < most - 5.0 else None
 
 
 @_stepped("a foam jacket of {}", (0.006, 0.012, 0.025), _bottles)
@@ -397,16 +411,14 @@ def _fuel_pressure(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
         yield f"fuel pressure {both(new, 'gauge_pressure')}", {"engine.fuel_pressure": new}
 
 
-_HIGH = (
+_TOO_HIGH = (
     "relief-opened",
     "relief-margin",
     "over-test-pressure",
     "over-service-pressure",
     "over-125-degF",
-    "liquid-full",
-    "launch-above-band",
-    "lean",
 )
+_HIGH = (*_TOO_HIGH, "liquid-full", "launch-above-band", "lean")
 _HOT = ("layer-too-hot", "hot-spot-over-125-degF", "cut-out-cycling", "heater-too-hot")
 _COLD = ("band-not-reached", "launch-below-band", "follower-below-band")
 _LIGHT = (
@@ -441,7 +453,8 @@ ACTIONS: tuple[Action, ...] = (
     Action(("refill-short",), _refill_pumped),
     Action(("refill-spike",), _refill_slower),
     Action((*_HIGH, "overshoot", "hot-spot-over-125-degF"), _shade, ("air", "start")),
-    Action((*_HIGH, "overshoot", "hot-spot-over-125-degF"), _shade, ("sun",), mends=True),
+    Action(("liquid-full", "lean", "overshoot", "hot-spot-over-125-degF"), _shade, ("sun",)),
+    Action((*_TOO_HIGH, "launch-above-band"), _shade, ("sun",), mends=True),
     Action((*_HIGH, "layer-too-hot", "overshoot", "weather-above-band"), _open_boot),
     Action((*_HIGH, "overshoot", "follower-above-band"), _open_earlier),
     Action(
@@ -458,6 +471,7 @@ ACTIONS: tuple[Action, ...] = (
     Action(("power-below-loss",), _coverage, ("cut-out",)),
     Action((*_HOT, "over-125-degF", "no-cut-out"), _cut_out),
     Action(("cut-out-too-high",), _lower_cut_out),
+    Action(("power-below-loss", "cut-out-cycling"), _higher_cut_out, ("cut-out",)),
     Action(("heat-on-dry-wall",), _blanket_lower),
     Action((*_HIGH, *_HOT), _hold_length((0.75, 0.5, 0.25)), ("heater", "relay", "sensor")),
     Action((*_COLD, "power-below-loss"), _shelter),
