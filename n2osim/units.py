@@ -205,15 +205,11 @@ def _from_text(given: str, dimension: str, name: str, ambient: float | None) -> 
         return total
     match = _SINGLE.fullmatch(text)
     if match is None:
-        raise InputError(name, given, "", f"a {d.label}", _write_like(dimension))
+        raise InputError(name, given, "", _a(d.label), _write_like(dimension))
     digits, below, unit_text = match.groups()
     if unit_text.startswith(","):
         raise InputError(
-            name,
-            given,
-            "",
-            f"a {d.label}",
-            "write numbers without commas, with a point for decimals",
+            name, given, "", _a(d.label), "write numbers without commas, with a point for decimals"
         )
     if below is not None and int(below) == 0:
         raise InputError(name, given, "", f"a finite {d.label}", _write_like(dimension))
@@ -221,8 +217,13 @@ def _from_text(given: str, dimension: str, name: str, ambient: float | None) -> 
     if not unit_text:
         if d.vector == table.NONE:
             return number
-        raise UnitError(name, given, "", f"a {d.label} with its unit", _write_like(dimension))
+        raise UnitError(name, given, "", f"{_a(d.label)} with its unit", _write_like(dimension))
     return _one(number, unit_text, dimension, name, given, ambient)
+
+
+def _a(label: str) -> str:
+    """The name of a kind of quantity with its article."""
+    return f"{'an' if label[0] in 'aeiou' else 'a'} {label}"
 
 
 # --- pint quantities ------------------------------------------------------------------------

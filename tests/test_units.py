@@ -466,3 +466,9 @@ def test_array_converters():
     assert units.to_in(0.0254) == 1.0
     assert units.to_hp(745.6998715822702) == pytest.approx(1.0)
     assert units.from_psig(0.0) == ATM
+
+
+def test_the_article_of_a_kind_of_quantity() -> None:
+    for dimension, said in (("pressure", "an absolute pressure with"), ("mass", "a mass with")):
+        with pytest.raises(InputError, match=f"valid: {said} its unit"):
+            parse("1050", dimension)

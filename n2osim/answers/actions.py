@@ -7,6 +7,7 @@ rising amounts. Whether one helps is not said here: :mod:`n2osim.answers.remedie
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -136,10 +137,10 @@ def _lower_band(scenario: Scenario, f: Finding, s: PressureSwitch, psi: float) -
 
 @_stepped("lower the band to {}", (50.0, 100.0, 200.0, 400.0), _leaders)
 def _below_bound(scenario: Scenario, f: Finding, s: PressureSwitch, psi: float) -> Told | None:
-    """A band that opened only above what the bottle or its relief device may see."""
+    """A band that opened only above, or just below, what bottle or relief device may see."""
     limit = f.limit or 0.0
     high = limit - psi * PSI
-    return _band(high - (s.opens - s.closes), high) if s.opens >= limit else None
+    return _band(high - (s.opens - s.closes), high) if s.opens > limit - 50.0 * PSI else None
 
 
 @_stepped("close the switch at {}: a wider band", _STEPS, _leaders)
@@ -168,6 +169,12 @@ _mend_switch = _once(
     _leaders,
     lambda s: s.fault is not None,
     {"fault": None},
+)
+_true_switch = _once(
+    "set the switch against a good gauge, so that it reads true",
+    _leaders,
+    lambda s: s.offset != 0.0,
+    {"offset": 0.0},
 )
 _sense_bottle = _once(
     "move the sensor to the bottle side of the valve",
@@ -214,6 +221,20 @@ def _lower_cut_out(scenario: Scenario, f: Finding, b: FittedBottle, below: float
         return None
     new = dataclasses.replace(b.heater.cut_out, opens=opens, closes=opens - 6.0)
     return both(opens, "temperature"), {"heater.cut_out": new}
+
+
+@_stepped(
+    "a surface cut-out that opens at {}, still below what the shell bears",
+    (325.0, 335.0, 345.0, 355.0),
+    _bottles,
+)
+def _higher_cut_out(scenario: Scenario, f: Finding, b: FittedBottle, opens: float) -> Told | None:
+    most = b.bottle.max_wall_temperature
+    if b.heater is None or b.heater.cut_out is None or b.heater.cut_out.opens >= opens:
+        return None
+    new = dataclasses.replace(b.heater.cut_out, opens=opens, closes=opens - 6.0)
+    told = both(opens, "temperature"), {"heater.cut_out": new}
+    return told if most is not None and opens < most - 5.0 else None
 
 
 @_stepped("a foam jacket of {}", (0.006, 0.012, 0.025), _bottles)
@@ -368,7 +389,15 @@ def _bore(scenario: Scenario, f: Finding, jets: Any, factor: float) -> Told:
 _RICHER = (1.01, 1.02, 1.04, 1.07, 1.12, 1.2, 1.3, 1.45, 1.6, 1.8, 2.0)
 _LEANER = (0.99, 0.97, 0.94, 0.9, 0.85, 0.79, 0.73, 0.67, 0.61, 0.56, 0.51)
 _larger_fuel_jets = _stepped("larger fuel jets: {}", _RICHER, _fuel_jets)(_bore)
-_smaller_fuel_jets = _stepped("smaller fuel jets: {}", _LEANER, _fuel_jets)(_bore)
+
+
+def _smaller_fuel_jets(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
+    """First to just inside the bound of a rich shot, whose mixture goes as the bore squared."""
+    just = [math.sqrt(s * f.limit / f.value) for s in (0.98, 0.94) if f.limit and f.value]
+    steps = (*(s for s in just if s >= _LEANER[-1]), *_LEANER)
+    yield from _stepped("smaller fuel jets: {}", steps, _fuel_jets)(_bore)(scenario, f)
+
+
 _n2o_jets = _stepped("smaller N2O jets: {}", (0.98, 0.95, 0.9), _jets)(_bore)
 
 
@@ -383,16 +412,14 @@ def _fuel_pressure(scenario: Scenario, f: Finding) -> Iterator[Proposal]:
         yield f"fuel pressure {both(new, 'gauge_pressure')}", {"engine.fuel_pressure": new}
 
 
-_HIGH = (
+_TOO_HIGH = (
     "relief-opened",
     "relief-margin",
     "over-test-pressure",
     "over-service-pressure",
     "over-125-degF",
-    "liquid-full",
-    "launch-above-band",
-    "lean",
 )
+_HIGH = (*_TOO_HIGH, "liquid-full", "launch-above-band", "lean")
 _HOT = ("layer-too-hot", "hot-spot-over-125-degF", "cut-out-cycling", "heater-too-hot")
 _COLD = ("band-not-reached", "launch-below-band", "follower-below-band")
 _LIGHT = (
@@ -411,10 +438,14 @@ _LONGER = (1.25, 1.5, 2.0, 3.0)
 
 ACTIONS: tuple[Action, ...] = (
     Action(
-        ("relay-welded", "switch-stuck-open", *_HIGH, *_HOT, *_COLD, "overshoot"),
+        (
+            *("relay-welded", "switch-stuck-open", *_HIGH, *_HOT, *_COLD, "overshoot"),
+            *("flow-inhibited", "no-liquid-at-launch"),
+        ),
         _mend_switch,
         mends=True,
     ),
+    Action((*_HIGH, *_COLD, "overshoot"), _true_switch, mends=True),
     Action(("sensor-in-line", *_HIGH, *_HOT, "overshoot"), _sense_bottle, mends=True),
     Action(("no-pressure-switch", *_HIGH, *_HOT), _fit_switch),
     Action(("follower-above-band", "follower-below-band"), _own_switch),
@@ -422,7 +453,9 @@ ACTIONS: tuple[Action, ...] = (
     Action(("liquid-full", *_HIGH), _refill_cooler, ("refill",)),
     Action(("refill-short",), _refill_pumped),
     Action(("refill-spike",), _refill_slower),
-    Action((*_HIGH, "overshoot", "hot-spot-over-125-degF"), _shade, ("sun", "air", "start")),
+    Action((*_HIGH, "overshoot", "hot-spot-over-125-degF"), _shade, ("air", "start")),
+    Action(("liquid-full", "lean", "overshoot", "hot-spot-over-125-degF"), _shade, ("sun",)),
+    Action((*_TOO_HIGH, "launch-above-band"), _shade, ("sun",), mends=True),
     Action((*_HIGH, "layer-too-hot", "overshoot", "weather-above-band"), _open_boot),
     Action((*_HIGH, "overshoot", "follower-above-band"), _open_earlier),
     Action(
@@ -439,6 +472,7 @@ ACTIONS: tuple[Action, ...] = (
     Action(("power-below-loss",), _coverage, ("cut-out",)),
     Action((*_HOT, "over-125-degF", "no-cut-out"), _cut_out),
     Action(("cut-out-too-high",), _lower_cut_out),
+    Action(("power-below-loss", "cut-out-cycling"), _higher_cut_out, ("cut-out",)),
     Action(("heat-on-dry-wall",), _blanket_lower),
     Action((*_HIGH, *_HOT), _hold_length((0.75, 0.5, 0.25)), ("heater", "relay", "sensor")),
     Action((*_COLD, "power-below-loss"), _shelter),

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from n2osim.errors import UnknownNameError
-from n2osim.numbers import Units
+from n2osim.numbers import Units, in_system
 from n2osim.results.findings import CAUTIONS, CAUTIONS_MARK
 from n2osim.results.frames import Comparable, dataframe, dataset_of, json_text, read_json
 from n2osim.results.limits import kept_clear, nearest
@@ -103,7 +103,8 @@ class Listing:
         units = Units(system)
 
         def cell(c: Column, value: Any) -> str:
-            return _shown(value, c.kind, units.full if c.kind == "time" else units.bare)
+            show = units.full if c.kind == "time" else units.bare
+            return in_system(_shown(value, c.kind, show), system)
 
         heads = tuple(
             (c.words, "" if c.kind in ("", "time") else units.unit(c.kind)) for c in self.columns
@@ -253,7 +254,7 @@ class Answer(Comparable):
             pairs_text((f.words, f.text(units)) for f in self.figures),
             pairs_text(self._decisions(units)),
             *(x.table(system).text() for x in self.listings),
-            "\n".join(_marked("  * ", note) for note in self.notes),
+            "\n".join(_marked("  * ", in_system(note, system)) for note in self.notes),
             "\n".join(self._findings_lines(system)),
             wrapped(CAUTIONS, CAUTIONS_MARK, "  "),
         ]
@@ -340,7 +341,8 @@ class Answer(Comparable):
         parts = [Table(self.question, (("", ""), ("", "")), rows).html()]
         parts += [x.table().html() for x in self.listings]
         said = [f"NOT SOUND: {b.text()}" for b in self.broken]
-        said += [*self.notes, *self._findings_lines("shop")]
+        said += [in_system(note, "shop") for note in self.notes]
+        said += self._findings_lines("shop")
         parts += [f"<p>{html.escape(line)}</p>" for line in said]
         return "".join(parts)
 

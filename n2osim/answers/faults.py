@@ -13,9 +13,9 @@ from n2osim.errors import IntegrationError, UnknownNameError
 from n2osim.fluid import RHO_CRITICAL
 from n2osim.hardware.ambient import Ambient, Boot
 from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
-from n2osim.numbers import Units
+from n2osim.numbers import both
 from n2osim.physics.charge import leaves_saturation
-from n2osim.results.instants import first_above
+from n2osim.results.instants import first_above, highest
 from n2osim.results.run import Run, simulate
 from n2osim.scenario.fields import with_fields
 from n2osim.scenario.scenario import Scenario
@@ -58,14 +58,13 @@ def time_to_limits(scenario: Scenario, fault: str = "as given") -> Answer:
     """
     run, notes = as_far_as_it_goes(scenario)
     rows = tuple({"fault": fault, **row} for row in limit_rows(run))
-    p = run["pressure_gauge_Pa"]
-    top = int(p.max(axis=0).argmax())
+    peak = max(highest(run.time, p) for p in run["pressure_gauge_Pa"])
     wall = float(run["wall_temperature_K"].max())
     return Answer(
         f"Time to each limit, {fault}: {scenario.title}",
         (
-            Figure("peak_pressure", "peak", float(p.max()), "gauge_pressure"),
-            Figure("peak_time", "reached after", float(run.time[top]), "time"),
+            Figure("peak_pressure", "peak", peak.value, "gauge_pressure"),
+            Figure("peak_time", "reached after", peak.time, "time"),
             Figure("hottest_wall", "hottest wall", wall, "temperature"),
         ),
         scenario,
@@ -95,7 +94,6 @@ def _time_to(rows: tuple[dict[str, Any], ...], name: str) -> float | None:
 
 def limit_rows(run: Run) -> Iterator[dict[str, Any]]:
     """Each limit of each bottle: its value, when it is reached, and the highest that is."""
-    units = Units()
     for i, fitted in enumerate(run.scenario.bottles):
         for name, given, kind, series in _limits(run, i):
             if given is None:
@@ -106,10 +104,10 @@ def limit_rows(run: Run) -> Iterator[dict[str, Any]]:
                 "limit": name,
                 "value": limit,
                 "kind": kind,
-                "shown": units.full(limit, kind),
+                "shown": both(limit, kind),
                 "time": first_above(run.time, series, limit),
                 "highest": highest,
-                "highest_shown": units.full(highest, kind),
+                "highest_shown": both(highest, kind),
             }
 
 
@@ -235,7 +233,7 @@ def _hot_day(scenario: Scenario) -> float:
 
 
 def _told(air: Any) -> str:
-    return Units().full(air, "temperature") if isinstance(air, float) else f"{air}"
+    return both(air, "temperature") if isinstance(air, float) else f"{air}"
 
 
 def _dangers_of(run: Run) -> Iterator[str]:

@@ -27,7 +27,7 @@ from n2osim.answers.search import BUDGET
 from n2osim.answers.wiring import BLANKET, RULES, Wiring, supply_current, wiring
 from n2osim.errors import InputError, N2OSimError, NoSolutionError
 from n2osim.hardware.heater import Heater, Supply
-from n2osim.numbers import Units, lasting
+from n2osim.numbers import both, lasting
 from n2osim.results.electric import supply_use
 from n2osim.results.holds import in_band_throughout, switch_of
 from n2osim.results.run import Run, simulate
@@ -482,13 +482,12 @@ def _nights(run: Run) -> dict[str, float]:
 
 def _page(answer: Answer, given: Mapping[str, Any] | None) -> Answer:
     """The answer with its nights, tolerances and faults."""
-    scenario, units = answer.scenario, Units()
+    scenario = answer.scenario
     rows = [{"when": "as given", **_night_row(answer.run)}]
     assumed = _nights(answer.run)
     nights = {name: parse(x, "temperature") for name, x in (given or assumed).items()}
     others = {
-        f"{name}, {units.full(T, 'temperature')}": weather(scenario, T)
-        for name, T in nights.items()
+        f"{name}, {both(T, 'temperature')}": weather(scenario, T) for name, T in nights.items()
     }
     low = dataclasses.replace(scenario.supply, voltage=LOW_BATTERY * scenario.supply.voltage)
     others[f"battery at {low.voltage:.1f} V"] = scenario.replace(supply=low)
@@ -529,5 +528,5 @@ def _fault_words(one: Answer) -> str:
             limit = f"{r['limit']} ({r['shown']})"
             first[limit] = min(r["time"], first.get(limit, math.inf))
     reached = [f"{limit} after {lasting(time)}" for limit, time in first.items()]
-    peak = Units().full(one["peak_pressure"], "gauge_pressure")
+    peak = both(one["peak_pressure"], "gauge_pressure")
     return f"{fault}: peak {peak}; " + ("; ".join(reached) or "no limit is reached")

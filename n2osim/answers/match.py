@@ -161,10 +161,10 @@ class Matching:
         units = Units()
         for name, got, wanted in zip(self.names, self.values(at), self.targets):
             entry = quantity(name)
-            told.append(
-                f"{entry.label} comes to {units.full(got, entry.kind)} of "
-                f"{units.full(wanted, entry.kind)}"
-            )
+            there = f"{entry.label} comes to {units.full(got, entry.kind)} of"
+            if not math.isfinite(got):  # a pass that its window holds shut has no power
+                there = f"nothing flows: no {entry.label} where it should be"
+            told.append(f"{there} {units.full(wanted, entry.kind)}")
         values = ", ".join(f"{k.words} {units.full(x, k.kind)}" for k, x in zip(self.knobs, at))
         return f"no solution because with {values} {'; '.join(told)}"
 

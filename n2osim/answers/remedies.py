@@ -59,6 +59,7 @@ LOST = {
     "power": "a pass has less power",
 }
 """What is said of a need of the job that mending a fault does not leave."""
+NO_BAND = "a pass begins with less pressure"
 
 Key = tuple[str, str, str]
 Need = tuple[str, int, str]
@@ -79,7 +80,7 @@ def _cost(old: Finding | None, new: Finding, system: str) -> str:
         return f"then {new.severity} {name} ({new.numbers(system)})"
     units = Units(system)
     moved = (units.bare(old.value, new.dimension), units.full(new.value, new.dimension))
-    return f"{name}: {new.value_is} {' -> '.join(moved)}"
+    return f"{name}: {in_system(new.value_is, system)} {' -> '.join(moved)}"
 
 
 @dataclass(frozen=True)
@@ -114,7 +115,9 @@ class Remedy:
         else:
             moved = f"{units.bare(self.before, f.dimension)} -> "
             moved += units.full(self.after, f.dimension)
-            effect = f": {f.value_is} {moved}" + ("" if self.clears else " (less, not gone)")
+            effect = f": {in_system(f.value_is, system)} {moved}" + (
+                "" if self.clears else " (less, not gone)"
+            )
         costs = "".join(f"; but {_cost(*c, system)}" for c in self.costs)
         costs += "".join(f"; but then {lost}" for lost in self.loses)
         return in_system(self.words, system) + effect + costs
@@ -160,14 +163,17 @@ class Remedies:
 
     def text(self, system: str = "shop") -> str:
         """All of it as lines of text."""
-        lines = [f"WHAT HELPS (tried in {self.runs} runs of this scenario)"]
+        lines = [f"WHAT HELPS (tried in {self.runs} run{'s' * (self.runs != 1)} of this scenario)"]
         if not self.advice:
             lines.append("  nothing is found against it")
         told: list[Finding] = []  # dangers that something can be done about
         for a in self.advice:
             f = a.finding
             numbers = f.numbers(system)
-            said = f"{f.whose}{f.code}" + (f" ({numbers})" if numbers else "")
+            alike = [x.finding for x in self.advice if x.finding.numbers(system) == numbers]
+            named = [x.key for x in alike if (x.code, x.bottle) == (f.code, f.bottle)]
+            said = f"{f.whose}{f.code}" + (f' "{f.key}"' if len(named) > 1 else "")
+            said += f" ({numbers})" if numbers else ""
             lines.append(wrapped(said, f"  {f.severity.upper():<8}"))
             lines += [wrapped(r.text(system), "    > ") for r in a.remedies]
             if a.person:
@@ -469,7 +475,8 @@ def _lost_of_the_job(base: _Outcome, done: _Outcome) -> tuple[str, ...]:
         if what == "launch":
             least = min(had, _band_begins(base.scenario, bottle, least))
         if done.job.get(need, 0.0) < least - 1e-9 * abs(least):
-            lost[LOST[what]] = None
+            banded = what != "launch" or switch_of(base.scenario, bottle) is not None
+            lost[LOST[what] if banded else NO_BAND] = None
     return tuple(lost)
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from n2osim import fluid
-from n2osim.errors import InputError, NoSolutionError
+from n2osim.errors import InputError, N2OSimError, NoSolutionError
 from n2osim.fluid import Phase
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.cylinder_rules import FULL_FILLING_DENSITY, HOT_CAR
@@ -25,10 +25,12 @@ from n2osim.report.text import cautions_text, findings_text
 from n2osim.results.findings import Finding
 from n2osim.results.rules_bottle import ROUNDING
 from n2osim.text import Table, heading, wrapped
-from n2osim.units import STANDARD_ATMOSPHERE, parse
+from n2osim.units import PSI, STANDARD_ATMOSPHERE, parse
 
 SHARES = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2)
 """Charges shown unless others are asked for, as shares of the rated capacity."""
+READING_ERROR = (10.0 * PSI, 1.0 / 1.8)
+"""Pa and K by which a gauge and a thermometer may well be off (typical, no source)."""
 _STEP = {"shop": (10.0, 1.8, 459.67), "si": (5.0, 1.0, 273.15)}
 """Degrees from row to row, degrees a kelvin, degrees from the absolute zero to the scale's."""
 
@@ -142,7 +144,7 @@ def points_table(chart: Chart, system: str) -> Table:
     ]
     if chart.switch is not None:
         heads += [("on below", degree), ("off above", degree)]
-    heads.append(("at 131 degF", units.unit("gauge_pressure")))
+    heads.append((f"at {units.short(HOT_CAR, 'temperature')}", units.unit("gauge_pressure")))
     rows = [_points(chart, fill, units) for fill in chart.columns()]
     words = "On below, off above: bottle temperatures at which the switch acts."
     note = "" if chart.switch is None else words
@@ -255,8 +257,25 @@ def reading_text(chart: Chart, pressure: Any, temperature: Any, system: str = "s
         float(pressure_at(T, charge, chart.bottle.volume)) - chart.ambient, "gauge_pressure"
     )
     share = 100.0 * charge / chart.bottle.capacity
-    return (
+    density = charge / chart.bottle.volume
+    text = (
         f"{chart.bottle.name} at {gauge} and {units.full(T, 'temperature')} holds "
-        f"{units.full(charge, 'mass')} ({share:.0f} % of full, "
-        f"{charge / chart.bottle.volume:.0f} kg/m3)\n"
+        f"{units.full(charge, 'mass')} ({share:.0f} % of full, {density:.0f} kg/m3); "
+        f"{_how_sure(chart, p, T, charge, units)}"
     )
+    if density > FULL_FILLING_DENSITY * ROUNDING:
+        text += "; above what is allowed: have what is too much taken out by a licensed filler"
+    return wrapped(text) + "\n"
+
+
+def _how_sure(chart: Chart, p: float, T: float, charge: float, units: Units) -> str:
+    """What a gauge and a thermometer that are a little off make of a charge."""
+    dp, dT = READING_ERROR
+    told = f"a gauge {units.full(dp, 'pressure_difference')} off, or a thermometer "
+    told += f"{units.full(dT, 'temperature_difference')} off, "
+    try:
+        near = [(p + dp, T), (p - dp, T), (p, T + dT), (p, T - dT)]
+        far = max(abs(charge_from_state(*x, chart.bottle.volume) - charge) for x in near)
+    except N2OSimError:
+        return told + "and nothing can be told of it: weigh it"
+    return told + f"moves that by up to {units.full(far, 'mass')}: weigh it"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
+from n2osim.hardware.air import ConstantAir
 from n2osim.hardware.bottle import Bottle
 from n2osim.hardware.feed import FeedLine, Valve
 from n2osim.hardware.jets import EDGES, Jets
@@ -158,6 +159,11 @@ def _heater(fitted: FittedBottle, scenario: Scenario, units: Units) -> str:
         text += " while the others are off"
     if heater.voltage is not None and heater.power:
         text += f", rated {units.full(heater.power, 'power')} at {heater.voltage:g} V"
+    if heater.self_limit:
+        shop = units.system == "shop"
+        per, degree = (heater.self_limit / 1.8, "degF") if shop else (heater.self_limit, "degC")
+        above = units.full(heater.self_limit_reference, "temperature")
+        text += f", {100 * per:.2g} % less for every {degree} that the heater is above {above}"
     text += f", over {100 * heater.coverage:.0f} % of the shell{assumed(heater, 'coverage')}"
     if heater.cut_out is not None:
         text += f", cut-out at {units.full(heater.cut_out.opens, 'temperature')}"
@@ -185,6 +191,9 @@ def _switch(switch: Any, units: Units) -> str:
 def _air(scenario: Scenario, units: Units) -> str:
     a = scenario.ambient
     text = a.air.words(units.full)
+    if not isinstance(a.air, ConstantAir):
+        minutes = round(scenario.clock_start / 60.0)
+        text += f", from {minutes // 60}:{minutes % 60:02d} on{assumed(scenario, 'clock_start')}"
     text += f", {units.full(a.pressure, 'pressure')}{assumed(a, 'pressure')}"
     text += f", wind {units.full(a.air_speed, 'speed')}" if a.air_speed else ", still"
     text += f", sun {a.sun:.0f} W/m2" if a.sun else ""
@@ -254,8 +263,11 @@ def _engine_facts(engine: EngineSide | None, units: Units) -> list[tuple[str, st
         f"{engine.fuel}, shot tuned to mixture {engine.target_mixture:g}"
         f"{assumed(engine, 'target_mixture')}"
     )
-    if engine.intake_pressure:
-        text += f"; jets blow into {units.full(engine.intake_pressure, 'gauge_pressure')}"
+    if engine.intake_pressure or engine.boost_course:
+        boost = _over_a_pass(engine.intake_pressure, engine.boost_course, units)
+        text += f"; jets blow into {boost}"
+    if engine.boost_course:
+        text += ", the N2O jets into the first of it"
     own = [
         f"{units.full(flow, 'mass_flow')} of {name}"
         for flow, name in ((engine.base_air, "air"), (engine.base_fuel, "fuel"))
@@ -273,9 +285,17 @@ def _engine_facts(engine: EngineSide | None, units: Units) -> list[tuple[str, st
     if jets is not None:
         kept = ", kept above boost" if engine.regulator_referenced else ""
         size = f"{jets.count} x {units.full(jets.bore, 'length')}, Cd {jets.cd:g}"
-        at = units.full(engine.fuel_pressure, "gauge_pressure")
+        at = _over_a_pass(engine.fuel_pressure, engine.fuel_pressure_course, units)
         lines.append(("Fuel jets", f"{size}{_assumed_cd(jets)}, at {at}{kept}"))
     return lines
+
+
+def _over_a_pass(constant: float | None, course: Any, units: Units) -> str:
+    """A gauge pressure, or its course over a pass by its ends."""
+    if not course:
+        return units.full(constant, "gauge_pressure")
+    first, last = (units.full(p, "gauge_pressure") for _, p in (course[0], course[-1]))
+    return f"{first}, {last} from {lasting(course[-1][0])} on"
 
 
 # --- model ---------------------------------------------------------------------------------------

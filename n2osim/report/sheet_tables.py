@@ -270,8 +270,9 @@ def pass_words(run: Run, units: Units) -> PassWords:
     except N2OSimError as problem:
         return PassWords(None, (f"Passes per fill: not told ({problem}).",))
     held = units.full(sum(b.fill for b in scenario.bottles), "mass")
+    many = f"{found['count']} pass{'es' * (found['count'] != 1)}"
     said = [
-        f"{found['count']} passes of {lasting(item.duration)} from {held}, warmed up to the band "
+        f"{many} of {lasting(item.duration)} from {held}, warmed up to the band "
         f"before each; in the next one {_reason(found['reason'])}. A pass counts while "
         f"{found.limits.words(units.system)}. Purges come off this."
     ]

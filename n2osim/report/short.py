@@ -80,6 +80,9 @@ def shortfalls(run: Run, units: Units) -> Iterator[str]:
         if f.code in ("launch-below-band", "launch-above-band") and not _band(run, f.bottle):
             side = "below" if f.code == "launch-below-band" else "above"
             yield f'"{f.bottle}" begins a pass {side} the band'
+        if f.code == "over-fuse":
+            draw, fuse = (units.full(x, "current") for x in (f.value, f.limit))
+            yield f"the heaters draw {draw} through a fuse of {fuse}"
     wanted = run.scenario.engine.target_mixture if run.scenario.engine is not None else math.inf
     for e in run.engine.passes if run.engine is not None else ():
         if e.lean > 0.0:

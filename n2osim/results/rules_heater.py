@@ -212,7 +212,8 @@ HEATER_LIMITS = (
         cause="heater",
         bound_from="supply",
         source="the rating given with the supply",
-        person="never a larger fuse on the same wire",
+        person="less power, or a larger fuse on a wire that is made for it; never a larger fuse on "
+        "the same wire",
     ),
     Limit(
         "near-fuse",

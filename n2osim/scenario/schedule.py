@@ -42,6 +42,7 @@ from n2osim.schema import (
     field,
     inside,
 )
+from n2osim.units import format_quantity
 
 if TYPE_CHECKING:
     from n2osim.scenario.scenario import Scenario
@@ -221,9 +222,9 @@ def _window(value: Any, label: str, owner: Any) -> tuple[float, float]:
         limit.read(v, f"arming window, {end}", owner) for v, end in zip(value, ("low", "high"))
     )
     if high <= low:
-        valid = f"above the low end ({low:g} Pa gauge)"
+        shown, least = (format_quantity(p, "gauge_pressure", "shop") for p in (high, low))
         remedy = "swap or widen the window"
-        raise InputError("arming window, high", high, "Pa gauge", valid, remedy)
+        raise InputError("arming window, high", shown, "", f"above the low end, {least}", remedy)
     return low, high
 
 
@@ -538,10 +539,8 @@ def check_references(item: Item, feeds: Sequence[str], bottles: Sequence[str]) -
             continue
         with inside(*key):
             if name is None:
-                valid = f"one of {list(known) or 'none given'}"
+                valid = "a feed to draw through" + (" beside the purge" if known else "")
                 remedy = "add [feed] with jets (feed=Feed(...)), or give an outflow"
-                raise InputError(
-                    f"{item.kind} has no feed to draw through", None, "", valid, remedy
-                )
+                raise InputError(item.kind, "no feed", "", valid, remedy)
             remedy = did_you_mean(name, known) or f"{what}s: {', '.join(known) or 'none given'}"
             raise UnknownNameError(what, name, "", f"one of {list(known)}", remedy)

@@ -52,8 +52,20 @@ def test_faults_of_a_car_give_both():
     found = faults(base(), relay="90 min", soak="4 h")
     kinds = {r["fault"] for r in found.rows}
     assert kinds == {"relay welded", "in a hot closed boot"} and found.status == 3
+    text = found.text("si").split("DANGER")[0]  # limits and notes were in the shop's units
+    assert "kPa gauge" in text and "degC outside" in text
+    assert not any(unit in text for unit in ("psig", "degF"))
     bare = faults(base(heater=None, switch=None), soak="2 h")
     assert {r["fault"] for r in bare.rows} == {"in a hot closed boot"}
+
+
+def test_the_peak_of_a_fault_is_the_peak_that_its_finding_tells():
+    """It stood 0.1 psi beside it: the highest row, where the finding has the top between rows."""
+    heater = Heater("350 W", cut_out=CutOut("130 degF", "115 degF"))
+    found = faults(base(heater=heater), relay="2 h", soak="1 h")
+    (said,) = (f for f in found.run.findings if f.code == "relay-welded")
+    assert found["peak_welded"] == pytest.approx(said.value, rel=1e-12)
+    assert found["peak_welded"] > found.run["pressure_gauge_Pa"].max()
 
 
 def test_cooling_of_a_lumped_bottle_against_its_integral():

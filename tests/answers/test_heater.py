@@ -153,6 +153,7 @@ def test_the_page_tells_nights_tolerances_and_faults():
     ):
         assert words in text
     assert "relay welded: peak" in text and "hot closed boot: peak" in text
+    assert "kPa" not in text and "psig" not in found.text("si").split("OTHER NIGHTS")[1]
     rows = {r["when"]: r for r in found.rows}
     cold = next(r for name, r in rows.items() if name.startswith("cold"))
     assert cold["warm_up_time"] > rows["as given"]["warm_up_time"]
@@ -170,15 +171,15 @@ def test_no_assumed_night_is_milder_than_the_scenario_itself():
     found = size_heater(base(start="-10 degF", ambient=frost, heater=Heater("900 W")), "90 min")
     when, cold = when_of(found, "cold")
     given = next(r for r in found.rows if r["when"] == "as given")
-    assert when == "cold, -10.0 degF"
+    assert when == "cold, -10.0 degF (-23.3 degC)"
     assert cold["warm_up_time"] == pytest.approx(given["warm_up_time"], rel=1e-6)
-    assert when_of(found, "hot")[0] == "hot, 95.0 degF"
+    assert when_of(found, "hot")[0] == "hot, 95.0 degF (35.0 degC)"
     day = Ambient([("08:00", "35 degF"), ("09:00", "105 degF")])
     swing = size_heater(base(ambient=day, clock_start="08:00", schedule=[Hold("3 h")]), "30 min")
-    assert when_of(swing, "cold")[0] == "cold, 35.0 degF"
-    assert when_of(swing, "hot")[0] == "hot, 105.0 degF"
+    assert when_of(swing, "cold")[0] == "cold, 35.0 degF (1.7 degC)"
+    assert when_of(swing, "hot")[0] == "hot, 105.0 degF (40.6 degC)"
     warmer = size_heater(base(), "30 min", nights={"cold": "45 degF"})
-    assert when_of(warmer, "cold")[0] == "cold, 45.0 degF"  # what is given stays
+    assert when_of(warmer, "cold")[0] == "cold, 45.0 degF (7.2 degC)"  # what is given stays
 
 
 def test_text_json_and_table_give_the_same_numbers(tmp_path):

@@ -146,6 +146,9 @@ def test_a_line_that_cannot_pass_it_says_so():
     feed = dataclasses.replace(LINE, valve=Valve("1 mm"))
     with pytest.raises(NoSolutionError, match="no jet gives that power"):
         size_jets(scenario(feed=feed), "400 hp")
+    cold = [Pass("8 s", window=("1100 psig", "1200 psig"))]
+    with pytest.raises(NoSolutionError, match="nothing flows"):  # it "comes to - of 60.0 hp"
+        size_jets(scenario(schedule=cold), "60 hp")
     with pytest.raises(InputError, match="power"):
         size_jets(scenario(), "-5 hp")
     with pytest.raises(InputError, match="engine"):

@@ -36,12 +36,29 @@ def test_turning_points_table() -> None:
 def test_half_charge_from_gauge_and_thermometer() -> None:
     # 1050 psia at 97.9 degF is a single-phase 340 kg/m3: half of full
     text = chart.reading_text(chart.Chart.asked(BOTTLE), "1050 psia", "97.9 degF")
-    assert "50 % of full" in text
+    assert "50 % of full" in text and "licensed filler" not in text
     density = float(text.split(" kg/m3")[0].split(", ")[-1])
     assert density == pytest.approx(340.0, abs=3.0)
     with pytest.raises(NoSolutionError, match="saturated"):
         # ESDU 91022: saturated at 50.362 bar and 293 K
         chart.reading_text(chart.Chart.asked(BOTTLE), "50.362 bar", "293 K")
+
+
+def test_a_reading_says_how_much_hangs_on_gauge_and_thermometer() -> None:
+    """Beside saturation next to nothing is known of a charge; full of liquid it is, if too much."""
+    asked = chart.Chart.asked(BOTTLE)
+
+    def told(p: str, T: str) -> tuple[float, str]:
+        text = " ".join(chart.reading_text(asked, p, T).split())
+        assert "a gauge 10.0 psi off, or a thermometer 1.0 degF off" in text
+        return float(text.split(" holds ")[1].split(" lb")[0]), text
+
+    charge, text = told("1050 psig", "97.9 degF")
+    moved = [told(*x)[0] - charge for x in (("1040 psig", "97.9 degF"), ("1050 psig", "98.9 degF"))]
+    most = float(text.split("up to ")[1].split(" lb")[0])
+    assert max(map(abs, moved)) == pytest.approx(most, abs=0.011) and most > 2.0
+    assert "nothing can be told" in told("1042 psig", "97.39 degF")[1]
+    assert "licensed filler" in told("1800 psig", "110 degF")[1]
 
 
 def test_table_marks_one_phase_and_rises_with_temperature() -> None:

@@ -179,6 +179,16 @@ def test_summary_prints_what_the_engine_figures_rest_on() -> None:
     assert "WHOLE ENGINE" not in boosted().summary(full=True)
 
 
+def test_boost_that_builds_and_a_pump_that_sags_are_printed() -> None:
+    courses = {
+        "boost_course": [["0 s", "0 psig"], ["2 s", "20 psig"]],
+        "fuel_pressure_course": [["0 s", "60 psig"], ["7 s", "48 psig"]],
+    }
+    text = " ".join(boosted(**courses).summary(full=True).split())
+    assert "jets blow into 0.0 psig, 20.0 psig from 2 s on, the N2O jets into the first" in text
+    assert "at 60.0 psig, 48.0 psig from 7 s on" in text
+
+
 def test_parts_ahead_of_the_jets_are_printed_with_their_sizes() -> None:
     feed = n2.Feed(
         n2.Jets(1, "0.046 in"),

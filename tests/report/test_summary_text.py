@@ -311,6 +311,32 @@ def test_a_switch_that_reads_low_is_not_said_to_read_high() -> None:
         assert said in text
 
 
+def test_what_a_heater_loses_as_it_warms_and_when_the_day_begins_is_said() -> None:
+    heater = n2.Heater("300 W", self_limit="0.006 1/K", self_limit_reference="70 degF")
+    day = n2.DayNight("60 degF", swing="12 degF")
+    text = " ".join(run(heater=heater, ambient=n2.Ambient(day)).summary(full=True).split())
+    assert "0.33 % less for every degF that the heater is above 70.0 degF" in text  # 0.6 / 1.8
+    assert "over the day, from 0:00 on (assumed)" in text
+    evening = run(ambient=n2.Ambient(day), clock_start="18:05").summary(full=True)
+    assert "over the day, from 18:05 on," in " ".join(evening.split())
+
+
+def test_a_fuse_that_would_blow_is_no_job_done() -> None:
+    """400 W at 14.4 V are 0.5184 ohm; behind 0.05 ohm they draw 14.4 V / 0.5684 ohm = 25.33 A."""
+    car = dict(
+        heater=n2.Heater("400 W", voltage="14.4 V"),
+        switch=n2.PressureSwitch("700 psig", "750 psig"),
+        schedule=[n2.Hold("40 min")],
+    )
+    for fuse, job in (
+        ("20 A", "does not do the job: the heaters draw 25.33 A"),
+        ("40 A", "does the job"),
+    ):
+        supply = n2.Supply("14.4 V", "0.05 ohm", fuse=fuse)
+        text = " ".join(run(supply=supply, **car).summary().split())
+        assert f"It {job}" in text and ("through a fuse" in text) == (fuse == "20 A")
+
+
 def test_the_highest_pressure_and_what_it_is_over_the_switch_are_of_one_instant() -> None:
     """A refill's peak stood beside the overshoot of another hold: "995 psig, 7 psi over"."""
     refilled = run(
