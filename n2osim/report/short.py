@@ -83,13 +83,17 @@ def shortfalls(run: Run, units: Units) -> Iterator[str]:
         if f.code == "over-fuse":
             draw, fuse = (units.full(x, "current") for x in (f.value, f.limit))
             yield f"the heaters draw {draw} through a fuse of {fuse}"
-    wanted = run.scenario.engine.target_mixture if run.scenario.engine is not None else math.inf
-    for e in run.engine.passes if run.engine is not None else ():
+    shots = run.engine.passes if run.engine is not None else ()
+    for e in shots:
         if e.lean > 0.0:
             yield f"{pass_name(e)} is too lean for {lasting(e.lean)}"
-        if FAR_TOO_RICH * wanted < e.mixture.mean < math.inf:
-            told = f"mixture {e.mixture.mean:.3g} where {wanted:.3g} is wanted"
-            yield f"{pass_name(e)} is far too rich for the power stated ({told})"
+    wanted = run.scenario.engine.target_mixture if run.scenario.engine is not None else math.inf
+    drowned = [e for e in shots if FAR_TOO_RICH * wanted < e.mixture.mean < math.inf]
+    if drowned:
+        worst = max(drowned, key=lambda e: e.mixture.mean)
+        told = f"mixture {worst.mixture.mean:.3g} where {wanted:.3g} is wanted"
+        more = f"and {len(drowned) - 1} more are" if len(drowned) > 1 else "is"
+        yield f"{pass_name(worst)} {more} far too rich for the power stated ({told})"
 
 
 def _band(run: Run, bottle: str) -> tuple[float, float] | None:
