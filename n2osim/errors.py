@@ -111,7 +111,7 @@ class UnknownNameError(InputError):
     @classmethod
     def among(cls, quantity: str, value: object, known: Iterable[str]) -> UnknownNameError:
         """The error for ``value`` not being one of ``known``, with the nearest names suggested."""
-        names = list(known)
+        names = list(dict.fromkeys(known))
         return cls(quantity, value, "", ", ".join(names), did_you_mean(value, names))
 
 

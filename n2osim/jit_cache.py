@@ -35,7 +35,7 @@ _ENTRIES = (
     "results/summarise.py",
 )
 # No number of theirs gets into a kernel.
-_WITHOUT_NUMBERS = ("errors.py", "jit_cache.py", "schema.py")
+_WITHOUT_NUMBERS = ("errors.py", "jit_cache.py", "numbers.py", "schema.py")
 # Imports at the left margin only: those under TYPE_CHECKING or in functions build nothing in.
 _IMPORT = re.compile(
     rf"^from {_PACKAGE}([\w.]*) import (\([^)]*\)|[^\n]*)|^import {_PACKAGE}([\w.]+)", re.MULTILINE

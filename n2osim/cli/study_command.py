@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import fnmatch
+import math
 import sys
 import warnings
 from typing import Any
@@ -308,6 +309,8 @@ def _tolerance_text(found: Any, system: str) -> str:
 
     rows = []
     for name, p in found.items():
+        if not math.isfinite(p.value):
+            continue
         most = max(p.by, key=lambda n: abs(p.by[n])) if p.by else ""
         rows.append(
             (

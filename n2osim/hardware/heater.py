@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from n2osim.errors import InputError
+from n2osim.numbers import both
 from n2osim.schema import Amount, Choice, MaybeAmount, Nested, Part, field
 
 BLANKETS = ("around", "lower", "side", "top")
@@ -57,7 +58,8 @@ class CutOut(Part):
                 "cut out closes",
                 self.closes,
                 "K",
-                f"below opens ({self.opens:.1f})",
+                f"below opens, {both(self.opens, 'temperature')}: closes is "
+                f"{both(self.closes, 'temperature')}",
                 "a thermostat without hysteresis would chatter: lower closes",
             )
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from n2osim.errors import InputError
+from n2osim.numbers import both
 from n2osim.schema import Amount, Choice, MaybeAmount, Part, field
 
 SENSORS = ("bottle", "line")
@@ -79,7 +80,8 @@ class PressureSwitch(Part):
                 "pressure switch closes",
                 self.closes,
                 "Pa gauge",
-                f"below opens ({self.opens:.6g} Pa gauge)",
+                f"below opens, {both(self.opens, 'gauge_pressure')}: closes is "
+                f"{both(self.closes, 'gauge_pressure')}",
                 "the heater must come on at a lower pressure than it goes off: lower "
                 "closes or raise opens",
             )

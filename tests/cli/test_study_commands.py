@@ -202,6 +202,8 @@ def test_tolerances_add_as_squares(capsys, car) -> None:
         "--plot",
         "t.png",
     )
+    text = ok(capsys, "study", str(car), "--tolerance", "fill=0.2 lb")
+    assert "+- " in text and "+- -" not in text  # what has no value has no tolerance
     row = json.loads(Path("t.json").read_text())["figures"][0]
     by = [row["by fill"], row["by feed.jets.cd"]]
     assert row["plus_minus"] == pytest.approx(sum(x * x for x in by) ** 0.5, rel=1e-12)
