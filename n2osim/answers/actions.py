@@ -18,6 +18,7 @@ from n2osim.hardware.switch import PressureSwitch
 from n2osim.numbers import both
 from n2osim.results.findings import Finding
 from n2osim.results.holds import leader_of, switch_of
+from n2osim.results.rules_bottle import CLEAR
 from n2osim.scenario.fitted import FittedBottle
 from n2osim.scenario.scenario import Scenario
 from n2osim.units import PSI
@@ -140,7 +141,7 @@ def _below_bound(scenario: Scenario, f: Finding, s: PressureSwitch, psi: float) 
     """A band that opened only above, or just below, what bottle or relief device may see."""
     limit = f.limit or 0.0
     high = limit - psi * PSI
-    return _band(high - (s.opens - s.closes), high) if s.opens > limit - 50.0 * PSI else None
+    return _band(high - (s.opens - s.closes), high) if s.opens > limit - CLEAR else None
 
 
 @_stepped("close the switch at {}: a wider band", _STEPS, _leaders)

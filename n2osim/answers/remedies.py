@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING, Any
 from n2osim.answers.actions import ACTIONS, Action
 from n2osim.errors import N2OSimError
 from n2osim.hardware.cylinder_rules import EXPOSURE_LIMIT
-from n2osim.numbers import Units, exact, in_system
+from n2osim.numbers import Units, difference_of, exact, in_system
 from n2osim.results.findings import SEVERITIES, Finding
 from n2osim.results.holds import switch_of
-from n2osim.results.judge import DISTANCES, Reading
+from n2osim.results.judge import Reading
 from n2osim.results.limits import BY_CODE, Judged, findings_of, judged
 from n2osim.results.run import simulate
 from n2osim.scenario.fields import with_fields
@@ -49,6 +49,8 @@ LEAST = 1e-4
 """Share of its value by which a quantity must move to have moved."""
 NEARER = 0.1
 """Share of its distance outside its bound by which a finding that stays must come nearer."""
+DISTANCES = ("temperature", "gauge_pressure", "power")
+"""Kinds of quantity whose distance from a bound is told."""
 NOTHING = 1e-3
 """kg; a pass that uses less had no N2O to begin with."""
 
@@ -70,7 +72,7 @@ Change = tuple[Finding | None, Finding]
 def _placed(distance: float, kind: str, units: Units) -> str:
     """Where a quantity stands to its bound, of its distance beyond it (SI), in words."""
     words = "beyond its bound by" if distance > 0.0 else "clear of its bound by"
-    return f"{words} {units.full(abs(distance), DISTANCES[kind])}"
+    return f"{words} {units.full(abs(distance), difference_of(kind))}"
 
 
 def _cost(old: Finding | None, new: Finding, system: str) -> str:

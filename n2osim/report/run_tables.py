@@ -238,7 +238,8 @@ def margins_table(run: Run, units: Units) -> Table | None:
     for m in found:
         value, bound, left, kept = m.texts(units)
         rows.append((value, *([m.bottle] if several else []), bound, left, kept))
-    return Table("Margins", tuple((h, "") for h in heads), tuple(rows)) if rows else None
+    note = "What one keeps clear of a limit is our choice, no source."
+    return Table("Margins", tuple((h, "") for h in heads), tuple(rows), note) if rows else None
 
 
 def events_table(run: Run, units: Units) -> Table | None:

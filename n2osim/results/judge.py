@@ -12,11 +12,11 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from n2osim.numbers import Units, difference_of
 from n2osim.results.findings import Finding
 from n2osim.results.quantity import kind_of
 
 if TYPE_CHECKING:
-    from n2osim.numbers import Units
     from n2osim.results.run import Run
     from n2osim.results.view import View
     from n2osim.scenario.fitted import FittedBottle
@@ -194,19 +194,12 @@ class Limit:
         )
 
 
-DISTANCES = {
-    "temperature": "temperature_difference",
-    "gauge_pressure": "pressure_difference",
-    "power": "power",
-}
-"""Kinds of quantity whose distance from a bound is told, and the kind that a distance is."""
-
-
 @dataclass(frozen=True)
 class Margin:
     """How far a run stays inside a limit (``margin``, negative: outside), SI of ``kind``.
 
-    What one keeps clear of it unless told otherwise is ``limit.margin`` (0: nothing is told).
+    What one keeps clear of it unless told otherwise is ``limit.margin`` (0: nothing is told); the
+    package's own are our choices, no source.
     """
 
     limit: Limit
@@ -221,7 +214,7 @@ class Margin:
 
     def texts(self, units: Units) -> tuple[str, str, str, str]:
         """(what it is and how much, the limit, how far from it, how far one keeps) in words."""
-        apart = DISTANCES.get(self.kind, self.kind)
+        apart = difference_of(self.kind)
         return (
             f"{self.value_is} {units.full(self.value, self.kind)}",
             f"{self.limit.limit_is} {units.full(self.bound, self.kind)}",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -32,9 +32,6 @@ from n2osim.results.instants import first_above, highest
 from n2osim.results.judge import Case, Limit, Part, Reading
 from n2osim.results.view import View
 from n2osim.units import PSI
-
-if TYPE_CHECKING:
-    pass
 
 NEAR_LIQUID_FULL = 5.0  # K
 ROUNDING = 1.0005

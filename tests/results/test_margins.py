@@ -3,6 +3,7 @@
 import dataclasses
 
 import pytest
+import report_runs
 
 import n2osim as n2
 from n2osim.numbers import Units
@@ -12,15 +13,11 @@ from n2osim.units import PSI
 
 def test_what_one_keeps_clear_of_is_told_with_how_far_it_is() -> None:
     """Distances counted anew from the arrays; the tightest of each kind stands in an answer."""
-    bottle = n2.Bottle.preset("aluminium", "10 lb")
-    scenario = n2.Scenario(
-        bottle,
-        fill="9.2 lb",
-        start="60 degF",
-        heater=n2.Heater("300 W"),
-        switch=n2.PressureSwitch("890 psig", "940 psig"),
-        schedule=[n2.Hold("50 min")],
+    switch = n2.PressureSwitch("890 psig", "940 psig")
+    scenario = report_runs.scenario(
+        heater=n2.Heater("300 W"), switch=switch, schedule=[n2.Hold("50 min")]
     )
+    bottle = scenario.bottles[0].bottle
     run = n2.simulate(scenario)
     found = {m.limit.code: m for m in kept_clear(run)}
     gauge = float((run["pressure_Pa"][0] - scenario.ambient.pressure).max())
